@@ -1,0 +1,1 @@
+"""The service: FastAPI routes and pages over the library."""

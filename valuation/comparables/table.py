@@ -1,0 +1,120 @@
+"""The table of comparables after reading: usable sales, rows set aside, and every fault found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from valuation.schema.schema import Schema
+
+SALE_DATE = "sale_date"
+"""Name under which the sale date enters the regression, beside the schema's attributes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with one cell or row of a table, and how to mend it.
+
+    Parameters
+    ----------
+    row : int
+        Row number as a spreadsheet shows it: the header is row 1, the first sale row 2. 0 for the whole table.
+    column : str
+        Header as the file spells it; empty when the whole row is meant.
+    value : str
+        What was found, as text.
+    why : str
+        What is wrong, in one sentence.
+    mend : str
+        What to do about it.
+    code : str
+        Stable name such as ``"unknown_level"``.
+    sets_aside : bool
+        Whether the row is left out of the fit because of it.
+    """
+
+    row: int
+    column: str
+    value: str
+    why: str
+    mend: str
+    code: str
+    sets_aside: bool = True
+
+    def as_dict(self) -> dict[str, Any]:
+        """The fault as the JSON answers show it."""
+        return {
+            "row": self.row,
+            "column": self.column,
+            "value": self.value,
+            "why": self.why,
+            "mend": self.mend,
+            "code": self.code,
+            "sets_aside": self.sets_aside,
+        }
+
+
+@dataclass(frozen=True)
+class Comparables:
+    """A table of comparable sales on one footing, ready to fit.
+
+    Attributes
+    ----------
+    schema : Schema
+        The schema that the table was read with.
+    attributes : DataFrame, shape (n_usable, n_attributes)
+        One column per schema attribute present in the table, typed: ordered ``Categorical`` for ordinal, plain
+        ``Categorical`` for nominal, float for number, smooth, count and flag (1, 0, NaN), ``datetime64[ns]`` for
+        date. Index: row number as a spreadsheet shows it (the header is row 1).
+    sales : DataFrame, shape (n_usable, ...)
+        Same index; columns ``sale`` (str, the row's name), ``date`` (datetime64), ``outcome`` (``sold``,
+        ``bid_not_met``, ``asking``), ``price`` (as entered), ``currency`` (str), ``venue`` (str), ``source`` (str),
+        ``premium`` (money in the table's currency), ``low`` and ``high`` (buyer-pays price in the table's currency:
+        equal when sold; ``high`` is inf for a bid that was not met; ``low`` is 0 for an asking price).
+    set_aside : DataFrame
+        The rows left out, as text under the file's own headers, index = row number, with a last column ``reason``.
+    faults : tuple of Fault
+        Everything found, in row order.
+    rows : int
+        Data rows in the file.
+    currency : str
+        Currency of ``low`` and ``high``; empty when the table names none.
+    source_name : str
+        File name, for messages and sheets.
+    fingerprint : str
+        SHA-256 of the canonical content (attributes, sales and schema): equal content, equal fingerprint.
+    """
+
+    schema: Schema
+    attributes: pd.DataFrame
+    sales: pd.DataFrame
+    set_aside: pd.DataFrame
+    faults: tuple[Fault, ...]
+    rows: int
+    currency: str
+    source_name: str
+    fingerprint: str = field(default="")
+
+    @property
+    def n_usable(self) -> int:
+        """How many rows enter the fit."""
+        return len(self.sales)
+
+    def features(self) -> pd.DataFrame:
+        """What the regression sees: the attributes plus ``sale_date``; same index as ``sales``."""
+        return self.attributes.assign(**{SALE_DATE: self.sales["date"]})
+
+    def prices(self) -> npt.NDArray[np.float64]:
+        """Buyer-pays low/high pairs, shape (n_usable, 2), in the table's currency."""
+        return self.sales[["low", "high"]].to_numpy(dtype=float)
+
+    def outcome_counts(self) -> dict[str, int]:
+        """How many usable rows of each outcome there are, and how many rows were set aside."""
+        counts = self.sales["outcome"].value_counts()
+        answer = {name: int(counts.get(name, 0)) for name in ("sold", "bid_not_met", "asking")}
+        answer["set_aside"] = self.rows - self.n_usable
+        return answer

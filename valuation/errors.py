@@ -1,0 +1,88 @@
+"""The family of errors: every refusal a shop owner can meet, each with a stable code.
+
+``ValuationError`` is the root. Each child names one kind of refusal, carries a ``code`` that is the same in the
+command line's exit message, in the JSON problem type and in the README, and also derives from the builtin that a
+Python caller would expect. Messages say what cannot be done, for which thing, what was found, what is accepted and
+what to do next.
+"""
+
+from __future__ import annotations
+
+
+class ValuationError(Exception):
+    """Root of every error this project raises on purpose."""
+
+    code = "valuation"
+
+
+class SchemaError(ValuationError, ValueError):
+    """A schema file or a schema object contradicts itself or cannot be read."""
+
+    code = "schema.invalid"
+
+
+class TableError(ValuationError, ValueError):
+    """A table of comparables cannot be read at all (a fault of one row is a ``Fault``, not an error)."""
+
+    code = "comparables.unreadable"
+
+
+class TooFewSalesError(ValuationError, ValueError):
+    """There are fewer usable sales than the question needs."""
+
+    code = "comparables.too_few"
+
+
+class VehicleError(ValuationError, ValueError):
+    """A vehicle to be valued has an attribute that the schema does not know or cannot accept."""
+
+    code = "vehicle.invalid"
+
+
+class RegressionError(ValuationError, ValueError):
+    """The regression was given data or settings that it cannot use."""
+
+    code = "regression.invalid"
+
+
+class ModelFileError(ValuationError, ValueError):
+    """A saved model is damaged, foreign or newer than this program."""
+
+    code = "model.refused"
+
+
+class PlanError(ValuationError, ValueError):
+    """A build plan, a goal or a sale setting contradicts itself."""
+
+    code = "plan.invalid"
+
+
+class OfferError(ValuationError, ValueError):
+    """An offer or an offer log cannot be used."""
+
+    code = "offer.invalid"
+
+
+class SheetError(ValuationError, ValueError):
+    """A sheet cannot be made from what was given (for example a photograph that is none)."""
+
+    code = "sheet.invalid"
+
+
+class LedgerError(ValuationError, RuntimeError):
+    """The ledger cannot be opened, migrated, written or trusted."""
+
+    code = "ledger.invalid"
+
+
+def shortlist(items: list[str], limit: int = 10) -> str:
+    """Join names for a message: at most ``limit`` of them, then how many more there are.
+
+    Examples
+    --------
+    >>> shortlist(["a", "b", "c"], limit=2)
+    'a, b and 1 more'
+    """
+    if len(items) <= limit:
+        return ", ".join(items)
+    return f"{', '.join(items[:limit])} and {len(items) - limit} more"

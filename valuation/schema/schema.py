@@ -1,0 +1,68 @@
+"""The schema object: attributes in order and the names of the sale columns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from valuation.schema.attributes import Attribute
+
+SALE_COLUMNS = (
+    "sale", "date", "price", "outcome", "currency", "venue", "premium", "source", "arms_length", "vehicle",
+)
+"""Columns that describe the sale and not the vehicle; a schema may give each other headers (aliases)."""
+
+
+@dataclass(frozen=True)
+class Schema:
+    """What a table's columns mean.
+
+    Parameters
+    ----------
+    name, title : str
+        Short name and the name shown to people.
+    attributes : tuple of Attribute
+        In the order in which they are shown.
+    sale_aliases : mapping of str to tuple of str
+        For each of ``SALE_COLUMNS``, other headers it goes by.
+    outcome_aliases : mapping of str to tuple of str
+        For each outcome (``sold``, ``bid_not_met``, ``asking``), other words it goes by.
+    default_outcome : str
+        Outcome of a row whose table has no outcome column at all; empty: the column is required.
+    currency : str
+        Currency of the estimates (ISO 4217 code or whatever the shop writes); empty: none is assumed.
+    rates : mapping of str to float
+        Units of ``currency`` per unit of another currency.
+    venue_premiums : mapping of str to float
+        Buyer's premium in percent of the hammer price for each venue, used where a row gives none of its own.
+    day_first : bool
+        Whether 03/04/2025 is 3 April.
+    earliest_sale : str
+        ISO date before which a sale date is a fault.
+    source_text : str
+        The TOML text that it was read from, for fingerprints and for saving.
+    """
+
+    name: str
+    attributes: tuple[Attribute, ...]
+    title: str = ""
+    sale_aliases: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    outcome_aliases: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    default_outcome: str = ""
+    currency: str = ""
+    rates: dict[str, float] = field(default_factory=dict)
+    venue_premiums: dict[str, float] = field(default_factory=dict)
+    day_first: bool = False
+    earliest_sale: str = "1990-01-01"
+    source_text: str = ""
+
+    def attribute(self, name: str) -> Attribute:
+        """The attribute of that name; ``KeyError`` when there is none."""
+        for attribute in self.attributes:
+            if attribute.name == name:
+                return attribute
+        raise KeyError(name)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Attribute names in order."""
+        return tuple(attribute.name for attribute in self.attributes)
