@@ -45,6 +45,12 @@ class RegressionError(ValuationError, ValueError):
     code = "regression.invalid"
 
 
+class EvidenceError(ValuationError, ValueError):
+    """A piece of evidence (ratio study, diagnostics, index, calibration) was given figures that it cannot use."""
+
+    code = "evidence.invalid"
+
+
 class ModelFileError(ValuationError, ValueError):
     """A saved model is damaged, foreign or newer than this program."""
 

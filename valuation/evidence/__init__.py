@@ -1,1 +1,1 @@
-"""TODO."""
+"""Evidence: why a number is what it is, and how far past numbers can be trusted."""
