@@ -182,9 +182,7 @@ def auto_1978() -> DataSet:
 def cars_1990() -> DataSet:
     """Cars new in 1990, list price in dollars; half of the fuel figures are missing."""
     frame = source("rpart", "cu.summary")
-    frame["Reliability"] = ordered(
-        frame["Reliability"], "Much worse", "worse", "average", "better", "Much better"
-    )
+    frame["Reliability"] = ordered(frame["Reliability"], "Much worse", "worse", "average", "better", "Much better")
     roles = {"Country": "nominal", "Type": "nominal", "Reliability": "ordinal", "Mileage": "number"}
     return assemble("cars1990", frame, "Price", roles)
 
