@@ -3,13 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 from valuation.schema.attributes import Attribute
 
 SALE_COLUMNS = (
-    "sale", "date", "price", "outcome", "currency", "venue", "premium", "source", "arms_length", "vehicle",
+    "sale",
+    "date",
+    "price",
+    "outcome",
+    "currency",
+    "venue",
+    "premium",
+    "fees",
+    "source",
+    "arms_length",
+    "vehicle",
+    "confirmed",
 )
 """Columns that describe the sale and not the vehicle; a schema may give each other headers (aliases)."""
+
+OUTCOMES = ("sold", "bid_not_met", "asking")
+"""How a price came about: paid, bid without reaching the reserve, or asked without a buyer so far."""
 
 
 @dataclass(frozen=True)
@@ -34,12 +49,16 @@ class Schema:
         Units of ``currency`` per unit of another currency.
     venue_premiums : mapping of str to float
         Buyer's premium in percent of the hammer price for each venue, used where a row gives none of its own.
+    venue_fees : mapping of str to float
+        Fixed fees that the buyer pays at each venue, in ``currency``, used where a row gives none of its own.
     day_first : bool
         Whether 03/04/2025 is 3 April.
+    date_required : bool
+        Whether a sale without a date is a fault; otherwise a table may do without dates.
     earliest_sale : str
         ISO date before which a sale date is a fault.
     source_text : str
-        The TOML text that it was read from, for fingerprints and for saving.
+        The TOML text that it was read from, for saving with its comments.
     """
 
     name: str
@@ -54,6 +73,8 @@ class Schema:
     day_first: bool = False
     earliest_sale: str = "1990-01-01"
     source_text: str = ""
+    venue_fees: dict[str, float] = field(default_factory=dict)
+    date_required: bool = False
 
     def attribute(self, name: str) -> Attribute:
         """The attribute of that name; ``KeyError`` when there is none."""
@@ -66,3 +87,28 @@ class Schema:
     def names(self) -> tuple[str, ...]:
         """Attribute names in order."""
         return tuple(attribute.name for attribute in self.attributes)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for JSON; :meth:`from_dict` gives an equal schema back."""
+        from valuation.schema.plain import schema_as_dict
+
+        return schema_as_dict(self)
+
+    @classmethod
+    def from_dict(cls, data: dict[str, Any]) -> Schema:
+        """The schema that :meth:`as_dict` wrote; ``SchemaError`` when the data is damaged or contradicts itself."""
+        from valuation.schema.plain import schema_from_dict
+
+        return schema_from_dict(data)
+
+    def fingerprint(self) -> str:
+        """SHA-256 of the canonical JSON of what the schema says; comments and layout of the file do not count."""
+        from valuation.schema.plain import schema_fingerprint
+
+        return schema_fingerprint(self)
+
+    def to_toml(self) -> str:
+        """A schema file that reads back as this schema; with the shop's own comments where they still hold."""
+        from valuation.schema.writer import schema_to_toml
+
+        return schema_to_toml(self)

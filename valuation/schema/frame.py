@@ -1,0 +1,51 @@
+"""Typed columns: one attribute's values as the regression takes them, the same for a table and for one vehicle."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from valuation.schema.attributes import Attribute, Role
+from valuation.schema.checks import lowest_value
+from valuation.schema.values import Value
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def typed_column(attribute: Attribute, values: Sequence[Value | None], index: Any) -> pd.Series[Any]:
+    """One attribute's values as a typed column.
+
+    Parameters
+    ----------
+    attribute : Attribute
+        Decides the type: ordered ``Categorical`` for ordinal, plain ``Categorical`` for nominal (closed: the schema's
+        levels; open: the levels seen, sorted), float for number, smooth, count and flag (1, 0), ``datetime64[ns]``
+        for date.
+    values : sequence, shape (n_rows,)
+        As :func:`valuation.schema.values.read_value` gives them; ``None`` is missing.
+    index : index or None
+        Row labels.
+
+    Returns
+    -------
+    Series, shape (n_rows,)
+        Missing cells are NaN (or NaT), unless the attribute reads them as its lowest value.
+    """
+    import pandas as pd
+
+    filled: Any = values
+    if attribute.missing == "lowest":
+        lowest = lowest_value(attribute)
+        filled = [lowest if value is None else value for value in values]
+    column: Any
+    if attribute.role in (Role.ORDINAL, Role.NOMINAL):
+        levels = attribute.level_names or sorted({str(value) for value in filled if value is not None})
+        ordered = attribute.role is Role.ORDINAL
+        column = pd.Categorical(filled, categories=list(levels), ordered=ordered)
+    elif attribute.role is Role.DATE:
+        column = pd.to_datetime(pd.Series(filled, dtype=object)).astype("datetime64[ns]").to_numpy()
+    else:
+        column = [float("nan") if value is None else float(value) for value in filled]  # type: ignore[arg-type]
+        return pd.Series(column, index=index, name=attribute.name, dtype=float)
+    return pd.Series(column, index=index, name=attribute.name)

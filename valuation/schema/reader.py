@@ -1,0 +1,188 @@
+"""Reading a schema file (TOML) that a shop wrote or edited, with errors that say where and what to do."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import cast, get_args
+
+from valuation.errors import SchemaError
+from valuation.schema.attributes import Attribute, Direction, Expectation, Level, MissingRule, Role
+from valuation.schema.checks import check_schema, refusal
+from valuation.schema.entries import Entries
+from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
+
+VINTAGE_FILE = Path(__file__).with_name("vintage.toml")
+"""The schema of vintage trucks and cars that ships with the project; a shop can copy and edit it."""
+
+_TOP = (
+    "name",
+    "title",
+    "currency",
+    "day_first",
+    "date_required",
+    "earliest_sale",
+    "default_outcome",
+    "rates",
+    "venue_premiums",
+    "venue_fees",
+    "columns",
+    "outcomes",
+    "attributes",
+)
+_ATTRIBUTE = (
+    "role",
+    "label",
+    "levels",
+    "direction",
+    "expected",
+    "missing",
+    "required",
+    "unit",
+    "minimum",
+    "maximum",
+    "aliases",
+    "meaning",
+)
+_MISSPELT = {"attribute": "attributes", "aliases": "columns", "sale": "columns", "outcome": "outcomes"}
+
+
+def read_schema(path: str | Path) -> Schema:
+    """Read a schema file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file laid out as the shipped ``vintage.toml``.
+
+    Raises
+    ------
+    SchemaError
+        If the file is not there or not text, or for the reasons of :func:`parse_schema`.
+    """
+    file = Path(path)
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except OSError as problem:
+        raise SchemaError(
+            f"Cannot read the schema file {file}: {problem.strerror or problem}. Check the path, or write a schema to "
+            "start from with 'valuation template'."
+        ) from problem
+    except UnicodeDecodeError as problem:
+        raise SchemaError(
+            f"Cannot read the schema file {file}: it is not UTF-8 text. Save it as plain text in UTF-8."
+        ) from problem
+    return parse_schema(text, file.name)
+
+
+@cache
+def default_schema() -> Schema:
+    """The vintage-vehicle schema that ships with the project; the same object at every call."""
+    return read_schema(VINTAGE_FILE)
+
+
+def parse_schema(text: str, name: str = "schema.toml") -> Schema:
+    """The schema that a TOML text describes.
+
+    Parameters
+    ----------
+    text : str
+        The file's text.
+    name : str
+        The file's name, for messages.
+
+    Raises
+    ------
+    SchemaError
+        If the text is no TOML, has an unknown or ill-typed entry, or contradicts itself. The message names the file,
+        the table, the key, what was found, and what to do.
+    """
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise SchemaError(
+            f"Cannot use the schema {name}: it is not well-formed TOML: {problem}. Mend that line; text stands in "
+            'quotes, as in label = "Model year".'
+        ) from problem
+    top = Entries(name, "", data)
+    top.refuse_unknown(_TOP, _MISSPELT)
+    schema = Schema(
+        name=top.text("name") or Path(name).stem,
+        title=top.text("title"),
+        attributes=_attributes(name, top),
+        sale_aliases=_word_lists(top, "columns", SALE_COLUMNS),
+        outcome_aliases=_word_lists(top, "outcomes", OUTCOMES),
+        default_outcome=top.text("default_outcome"),
+        currency=top.text("currency"),
+        rates=top.table("rates").numbers(),
+        venue_premiums=top.table("venue_premiums").numbers(),
+        venue_fees=top.table("venue_fees").numbers(),
+        day_first=top.flag("day_first"),
+        date_required=top.flag("date_required"),
+        earliest_sale=_earliest(top),
+        source_text=text,
+    )
+    check_schema(schema, name)
+    return schema
+
+
+def _earliest(top: Entries) -> str:
+    value = top.data.get("earliest_sale")
+    if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
+        return value.isoformat()
+    return top.text("earliest_sale") or "1990-01-01"
+
+
+def _word_lists(top: Entries, key: str, known: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+    table = top.table(key)
+    table.refuse_unknown(known, {})
+    return {name: table.words(name) for name in table.data}
+
+
+def _attributes(file: str, top: Entries) -> tuple[Attribute, ...]:
+    table = top.table("attributes")
+    return tuple(_attribute(file, name, table.table(name)) for name in table.data)
+
+
+def _attribute(file: str, name: str, entries: Entries) -> Attribute:
+    entries.refuse_unknown(_ATTRIBUTE, {"scale": "levels", "type": "role", "description": "meaning"})
+    return Attribute(
+        name=name,
+        role=Role(entries.choice("role", tuple(Role), required=True)),
+        label=entries.text("label"),
+        levels=tuple(_level(entry) for entry in entries.tables_or_words("levels", "name")),
+        direction=cast("Direction | None", entries.choice("direction", get_args(Direction)) or None),
+        expected=_expected(file, entries),
+        missing=cast("MissingRule", entries.choice("missing", get_args(MissingRule)) or "average"),
+        required=entries.flag("required"),
+        unit=entries.text("unit"),
+        minimum=entries.number("minimum"),
+        maximum=entries.number("maximum"),
+        aliases=entries.words("aliases"),
+        meaning=entries.text("meaning"),
+    )
+
+
+def _level(entries: Entries) -> Level:
+    entries.refuse_unknown(("name", "meaning", "aliases"), {})
+    if not entries.text("name"):
+        raise entries.refusal("name", "is missing.", "Give each level a name.")
+    return Level(entries.text("name"), entries.text("meaning"), entries.words("aliases"))
+
+
+def _expected(file: str, entries: Entries) -> Expectation | None:
+    if "expected" not in entries.data:
+        return None
+    table = entries.table("expected")
+    table.refuse_unknown(("percent", "give_or_take", "per"), {"sure": "give_or_take", "effect": "percent"})
+    percent, spread, per = table.number("percent"), table.number("give_or_take"), table.number("per")
+    if percent is None or spread is None:
+        raise entries.refusal(
+            "expected", "needs both percent and give_or_take.", "Write expected = { percent = 8, give_or_take = 10 }."
+        )
+    try:
+        return Expectation(percent, spread, 1.0 if per is None else per)
+    except SchemaError as problem:
+        raise refusal(file, f"{entries.place} expected:", str(problem), "Change that number.") from problem

@@ -1,0 +1,60 @@
+"""Spelling: when two words are the same word, and which known word an unknown one was probably meant to be."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Iterable
+
+_SPACES = re.compile(r"[\s_]+")
+_INNER_HYPHEN = re.compile(r"(?<=\w)-(?=\w)")
+
+
+def level_key(text: str) -> str:
+    """A level's spelling without what people vary: case, outer and doubled spaces, underscores, inner hyphens.
+
+    Other signs stay, so that ``A`` and ``A-`` remain two levels.
+
+    Examples
+    --------
+    >>> level_key(" Show_Finish ") == level_key("show-finish")
+    True
+    >>> level_key("A-") == level_key("A")
+    False
+    """
+    folded = unicodedata.normalize("NFKC", text).casefold().replace("’", "'")
+    return _SPACES.sub(" ", _INNER_HYPHEN.sub(" ", folded)).strip()
+
+
+def header_key(text: str) -> str:
+    """A header's spelling without case, spaces and signs; a percent sign counts as the word.
+
+    Examples
+    --------
+    >>> header_key("Model Year") == header_key("model_year")
+    True
+    """
+    folded = unicodedata.normalize("NFKC", text).casefold().replace("%", "percent")
+    return "".join(sign for sign in folded if sign.isalnum())
+
+
+def nearest(word: str, known: Iterable[str], limit: int = 1) -> list[str]:
+    """The known words that look most like ``word``, best first; empty when none is close.
+
+    Examples
+    --------
+    >>> nearest("drivr", ["derelict", "driver", "show"])
+    ['driver']
+    """
+    by_key: dict[str, str] = {}
+    for name in known:
+        by_key.setdefault(level_key(name), name)
+    matches = difflib.get_close_matches(level_key(word), list(by_key), n=limit, cutoff=0.6)
+    return [by_key[match] for match in matches]
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A half sentence `` Did you mean 'x'?`` with a leading space, or nothing when no known word is close."""
+    close = nearest(word, known)
+    return f" Did you mean '{close[0]}'?" if close else ""

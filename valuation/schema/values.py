@@ -1,0 +1,206 @@
+"""Values: from what a cell or a vehicle file says to what an attribute holds."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from valuation.errors import shortlist
+from valuation.schema.attributes import Attribute, Role
+from valuation.schema.checks import NUMERIC
+from valuation.schema.dates import read_date
+from valuation.schema.numerals import is_missing, read_number
+from valuation.schema.spelling import level_key, nearest
+
+Value = str | float | bool | dt.date
+"""A known value: a level's name, a number, yes or no, or a date."""
+
+YES_WORDS = frozenset({"yes", "y", "true", "t", "1", "x", "✓", "✔", "on"})
+"""What a flag's cell says when it is true, in lower case."""
+
+NO_WORDS = frozenset({"no", "n", "false", "f", "0", "off"})
+"""What a flag's cell says when it is false, in lower case."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Why a text cannot be a value of an attribute, and what to do about it."""
+
+    code: str
+    why: str
+    mend: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How to read what can be read in two ways.
+
+    Parameters
+    ----------
+    mark : str
+        The decimal mark that the column proves, as :func:`valuation.schema.numerals.decimal_mark` says.
+    day_first : bool
+        Whether 03/04/2025 is 3 April.
+    today : date or None
+        For years of two digits.
+    """
+
+    mark: str = ""
+    day_first: bool = False
+    today: dt.date | None = None
+
+
+def as_text(value: object) -> str:
+    """A cell's text, however the file stores it: whole numbers without a point, dates in ISO form, yes and no.
+
+    Examples
+    --------
+    >>> as_text(1951.0), as_text(True), as_text(None)
+    ('1951', 'yes', '')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return _float_text(value)
+    if isinstance(value, dt.datetime):
+        # A missing time (pandas' NaT) is a datetime that does not equal itself.
+        if value != value:
+            return ""
+        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(sep=" ")
+    return str(value)
+
+
+def _float_text(number: float) -> str:
+    if number != number:
+        return ""
+    if number.is_integer():
+        return str(int(number))
+    text = repr(number)
+    # 12.125 as text could be twelve thousand elsewhere; 12.1250 cannot.
+    return text + "0" if len(text.partition(".")[2]) == 3 and "e" not in text else text
+
+
+def read_value(attribute: Attribute, text: str, reading: Reading) -> Value | Problem | None:
+    """The value that a text stands for; ``None`` when it says that nothing is known.
+
+    Parameters
+    ----------
+    attribute : Attribute
+        Whose value it is.
+    text : str
+        As the cell holds it.
+    reading : Reading
+        How to read what can be read in two ways.
+    """
+    words = text.strip()
+    if attribute.levels:
+        return _level(attribute, words)
+    if is_missing(words):
+        return None
+    return _READERS[attribute.role](attribute, words, reading)
+
+
+@lru_cache(maxsize=256)
+def level_index(attribute: Attribute) -> dict[str, str]:
+    """Level names by the spelling key of each name and alias."""
+    return {level_key(word): level.name for level in attribute.levels for word in (level.name, *level.aliases)}
+
+
+def _level(attribute: Attribute, text: str) -> str | Problem | None:
+    found = level_index(attribute).get(level_key(text))
+    if found is not None:
+        return found
+    if is_missing(text):
+        return None
+    words = [word for level in attribute.levels for word in (level.name, *level.aliases)]
+    close = nearest(text, words)
+    names = shortlist(list(attribute.level_names))
+    if close:
+        mend = f"Write '{level_index(attribute)[level_key(close[0])]}' if that is meant; accepted are {names}."
+    else:
+        mend = f"Write one of {names}, or add '{text}' to the aliases of a level in the schema."
+    return Problem("unknown_level", f"'{text}' is no level of {attribute.name}.", mend)
+
+
+def _open_level(attribute: Attribute, text: str, reading: Reading) -> str:
+    return " ".join(text.split())
+
+
+def _flag(attribute: Attribute, text: str, reading: Reading) -> bool | Problem:
+    word = text.casefold()
+    if word in YES_WORDS or word in NO_WORDS:
+        return word in YES_WORDS
+    return Problem("not_a_flag", f"'{text}' is neither yes nor no.", "Write yes or no, or leave the cell blank.")
+
+
+def _date(attribute: Attribute, text: str, reading: Reading) -> dt.date | Problem:
+    try:
+        return read_date(text, day_first=reading.day_first, today=reading.today)[0]
+    except ValueError as problem:
+        return Problem("impossible_date", f"'{text}' {problem}.", "Write the date as 2024-05-31.")
+
+
+def _number(attribute: Attribute, text: str, reading: Reading) -> float | Problem:
+    body = text
+    if attribute.unit and body.casefold().endswith(attribute.unit.casefold()):
+        body = body[: -len(attribute.unit)].rstrip()
+    try:
+        number = read_number(body, reading.mark)
+    except ValueError as problem:
+        unit = f" of {attribute.unit}" if attribute.unit else ""
+        mend = f"Write a plain number{unit} such as {_example(attribute)}, or leave the cell blank."
+        return Problem("not_a_number", f"'{text}' {problem}.", mend)
+    return _possible(attribute, text, number)
+
+
+def _possible(attribute: Attribute, text: str, number: float) -> float | Problem:
+    low, high = attribute.minimum, attribute.maximum
+    if attribute.role is Role.COUNT and (not number.is_integer() or number < 0):
+        return Problem("not_a_count", f"'{text}' is no count of {attribute.title}.", "Write a whole number such as 2.")
+    if (low is None or number >= low) and (high is None or number <= high):
+        return number
+    span = possible_span(attribute)
+    if low is not None and low >= 1000 and 0 <= number < 100:
+        return Problem(
+            "impossible_number",
+            f"'{text}' is no {attribute.title} in full; possible is {span}.",
+            f"Write all four digits, such as {1900 + int(number)}.",
+        )
+    return Problem(
+        "impossible_number",
+        f"{attribute.title} {text} cannot be; possible is {span}.",
+        "Correct the number, or leave the cell blank; the schema sets what is possible.",
+    )
+
+
+def possible_span(attribute: Attribute) -> str:
+    """The numbers an attribute can take, in words."""
+    low, high = attribute.minimum, attribute.maximum
+    unit = f" {attribute.unit}" if attribute.unit else ""
+    if low is not None and high is not None:
+        return f"{low:.12g} to {high:.12g}{unit}"
+    if low is not None:
+        return f"{low:.12g}{unit} or more"
+    return f"{high:.12g}{unit} or less" if high is not None else f"any number{unit}"
+
+
+def _example(attribute: Attribute) -> str:
+    if attribute.minimum is not None and attribute.maximum is not None:
+        return f"{(attribute.minimum + attribute.maximum) // 2:.12g}"
+    return "1200" if attribute.minimum is None else f"{attribute.minimum + 1:.12g}"
+
+
+_Reader = Callable[[Attribute, str, Reading], Value | Problem]
+_READERS: dict[Role, _Reader] = {
+    **dict.fromkeys(NUMERIC, _number),
+    Role.NOMINAL: _open_level,
+    Role.ORDINAL: _open_level,
+    Role.FLAG: _flag,
+    Role.DATE: _date,
+}

@@ -1,0 +1,202 @@
+"""Vehicles to be valued: named attributes, checked against a schema."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from valuation.errors import VehicleError
+from valuation.schema.attributes import Attribute, Role
+from valuation.schema.frame import typed_column
+from valuation.schema.schema import Schema
+from valuation.schema.spelling import did_you_mean, header_key, level_key
+from valuation.schema.values import Problem, Reading, Value, as_text, read_value
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Vehicle:
+    """A vehicle (or whatever the schema describes) to be valued.
+
+    Parameters
+    ----------
+    name : str
+        What people call it; the row label of its frame.
+    attributes : mapping of str to value
+        Known attributes only, by the schema's names: a level's name, a number, ``True`` or ``False``, or a date.
+        An attribute that is absent is unknown. Read-only.
+    """
+
+    name: str
+    attributes: Mapping[str, Value]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "attributes", MappingProxyType(dict(self.attributes)))
+
+    def __reduce__(self) -> tuple[type[Vehicle], tuple[str, dict[str, Value]]]:
+        return Vehicle, (self.name, dict(self.attributes))  # a read-only mapping cannot be pickled as it is
+
+    def frame(self, schema: Schema) -> pd.DataFrame:
+        """One row typed as ``Comparables.attributes``, with a column for every attribute of the schema."""
+        return vehicles_frame([self], schema)
+
+    def with_attributes(self, changes: Mapping[str, Any], schema: Schema) -> Vehicle:
+        """A vehicle with some attributes set anew, checked as by :func:`parse_vehicle`."""
+        return parse_vehicle({**self.attributes, **changes}, schema, self.name)
+
+    def spelled_as(self, known: Mapping[str, Iterable[str]]) -> Vehicle:
+        """The same vehicle with levels spelled as in ``known`` where they differ in case, spaces or hyphens only.
+
+        Parameters
+        ----------
+        known : mapping of str to iterable of str
+            Levels by attribute, for example those that a table of comparables holds for an open scale.
+        """
+        respelled = dict(self.attributes)
+        for name, levels in known.items():
+            if isinstance(value := respelled.get(name), str):
+                respelled[name] = {level_key(level): level for level in levels}.get(level_key(value), value)
+        return Vehicle(self.name, respelled)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for JSON; :func:`parse_vehicle` reads it back as an equal vehicle."""
+        plain = {name: v.isoformat() if isinstance(v, dt.date) else v for name, v in self.attributes.items()}
+        return {"name": self.name, "attributes": plain}
+
+
+def vehicles_frame(vehicles: Sequence[Vehicle], schema: Schema) -> pd.DataFrame:
+    """One row for each vehicle, typed as ``Comparables.attributes``; index = names, columns = the schema's attributes.
+
+    Returns
+    -------
+    DataFrame, shape (n_vehicles, n_attributes)
+        Unknown attributes are NaN (or NaT), unless the schema reads a missing cell as the lowest value.
+    """
+    import pandas as pd
+
+    index = pd.Index([vehicle.name for vehicle in vehicles], name="vehicle", dtype=object)
+    columns = {
+        attribute.name: typed_column(attribute, [v.attributes.get(attribute.name) for v in vehicles], index)
+        for attribute in schema.attributes
+    }
+    return pd.DataFrame(columns, index=index)
+
+
+def read_vehicle(path: str | Path, schema: Schema) -> Vehicle:
+    """Read a vehicle from a TOML or JSON file.
+
+    The file holds a ``name`` and the attributes, either beside it or in a table ``attributes``.
+
+    Raises
+    ------
+    VehicleError
+        If the file cannot be read, or for the reasons of :func:`parse_vehicle`.
+    """
+    file = Path(path)
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as problem:
+        reason = problem.strerror if isinstance(problem, OSError) else "it is not UTF-8 text"
+        raise VehicleError(
+            f"Cannot read the vehicle file {file}: {reason}. Give a TOML or JSON file with a name and attributes."
+        ) from problem
+    try:
+        data = json.loads(text) if file.suffix.casefold() == ".json" else tomllib.loads(text)
+    except (json.JSONDecodeError, tomllib.TOMLDecodeError) as problem:
+        kind = "JSON" if file.suffix.casefold() == ".json" else "TOML"
+        raise VehicleError(
+            f"Cannot read the vehicle file {file}: it is not well-formed {kind}: {problem}. Mend that line; a level "
+            'stands in quotes, as in condition = "driver".'
+        ) from problem
+    return parse_vehicle(data, schema, file.stem)
+
+
+def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehicle") -> Vehicle:
+    """A vehicle from plain data such as a JSON object, checked against the schema.
+
+    Parameters
+    ----------
+    mapping : mapping
+        Either the attributes with an optional ``name`` beside them, or ``name`` and ``attributes``. Headers, levels
+        and numbers may be spelled in every way that a table may spell them; ``None`` or blank is unknown.
+    schema : Schema
+        What is accepted. A level that an open scale has never seen is accepted: the estimate says so and widens.
+    name : str
+        Used when ``mapping`` gives none.
+
+    Raises
+    ------
+    VehicleError
+        If an attribute is unknown or given twice, a level of a closed scale is unknown (the nearest is named), a
+        number is impossible, or an attribute is missing that the schema refuses to do without.
+    """
+    if not isinstance(mapping, Mapping):
+        raise VehicleError(f"Cannot value '{name}': found {mapping!r}; a table of attributes is needed.")
+    title = _title(mapping, name)
+    given = _attribute_table(mapping, title)
+    known = {header_key(word): a for a in reversed(schema.attributes) for word in (*a.aliases, a.name)}
+    values: dict[str, Value] = {}
+    for key, raw in given.items():
+        attribute = known.get(header_key(str(key)))
+        if attribute is None:
+            raise VehicleError(
+                f"Cannot value '{title}': it has an attribute '{key}' that the schema '{schema.name}' does not know. "
+                f"Known are {', '.join(schema.names)}.{did_you_mean(str(key), schema.names)}"
+            )
+        if attribute.name in values:
+            raise VehicleError(f"Cannot value '{title}': '{attribute.name}' is given twice. Keep one of the two.")
+        value = _value(attribute, raw, title, schema)
+        if value is not None:
+            values[attribute.name] = value
+    for attribute in schema.attributes:
+        if attribute.missing == "refuse" and attribute.name not in values:
+            raise VehicleError(
+                f"Cannot value '{title}': its {attribute.title} is missing, and the schema '{schema.name}' does not "
+                f"do without it. Add '{attribute.name}'."
+            )
+    return Vehicle(title, {a: values[a] for a in schema.names if a in values})
+
+
+def _title(mapping: Mapping[str, Any], name: str) -> str:
+    title = mapping.get("name", name)
+    if not isinstance(title, str):
+        raise VehicleError(f"Cannot value a vehicle whose name is {title!r}: a name is a text in quotes.")
+    return title.strip() or name
+
+
+def _attribute_table(mapping: Mapping[str, Any], title: str) -> Mapping[str, Any]:
+    beside = {key: value for key, value in mapping.items() if key not in ("name", "attributes")}
+    if "attributes" not in mapping:
+        return beside
+    table = mapping["attributes"]
+    if not isinstance(table, Mapping):
+        raise VehicleError(f"Cannot value '{title}': 'attributes' is {table!r}; a table of names and values is needed.")
+    if beside:
+        raise VehicleError(
+            f"Cannot value '{title}': found {', '.join(map(repr, beside))} beside the table 'attributes'. Move it into "
+            "that table if it is an attribute, or remove it."
+        )
+    return table
+
+
+def _value(attribute: Attribute, raw: Any, title: str, schema: Schema) -> Value | None:
+    if raw is not None and not isinstance(raw, str | int | float | dt.date):
+        raise VehicleError(
+            f"Cannot value '{title}': {attribute.name} is {raw!r}; one text, number, date, true or false is needed."
+        )
+    value = read_value(attribute, as_text(raw), Reading(day_first=schema.day_first))
+    if isinstance(value, Problem):
+        raise VehicleError(f"Cannot value '{title}': in {attribute.name}, {value.why} {value.mend}")
+    if attribute.role is Role.NOMINAL and not attribute.levels and isinstance(value, str) and len(value) > 200:
+        raise VehicleError(
+            f"Cannot value '{title}': {attribute.name} is a text of {len(value)} signs. Write the level in a few words."
+        )
+    return value
