@@ -1,0 +1,177 @@
+"""The check of a ledger: every seal and fingerprint, and whether each estimate repeats to the bit."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, fields
+from typing import Any
+
+import sqlalchemy as sa
+
+from valuation.errors import LedgerError, ValuationError
+from valuation.ledger import rows
+from valuation.ledger.canonical import fingerprint
+from valuation.ledger.database import Database
+from valuation.ledger.layout import CONTENTS, FIELDS
+from valuation.ledger.records import KINDS, EstimateRecord, Record
+
+Repeat = Callable[[EstimateRecord], str]
+"""Makes a stored estimate again and gives its summary as canonical JSON."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is not as it was written.
+
+    Parameters
+    ----------
+    kind : str
+        Where: ``estimate``, ``sale``, ``content`` or ``database``.
+    id : int or str
+        Which record, or which content by its fingerprint; 0 for the database as a whole.
+    what : str
+        What is wrong, in one sentence.
+    """
+
+    kind: str
+    id: int | str
+    what: str
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """What a check found.
+
+    Attributes
+    ----------
+    version : str
+        The database's last migration.
+    records : dict of str to int
+        How many records of each kind there are, corrected ones too.
+    contents : int
+        Files and texts kept.
+    repeated : int or None
+        Estimates that came out equal to the bit; ``None`` when they were not made again.
+    problems : tuple of Problem
+        Empty when all is sound.
+    """
+
+    version: str
+    records: dict[str, int]
+    contents: int
+    repeated: int | None
+    problems: tuple[Problem, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing was found."""
+        return not self.problems
+
+    def words(self) -> str:
+        """The outcome in a sentence or two."""
+        count = sum(self.records.values())
+        looked = f"{count} records and {self.contents} files and texts were checked against their fingerprints"
+        if self.repeated is not None:
+            looked += f", and {self.repeated} of {self.records['estimate']} estimates came out the same to the last bit"
+        if self.sound:
+            return f"The ledger is sound: {looked}."
+        return f"The ledger is not sound: {looked}; problems found: {len(self.problems)}. Restore the newest backup."
+
+
+def check(database: Database, version: str, repeat: Repeat | None = None) -> CheckReport:
+    """Verify a ledger; see `Ledger.check`."""
+    problems: list[Problem] = []
+    counts: dict[str, int] = {}
+    estimates: list[EstimateRecord] = []
+    with database.reading() as connection:
+        problems.extend(_file(connection))
+        kept = _contents(connection, problems)
+        for kind in KINDS:
+            try:
+                records = rows.select(connection, kind)
+            except LedgerError as error:
+                problems.append(Problem(kind.noun, 0, str(error)))
+                records = []
+            counts[kind.noun] = len(records)
+            problems.extend(_seals(kind, records))
+            problems.extend(_pointers(kind, records, kept))
+            estimates.extend(record for record in records if isinstance(record, EstimateRecord))
+    repeated = None
+    if repeat is not None:
+        found = [_repeat(database, estimate, repeat) for estimate in estimates]
+        problems.extend(problem for problem in found if problem)
+        repeated = found.count(None)
+    return CheckReport(version, counts, len(kept), repeated, tuple(problems))
+
+
+def _file(connection: sa.Connection) -> Iterator[Problem]:
+    """What SQLite itself finds wrong with the file (a PostgreSQL server looks after its own files)."""
+    if connection.dialect.name == "sqlite":
+        for (line,) in connection.exec_driver_sql("PRAGMA integrity_check"):
+            if line != "ok":
+                yield Problem("database", 0, f"The file is damaged: {line}.")
+
+
+def _contents(connection: sa.Connection, problems: list[Problem]) -> set[str]:
+    """Fingerprints of all contents, one content in memory at a time."""
+    kept = set(connection.scalars(sa.select(CONTENTS.c.fingerprint)))
+    for digest in sorted(kept):
+        raw = connection.scalar(sa.select(CONTENTS.c.content).where(CONTENTS.c.fingerprint == digest))
+        if raw is None or fingerprint(raw) != digest:
+            problems.append(Problem("content", digest, "Its bytes no longer match their fingerprint."))
+    return kept
+
+
+def _seals(kind: type[Record], records: list[Record] | list[EstimateRecord]) -> Iterator[Problem]:
+    before = ""
+    for position, record in enumerate(records, start=1):
+        values = {field.name: getattr(record, field.name) for field in fields(record) if field.name != "history"}
+        if record.id != position and (position == 1 or records[position - 2].id != record.id - 1):
+            yield Problem(kind.noun, record.id, "The record before it is missing.")
+        elif rows.seal(kind, values, before) != record.seal:
+            yield Problem(kind.noun, record.id, "It was changed since it was written: its seal does not match.")
+        before = record.seal
+
+
+def _pointers(kind: type[Record], records: list[Record] | list[EstimateRecord], kept: set[str]) -> Iterator[Problem]:
+    """Fingerprints in records whose content is not kept."""
+    pointing = [name for name, field in FIELDS[kind].items() if field.rule and field.rule.refers_to == CONTENTS.name]
+    for record in records:
+        for name in pointing:
+            if getattr(record, name) not in kept:
+                yield Problem(kind.noun, record.id, f"The content that its {name} points at is missing.")
+
+
+def _repeat(database: Database, estimate: EstimateRecord, repeat: Repeat) -> Problem | None:
+    try:
+        with database.reading() as connection:
+            stored = rows.content(connection, estimate.summary).decode()
+        again = repeat(estimate)
+    except ValuationError as error:
+        return Problem("estimate", estimate.id, f"It could not be made again: {error}")
+    if again == stored:
+        return None
+    return Problem("estimate", estimate.id, f"It does not repeat to the bit: {_difference(stored, again)}.")
+
+
+def _difference(stored: str, again: str) -> str:
+    """The first part that differs, named."""
+    old, new = json.loads(stored), _object(again)
+    for name in sorted(old.keys() | new.keys()):
+        if old.get(name) != new.get(name):
+            return f"{name} was {_short(old.get(name))} and is now {_short(new.get(name))}"
+    return "the same values are written in another way"
+
+
+def _object(text: str) -> dict[str, Any]:
+    try:
+        value = json.loads(text)
+    except ValueError:
+        return {}
+    return value if isinstance(value, dict) else {}
+
+
+def _short(value: object) -> str:
+    text = json.dumps(value)
+    return text if len(text) <= 60 else f"{text[:57]}..."

@@ -1,0 +1,122 @@
+"""The ledger: what a shop's table, estimates, plans, offers and sales were, kept for good."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from valuation.ledger import check as checking
+from valuation.ledger import files
+from valuation.ledger.database import WAIT_SECONDS, Database
+from valuation.ledger.migrate import migrate, steps
+from valuation.ledger.writings import Clock, Writings
+
+
+def _wall_clock() -> datetime:
+    return datetime.now().astimezone()
+
+
+class Ledger(Writings):
+    """An append-only database of tables, models, estimates, plans, offers and realised sales.
+
+    Nothing is ever changed or removed, and the database itself refuses it: a correction is a new record that points at
+    the old one. Threads and programs may share a ledger; they write one at a time and nobody waits to read. What can be
+    read and written stands in `Readings` and `Writings`.
+
+    Use `Ledger.open`; the constructor is for a database already brought up to date.
+
+    Parameters
+    ----------
+    database : Database
+    clock : callable
+        Gives the present moment, with its offset.
+    """
+
+    def __init__(self, database: Database, clock: Clock = _wall_clock) -> None:
+        super().__init__(database, clock)
+
+    @classmethod
+    def open(cls, address: str | Path, *, wait: float = WAIT_SECONDS, clock: Clock = _wall_clock) -> Self:
+        """Open a ledger, making it when it is not there, and bring it up to this program's version.
+
+        Parameters
+        ----------
+        address : str or Path
+            A file, ``sqlite:///path``, or ``postgresql://user@host/name`` of a database that exists.
+        wait : float
+            Seconds to wait for another writer before giving up.
+        clock : callable
+            Gives the present moment with its offset; for tests and for making demonstrations.
+
+        Raises
+        ------
+        LedgerError
+            If it cannot be opened or written, is no ledger, or was written by a newer program.
+        """
+        database = Database(address, wait)
+        try:
+            database.use_write_ahead_log()
+            migrate(database)
+        except BaseException:
+            database.close()
+            raise
+        return cls(database, clock)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._database.close()
+
+    @property
+    def version(self) -> str:
+        """Name of the last migration."""
+        return steps()[-1]
+
+    def backup(self, target: str | Path) -> Path:
+        """Copy the ledger to a new file, while others go on reading and writing it.
+
+        The copy is one sound state, proved by the database's own check, and appears under its name only when it is
+        whole.
+
+        Raises
+        ------
+        LedgerError
+            If the file exists, cannot be written, or the ledger lives on a PostgreSQL server (the message names the
+            tool to use there).
+        """
+        return files.backup(self._database, target)
+
+    @staticmethod
+    def restore(backup: str | Path, target: str | Path) -> Path:
+        """Make a ledger under a new name from a backup.
+
+        Raises
+        ------
+        LedgerError
+            If the backup is no ledger, is newer than this program or not sound, or the target exists.
+        """
+        return files.restore(backup, target)
+
+    def check(self, repeat: checking.Repeat | None = None) -> checking.CheckReport:
+        """Verify every seal and fingerprint, and with ``repeat`` that each estimate comes out the same to the bit.
+
+        Parameters
+        ----------
+        repeat : callable, optional
+            Given an ``EstimateRecord``, makes the estimate again and gives its summary as `canonical_json` text.
+
+        Returns
+        -------
+        CheckReport
+            What is not sound is reported, never raised, so that one damaged record does not hide another.
+        """
+        return checking.check(self._database, self.version, repeat)

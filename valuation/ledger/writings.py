@@ -1,0 +1,409 @@
+"""What can be written to a ledger: one record in one short transaction, never changed afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from datetime import date, datetime, timedelta
+from typing import Any, TypeVar
+
+from valuation.errors import LedgerError
+from valuation.ledger.canonical import canonical_json
+from valuation.ledger.database import Database
+from valuation.ledger.readings import Readings
+from valuation.ledger.records import (
+    DealRecord,
+    EstimateRecord,
+    ModelRecord,
+    OfferRecord,
+    PlanRecord,
+    Record,
+    SaleRecord,
+    SheetRecord,
+    TableRecord,
+)
+from valuation.ledger.rows import Pen, holds, one
+
+R = TypeVar("R", bound=Record)
+Clock = Callable[[], datetime]
+"""Gives the present moment, with its offset."""
+
+
+class Writings(Readings):
+    """The writing half of a ledger.
+
+    Each ``add_...`` writes one record and gives it back. Where it takes ``corrects`` (the number of an older record of
+    the same kind) and a ``reason``, it writes a correction: the older record stays, as the new one's ``history``. A
+    table is corrected by its next version. Every method raises `LedgerError` when a value is not what its field holds,
+    a record it names is not there, or the ledger cannot be written.
+
+    Parameters
+    ----------
+    database : Database
+    clock : callable
+    """
+
+    def __init__(self, database: Database, clock: Clock) -> None:
+        super().__init__(database)
+        self._clock = clock
+
+    def add_table(
+        self,
+        *,
+        name: str,
+        schema: Mapping[str, object],
+        source: bytes,
+        source_name: str,
+        fingerprint: str,
+        rows: int,
+        faults: int,
+    ) -> TableRecord:
+        """Write a version of a table of comparables with its original file.
+
+        The newest version brought once more (same name, file, schema and content) stays one version, and its record
+        is given back. Anything else is the next version: a table is corrected by bringing it again.
+
+        Parameters
+        ----------
+        name : str
+            The shop's name for the table.
+        schema : mapping
+            The schema that it was read with, as plain values.
+        source : bytes
+            The original file, or canonical CSV where there was none.
+        source_name : str
+            File name that it came by.
+        fingerprint : str
+            The table's own fingerprint (``Comparables.fingerprint``).
+        rows, faults : int
+            Data rows in the file and faults found.
+        """
+        with self._writing() as pen:
+            values = {"name": name, "schema": schema, "source": pen.keep(source), "fingerprint": fingerprint}
+            last = pen.newest(TableRecord, {"name": name}, withdrawn=True)
+            if last is not None and not last.withdrawn and holds(last, values):
+                return last
+            version = 1 if last is None else last.version + 1
+            more = {"version": version, "source_name": source_name, "rows": rows, "faults": faults}
+            return pen.append(TableRecord, {**values, **more})
+
+    def add_model(self, *, text: str, table_id: int) -> ModelRecord:
+        """Write a saved model, letter for letter; one that is there already is given back.
+
+        Parameters
+        ----------
+        text : str
+            The saved model's JSON text.
+        table_id : int
+            The table version that it was fitted to.
+        """
+        with self._writing() as pen:
+            values = {"table_id": table_id, "fingerprint": pen.keep(_encoded("a model", text))}
+            return pen.newest(ModelRecord, values) or pen.append(ModelRecord, values)
+
+    def add_estimate(
+        self,
+        *,
+        subject: str,
+        vehicle: Mapping[str, object],
+        model_id: int,
+        summary: Mapping[str, Any],
+        settings: Mapping[str, object] | None = None,
+        corrects: int | None = None,
+        reason: str = "",
+    ) -> EstimateRecord:
+        """Write an estimate.
+
+        Parameters
+        ----------
+        subject : str
+            The shop's name for the vehicle; the same for all its estimates.
+        vehicle : mapping
+            Its attributes as plain values.
+        model_id : int
+            The model that made it.
+        summary : mapping
+            The whole summary as the JSON answers show it: ``as_of``, ``currency``, ``median`` and ``interval`` with
+            ``coverage``, ``low`` and ``high`` (``None`` for an open side) are read from it; all of it is kept.
+        settings : mapping, optional
+            What else the estimate depends on (options, versions), as plain values.
+        corrects, reason
+            See the class.
+
+        Raises
+        ------
+        LedgerError
+            If the summary lacks one of these, holds NaN or infinity, or the model is not in the ledger.
+        """
+        try:
+            interval = summary["interval"]
+            figures = {name: summary[name] for name in ("as_of", "median")}
+            figures |= {name: interval[name] for name in ("coverage", "low", "high")}
+        except (KeyError, TypeError) as error:
+            raise LedgerError(
+                f"Cannot write the estimate of {subject!r} to the ledger: its summary lacks {error}. It needs as_of, "
+                "median and interval with coverage, low and high. Give the whole summary."
+            ) from error
+        text = canonical_json(dict(summary), "the summary of an estimate")
+        with self._writing() as pen:
+            values = {
+                "subject": subject,
+                "vehicle": vehicle,
+                "model_id": model_id,
+                "currency": summary.get("currency") or "",
+                "settings": settings or {},
+                "summary": pen.keep(text),
+                **figures,
+            }
+            return pen.append(EstimateRecord, values, corrects, reason)
+
+    def add_plan(
+        self, *, subject: str, name: str, text: str, corrects: int | None = None, reason: str = ""
+    ) -> PlanRecord:
+        """Write a build plan's TOML text; the newest of that name brought once more is given back.
+
+        Parameters
+        ----------
+        subject, name : str
+            The vehicle that it is for, and the plan's own name.
+        text : str
+            The file, letter for letter.
+        corrects, reason
+            See the class.
+        """
+        values = {"subject": subject, "name": name, "text": text}
+        with self._writing() as pen:
+            last = pen.newest(PlanRecord, {"subject": subject, "name": name})
+            if corrects is None and last is not None and holds(last, values):
+                return last
+            return pen.append(PlanRecord, values, corrects, reason)
+
+    def add_deal(
+        self,
+        *,
+        subject: str,
+        kind: str,
+        inputs: Mapping[str, object],
+        result: Mapping[str, object],
+        plan_id: int | None = None,
+        model_id: int | None = None,
+        corrects: int | None = None,
+        reason: str = "",
+    ) -> DealRecord:
+        """Write a result of the deal room.
+
+        Parameters
+        ----------
+        subject, kind : str
+            The vehicle, and what was asked (for example ``paths``).
+        inputs, result : mapping
+            What it was computed from beside plan and model, and the whole result, as plain values.
+        plan_id, model_id : int, optional
+            What it rests on.
+        corrects, reason
+            See the class.
+        """
+        text = canonical_json(dict(result), f"the result of {kind!r}")
+        with self._writing() as pen:
+            values = {
+                "subject": subject,
+                "kind": kind,
+                "plan_id": plan_id,
+                "model_id": model_id,
+                "inputs": inputs,
+                "result": pen.keep(text),
+            }
+            return pen.append(DealRecord, values, corrects, reason)
+
+    def add_offer(
+        self,
+        *,
+        subject: str,
+        amount: float,
+        offered_on: date | str,
+        currency: str = "",
+        who: str = "",
+        answer: str = "",
+        counter: float | None = None,
+        remark: str = "",
+        plan_id: int | None = None,
+        estimate_id: int | None = None,
+        corrects: int | None = None,
+        reason: str = "",
+    ) -> OfferRecord:
+        """Write an offer as it comes, with the answer when it is given at once (else see `answer_offer`).
+
+        Parameters
+        ----------
+        subject : str
+            The vehicle.
+        amount : float
+            Money, in ``currency``.
+        offered_on : date
+            Not in the future.
+        currency, who, remark : str
+            In the shop's own words; may be empty.
+        answer : str
+            One of ``OFFER_ANSWERS``.
+        counter : float, optional
+            Money; given with the answer ``counter`` and with no other.
+        plan_id, estimate_id : int, optional
+            What it belongs to.
+        corrects, reason
+            See the class.
+        """
+        if (answer == "counter") != (counter is not None):
+            raise LedgerError(
+                f"Cannot write the offer to the ledger: the answer is {answer!r} and the counter {counter!r}. A "
+                "counter is an amount given with the answer 'counter' and with no other. Give both or neither."
+            )
+        values = {
+            "subject": subject,
+            "plan_id": plan_id,
+            "estimate_id": estimate_id,
+            "amount": amount,
+            "currency": currency,
+            "offered_on": offered_on,
+            "who": who,
+            "answer": answer,
+            "counter": counter,
+            "remark": remark,
+        }
+        with self._writing() as pen:
+            offer = pen.append(OfferRecord, values, corrects, reason)
+            _not_in_future("offer", offer.offered_on, pen.now)
+            return offer
+
+    def answer_offer(self, number: int, answer: str, counter: float | None = None) -> OfferRecord:
+        """Write the answer given to an offer that is in the ledger, as the next record of its chain."""
+        offer = self.offer(number)
+        values = {name: getattr(offer, name) for name in OfferRecord.own_fields()}
+        values |= {"answer": answer, "counter": counter}
+        return self.add_offer(**values, corrects=number, reason="answer given")
+
+    def add_sale(
+        self,
+        *,
+        estimate_id: int,
+        price: float,
+        sold_on: date | str,
+        kind: str,
+        currency: str | None = None,
+        arms_length: bool = True,
+        remark: str = "",
+        corrects: int | None = None,
+        reason: str = "",
+    ) -> SaleRecord:
+        """Write a realised sale.
+
+        Parameters
+        ----------
+        estimate_id : int
+            An estimate of the vehicle as it was sold. The track record sets the sale against the newest estimate of
+            that vehicle made before the sale, which need not be this one.
+        price : float
+            Buyer-pays price before tax.
+        sold_on : date
+            Not in the future.
+        kind : str
+            One of ``SALE_KINDS``.
+        currency : str, optional
+            Of the price; the estimate's when left out.
+        arms_length : bool
+            False for a sale to family, in distress and the like.
+        remark : str
+            Anything else.
+        corrects, reason
+            See the class.
+        """
+        with self._writing() as pen:
+            estimate = one(pen.connection, EstimateRecord, estimate_id)
+            values = {
+                "subject": estimate.subject,
+                "estimate_id": estimate_id,
+                "price": price,
+                "currency": estimate.currency if currency is None else currency,
+                "sold_on": sold_on,
+                "kind": kind,
+                "arms_length": arms_length,
+                "remark": remark,
+            }
+            sale = pen.append(SaleRecord, values, corrects, reason)
+            _not_in_future("sale", sale.sold_on, pen.now)
+            return sale
+
+    def add_sheet(
+        self,
+        *,
+        kind: str,
+        file_name: str,
+        fingerprint: str,
+        inputs: Mapping[str, object],
+        subject: str = "",
+        estimate_id: int | None = None,
+        deal_id: int | None = None,
+    ) -> SheetRecord:
+        """Write that a sheet was made.
+
+        Parameters
+        ----------
+        kind : str
+            Which sheet.
+        file_name, fingerprint : str
+            Name and SHA-256 of the finished file.
+        inputs : mapping
+            What else is needed to make it again, as plain values.
+        subject : str
+            The vehicle, where it is about one.
+        estimate_id, deal_id : int, optional
+            What it shows.
+        """
+        values = {
+            "kind": kind,
+            "subject": subject,
+            "estimate_id": estimate_id,
+            "deal_id": deal_id,
+            "file_name": file_name,
+            "fingerprint": fingerprint,
+            "inputs": inputs,
+        }
+        with self._writing() as pen:
+            return pen.append(SheetRecord, values)
+
+    def withdraw(self, record: R, reason: str) -> R:
+        """End a record's chain, because what it says did not happen; lists leave it out from then on.
+
+        Parameters
+        ----------
+        record : Record
+            The newest of its chain.
+        reason : str
+            Why, in a few words.
+        """
+        kind = type(record)
+        with self._writing() as pen:
+            return pen.withdraw(kind, record.id, reason)
+
+    @contextmanager
+    def _writing(self) -> Iterator[Pen]:
+        with self._database.writing() as connection:
+            now = self._clock()
+            if now.utcoffset() is None:
+                raise LedgerError("Cannot write to the ledger: its clock gives a time without an offset. Give it one.")
+            yield Pen(connection, now)
+
+
+def _encoded(what: str, text: str) -> bytes:
+    try:
+        return text.encode()
+    except UnicodeEncodeError as error:
+        raise LedgerError(f"Cannot keep {what} in the ledger: it holds a broken letter ({error}). Mend it.") from error
+
+
+def _not_in_future(what: str, day: date, now: datetime) -> None:
+    # One day of grace: the shop's calendar may be ahead of the clock that writes.
+    if day > now.date() + timedelta(days=1):
+        raise LedgerError(
+            f"Cannot write the {what} to the ledger: its date {day.isoformat()} lies in the future (today is "
+            f"{now.date().isoformat()}). Correct the date."
+        )
