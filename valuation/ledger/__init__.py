@@ -3,6 +3,7 @@
 from valuation.ledger.canonical import canonical_json, fingerprint
 from valuation.ledger.check import CheckReport, Problem
 from valuation.ledger.ledger import Ledger
+from valuation.ledger.matching import Pair, SetAside
 from valuation.ledger.records import (
     OFFER_ANSWERS,
     SALE_KINDS,
@@ -16,6 +17,7 @@ from valuation.ledger.records import (
     SheetRecord,
     TableRecord,
 )
+from valuation.ledger.track_record import Inside, TrackRecord, track_record
 
 __all__ = [
     "OFFER_ANSWERS",
@@ -23,15 +25,20 @@ __all__ = [
     "CheckReport",
     "DealRecord",
     "EstimateRecord",
+    "Inside",
     "Ledger",
     "ModelRecord",
     "OfferRecord",
+    "Pair",
     "PlanRecord",
     "Problem",
     "Record",
     "SaleRecord",
+    "SetAside",
     "SheetRecord",
     "TableRecord",
+    "TrackRecord",
     "canonical_json",
     "fingerprint",
+    "track_record",
 ]

@@ -175,15 +175,7 @@ def _check_place(path: Path) -> None:
 
 def _engine(url: sa.URL, wait: float) -> sa.Engine:
     if url.get_backend_name() != "sqlite":
-        options = f"-c lock_timeout={int(wait * 1000)}"
-        with in_words("Cannot open a ledger on PostgreSQL"):
-            try:
-                return sa.create_engine(url, pool_pre_ping=True, connect_args={"options": options})
-            except ImportError as error:
-                raise LedgerError(
-                    "Cannot open a ledger on PostgreSQL: its driver 'psycopg' is not installed. "
-                    "Install valuation with the extra 'postgres'."
-                ) from error
+        return _postgresql_engine(url, wait)
     engine = sa.create_engine(url, connect_args={"timeout": wait, "isolation_level": None})
 
     @sa.event.listens_for(engine, "connect")
@@ -197,5 +189,22 @@ def _engine(url: sa.URL, wait: float) -> sa.Engine:
         # BEGIN IMMEDIATE takes the write lock at once: a writer waits at its start and never fails half-way.
         writes = connection.get_execution_options().get("ledger_writes", False)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def _postgresql_engine(url: sa.URL, wait: float) -> sa.Engine:
+    try:
+        engine = sa.create_engine(url, pool_pre_ping=True)
+    except ImportError as error:
+        raise LedgerError(
+            "Cannot open a ledger on PostgreSQL: its driver 'psycopg' is not installed. "
+            "Install valuation with the extra 'postgres'."
+        ) from error
+
+    @sa.event.listens_for(engine, "connect")
+    def prepare(connection: Any, _: Any) -> None:
+        connection.execute(f"SET lock_timeout = {int(wait * 1000)}")
+        connection.commit()
 
     return engine
