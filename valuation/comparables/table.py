@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from valuation.schema.schema import Schema
+from valuation.notes import Note
+from valuation.schema.schema import OUTCOMES, Schema
 
 SALE_DATE = "sale_date"
 """Name under which the sale date enters the regression, beside the schema's attributes."""
@@ -73,8 +74,9 @@ class Comparables:
     sales : DataFrame, shape (n_usable, ...)
         Same index; columns ``sale`` (str, the row's name), ``date`` (datetime64), ``outcome`` (``sold``,
         ``bid_not_met``, ``asking``), ``price`` (as entered), ``currency`` (str), ``venue`` (str), ``source`` (str),
-        ``premium`` (money in the table's currency), ``low`` and ``high`` (buyer-pays price in the table's currency:
-        equal when sold; ``high`` is inf for a bid that was not met; ``low`` is 0 for an asking price).
+        ``premium`` and ``fees`` (money in the table's currency), ``low`` and ``high`` (buyer-pays price in the
+        table's currency: equal when sold; ``high`` is inf for a bid that was not met; ``low`` is 0 for an asking
+        price).
     set_aside : DataFrame
         The rows left out, as text under the file's own headers, index = row number, with a last column ``reason``.
     faults : tuple of Fault
@@ -86,7 +88,13 @@ class Comparables:
     source_name : str
         File name, for messages and sheets.
     fingerprint : str
-        SHA-256 of the canonical content (attributes, sales and schema): equal content, equal fingerprint.
+        SHA-256 of the canonical content (attributes, sales and schema): equal content, equal fingerprint, in
+        whatever order the rows stand and whatever kind of file they came from.
+    notes : tuple of Note
+        What was read by a rule that the owner should know: dates that could be read two ways, blank cells read as the
+        lowest level, premiums taken from the venue and the like.
+    extra : DataFrame
+        Columns that the schema does not know, as text under the file's own headers, for the usable rows.
     """
 
     schema: Schema
@@ -98,6 +106,8 @@ class Comparables:
     currency: str
     source_name: str
     fingerprint: str = field(default="")
+    notes: tuple[Note, ...] = ()
+    extra: pd.DataFrame = field(default_factory=pd.DataFrame)
 
     @property
     def n_usable(self) -> int:
@@ -115,6 +125,6 @@ class Comparables:
     def outcome_counts(self) -> dict[str, int]:
         """How many usable rows of each outcome there are, and how many rows were set aside."""
         counts = self.sales["outcome"].value_counts()
-        answer = {name: int(counts.get(name, 0)) for name in ("sold", "bid_not_met", "asking")}
+        answer = {name: int(counts.get(name, 0)) for name in OUTCOMES}
         answer["set_aside"] = self.rows - self.n_usable
         return answer

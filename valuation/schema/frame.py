@@ -46,6 +46,6 @@ def typed_column(attribute: Attribute, values: Sequence[Value | None], index: An
     elif attribute.role is Role.DATE:
         column = pd.to_datetime(pd.Series(filled, dtype=object)).astype("datetime64[ns]").to_numpy()
     else:
-        column = [float("nan") if value is None else float(value) for value in filled]  # type: ignore[arg-type]
+        column = [float("nan") if value is None else float(value) for value in filled]
         return pd.Series(column, index=index, name=attribute.name, dtype=float)
     return pd.Series(column, index=index, name=attribute.name)

@@ -1,0 +1,186 @@
+"""Cells: from the text of attribute columns to typed values, with a fault for each cell that cannot be read."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from valuation.comparables.faults import FaultList
+from valuation.comparables.headers import ColumnMap
+from valuation.comparables.texttable import TextTable
+from valuation.errors import shortlist
+from valuation.notes import Note
+from valuation.schema.attributes import Attribute, Role
+from valuation.schema.checks import NUMERIC, lowest_value
+from valuation.schema.numerals import decimal_mark
+from valuation.schema.schema import Schema
+from valuation.schema.spelling import level_key, nearest
+from valuation.schema.values import Problem, Reading, Value, read_value
+
+ObjectArray = npt.NDArray[np.object_]
+"""Values of one column, ``None`` where missing."""
+
+
+def distinct(column: pd.Series[Any]) -> tuple[npt.NDArray[np.intp], list[str]]:
+    """A column's distinct texts and, for each row, which one it holds: each text is then read only once."""
+    codes, texts = pd.factorize(column.to_numpy(dtype=object))
+    return codes, [str(text) for text in texts]
+
+
+def spread(values: Sequence[Any], codes: npt.NDArray[np.intp]) -> ObjectArray:
+    """The values of distinct texts laid out by row."""
+    array = np.empty(len(values), dtype=object)
+    array[:] = list(values)
+    return array[codes]
+
+
+def column_mark(column: pd.Series[Any], table: TextTable) -> str:
+    """The decimal mark for a column of numbers: what its own cells prove, else what the file's delimiter suggests."""
+    return decimal_mark(distinct(column)[1]) or ("," if table.comma_decimals else "")
+
+
+def read_attributes(
+    table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
+) -> tuple[dict[str, ObjectArray], list[Note]]:
+    """The values of each attribute that the table has, by name, and notes on what was read by a rule.
+
+    A cell that cannot be read is ``None`` and a fault, as is a required column that is not there.
+    """
+    values: dict[str, ObjectArray] = {}
+    notes: list[Note] = []
+    for attribute in schema.attributes:
+        header = columns.attributes.get(attribute.name)
+        if header is not None:
+            values[attribute.name] = _read_column(table, header, attribute, schema, faults, notes, today)
+        elif attribute.required or attribute.missing == "refuse":
+            faults.add(
+                0,
+                attribute.name,
+                "",
+                "missing_column",
+                f"The table has no column '{attribute.name}', which the schema '{schema.name}' needs.",
+                f"Add the column, or rename the one that holds it to '{attribute.name}'."
+                + _maybe(attribute, columns.unmapped),
+            )
+    return values, notes
+
+
+def _maybe(attribute: Attribute, unmapped: Sequence[str]) -> str:
+    close = [word for alias in (attribute.name, *attribute.aliases) for word in nearest(alias, unmapped)]
+    return f" Is it '{close[0]}'?" if close else ""
+
+
+def _read_column(
+    table: TextTable,
+    header: str,
+    attribute: Attribute,
+    schema: Schema,
+    faults: FaultList,
+    notes: list[Note],
+    today: dt.date,
+) -> ObjectArray:
+    column = table.cells[header]
+    codes, texts = distinct(column)
+    mark = column_mark(column, table) if attribute.role in NUMERIC else ""
+    reading = Reading(mark, schema.day_first, today)
+    read = [read_value(attribute, text, reading) for text in texts]
+    known: list[Value | None] = [None if isinstance(value, Problem) else value for value in read]
+    if attribute.role is Role.NOMINAL and not attribute.levels:
+        known = _join_spellings(attribute, known, np.bincount(codes, minlength=len(texts)), notes)
+    for code, problem in enumerate(read):
+        if isinstance(problem, Problem):
+            faults.add_problem(column.index[codes == code], header, texts[code], problem)
+    values = spread(known, codes)
+    if attribute.role is Role.NOMINAL and not attribute.levels:
+        _suspect_spellings(values, column, header, faults)
+    _missing_cells(values, spread([isinstance(v, Problem) for v in read], codes), column, attribute, faults, notes)
+    return values
+
+
+def _missing_cells(
+    values: ObjectArray,
+    faulty: ObjectArray,
+    column: pd.Series[Any],
+    attribute: Attribute,
+    faults: FaultList,
+    notes: list[Note],
+) -> None:
+    blank = np.asarray([value is None for value in values], dtype=bool) & ~faulty.astype(bool)
+    if attribute.missing == "refuse":
+        for row, text in column[blank].items():
+            faults.add(
+                int(str(row)),
+                str(column.name),
+                str(text),
+                "missing_value",
+                f"{attribute.name} is missing.",
+                f"Fill in {attribute.name}; the schema does not do without it.",
+            )
+    elif attribute.missing == "lowest" and blank.any():
+        lowest = lowest_value(attribute)
+        word = {False: "no", True: "yes"}.get(lowest, lowest) if isinstance(lowest, bool) else lowest
+        count = int(blank.sum())
+        cells = "1 blank cell was" if count == 1 else f"{count:,} blank cells were"
+        text = f"{cells} read as '{word}' in {attribute.name}, as the schema says."
+        notes.append(Note("missing_read_as_lowest", text))
+
+
+def _join_spellings(
+    attribute: Attribute, known: list[Value | None], counts: npt.NDArray[np.intp], notes: list[Note]
+) -> list[Value | None]:
+    """One spelling for words of an open scale that differ in case, spaces or hyphens only: the commonest."""
+    by_key: dict[str, dict[str, int]] = {}
+    for value, count in zip(known, counts, strict=True):
+        if isinstance(value, str):
+            spellings = by_key.setdefault(level_key(value), {})
+            spellings[value] = spellings.get(value, 0) + int(count)
+    best = {key: min(words, key=lambda w, words=words: (-words[w], w)) for key, words in by_key.items()}  # type: ignore[misc]
+    joined = [f"'{w}' as '{best[key]}'" for key, words in by_key.items() for w in sorted(words) if w != best[key]]
+    if joined:
+        text = f"In {attribute.name} these spellings were read as one: {shortlist(sorted(joined), 5)}."
+        notes.append(Note("spellings_joined", text))
+    return [best[level_key(value)] if isinstance(value, str) else value for value in known]
+
+
+def _suspect_spellings(values: ObjectArray, column: pd.Series[Any], header: str, faults: FaultList) -> None:
+    """Point at a level seen once whose spelling is almost that of a level seen at least five times."""
+    counts = pd.Series(values, dtype=object).value_counts()
+    common = [str(level) for level in counts[counts >= 5].index][:200]
+    single = {str(level) for level in counts[counts == 1].index[:2000]}
+    if not common or not single:
+        return
+    for row, value in zip(column.index, values, strict=True):
+        if value not in single:
+            continue
+        close = [level for level in nearest(value, common) if _alike(value, level)]
+        if close:
+            faults.add(
+                row,
+                header,
+                value,
+                "likely_misspelling",
+                f"'{value}' occurs once and looks like '{close[0]}', which occurs {counts[close[0]]:,} times.",
+                f"Write '{close[0]}' if that is meant; otherwise leave it. The row is used as it is.",
+                sets_aside=False,
+            )
+
+
+def _alike(word: str, level: str) -> bool:
+    """Whether two words differ by a slip of the pen: at most two letters, and no figure."""
+    figures = ["".join(sign for sign in text if sign.isdigit()) for text in (word, level)]
+    return figures[0] == figures[1] and _distance(level_key(word), level_key(level)) <= 2 and len(level) >= 5
+
+
+def _distance(first: str, second: str) -> int:
+    """Letters to insert, delete or change to make one word the other (Levenshtein 1966)."""
+    row = list(range(len(second) + 1))
+    for i, a in enumerate(first, start=1):
+        previous, row = row, [i]
+        for j, b in enumerate(second, start=1):
+            row.append(min(previous[j] + 1, row[j - 1] + 1, previous[j - 1] + (a != b)))
+    return row[-1]

@@ -1,0 +1,182 @@
+"""Footing: every price as what the buyer pays in all before tax, in one currency, as a low/high pair."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from valuation.comparables.cells import ObjectArray, column_mark, distinct, spread
+from valuation.comparables.faults import FaultList
+from valuation.comparables.headers import ColumnMap, in_brackets
+from valuation.comparables.money import Money, currency_name, read_money, same_currency
+from valuation.comparables.sales import text_column
+from valuation.comparables.texttable import TextTable
+from valuation.errors import shortlist
+from valuation.notes import Note
+from valuation.schema.numerals import is_missing
+from valuation.schema.schema import Schema
+from valuation.schema.spelling import header_key, level_key
+
+Floats = npt.NDArray[np.float64]
+
+
+def row_currencies(
+    table: TextTable, columns: ColumnMap, schema: Schema, prices: ObjectArray, faults: FaultList
+) -> tuple[ObjectArray, str, list[Note]]:
+    """The currency of each row, the table's currency, and notes.
+
+    A row's own currency column goes first, then a sign beside the price, then the header, then the schema.
+    """
+    header = columns.sale.get("currency", columns.sale["price"])
+    written = text_column(table, columns, "currency")
+    names = {text: currency_name(text, schema) if text else "" for text in set(written)}
+    by_header = currency_name(in_brackets(columns.sale["price"]), schema)
+    found: list[str] = []
+    for row, text, price in zip(table.cells.index, written, prices, strict=True):
+        column, sign = names[text], price.currency if price is not None else ""
+        if column and sign and not same_currency(column, sign):
+            why = f"The row's currency is {column}, but the price is written in {sign}."
+            faults.add(row, header, text, "currency_conflict", why, "Correct one of the two.")
+        found.append(column or sign or by_header)
+    counts = Counter(name for name in found if name)
+    common = min(counts, key=lambda name: (-counts[name], name)) if counts else ""
+    notes: list[Note] = []
+    blank = sum(not name for name in found)
+    if not schema.currency and blank and counts:
+        if len(counts) == 1:
+            text = f"{blank:,} prices name no currency and were taken as {common}, the only one that the table names."
+            notes.append(Note("currency_assumed", text))
+        else:
+            _fault_blank(table, found, header, counts, faults)
+    default = schema.currency or (common if len(counts) == 1 else "")
+    return spread([name or default for name in found], np.arange(len(found))), schema.currency or common, notes
+
+
+def _fault_blank(table: TextTable, found: list[str], header: str, counts: Counter[str], faults: FaultList) -> None:
+    why = f"The price names no currency, and the table holds several ({shortlist(sorted(counts))})."
+    for row, name in zip(table.cells.index, found, strict=True):
+        if not name:
+            faults.add(row, header, "", "ambiguous_currency", why, "Write the currency, or set it in the schema.")
+
+
+def row_rates(
+    table: TextTable, columns: ColumnMap, schema: Schema, currencies: ObjectArray, currency: str, faults: FaultList
+) -> Floats:
+    """Units of the table's currency for one unit of each row's; NaN and a fault where no rate is given."""
+    header = columns.sale.get("currency", columns.sale["price"])
+    codes, names = distinct(pd.Series(currencies, dtype=object))
+    rates: list[float] = []
+    for code, name in enumerate(names):
+        known = not name or same_currency(name, currency)
+        rate = 1.0 if known else schema.rates.get(name, float("nan"))
+        rates.append(rate)
+        if rate != rate:
+            why = f"The price is in {name}, the table is in {currency}, and no rate is given."
+            mend = (
+                f'Convert the price, or set currency = "{currency}" and a rate for {name} under [rates] in the schema.'
+            )
+            for row in table.cells.index[codes == code]:
+                faults.add(row, header, name, "currency_without_rate", why, mend)
+    return np.asarray(rates)[codes]
+
+
+def added_cost(
+    name: str,
+    table: TextTable,
+    columns: ColumnMap,
+    schema: Schema,
+    prices: ObjectArray,
+    currencies: ObjectArray,
+    faults: FaultList,
+) -> Floats:
+    """The premium or the fees of each row in the row's own currency; NaN where the row gives none.
+
+    A cell with a percent sign, or a header that says percent, is percent of the price; else it is money.
+    """
+    if name not in columns.sale:
+        return np.full(len(table.cells), np.nan)
+    header = columns.sale[name]
+    in_percent = any(word in header_key(header) for word in ("percent", "pct", "rate"))
+    mark = column_mark(table.cells[header], table)
+    codes, texts = distinct(table.cells[header])
+    read = [_read_cost(text, mark, schema, in_percent) for text in texts]
+    answer = np.full(len(table.cells), np.nan)
+    for place, (row, code) in enumerate(zip(table.cells.index, codes, strict=True)):
+        cost, price = read[code], prices[place]
+        if cost is None or price is None:
+            continue
+        why = cost if isinstance(cost, str) else _doubt(name, cost, price, str(currencies[place]))
+        if why:
+            faults.add(
+                row,
+                header,
+                texts[code],
+                "doubtful_premium",
+                f"The {name} '{texts[code]}' {why}.",
+                f"Write percent with its sign, such as 10 %, or the {name} in money; 0 if there is none.",
+            )
+        elif isinstance(cost, Money):
+            answer[place] = price.amount * cost.amount / 100 if cost.percent else cost.amount
+    return answer
+
+
+def _read_cost(text: str, mark: str, schema: Schema, in_percent: bool) -> Money | str | None:
+    if is_missing(text):
+        return None
+    try:
+        money = read_money(text, mark, schema)
+    except ValueError as problem:
+        return str(problem)
+    return Money(money.amount, money.currency, money.percent or (in_percent and not money.currency))
+
+
+def _doubt(name: str, cost: Money, price: Money, currency: str) -> str:
+    """Why an amount cannot be a premium or fee as it is written; empty when it can."""
+    if cost.currency and not same_currency(cost.currency, currency):
+        return f"is in {cost.currency}, but the price is in {currency or 'no named currency'}"
+    share = cost.amount if cost.percent else 100 * cost.amount / price.amount
+    if share < 0:
+        return "is below zero"
+    if share >= 50:
+        return f"would be {share:.0f} % of the price"
+    if cost.percent and 0 < share < 1:
+        return f"would be {share:g} %, which looks like a share written as a percentage"
+    if name == "premium" and not cost.percent and 0 < cost.amount <= 40 and share < 1:
+        return f"would be money, {share:.2g} % of the price, and looks like a percentage without its sign"
+    return ""
+
+
+def by_venue(venues: pd.Series[Any], given: dict[str, float]) -> Floats:
+    """What the schema gives for each row's venue; NaN where it does not know the venue."""
+    known = {level_key(venue): amount for venue, amount in given.items()}
+    codes, names = distinct(venues)
+    return np.asarray([known.get(level_key(name), np.nan) for name in names], dtype=float)[codes]
+
+
+def venue_notes(venues: pd.Series[Any], from_venue: npt.NDArray[np.bool_], schema: Schema) -> list[Note]:
+    """What the reader must know about premiums that were taken from the venue, and venues without one."""
+    if not schema.venue_premiums and not schema.venue_fees:
+        return []
+    notes: list[Note] = []
+    if count := int(from_venue.sum()):
+        text = f"{count:,} prices were raised by the premium or fees that the schema gives for their venue."
+        notes.append(Note("premium_by_venue", text))
+    known = {level_key(venue) for venue in (*schema.venue_premiums, *schema.venue_fees)}
+    strange = sorted({venue for venue in set(venues) if venue and level_key(venue) not in known})
+    if strange:
+        text = (
+            f"The schema gives no premium for {shortlist(strange, 5)}: prices there stand as entered, unless the row "
+        )
+        notes.append(Note("venue_without_premium", f"{text}names a premium itself."))
+    return notes
+
+
+def low_high(outcomes: ObjectArray, paid: Floats) -> tuple[Floats, Floats]:
+    """Low/high pairs of the buyer-pays price: equal when sold, open above for a bid, open below for an asking price."""
+    low = np.where(outcomes == "asking", 0.0, paid)
+    high = np.where(outcomes == "bid_not_met", np.inf, paid)
+    return low, high

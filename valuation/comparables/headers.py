@@ -1,0 +1,110 @@
+"""Headers: which column of a file is which column of a sale or attribute of the schema."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from valuation.comparables.texttable import TextTable
+from valuation.errors import TableError, shortlist
+from valuation.schema.schema import SALE_COLUMNS, Schema
+from valuation.schema.spelling import header_key, nearest
+
+_IN_BRACKETS = re.compile(r"\s*[(\[]([^)\]]*)[)\]]\s*$")
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnMap:
+    """Where each known column stands in a file.
+
+    Parameters
+    ----------
+    attributes, sale : dict of str to str
+        The file's header for each attribute, and for each column of the sale, that the file has.
+    unmapped : tuple of str
+        Headers that the schema does not know.
+    twice : dict of str to str
+        Headers that mean a column already found, and the header that is used instead.
+    """
+
+    attributes: dict[str, str]
+    sale: dict[str, str]
+    unmapped: tuple[str, ...]
+    twice: dict[str, str]
+
+
+def header_owners(schema: Schema) -> dict[str, str]:
+    """The column or attribute that each known header stands for, by the header's spelling key."""
+    owners = {header_key(column): column for column in SALE_COLUMNS}
+    for column, words in schema.sale_aliases.items():
+        owners.update({header_key(word): column for word in words})
+    for attribute in schema.attributes:
+        owners.update({header_key(word): attribute.name for word in (attribute.name, *attribute.aliases)})
+    return owners
+
+
+def known_headers(schema: Schema) -> Callable[[str], bool]:
+    """A test of whether a header is one that the schema knows."""
+    owners = header_owners(schema)
+    return lambda header: _owner(header, owners) is not None
+
+
+def in_brackets(header: str) -> str:
+    """What a header says in brackets at its end, such as the EUR of ``Price (EUR)``; empty when nothing."""
+    match = _IN_BRACKETS.search(header)
+    return match[1].strip() if match else ""
+
+
+def _owner(header: str, owners: dict[str, str]) -> str | None:
+    return owners.get(header_key(header)) or owners.get(header_key(_IN_BRACKETS.sub("", header)))
+
+
+def map_headers(table: TextTable, schema: Schema) -> ColumnMap:
+    """Find each known column.
+
+    A header that is spelled as the column's own name goes before one of its aliases, and the first before the second.
+
+    Raises
+    ------
+    TableError
+        If there is no price column.
+    """
+    owners = header_owners(schema)
+    found: dict[str, str] = {}
+    twice: list[tuple[str, str]] = []
+    unmapped: list[str] = []
+    for header in table.headers:
+        owner = _owner(header, owners)
+        if owner is None:
+            unmapped.append(header)
+        elif owner not in found:
+            found[owner] = header
+        elif header_key(header) == header_key(owner) != header_key(found[owner]):
+            twice.append((found[owner], owner))
+            found[owner] = header
+        else:
+            twice.append((header, owner))
+    if "price" not in found:
+        raise _no_price(table, owners)
+    return ColumnMap(
+        attributes={name: found[name] for name in schema.names if name in found},
+        sale={name: found[name] for name in SALE_COLUMNS if name in found},
+        unmapped=tuple(unmapped),
+        twice={header: found[owner] for header, owner in twice},
+    )
+
+
+def _no_price(table: TextTable, owners: dict[str, str]) -> TableError:
+    shown = shortlist([f"'{header[:60]}'" for header in table.headers])
+    message = f"Cannot use '{table.name}': it has no price column. The headers found are {shown}. "
+    for number, row in zip(table.cells.index[:20], table.cells.head(20).to_numpy().tolist(), strict=False):
+        if any(_owner(str(cell), owners) == "price" for cell in row):
+            return TableError(f"{message}Row {number} looks like the header: delete the rows above it.")
+    prices = [key for key, owner in owners.items() if owner == "price"]
+    close = [header for header in table.headers if nearest(header_key(header), prices)]
+    if close:
+        return TableError(f"{message}Rename '{close[0]}' to 'price', or add it under [columns] price in the schema.")
+    return TableError(
+        f"{message}Name the column of prices 'price', or add its header under [columns] price in the schema."
+    )

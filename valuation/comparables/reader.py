@@ -1,0 +1,232 @@
+"""From a file to comparables: read, map, check, put on one footing, set aside what cannot be used."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from valuation.comparables.cells import ObjectArray, read_attributes
+from valuation.comparables.duplicates import set_aside_duplicates
+from valuation.comparables.faults import FaultList
+from valuation.comparables.fingerprint import table_fingerprint
+from valuation.comparables.footing import added_cost, by_venue, low_high, row_currencies, row_rates, venue_notes
+from valuation.comparables.headers import ColumnMap, known_headers, map_headers
+from valuation.comparables.reading import Source, frame_table, read_text_table
+from valuation.comparables.sales import (
+    confirmed_rows,
+    read_dates,
+    read_outcomes,
+    read_prices,
+    set_aside_related,
+    text_column,
+)
+from valuation.comparables.slips import expected_prices, slipped
+from valuation.comparables.table import Comparables
+from valuation.comparables.texttable import TextTable
+from valuation.notes import Note
+from valuation.schema.frame import typed_column
+from valuation.schema.schema import Schema
+
+
+def read_comparables(
+    source: Source,
+    schema: Schema,
+    *,
+    name: str | None = None,
+    today: dt.date | None = None,
+    sheet: str | None = None,
+) -> Comparables:
+    """Read a table of comparable sales from CSV, XLSX, ODS or Parquet.
+
+    Parameters
+    ----------
+    source : str, Path or bytes
+        A file's path, or the bytes of an upload. The kind is told by the content, not by the name; a CSV file's
+        encoding (UTF-8, UTF-16, Windows 1252) and delimiter (comma, semicolon, tab, bar) are found out.
+    schema : Schema
+        What the columns mean.
+    name : str or None
+        File name for messages and sheets; by default the path's.
+    today : date or None
+        The day after which a sale date lies in the future; by default the current day.
+    sheet : str or None
+        Sheet of a workbook; by default the one whose header fits the schema best.
+
+    Returns
+    -------
+    Comparables
+        Usable sales on one buyer-pays footing; rows that cannot be used are set aside with their reason, and every
+        fault is listed with its mend.
+
+    Raises
+    ------
+    TableError
+        If the file is not there, not a table, empty, without a price column, or absurdly large in some way.
+    """
+    table = read_text_table(source, known_headers(schema), name=name, sheet=sheet)
+    return _understand(table, schema, today or dt.date.today())
+
+
+def from_frame(
+    frame: pd.DataFrame, schema: Schema, *, name: str = "the data frame", today: dt.date | None = None
+) -> Comparables:
+    """Comparables from a data frame, by the very same checks as :func:`read_comparables`; its first row is row 2.
+
+    Raises
+    ------
+    TableError
+        If the frame is empty, has no price column, or is absurdly large in some way.
+    """
+    return _understand(frame_table(frame, name), schema, today or dt.date.today())
+
+
+def _understand(table: TextTable, schema: Schema, today: dt.date) -> Comparables:
+    columns = map_headers(table, schema)
+    faults = FaultList(table.headers)
+    _fault_headers(table, columns, schema, faults)
+    attributes, notes = read_attributes(table, columns, schema, faults, today)
+    sales, currency, more = _read_sales(table, columns, schema, faults, today)
+    set_aside_related(table, columns, faults)
+    confirmed = confirmed_rows(table, columns).to_numpy(dtype=bool)
+    skip = _set_aside(table, faults) | confirmed
+    set_aside_duplicates(sales, attributes, text_column(table, columns, "vehicle"), skip.tolist(), columns.sale, faults)
+    _fault_slips(table, columns, schema, attributes, sales, _set_aside(table, faults), confirmed, faults)
+    return _assemble(table, columns, schema, attributes, sales, currency, faults, [*table.notes, *notes, *more])
+
+
+def _set_aside(table: TextTable, faults: FaultList) -> npt.NDArray[np.bool_]:
+    return np.asarray(table.cells.index.isin(list(faults.reasons(table.cells.index))), dtype=bool)
+
+
+def _fault_headers(table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList) -> None:
+    for header in columns.unmapped:
+        if header.startswith("(column ") and (table.cells[header].str.strip() == "").all():
+            continue
+        why = f"The schema '{schema.name}' does not know the column '{header}'; it is kept and not used."
+        mend = "Nothing, if it does not matter. To use it, add it to the schema, as an alias or as an attribute."
+        faults.add(0, header, "", "unknown_column", why, mend, sets_aside=False)
+    for header, used in columns.twice.items():
+        why = f"The columns '{header}' and '{used}' mean the same to the schema; '{used}' is used."
+        mend = f"Remove or rename the one that is not meant; if it is '{used}', the other is taken."
+        faults.add(0, header, "", "column_twice", why, mend, sets_aside=False)
+    for row, extra in table.overlong.items():
+        why = f"The row has more cells than there are headers; left over is '{extra[:100]}'."
+        mend = 'Put a cell that holds the delimiter in quotation marks, such as "12,500", or remove what is too much.'
+        faults.add(row, "", extra, "extra_cells", why, mend)
+
+
+def _read_sales(
+    table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
+) -> tuple[pd.DataFrame, str, list[Note]]:
+    """The sale columns of every row, usable or not, on the buyer-pays footing."""
+    prices = read_prices(table, columns, schema, faults)
+    outcomes = read_outcomes(table, columns, schema, faults)
+    dates, notes = read_dates(table, columns, schema, faults, today)
+    currencies, currency, more = row_currencies(table, columns, schema, prices, faults)
+    rates = row_rates(table, columns, schema, currencies, currency, faults)
+    venues = text_column(table, columns, "venue")
+    amounts = np.asarray([math.nan if price is None else price.amount for price in prices])
+    given = added_cost("premium", table, columns, schema, prices, currencies, faults)
+    usual = by_venue(venues, schema.venue_premiums) * amounts / 100
+    premium = np.where(np.isnan(given), usual, given) * rates
+    own_fees = added_cost("fees", table, columns, schema, prices, currencies, faults) * rates
+    usual_fees = by_venue(venues, schema.venue_fees)
+    fees = np.where(np.isnan(own_fees), usual_fees, own_fees)
+    from_venue = (np.isnan(given) & (usual > 0)) | (np.isnan(own_fees) & (usual_fees > 0))
+    paid = amounts * rates + np.nan_to_num(premium) + np.nan_to_num(fees)
+    low, high = low_high(outcomes, paid)
+    frame = pd.DataFrame(
+        {
+            "sale": text_column(table, columns, "sale"),
+            "date": pd.to_datetime(pd.Series(dates, index=table.cells.index)).astype("datetime64[ns]"),
+            "outcome": outcomes,
+            "price": amounts,
+            "currency": currencies,
+            "venue": venues,
+            "source": text_column(table, columns, "source"),
+            "premium": np.nan_to_num(premium),
+            "fees": np.nan_to_num(fees),
+            "low": low,
+            "high": high,
+        },
+        index=table.cells.index,
+    )
+    return frame, currency, [*notes, *more, *venue_notes(venues, from_venue, schema)]
+
+
+def _fault_slips(
+    table: TextTable,
+    columns: ColumnMap,
+    schema: Schema,
+    attributes: dict[str, ObjectArray],
+    sales: pd.DataFrame,
+    left_out: npt.NDArray[np.bool_],
+    confirmed: npt.NDArray[np.bool_],
+    faults: FaultList,
+) -> None:
+    header, texts = columns.sale["price"], table.cells[columns.sale["price"]]
+    used = ~left_out
+    paid = np.where(sales["outcome"] == "asking", sales["high"], sales["low"])[used].astype(float)
+    if not len(paid):
+        return
+    years = sales["date"].dt.year.to_numpy(dtype=float)[used]
+    expected, judged = expected_prices(
+        np.log(paid), {name: values[used] for name, values in attributes.items()}, years, schema
+    )
+    slips = slipped(np.log(paid), expected, judged & ~confirmed[used])
+    prices = sales["price"].to_numpy(dtype=float)[used]
+    for place in np.flatnonzero(slips).tolist():
+        row, digits = sales.index[used][place], int(slips[place])
+        times = f"{10 ** abs(digits):,} times" if digits > 0 else f"1/{10 ** abs(digits):,} of"
+        around = float(f"{prices[place] * math.exp(expected[place]) / paid[place]:.2g}")
+        faults.add(
+            row,
+            header,
+            str(texts.loc[row]),
+            "slipped_digit",
+            f"The price is about {times} what its neighbours suggest (near {around:,.0f}).",
+            f"Write {prices[place] / 10.0**digits:,.12g} if a digit slipped; if the price is right, write yes in a "
+            "column 'confirmed'.",
+        )
+
+
+def _assemble(
+    table: TextTable,
+    columns: ColumnMap,
+    schema: Schema,
+    attributes: dict[str, ObjectArray],
+    sales: pd.DataFrame,
+    currency: str,
+    faults: FaultList,
+    notes: list[Note],
+) -> Comparables:
+    reasons = faults.reasons(table.cells.index)
+    used = ~np.asarray(table.cells.index.isin(list(reasons)), dtype=bool)
+    index = table.cells.index[used]
+    typed: dict[str, Any] = {
+        name: typed_column(schema.attribute(name), values[used].tolist(), index) for name, values in attributes.items()
+    }
+    frame = pd.DataFrame(typed, index=index)
+    kept = sales.loc[used]
+    fingerprint = table_fingerprint(schema, frame, kept, currency)
+    names = [name or f"row {row}" for name, row in zip(kept["sale"], index, strict=True)]
+    aside = table.cells.loc[~used].copy()
+    aside["reason"] = [reasons[row] for row in aside.index]
+    return Comparables(
+        schema=schema,
+        attributes=frame,
+        sales=kept.assign(sale=pd.Series(names, index=index, dtype=object)),
+        set_aside=aside,
+        faults=tuple(faults),
+        rows=len(table.cells),
+        currency=currency,
+        source_name=table.name,
+        fingerprint=fingerprint,
+        notes=tuple(notes),
+        extra=table.cells.loc[used, list(columns.unmapped)],
+    )

@@ -1,0 +1,121 @@
+"""Reading: from a path or bytes of any accepted kind to a text table."""
+
+from __future__ import annotations
+
+import csv
+import io
+import warnings
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from valuation.comparables.sniffing import decode, delimiter_of, kind_of, refuse_markup
+from valuation.comparables.spreadsheet import workbook_rows
+from valuation.comparables.texttable import MAX_CELL, TextTable, table_from_columns, table_from_rows
+from valuation.errors import TableError
+from valuation.notes import Note
+from valuation.schema.values import as_text
+
+Source = str | Path | bytes
+"""Where a table comes from: a path, or the bytes of an upload."""
+
+
+def read_text_table(
+    source: Source, is_known: Callable[[str], bool], *, name: str | None = None, sheet: str | None = None
+) -> TextTable:
+    """Read a table as text.
+
+    Parameters
+    ----------
+    source : str, Path or bytes
+        A file's path, or its bytes.
+    is_known : callable
+        Whether a header is one that the schema knows; decides between delimiters and between sheets.
+    name : str or None
+        File name for messages; by default the path's.
+    sheet : str or None
+        Sheet of a workbook; by default the one with most known headers, among equals the first that is not empty.
+
+    Raises
+    ------
+    TableError
+        If the file is not there, not a table of an accepted kind, empty, or too large in some way.
+    """
+    data, title = _load(source, name)
+    kind = kind_of(data, title)
+    if kind == "csv":
+        return _csv_table(data, title, is_known)
+    if kind == "parquet":
+        return frame_table(_parquet(data, title), title)
+    rows, notes = workbook_rows(data, title, kind, is_known, sheet)
+    return table_from_rows(rows, title, notes=notes)
+
+
+def frame_table(frame: pd.DataFrame, name: str) -> TextTable:
+    """A text table from a data frame, as if its rows stood below a header in a file."""
+    columns: dict[str, list[str]] = {}
+    for place, header in enumerate(frame.columns):
+        column = frame.iloc[:, place].astype(object)
+        texts = [as_text(value) for value in column.where(column.notna(), None).tolist()]
+        columns[str(header) if str(header) not in columns else f"{header} ({place + 1})"] = texts
+    return table_from_columns(columns, name)
+
+
+def _load(source: Source, name: str | None) -> tuple[bytes, str]:
+    if isinstance(source, bytes):
+        return source, name or "the table"
+    path = Path(source)
+    try:
+        return path.read_bytes(), name or path.name
+    except OSError as problem:
+        raise TableError(
+            f"Cannot read the table {path}: {problem.strerror or problem}. Check the path and that it is a file."
+        ) from problem
+
+
+def _csv_table(data: bytes, name: str, is_known: Callable[[str], bool]) -> TextTable:
+    text, encoding = decode(data, name)
+    refuse_markup(text, name)
+    delimiter = delimiter_of(text, is_known)
+    if text[:4].casefold() == "sep=":  # a spreadsheet's own hint, which it does not count as a row
+        hint, _, text = text.partition("\n")
+        delimiter = hint.strip()[4:5] or delimiter
+    notes: tuple[Note, ...] = ()
+    if encoding == "cp1252":
+        text_note = "The file is not UTF-8; it was read in the Western encoding of Windows. Look at accented letters."
+        notes = (Note("encoding_guessed", text_note),)
+    rows = _csv_rows(text, delimiter, name)
+    return table_from_rows(rows, name, comma_decimals=delimiter == ";", notes=notes)
+
+
+def _csv_rows(text: str, delimiter: str, name: str) -> Iterator[Sequence[str]]:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    while True:
+        try:
+            row = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as problem:
+            raise TableError(
+                f"Cannot read '{name}': near line {reader.line_num} a cell is longer than {MAX_CELL:,} signs, or its "
+                f"quotation marks do not match ({problem}). Mend that line."
+            ) from problem
+        yield row
+
+
+def _parquet(data: bytes, name: str) -> pd.DataFrame:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            frame: Any = pd.read_parquet(io.BytesIO(data))
+    except Exception as problem:  # the reading library raises many kinds for damaged files
+        raise TableError(
+            f"Cannot read '{name}': it starts as a Parquet file and is damaged ({type(problem).__name__}). Export it "
+            "anew."
+        ) from problem
+    index = frame.index
+    if index.name is not None or isinstance(index, pd.MultiIndex):
+        frame = frame.reset_index()
+    return pd.DataFrame(frame)

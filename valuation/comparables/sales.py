@@ -1,0 +1,206 @@
+"""Sales: the columns that describe the sale (date, outcome, price and the rest), with their faults."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from valuation.comparables.cells import ObjectArray, column_mark, distinct, spread
+from valuation.comparables.faults import FaultList
+from valuation.comparables.headers import ColumnMap
+from valuation.comparables.money import Money, read_money
+from valuation.comparables.texttable import TextTable
+from valuation.notes import Note
+from valuation.schema.dates import Style, read_date
+from valuation.schema.numerals import is_missing
+from valuation.schema.schema import OUTCOMES, Schema
+from valuation.schema.spelling import level_key, nearest
+from valuation.schema.values import YES_WORDS, Problem
+
+_OPEN_SALE = frozenset({"yes", "y", "true", "t", "1", "arms length", "arm's length", "open", "open market", "market"})
+
+
+def text_column(table: TextTable, columns: ColumnMap, name: str) -> pd.Series[Any]:
+    """A sale column's text, stripped; blank throughout when the table does not have it."""
+    if name not in columns.sale:
+        return pd.Series("", index=table.cells.index, dtype=object)
+    codes, texts = distinct(table.cells[columns.sale[name]])
+    stripped = ["" if is_missing(text) else " ".join(text.split()) for text in texts]
+    return pd.Series(spread(stripped, codes), index=table.cells.index, dtype=object)
+
+
+def read_prices(table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList) -> ObjectArray:
+    """The price of each row as :class:`Money`, ``None`` where it is a fault."""
+    header = columns.sale["price"]
+    codes, texts = distinct(table.cells[header])
+    mark = column_mark(table.cells[header], table)
+    read: list[Money | None] = []
+    for code, text in enumerate(texts):
+        found = _price(text, mark, schema)
+        read.append(found if isinstance(found, Money) else None)
+        if isinstance(found, Problem):
+            faults.add_problem(table.cells.index[codes == code], header, text, found)
+    return spread(read, codes)
+
+
+def _price(text: str, mark: str, schema: Schema) -> Money | Problem:
+    if is_missing(text):
+        return Problem("missing_price", "The price is missing.", "Fill in what was paid, the highest bid or the ask.")
+    try:
+        money = read_money(text, mark, schema)
+    except ValueError as problem:
+        infinite = "infinite" in str(problem)
+        code = "price_infinite" if infinite else "price_not_a_number"
+        return Problem(code, f"The price '{text}' {problem}.", "Write the price in figures, such as 24500.")
+    if money.percent:
+        why = f"The price '{text}' is a percentage."
+        return Problem("price_not_a_number", why, "Write the price in money, such as 24500.")
+    if money.amount == 0:
+        return Problem("price_zero", "The price is zero.", "Write what was paid, bid or asked, or leave the row out.")
+    if money.amount < 0:
+        why = f"The price '{text}' is below zero."
+        return Problem("price_negative", why, "Write the price without the minus sign if it is right.")
+    return money
+
+
+def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList) -> ObjectArray:
+    """The outcome of each row (``sold``, ``bid_not_met``, ``asking``), ``None`` where it is a fault."""
+    if "outcome" not in columns.sale:
+        if not schema.default_outcome:
+            faults.add(
+                0,
+                "outcome",
+                "",
+                "missing_column",
+                "The table has no column 'outcome', so nobody can tell sales from bids and asking prices.",
+                "Add a column 'outcome' with sold, bid_not_met or asking; if every row is a sale, set "
+                'default_outcome = "sold" in the schema.',
+            )
+        return spread([schema.default_outcome or None], np.zeros(len(table.cells), dtype=np.intp))
+    header = columns.sale["outcome"]
+    words = {level_key(word): name for name in OUTCOMES for word in (name, *schema.outcome_aliases.get(name, ()))}
+    codes, texts = distinct(table.cells[header])
+    read = [words.get(level_key(text)) for text in texts]
+    for code, text in enumerate(texts):
+        if read[code] is None:
+            faults.add_problem(table.cells.index[codes == code], header, text, _outcome_problem(text, words))
+    return spread(read, codes)
+
+
+def _outcome_problem(text: str, words: dict[str, str]) -> Problem:
+    accepted = "Write sold, bid_not_met (highest bid, reserve not reached) or asking (offered, unsold)."
+    if is_missing(text):
+        return Problem("missing_outcome", "The outcome is missing.", accepted)
+    close = nearest(text, words)
+    hint = f" Nearest is {words[close[0]]}." if close else ""
+    return Problem("unknown_outcome", f"'{text}' is no outcome.", accepted + hint)
+
+
+def read_dates(
+    table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
+) -> tuple[ObjectArray, list[Note]]:
+    """The date of each sale, ``None`` where it is missing or a fault, and notes on dates read by a rule."""
+    if "date" not in columns.sale:
+        if schema.date_required:
+            why = "The table has no column 'date', and the schema needs the date of every sale."
+            mend = "Add a column 'date' such as 2024-05-31, or set date_required = false in the schema."
+            faults.add(0, "date", "", "missing_column", why, mend)
+        return spread([None], np.zeros(len(table.cells), dtype=np.intp)), []
+    header = columns.sale["date"]
+    codes, texts = distinct(table.cells[header])
+    read: list[dt.date | None] = []
+    styles: list[Style | None] = []
+    for code, text in enumerate(texts):
+        found = _date(text, schema, today)
+        read.append(None if isinstance(found, Problem) else found[0])
+        styles.append(None if isinstance(found, Problem) else found[1])
+        if isinstance(found, Problem) and (found.code != "missing_date" or schema.date_required):
+            faults.add_problem(table.cells.index[codes == code], header, text, found)
+    notes = _order_of_parts(header, texts, codes, styles, schema, faults)
+    return spread(read, codes), notes
+
+
+def _date(text: str, schema: Schema, today: dt.date) -> tuple[dt.date, Style] | Problem:
+    if is_missing(text):
+        return Problem("missing_date", "The date is missing.", "Fill in the date of the sale, such as 2024-05-31.")
+    try:
+        date, style = read_date(text, day_first=schema.day_first, today=today)
+    except ValueError as problem:
+        return Problem("impossible_date", f"The date '{text}' {problem}.", "Write it in full, such as 2024-05-31.")
+    if date > today:
+        why = f"The date '{text}' lies in the future: today is {today}."
+        return Problem("future_date", why, "Correct the date; leave the row out until the sale is done.")
+    if date < dt.date.fromisoformat(schema.earliest_sale):
+        why = f"The date '{text}' lies before {schema.earliest_sale}, the schema's earliest."
+        return Problem("early_date", why, "Correct the date, or set earliest_sale in the schema.")
+    return date, style
+
+
+def _order_of_parts(
+    header: str,
+    texts: list[str],
+    codes: Any,
+    styles: list[Style | None],
+    schema: Schema,
+    faults: FaultList,
+) -> list[Note]:
+    counts = np.bincount(codes, minlength=len(texts))
+    total = {
+        kind: int(sum(counts[i] for i, s in enumerate(styles) if s == kind))
+        for kind in ("either", "day_first", "month_first")
+    }
+    if not total["either"]:
+        return []
+    example = min(text for text, style in zip(texts, styles, strict=True) if style == "either")
+    order, setting = ("day", "true") if schema.day_first else ("month", "false")
+    note = Note(
+        "dates_by_rule",
+        f"{total['either']:,} dates such as '{example}' can be read two ways and were read {order} first, as "
+        f"day_first = {setting} in the schema says.",
+    )
+    kept, other = ("day_first", "month_first") if schema.day_first else ("month_first", "day_first")
+    if total[other] and not total[kept]:
+        turned = "month" if schema.day_first else "day"
+        faults.add(
+            0,
+            header,
+            example,
+            "ambiguous_dates",
+            f"{total[other]:,} dates can only be {turned} first, yet {total['either']:,} that can be read two ways "
+            f"were read {order} first.",
+            f"Set day_first = {'false' if schema.day_first else 'true'} in the schema, or write dates as 2024-05-31.",
+            sets_aside=False,
+        )
+    return [note]
+
+
+def set_aside_related(table: TextTable, columns: ColumnMap, faults: FaultList) -> None:
+    """Set aside each sale that the shop marked as not at arm's length, with the shop's own word as the reason."""
+    if "arms_length" not in columns.sale:
+        return
+    header = columns.sale["arms_length"]
+    codes, texts = distinct(table.cells[header])
+    for code, text in enumerate(texts):
+        word = level_key(text)
+        if is_missing(text) or word in _OPEN_SALE:
+            continue
+        marked = (
+            "" if word in ("no", "n", "false", "f", "0", "not arms length", "not arm's length") else f": {text.strip()}"
+        )
+        for row in table.cells.index[codes == code]:
+            faults.add(
+                row,
+                header,
+                text,
+                "not_arms_length",
+                f"The sale was not at arm's length{marked}.",
+                "Nothing, if that is so: such a price says little about the market. If it was an open sale, write yes.",
+            )
+
+
+def confirmed_rows(table: TextTable, columns: ColumnMap) -> pd.Series[Any]:
+    """Which rows the shop has confirmed as right although they look odd."""
+    return text_column(table, columns, "confirmed").str.casefold().isin(YES_WORDS)

@@ -1,0 +1,143 @@
+"""Spreadsheets: rows of text from the right sheet of an XLSX or ODS workbook."""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
+from itertools import chain
+from typing import Any
+
+from valuation.comparables.texttable import MAX_ROWS
+from valuation.errors import TableError, shortlist
+from valuation.notes import Note
+from valuation.schema.spelling import did_you_mean, level_key
+from valuation.schema.values import as_text
+
+Rows = Iterator[Sequence[str]]
+
+
+def workbook_rows(
+    data: bytes, name: str, kind: str, is_known: Callable[[str], bool], sheet: str | None
+) -> tuple[Rows, tuple[Note, ...]]:
+    """The rows of one sheet as text, and a note when there were several sheets to choose from.
+
+    Raises
+    ------
+    TableError
+        If the workbook is damaged, or has no sheet of the name asked for.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about parts of a workbook that hold no cells
+            sheets = _xlsx_sheets(data) if kind == "xlsx" else _ods_sheets(data)
+            starts = {title: _start(rows) for title, rows in sheets.items()}
+    except Exception as problem:  # the reading libraries raise many kinds for damaged files
+        raise _damaged(name, problem) from problem
+    chosen = _choose(starts, name, is_known, sheet)
+    header, rest = starts[chosen]
+    notes: tuple[Note, ...] = ()
+    filled = [title for title, (start, _) in starts.items() if start and any(start[-1])]
+    if len(filled) > 1:
+        others = shortlist([f"'{title}'" for title in filled if title != chosen])
+        notes = (Note("sheet_chosen", f"The sheet '{chosen}' was read; {others} was left alone."),)
+    return _guarded(chain(header, rest), name), notes
+
+
+def _guarded(rows: Any, name: str) -> Rows:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield from rows
+    except TableError:
+        raise
+    except Exception as problem:
+        raise _damaged(name, problem) from problem
+
+
+def _damaged(name: str, problem: Exception) -> TableError:
+    return TableError(
+        f"Cannot read '{name}': the workbook is damaged ({type(problem).__name__}). Open it in a spreadsheet program "
+        "and save it anew, or save the table as CSV."
+    )
+
+
+def _start(rows: Rows) -> tuple[list[Sequence[str]], Rows]:
+    """The rows up to and with the first that is not blank, and the rest."""
+    start: list[Sequence[str]] = []
+    for row in rows:
+        start.append(row)
+        if any(cell.strip() for cell in row) or len(start) > MAX_ROWS:
+            break
+    return start, rows
+
+
+def _choose(
+    starts: dict[str, tuple[list[Sequence[str]], Rows]], name: str, is_known: Callable[[str], bool], sheet: str | None
+) -> str:
+    if sheet is not None:
+        for title in starts:
+            if level_key(title) == level_key(sheet):
+                return title
+        raise TableError(
+            f"Cannot read '{name}': it has no sheet '{sheet}'. Found are {shortlist(list(starts))}."
+            f"{did_you_mean(sheet, starts)}"
+        )
+    if not starts:
+        raise TableError(f"Cannot read '{name}': the workbook has no sheet of cells. Save the table as CSV.")
+    headers = {title: start[-1] if start else [] for title, (start, _) in starts.items()}
+    return max(starts, key=lambda title: (sum(map(is_known, headers[title])), any(headers[title])))
+
+
+def _xlsx_sheets(data: bytes) -> dict[str, Rows]:
+    import openpyxl
+
+    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+    sheets: dict[str, Rows] = {}
+    for sheet in book.worksheets:
+        sheet.reset_dimensions()  # what a writer says about the size is often wrong
+        sheets[sheet.title] = _xlsx_rows(sheet)
+    return sheets
+
+
+def _xlsx_rows(sheet: Any) -> Rows:
+    for row in sheet.iter_rows():
+        yield [_xlsx_text(cell) for cell in row]
+
+
+def _xlsx_text(cell: Any) -> str:
+    value = cell.value
+    if value is None or isinstance(value, str):
+        return value or ""
+    text = as_text(value)
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        percent, sign = _shown_as(cell.number_format)
+        if percent:
+            return as_text(round(value * 100, 10)) + "%"
+        return sign + text
+    return text
+
+
+@lru_cache(maxsize=1024)
+def _shown_as(number_format: str) -> tuple[bool, str]:
+    """Whether a number format shows percent, and the currency sign or code that it shows before the number."""
+    bracketed = re.search(r"\[\$([^\]-]+)(-[^\]]*)?\]", number_format)
+    rest = re.sub(r"\[[^\]]*\]", "", number_format)
+    sign = bracketed[1].strip() if bracketed else next((sign for sign in rest if sign in "€£¥$"), "")
+    return "%" in rest, f"{sign} " if sign.isalpha() else sign
+
+
+def _ods_sheets(data: bytes) -> dict[str, Rows]:
+    import pandas as pd
+
+    frames = pd.read_excel(
+        io.BytesIO(data), engine="odf", sheet_name=None, header=None, dtype=object, keep_default_na=False
+    )
+    return {str(title): _frame_rows(frame) for title, frame in frames.items()}
+
+
+def _frame_rows(frame: Any) -> Rows:
+    for row in frame.itertuples(index=False, name=None):
+        yield [as_text(value) for value in row]

@@ -1,0 +1,153 @@
+"""The text table: what a file holds before anything is understood, every cell as text, rows by their number."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from valuation.errors import TableError
+from valuation.notes import Note
+
+MAX_CELL = 32_767
+"""Signs that one cell may hold: what a spreadsheet's cell can."""
+
+MAX_COLUMNS = 500
+"""Columns that a table may have."""
+
+MAX_ROWS = 2_000_000
+"""Rows that a table may have."""
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """A table as text.
+
+    Parameters
+    ----------
+    name : str
+        File name, for messages.
+    cells : DataFrame, shape (n_rows, n_headers)
+        Every cell as text, blank when empty. Columns: the file's headers, made unique. Index: row number as a
+        spreadsheet shows it; wholly blank rows are left out.
+    overlong : dict of int to str
+        Rows with more cells than there are headers, and the text that is too much.
+    comma_decimals : bool
+        Whether the file's columns are parted by semicolons, as is usual where a comma is the decimal mark.
+    notes : tuple of Note
+        How the file was read.
+    """
+
+    name: str
+    cells: pd.DataFrame
+    overlong: dict[int, str] = field(default_factory=dict)
+    comma_decimals: bool = False
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def headers(self) -> list[str]:
+        """The headers in order."""
+        return list(self.cells.columns)
+
+
+def table_from_rows(
+    rows: Iterable[Sequence[str]], name: str, *, comma_decimals: bool = False, notes: tuple[Note, ...] = ()
+) -> TextTable:
+    """A text table from rows of cells, of which the first that is not blank is the header.
+
+    Raises
+    ------
+    TableError
+        If there is no row, no row below the header, only one column, or too much of anything.
+    """
+    headers: list[str] = []
+    width = 0
+    numbers: list[int] = []
+    body: list[Sequence[str]] = []
+    overlong: dict[int, str] = {}
+    for number, row in enumerate(rows, start=1):
+        if number > MAX_ROWS:
+            raise TableError(f"Cannot read '{name}': it has more than {MAX_ROWS:,} rows. Split it.")
+        if not any(cell and not cell.isspace() for cell in row):
+            continue
+        _refuse_long_cell(row, number, name)
+        if not headers:
+            headers = _headers(row, name)
+            width = len(headers)
+            continue
+        if len(row) != width:
+            if any(extra := [cell.strip() for cell in row[width:]]):
+                overlong[number] = ", ".join(filter(None, extra))
+            row = [*row[:width], *[""] * (width - len(row))]
+        numbers.append(number)
+        body.append(row)
+    _refuse_empty(headers, numbers, name)
+    cells = pd.DataFrame(body, columns=headers, index=pd.Index(numbers, name="row"), dtype=object)
+    return TextTable(name, cells, overlong, comma_decimals, notes)
+
+
+def table_from_columns(columns: dict[str, list[str]], name: str) -> TextTable:
+    """A text table from columns of cells; the first row is numbered 2, since the header would be row 1.
+
+    Raises
+    ------
+    TableError
+        As for :func:`table_from_rows`.
+    """
+    headers = _headers(list(columns), name)
+    length = max(map(len, columns.values()), default=0)
+    index = pd.RangeIndex(2, length + 2, name="row")
+    cells = pd.DataFrame(dict(zip(headers, columns.values(), strict=True)), index=index, dtype=object)
+    blank = (cells.apply(lambda column: column.str.strip()) == "").all(axis=1) if length else pd.Series(dtype=bool)
+    cells = cells.loc[~blank.to_numpy(dtype=bool)]
+    for header in headers:
+        longest = cells[header].str.len()
+        if len(longest) and longest.max() > MAX_CELL:
+            place = int(longest.to_numpy(dtype=int).argmax())
+            _refuse_long_cell([str(cells[header].iloc[place])], int(cells.index[place]), name)
+    _refuse_empty(headers, list(cells.index), name)
+    return TextTable(name, cells)
+
+
+def _headers(row: Sequence[str], name: str) -> list[str]:
+    """Headers made unique; one without a name is called by its place, trailing blank ones are dropped."""
+    found = [cell.strip() for cell in row]
+    while found and not found[-1]:
+        found.pop()
+    if len(found) > MAX_COLUMNS:
+        raise TableError(
+            f"Cannot read '{name}': it has {len(found):,} columns; accepted are {MAX_COLUMNS}. Keep those that matter."
+        )
+    unique: list[str] = []
+    for place, header in enumerate(found, start=1):
+        wanted = header or f"(column {place})"
+        candidate, count = wanted, 1
+        while candidate in unique or candidate == "reason":  # "reason" is kept for why a row is set aside
+            count += 1
+            candidate = f"{wanted} ({count})"
+        unique.append(candidate)
+    return unique
+
+
+def _refuse_long_cell(row: Sequence[str], number: int, name: str) -> None:
+    longest = max(map(len, row), default=0)
+    if longest > MAX_CELL:
+        raise TableError(
+            f"Cannot read '{name}': a cell in row {number} holds {longest:,} signs; accepted are {MAX_CELL:,}. Shorten "
+            "it, or look for a quotation mark that is opened and never closed."
+        )
+
+
+def _refuse_empty(headers: list[str], numbers: list[int], name: str) -> None:
+    if not headers:
+        raise TableError(
+            f"Cannot read '{name}': it is empty. Give a table with a header row and one row for each sale."
+        )
+    if len(headers) == 1:
+        raise TableError(
+            f"Cannot read '{name}': it has a single column, headed {headers[0][:200]!r}. Columns are parted by comma, "
+            "semicolon, tab or |; save the table as CSV with one of these, or as XLSX."
+        )
+    if not numbers:
+        raise TableError(f"Cannot use '{name}': it has a header and no rows below it. Add one row for each sale.")
