@@ -19,7 +19,7 @@ from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC, lowest_value
 from valuation.schema.numerals import decimal_mark
 from valuation.schema.schema import Schema
-from valuation.schema.spelling import level_key, nearest
+from valuation.schema.spelling import counted, level_key, nearest
 from valuation.schema.values import Problem, Reading, Value, read_value
 
 ObjectArray = npt.NDArray[np.object_]
@@ -39,9 +39,9 @@ def spread(values: Sequence[Any], codes: npt.NDArray[np.intp]) -> ObjectArray:
     return array[codes]
 
 
-def column_mark(column: pd.Series[Any], table: TextTable) -> str:
+def column_mark(texts: list[str], table: TextTable) -> str:
     """The decimal mark for a column of numbers: what its own cells prove, else what the file's delimiter suggests."""
-    return decimal_mark(distinct(column)[1]) or ("," if table.comma_decimals else "")
+    return decimal_mark(texts) or ("," if table.comma_decimals else "")
 
 
 def read_attributes(
@@ -86,7 +86,7 @@ def _read_column(
 ) -> ObjectArray:
     column = table.cells[header]
     codes, texts = distinct(column)
-    mark = column_mark(column, table) if attribute.role in NUMERIC else ""
+    mark = column_mark(texts, table) if attribute.role in NUMERIC else ""
     reading = Reading(mark, schema.day_first, today)
     read = [read_value(attribute, text, reading) for text in texts]
     known: list[Value | None] = [None if isinstance(value, Problem) else value for value in read]
@@ -125,8 +125,7 @@ def _missing_cells(
         lowest = lowest_value(attribute)
         word = {False: "no", True: "yes"}.get(lowest, lowest) if isinstance(lowest, bool) else lowest
         count = int(blank.sum())
-        cells = "1 blank cell was" if count == 1 else f"{count:,} blank cells were"
-        text = f"{cells} read as '{word}' in {attribute.name}, as the schema says."
+        text = f"{counted(count, 'blank cell')} read as '{word}' in {attribute.name}, as the schema says."
         notes.append(Note("missing_read_as_lowest", text))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from typing import Any
@@ -66,8 +67,14 @@ def set_aside_duplicates(
 
 
 def _same_vehicle(sales: pd.DataFrame, vehicles: pd.Series[Any]) -> Iterator[Hashable]:
-    for vehicle, date in zip(vehicles, sales["date"], strict=True):
-        yield (level_key(vehicle), date) if vehicle and date is not pd.NaT else None
+    for vehicle, date in zip(vehicles, _days(sales), strict=True):
+        yield (level_key(vehicle), date) if vehicle and date is not None else None
+
+
+def _days(sales: pd.DataFrame) -> list[dt.date | None]:
+    """The date of each sale, ``None`` where it is not known."""
+    days: list[dt.date | None] = sales["date"].to_numpy().astype("datetime64[D]").tolist()
+    return days
 
 
 def _same_content(
@@ -76,10 +83,10 @@ def _same_content(
     values: Iterable[tuple[Any, ...]] = zip(*attributes.values(), strict=True) if attributes else [()] * len(sales)
     enough = min(3, len(attributes))
     for vehicle, date, price, outcome, row in zip(
-        vehicles, sales["date"], sales["price"], sales["outcome"], values, strict=True
+        vehicles, _days(sales), sales["price"].tolist(), sales["outcome"].tolist(), values, strict=True
     ):
-        known = sum(value is not None for value in row)
-        yield None if vehicle or date is pd.NaT or known < enough else (date, price, outcome, row)
+        known = len(row) - row.count(None)
+        yield None if vehicle or date is None or known < enough else (date, price, outcome, row)
 
 
 def _same_source(sales: pd.DataFrame) -> Iterator[Hashable]:

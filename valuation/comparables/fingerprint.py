@@ -30,13 +30,13 @@ def table_fingerprint(schema: Schema, attributes: pd.DataFrame, sales: pd.DataFr
     digest = hashlib.sha256()
     head = [schema.fingerprint(), currency, [str(name) for name in attributes.columns], list(sales.columns)]
     digest.update(json.dumps(head).encode())
-    for line in sorted(map(json.dumps, zip(*columns, strict=True))):
-        digest.update(b"\n" + line.encode())
+    for line in sorted(map(ascii, zip(*columns, strict=True))):
+        digest.update(b"\n" + line.encode("ascii"))
     return digest.hexdigest()
 
 
 def _plain(column: pd.Series[Any], role: Role | None) -> Iterable[Any]:
     if role is Role.DATE:
-        return [None if pd.isna(value) else str(value)[:10] for value in column]
+        return column.to_numpy().astype("datetime64[D]").astype(str).tolist()
     values = column.astype(object)
     return values.where(column.notna(), None).tolist()

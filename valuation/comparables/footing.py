@@ -19,7 +19,7 @@ from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.schema.numerals import is_missing
 from valuation.schema.schema import Schema
-from valuation.schema.spelling import header_key, level_key
+from valuation.schema.spelling import counted, header_key, level_key
 
 Floats = npt.NDArray[np.float64]
 
@@ -48,7 +48,7 @@ def row_currencies(
     blank = sum(not name for name in found)
     if not schema.currency and blank and counts:
         if len(counts) == 1:
-            text = f"{blank:,} prices name no currency and were taken as {common}, the only one that the table names."
+            text = f"{counted(blank, 'price')} without a currency taken as {common}, the only one that the table names."
             notes.append(Note("currency_assumed", text))
         else:
             _fault_blank(table, found, header, counts, faults)
@@ -101,8 +101,8 @@ def added_cost(
         return np.full(len(table.cells), np.nan)
     header = columns.sale[name]
     in_percent = any(word in header_key(header) for word in ("percent", "pct", "rate"))
-    mark = column_mark(table.cells[header], table)
     codes, texts = distinct(table.cells[header])
+    mark = column_mark(texts, table)
     read = [_read_cost(text, mark, schema, in_percent) for text in texts]
     answer = np.full(len(table.cells), np.nan)
     for place, (row, code) in enumerate(zip(table.cells.index, codes, strict=True)):
@@ -163,7 +163,7 @@ def venue_notes(venues: pd.Series[Any], from_venue: npt.NDArray[np.bool_], schem
         return []
     notes: list[Note] = []
     if count := int(from_venue.sum()):
-        text = f"{count:,} prices were raised by the premium or fees that the schema gives for their venue."
+        text = f"{counted(count, 'price')} raised by the premium or fees that the schema gives for the venue."
         notes.append(Note("premium_by_venue", text))
     known = {level_key(venue) for venue in (*schema.venue_premiums, *schema.venue_fees)}
     strange = sorted({venue for venue in set(venues) if venue and level_key(venue) not in known})

@@ -57,13 +57,15 @@ def read_money(text: str, mark: str, schema: Schema) -> Money:
     Money(amount=12500.0, currency='EUR', percent=False)
     """
     body = text.strip()
+    if body.isdigit():
+        return Money(float(body))
     if body.endswith("%"):
         return Money(read_number(body[:-1], mark), percent=True)
     match = _AMOUNT.fullmatch(body)
     if match is None:
         return Money(read_number(body, mark))
     named = match["before"] or match["after"] or ""
-    currency = currency_name(named, schema)
+    currency = currency_name(named, schema) if named else ""
     if named and not _is_currency(currency, schema):
         raise ValueError("is not a number")
     number = read_number(match["number"], mark)

@@ -17,7 +17,7 @@ from valuation.notes import Note
 from valuation.schema.dates import Style, read_date
 from valuation.schema.numerals import is_missing
 from valuation.schema.schema import OUTCOMES, Schema
-from valuation.schema.spelling import level_key, nearest
+from valuation.schema.spelling import counted, level_key, nearest
 from valuation.schema.values import YES_WORDS, Problem
 
 _OPEN_SALE = frozenset({"yes", "y", "true", "t", "1", "arms length", "arm's length", "open", "open market", "market"})
@@ -36,7 +36,7 @@ def read_prices(table: TextTable, columns: ColumnMap, schema: Schema, faults: Fa
     """The price of each row as :class:`Money`, ``None`` where it is a fault."""
     header = columns.sale["price"]
     codes, texts = distinct(table.cells[header])
-    mark = column_mark(table.cells[header], table)
+    mark = column_mark(texts, table)
     read: list[Money | None] = []
     for code, text in enumerate(texts):
         found = _price(text, mark, schema)
@@ -158,7 +158,7 @@ def _order_of_parts(
     order, setting = ("day", "true") if schema.day_first else ("month", "false")
     note = Note(
         "dates_by_rule",
-        f"{total['either']:,} dates such as '{example}' can be read two ways and were read {order} first, as "
+        f"{counted(total['either'], 'date')} (such as '{example}') can be read two ways; read {order} first, as "
         f"day_first = {setting} in the schema says.",
     )
     kept, other = ("day_first", "month_first") if schema.day_first else ("month_first", "day_first")
@@ -169,8 +169,8 @@ def _order_of_parts(
             header,
             example,
             "ambiguous_dates",
-            f"{total[other]:,} dates can only be {turned} first, yet {total['either']:,} that can be read two ways "
-            f"were read {order} first.",
+            f"{counted(total[other], 'date')} can only be {turned} first, yet {total['either']:,} that can be read two "
+            f"ways were read {order} first.",
             f"Set day_first = {'false' if schema.day_first else 'true'} in the schema, or write dates as 2024-05-31.",
             sets_aside=False,
         )

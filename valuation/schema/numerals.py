@@ -11,6 +11,7 @@ MISSING_WORDS = frozenset(
 )
 """Cells that say that nothing is known, in lower case; a level of that name takes precedence."""
 
+_CLEAR = re.compile(r"-?\d+(\.\d{1,2})?")
 _PLAIN = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 _GROUPED = re.compile(r"[+-]?\d{1,3}([.,'’\s]\d{3})+([.,]\d+)?|[+-]?\d*[.,]\d+|[+-]?\d+[.,]?")
 _INFINITE = {"inf", "infinity", "∞"}
@@ -32,11 +33,18 @@ def decimal_mark(texts: Iterable[str]) -> str:
     >>> decimal_mark(["12.500,00", "9.750"]), decimal_mark(["12,500"]), decimal_mark(["1,5", "1.5"])
     (',', '', '?')
     """
-    found = {proof for proof in map(_proof, texts) if proof}
+    found: set[str] = set()
+    for text in texts:
+        found.add(_proof(text))
+        if len(found) == 3:
+            return "?"
+    found.discard("")
     return found.pop() if len(found) == 1 else ("?" if found else "")
 
 
 def _proof(text: str) -> str:
+    if text.isdigit():
+        return ""
     body = re.sub(r"[^\d.,]", "", text).strip(".,")
     marks = [sign for sign in body if sign in ".,"]
     if not marks:
@@ -73,6 +81,8 @@ def read_number(text: str, mark: str = "") -> float:
     >>> read_number("12,500"), read_number("12.500", mark=","), read_number("1,5")
     (12500.0, 12500.0, 1.5)
     """
+    if _CLEAR.fullmatch(text):
+        return float(text)
     body = text.strip().replace("−", "-")
     if body.startswith("(") and body.endswith(")"):  # accounting style for a negative amount
         body = "-" + body[1:-1]

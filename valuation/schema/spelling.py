@@ -39,6 +39,17 @@ def header_key(text: str) -> str:
     return "".join(sign for sign in folded if sign.isalnum())
 
 
+def counted(number: int, one: str, many: str = "") -> str:
+    """A number with its noun, in the plural where it needs one.
+
+    Examples
+    --------
+    >>> counted(1, "date"), counted(1200, "date")
+    ('1 date', '1,200 dates')
+    """
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
 def nearest(word: str, known: Iterable[str], limit: int = 1) -> list[str]:
     """The known words that look most like ``word``, best first; empty when none is close.
 
