@@ -19,7 +19,7 @@ def fingerprint(content: bytes | str) -> str:
     Examples
     --------
     >>> fingerprint("Tern")[:12]
-    '4b2a0ff2a4e4'
+    'e80389d84afa'
     """
     raw = content.encode() if isinstance(content, str) else content
     return hashlib.sha256(raw).hexdigest()
