@@ -13,7 +13,7 @@ from valuation.deal.lattice import Simulation
 from valuation.deal.plan import AS_FOUND, WEEKS_PER_YEAR, BuildPlan
 from valuation.deal.pricer import Pricer
 from valuation.deal.profit import Deal
-from valuation.deal.states import FinishedStates, check_states, finished_states
+from valuation.deal.states import FinishedStates, as_entered, check_states, finished_states
 from valuation.errors import PlanError
 from valuation.notes import Note
 from valuation.regression.distribution import FloatArray, PriceDistribution
@@ -117,8 +117,9 @@ def prepare(
     """
     first_day, notes = start_of(plan, as_of)
     draws = draws or draw(plan, simulation)
-    outcome = carry_out(plan, draws, first_day, rules, done, delay_weeks)
     states = finished_states(plan, pricer.schema, None if done is None else [bool(kept) for kept in done])
+    plan = as_entered(plan, states)
+    outcome = carry_out(plan, draws, first_day, rules, done, delay_weeks)
     sale_date = first_day + timedelta(days=round(float(outcome.weeks_until_sold.mean()) * DAYS_PER_WEEK))
     prices = pricer.distribution(states.vehicles, sale_date)
     deal = make_deal(plan, outcome, states, prices, simulation.shifts)

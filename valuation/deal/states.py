@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from valuation.deal.network import working_order
 from valuation.deal.plan import BuildPlan, Event, Step
@@ -24,11 +24,14 @@ class FinishedStates:
     chances : tuple of float
         Chance of each given that the event is made; sums to 1.
     notes : tuple of Note
+    enters_event : bool
+        Whether the event is worth entering: its chances name the condition after the build (or no chances are given).
     """
 
     vehicles: tuple[Vehicle, ...]
     chances: tuple[float, ...]
     notes: tuple[Note, ...] = ()
+    enters_event: bool = False
 
 
 def finished(plan: BuildPlan, done: Sequence[bool] | None = None) -> Vehicle:
@@ -45,18 +48,26 @@ def finished(plan: BuildPlan, done: Sequence[bool] | None = None) -> Vehicle:
 
 def finished_states(plan: BuildPlan, schema: Schema, done: Sequence[bool] | None = None) -> FinishedStates:
     """The finished vehicle with and without the awards that it may win at the plan's event."""
-    vehicle = finished(plan, done)
-    if plan.event is None or not plan.event.chances:
-        return FinishedStates((vehicle,), (1.0,))
-    event = plan.event
+    return award_states(finished(plan, done), plan.event, schema)
+
+
+def as_entered(plan: BuildPlan, states: FinishedStates) -> BuildPlan:
+    """The plan, without its event where that is not worth entering."""
+    return plan if states.enters_event or plan.event is None else replace(plan, event=None)
+
+
+def award_states(vehicle: Vehicle, event: Event | None, schema: Schema) -> FinishedStates:
+    """A vehicle with and without the awards that it may win at an event."""
+    if event is None or not event.chances:
+        return FinishedStates((vehicle,), (1.0,), enters_event=event is not None)
     condition = vehicle.attributes.get(event.condition)
     chances = event.chances.get(str(condition), {})
     if not chances:
         text = (
             f"'{event.name}' gives no chance of an award at {event.condition} '{condition}', the condition after the "
-            "build; the event then only costs its entry."
+            "build; it is not entered and not waited for."
         )
-        return FinishedStates((vehicle,), (1.0,), (Note("event_without_chances", text),))
+        return FinishedStates((vehicle,), (1.0,), (Note("event_not_entered", text),))
     vehicles, odds = [vehicle], [1.0 - sum(chances.values())]
     for award, chance in chances.items():
         won = _better_award(vehicle, award, event, schema)
@@ -65,7 +76,7 @@ def finished_states(plan: BuildPlan, schema: Schema, done: Sequence[bool] | None
         else:
             vehicles.append(won)
             odds.append(chance)
-    return FinishedStates(tuple(vehicles), tuple(max(chance, 0.0) for chance in odds))
+    return FinishedStates(tuple(vehicles), tuple(max(chance, 0.0) for chance in odds), enters_event=True)
 
 
 def _better_award(vehicle: Vehicle, award: str, event: Event, schema: Schema) -> Vehicle:
