@@ -26,7 +26,7 @@ SCORES = ("mdape", "interval_score", "seconds")
 TITLES = {
     "mdape": "MdAPE",
     "interval_score": "interval score on log price",
-    "seconds": "seconds to fit and forecast",
+    "seconds": "processor seconds to fit and forecast",
 }
 LIBRARIES = (
     "numpy",
