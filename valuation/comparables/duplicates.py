@@ -49,12 +49,12 @@ def set_aside_duplicates(
         Takes the faults.
     """
     rules = (
-        (_same_vehicle(sales, vehicles), headers.get("vehicle", ""), "the same vehicle on the same date as"),
-        (_same_content(sales, attributes, vehicles), "", "the same date, price, outcome and attributes as"),
-        (_same_source(sales), headers.get("source", ""), "the same source as"),
+        (_same_vehicle(sales, vehicles), "vehicle", vehicles, "the same vehicle on the same date as"),
+        (_same_content(sales, attributes, vehicles), "", None, "the same date, price, outcome and attributes as"),
+        (_same_source(sales), "source", sales["source"], "the same source as"),
     )
     done: set[int] = set()
-    for keys, header, what in rules:
+    for keys, column, texts, what in rules:
         first: dict[Hashable, int] = {}
         for row, key, left_out in zip(sales.index, keys, skip, strict=True):
             if key is None or left_out or row in done:
@@ -62,8 +62,9 @@ def set_aside_duplicates(
             earlier = first.setdefault(key, row)
             if earlier != row:
                 done.add(row)
-                value = str(key[0]) if header and isinstance(key, tuple) else ""
-                faults.add(row, header, value, "duplicate_sale", f"This row gives {what} row {earlier}.", _MEND)
+                value = "" if texts is None else str(texts.loc[row])
+                why = f"This row gives {what} row {earlier}."
+                faults.add(row, headers.get(column, ""), value, "duplicate_sale", why, _MEND)
 
 
 def _same_vehicle(sales: pd.DataFrame, vehicles: pd.Series[Any]) -> Iterator[Hashable]:
