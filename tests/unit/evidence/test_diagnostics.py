@@ -7,6 +7,7 @@ import pytest
 from valuation.errors import EvidenceError, TooFewSalesError
 from valuation.evidence.diagnostics import diagnose
 from valuation.evidence.residual_checks import breusch_pagan, humps, tails, white_special
+from valuation.evidence.unusual import influence_figures, unusual_sales
 
 
 def table(n, seed=0):
@@ -175,6 +176,34 @@ def test_fitted_prices_that_are_all_equal_leave_the_spread_out():
     found = diagnose_plain(rng.normal(size=30), np.full(30, 9.0), design)
     assert found.breusch_pagan is None
     assert found.tails is not None
+
+
+def test_misses_of_one_size_have_an_even_spread():
+    found = breusch_pagan(np.resize([0.1, -0.1], 20), np.arange(20.0))
+    assert (found.statistic, found.probability) == (0.0, 1.0)
+
+
+def test_misses_that_are_all_nothing_influence_nothing():
+    figures = influence_figures(np.zeros(10), np.full(10, 0.2), parameters=2)
+    assert not figures.cook.any()
+    assert not figures.external.any()
+
+
+def test_one_sale_that_alone_makes_the_error_is_infinitely_unusual():
+    residuals = np.zeros(10)
+    residuals[4] = 0.8
+    figures = influence_figures(residuals, np.full(10, 0.2), parameters=2)
+    assert figures.external[4] == np.inf
+    assert unusual_sales(residuals, np.full(10, 0.2), 2, [str(i) for i in range(10)])[0].name == "4"
+
+
+def test_light_tails_alone_are_no_finding():
+    # Evenly spread misses with rounded ends: platykurtic, one group.
+    rng, design, fitted = table(400, seed=12)
+    found = diagnose_plain(0.1 * (rng.random(400) + rng.random(400) - 1), fitted, design)
+    assert found.tails.excess_kurtosis < 0
+    assert found.tails.probability < 0.05
+    assert list(said(found)) == ["diagnostics_quiet"]
 
 
 def test_order_of_rows_and_units_do_not_matter():

@@ -42,6 +42,11 @@ def test_ratio_that_rises_evenly_with_the_price_has_a_bias_above_zero():
     assert price_related_bias(prices * 0.7, prices) == pytest.approx(0, abs=1e-15)
 
 
+def test_two_sales_give_the_slope_between_them():
+    # Ratios 0.9 and 1.1 around 1.0 at sizes (9 + 10) / 2 and (22 + 20) / 2: a slope of 0.2 over log2(21 / 9.5).
+    assert price_related_bias([9, 22], [10, 20]) == pytest.approx(0.2 / np.log2(21 / 9.5))
+
+
 def test_each_figure_lies_inside_its_interval(sales):
     study = ratio_study(*sales)
     for measure in (
