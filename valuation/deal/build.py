@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -165,8 +165,3 @@ def carry_out(
         weeks_until_sold=for_sale + draws.weeks_to_sell,
         schedule=schedule,
     )
-
-
-def hold(draws: Draws, **figures: float) -> Draws:
-    """The draws with whole-scenario figures (``overrun``, ``weeks_to_sell``) held at one value."""
-    return replace(draws, **{name: np.full_like(draws.overrun, figure) for name, figure in figures.items()})

@@ -19,14 +19,17 @@ class Spread:
         return {"mean": self.mean, "low": self.low, "high": self.high}
 
 
-def money(amount: float, *, cents: bool = False) -> str:
-    """An amount with thousands parted by commas, to whole units or to the cent.
+def money(amount: float, *, cents: bool = False, error: float = 0.0) -> str:
+    """An amount with thousands parted by commas: to whole units, to the cent, or as far as its error allows.
 
     Examples
     --------
-    >>> money(15563.834), money(15563.834, cents=True)
-    ('15,564', '15,563.83')
+    >>> money(15563.834), money(15563.834, cents=True), money(15563.834, error=12.0)
+    ('15,564', '15,563.83', '15,550')
     """
+    step = rounding_step(error)
+    if step >= 1:
+        return f"{round(amount / step) * step:,.0f}"
     return f"{amount:,.2f}" if cents else f"{amount:,.0f}"
 
 

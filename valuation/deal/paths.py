@@ -321,6 +321,7 @@ def _decide(results: Sequence[PathResult], goal: Goal, price: float | None) -> t
     best = max(good, key=lambda result: result.expected_profit)
     return best.name, (
         f"Buy at {money(price)}: the path '{best.name}' meets the goal ({goal.words}) up to "
-        f"{money(best.most_to_pay.price)}. Expected profit {money(best.expected_profit)}, odds of a loss "
+        f"{money(best.most_to_pay.price)}. Expected profit "
+        f"{money(best.expected_profit, error=best.errors['expected_profit'])}, odds of a loss "
         f"{percent(best.odds_of_loss)}."
     )

@@ -249,10 +249,15 @@ class SaleTerms:
         Weeks from being for sale to being paid. The default is common practice, no source.
     deadline : date or None
         Day by which it must be sold.
+    last_resort : float or None
+        What it still brings on the deadline without an offer, money; None: one offer in ten is lower.
     discount_percent : float
-        Percent a year by which later money is worth less to the shop; 0 leaves holding cost alone.
+        Percent a year by which later money is worth less to the shop. The default is common practice, no source.
     offer_spread_percent : float
         How far offers for one vehicle scatter (one standard deviation). The default is common practice, no source.
+    walk_away_percent : float
+        How often a buyer who gets a counter leaves instead of standing by the offer. The default is common practice,
+        no source.
     settle_under_ask_percent : float
         How far under the opening ask talks usually end. The default is common practice, no source.
     wish : BuyersWish or None
@@ -266,8 +271,10 @@ class SaleTerms:
     offers_per_month: float = 2.0
     weeks_to_sell: ThreePoint = USUAL_WEEKS_TO_SELL
     deadline: date | None = None
-    discount_percent: float = 0.0
+    last_resort: float | None = None
+    discount_percent: float = 8.0
     offer_spread_percent: float = 10.0
+    walk_away_percent: float = 30.0
     settle_under_ask_percent: float = 15.0
     wish: BuyersWish | None = None
 
@@ -289,6 +296,13 @@ class SaleTerms:
                 f"'offer_spread_percent' must be above 0 and at most 100; found {self.offer_spread_percent!r}. Write "
                 "10 when two buyers in three offer within 10 percent of the usual."
             )
+        if not 0 <= self.walk_away_percent <= 100:
+            raise PlanError(
+                f"'walk_away_percent' must lie between 0 and 100; found {self.walk_away_percent!r}. Write 30 when "
+                "three buyers in ten leave after a counter."
+            )
+        if self.last_resort is not None:
+            _at_least("last_resort", self.last_resort, 0, "money")
         if not 0 <= self.settle_under_ask_percent < 100:
             raise PlanError(
                 f"'settle_under_ask_percent' must be 0 or more and below 100; found "

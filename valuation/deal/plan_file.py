@@ -229,7 +229,7 @@ def _sale(top: TomlTable, defaults: list[str]) -> SaleTerms:
     table = top.table("sale") or TomlTable(top.file, "[sale]", {})
     table.only(
         "venue", "fee_percent", "fees", "transport", "tax_percent", "offers_per_month", "weeks_to_sell", "deadline",
-        "discount_percent", "offer_spread_percent", "settle_under_ask_percent",
+        "last_resort", "discount_percent", "offer_spread_percent", "walk_away_percent", "settle_under_ask_percent",
     )  # fmt: skip
     usual = SaleTerms()
     sale = _named(
@@ -243,7 +243,9 @@ def _sale(top: TomlTable, defaults: list[str]) -> SaleTerms:
             offers_per_month=table.number("offers_per_month", usual.offers_per_month, "offers"),
             weeks_to_sell=table.three_point("weeks_to_sell", USUAL_WEEKS_TO_SELL, "weeks"),
             deadline=table.day("deadline"),
-            discount_percent=table.number("discount_percent", 0.0, "percent a year"),
+            last_resort=table.number("last_resort", 0.0, "money") if "last_resort" in table.data else None,
+            discount_percent=table.number("discount_percent", usual.discount_percent, "percent a year"),
+            walk_away_percent=table.number("walk_away_percent", usual.walk_away_percent, "percent"),
             offer_spread_percent=table.number("offer_spread_percent", usual.offer_spread_percent, "percent"),
             settle_under_ask_percent=table.number(
                 "settle_under_ask_percent", usual.settle_under_ask_percent, "percent"

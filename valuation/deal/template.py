@@ -101,8 +101,10 @@ tax_percent = 0                   # tax that you must pass on
 offers_per_month = 2              # serious offers to expect
 weeks_to_sell = [2, 6, 16]        # from being for sale to being paid (common practice, no source)
 # deadline = 2027-12-31           # day by which it must be sold
-discount_percent = 0              # percent a year by which later money is worth less to you
+# last_resort = 21000             # what it still brings on that day without an offer
+discount_percent = 8              # percent a year by which later money is worth less (common practice, no source)
 offer_spread_percent = 10         # how far offers for one vehicle scatter (common practice, no source)
+walk_away_percent = 30            # buyers who leave after a counter (common practice, no source)
 settle_under_ask_percent = 15     # talks usually end so far under the ask (common practice, no source)
 
 [goal]
