@@ -1,0 +1,157 @@
+"""A fitted core: everything that an estimate needs, and nothing of the sales."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from valuation.regression.combination import Combination
+from valuation.regression.design import Block, Design
+from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.joint import JointPrices
+from valuation.regression.mixed import FloatArray
+from valuation.regression.priors import COMBINATION
+from valuation.regression.terms import Encoded, NumberTerm
+
+_MOST_BEYOND = 5.0
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Vehicles encoded through a frozen design.
+
+    Attributes
+    ----------
+    matrix : ndarray, shape (m, p)
+        Columns, the combination's among them.
+    encoded : mapping of str to Encoded
+        Per attribute.
+    """
+
+    matrix: FloatArray
+    encoded: Mapping[str, Encoded]
+
+
+@dataclass(frozen=True)
+class Core:
+    """The frozen result of a fit. Log units throughout; money appears in ``distribution`` only.
+
+    Attributes
+    ----------
+    design : Design
+        The terms.
+    combination : Combination or None
+        The combination block.
+    blocks : tuple of Block
+        All blocks, the combination's last.
+    centre : float
+        Taken off the log prices before the fit.
+    coefficients, prior_mean : ndarray, shape (p,)
+        Posterior and prior means.
+    covariance : ndarray, shape (p, p)
+        Posterior covariance, the uncertainty of the variances included.
+    noise : float
+        Variance of one sale around its median.
+    block_variance : ndarray, shape (blocks,)
+        Prior variance of each block, averaged over what the table leaves open.
+    term_variance : mapping of str to float
+        Variance of each attribute's contribution over the table's sales: what not knowing it adds.
+    curve : ScoreCurve
+        Shape of the standardised error.
+    freedom : float or None
+        Degrees of freedom of the tails; None for normal tails.
+    """
+
+    design: Design
+    combination: Combination | None
+    blocks: tuple[Block, ...]
+    centre: float
+    coefficients: FloatArray
+    prior_mean: FloatArray
+    covariance: FloatArray
+    noise: float
+    block_variance: FloatArray
+    term_variance: Mapping[str, float]
+    curve: ScoreCurve
+    freedom: float | None
+
+    def rows(self, X: pd.DataFrame) -> Rows:
+        """Encode vehicles through the frozen design."""
+        return encode_rows(self.design, self.combination, X)
+
+    def location(self, rows: Rows) -> FloatArray:
+        """Log of the median price, shape (m,)."""
+        return np.asarray(self.centre + rows.matrix @ self.coefficients)
+
+    def unknown_variance(self, rows: Rows) -> dict[str, FloatArray]:
+        """What each attribute adds to the variance because a cell is empty, unseen or outside the table's range."""
+        added: dict[str, FloatArray] = {}
+        for term in self.design.terms:
+            cells = rows.encoded[term.attribute]
+            extra = cells.missing * self.term_variance[term.attribute]
+            for block, variance in zip(self.blocks, self.block_variance, strict=True):
+                if block.attribute != term.attribute:
+                    continue
+                if block.kind == "levels":
+                    extra = extra + cells.unseen * variance
+                elif isinstance(term, NumberTerm) and block.kind == term.line_kind + "_bend":
+                    extra = extra + np.minimum(cells.beyond, _MOST_BEYOND) ** 2 * variance
+                elif isinstance(term, NumberTerm) and block.kind == term.line_kind:
+                    held = np.maximum(cells.beyond - term.allowance, 0.0)
+                    slope = self.coefficients[block.start] ** 2
+                    extra = extra + np.minimum(held, _MOST_BEYOND) ** 2 * slope
+            if extra.any():
+                added[term.attribute] = extra
+        return added
+
+    def distribution(self, rows: Rows) -> PriceDistribution:
+        """Predictive distributions of the prices of m vehicles."""
+        variance = self.fitted_variance(rows) + self.noise
+        for extra in self.unknown_variance(rows).values():
+            variance = variance + extra
+        return PriceDistribution(self.location(rows), np.sqrt(variance), self.curve)
+
+    def mean_distribution(self, rows: Rows) -> PriceDistribution:
+        """Distributions of the median price itself: what the average of many such sales would settle."""
+        variance = self.fitted_variance(rows)
+        for extra in self.unknown_variance(rows).values():
+            variance = variance + extra
+        return PriceDistribution(self.location(rows), np.sqrt(np.maximum(variance, 1e-16)), self.curve)
+
+    def fitted_variance(self, rows: Rows) -> FloatArray:
+        """Variance of the fitted log median, shape (m,)."""
+        return np.asarray(np.einsum("ij,ij->i", rows.matrix @ self.covariance, rows.matrix))
+
+    def joint(self, rows: Rows) -> JointPrices:
+        """The m rows as states of one vehicle."""
+        covariance = rows.matrix @ self.covariance @ rows.matrix.T
+        for extra in self.unknown_variance(rows).values():
+            root = np.sqrt(extra)
+            covariance = covariance + np.outer(root, root)
+        return JointPrices(self.location(rows), covariance, float(np.sqrt(self.noise)), self.curve)
+
+    def parts(self) -> dict[str, slice]:
+        """Columns of each line of the estimate: every attribute, then the combination where there is one."""
+        found = {term.attribute: self.design.columns_of(term.attribute) for term in self.design.terms}
+        if self.combination is not None:
+            found[COMBINATION] = slice(self.blocks[-1].start, self.blocks[-1].stop)
+        return found
+
+    def prior_variance(self) -> FloatArray:
+        """Prior variance of each coefficient; infinite for the intercept, shape (p,)."""
+        variance = np.full(len(self.coefficients), np.inf)
+        for block, value in zip(self.blocks, self.block_variance, strict=True):
+            variance[block.start : block.stop] = value
+        return variance
+
+
+def encode_rows(design: Design, combination: Combination | None, X: pd.DataFrame) -> Rows:
+    """Encode rows through the terms and, where there is one, the combination."""
+    encoded = design.encode(X)
+    matrix = design.matrix(encoded, len(X))
+    if combination is not None:
+        matrix = np.hstack([matrix, combination.columns(design, encoded)])
+    return Rows(matrix, encoded)

@@ -1,0 +1,328 @@
+"""Fitting: from sales and attributes to a frozen core, step by step.
+
+1. Learn the terms; a skewed number enters as its log where the marginal likelihood prefers that.
+2. Choose the variances; stand-ins for one-sided rows are renewed until they no longer move.
+3. Learn the combination block from that fit and choose the variances anew.
+4. Try Student-t weights and keep them if the left-out sales say so.
+5. Average over the variances, keep the expected directions, leave each sale out, learn the shape of the error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from valuation.regression.combination import Combination, learn_combination
+from valuation.regression.core import Core, Rows, encode_rows
+from valuation.regression.design import Block, Design, learn_term
+from valuation.regression.leave_one_out import LeftOut, leave_one_out
+from valuation.regression.mixed import FloatArray, Posterior, Sums, choose_variances, solve
+from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
+from valuation.regression.onesided import normal_sites
+from valuation.regression.order import direction_rows, keep_direction
+from valuation.regression.priors import COMBINATION, CoefficientPrior, coefficient_prior
+from valuation.regression.shape import learn_curve
+from valuation.regression.tails import log_density, tail_weights
+from valuation.regression.terms import Term
+from valuation.schema.attributes import Attribute, Role
+
+TAIL_FREEDOM = 4.0
+TAIL_GAIN = 2.0
+"""Gain in leave-one-out log score that Student-t weights must bring to be kept."""
+
+LEAST_SPREAD = 0.02
+STRUCTURE_ROWS = 2000
+"""Rows on which the structure (logs) is chosen in a larger table."""
+
+_SKEW_RATIO = 3.0
+_ROUNDS = 25
+_SETTLED = 1e-7
+
+
+@dataclass(frozen=True)
+class Options:
+    """What a fit may use.
+
+    Parameters
+    ----------
+    combination : bool
+        Whether the combination block is tried.
+    tails : bool
+        Whether Student-t weights are tried.
+    lattice_points : int
+        Sets of variances averaged over.
+    """
+
+    combination: bool = True
+    tails: bool = True
+    lattice_points: int = LATTICE_POINTS
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Responses as the Gaussian core sees them: log prices, or stand-ins for one-sided rows.
+
+    Attributes
+    ----------
+    low, high : ndarray, shape (n,)
+        Log prices less the centre; infinite on an open side.
+    exact : ndarray of bool, shape (n,)
+        Sold rows.
+    response, weight : ndarray, shape (n,)
+        What enters the sums.
+    noise_shift : float
+        See ``onesided.NormalSites``.
+    """
+
+    low: FloatArray
+    high: FloatArray
+    exact: npt.NDArray[np.bool_]
+    response: FloatArray
+    weight: FloatArray
+    noise_shift: float = 0.0
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A core and how the sales stand to it.
+
+    Attributes
+    ----------
+    core : Core
+        The frozen result.
+    rows : Rows
+        The sales, encoded.
+    response, weight : ndarray, shape (n,)
+        Log prices (stand-ins for one-sided rows) and weights at the end of the fit.
+    exact : ndarray of bool, shape (n,)
+        Sold rows.
+    left_out : LeftOut
+        Each row as the others see it; ``mean`` is the log median price without the row.
+    mixture : Mixture
+        Posteriors given each set of variances.
+    held : tuple of str
+        Attributes on which a step was held level to keep the expected direction.
+    """
+
+    core: Core
+    rows: Rows
+    response: FloatArray
+    weight: FloatArray
+    exact: npt.NDArray[np.bool_]
+    left_out: LeftOut
+    mixture: Mixture
+    held: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Structure:
+    """A design with its columns for the sales and its prior."""
+
+    design: Design
+    combination: Combination | None
+    blocks: tuple[Block, ...]
+    rows: Rows
+    prior: CoefficientPrior
+
+    @property
+    def block_of_column(self) -> npt.NDArray[np.int64]:
+        places = np.full(self.rows.matrix.shape[1], -1, dtype=np.int64)
+        for place, block in enumerate(self.blocks):
+            places[block.start : block.stop] = place
+        return places
+
+
+def fit_core(X: pd.DataFrame, low: FloatArray, high: FloatArray, attributes: tuple[Attribute, ...],
+             options: Options) -> Fit:
+    """Fit sales.
+
+    Parameters
+    ----------
+    X : DataFrame, shape (n, attributes)
+        Raw cells.
+    low, high : ndarray, shape (n,)
+        Log prices; equal where sold, infinite on an open side. At least one row is sold.
+    attributes : tuple of Attribute
+        One for each column of ``X``.
+    options : Options
+        What may be used.
+    """
+    exact = low == high
+    centre = float(np.median(low[exact]))
+    spread = max(float(low[exact].std()), LEAST_SPREAD)
+    evidence = Evidence(low - centre, high - centre, exact, np.where(exact, low - centre, 0.0),
+                        np.where(exact, 1.0, 1e-9))
+    named = {attribute.name: attribute for attribute in attributes}
+    structure = _structure(_choose_terms(X, evidence, attributes, spread), None, X, named, spread)
+    structure, evidence, log_sd = _with_combination(structure, evidence, named, spread, options)
+    fit = _finish(structure, evidence, log_sd, None, centre, named, options)
+    if options.tails:
+        fit = _heavier_tails(fit, structure, evidence, log_sd, centre, named, options)
+    return fit
+
+
+def _with_combination(structure: _Structure, evidence: Evidence, named: Mapping[str, Attribute], spread: float,
+                      options: Options) -> tuple[_Structure, Evidence, FloatArray]:
+    """Choose the variances, then again with the combination block where it has something to hold."""
+    evidence, log_sd, posterior = _settle(structure, evidence, None)
+    if not options.combination:
+        return structure, evidence, log_sd
+    coefficients = posterior.mean + structure.prior.mean
+    combination = learn_combination(
+        structure.design, structure.rows.encoded, structure.rows.matrix, coefficients, spread
+    )
+    if combination is None:
+        return structure, evidence, log_sd
+    columns = combination.columns(structure.design, structure.rows.encoded)
+    start = structure.rows.matrix.shape[1]
+    blocks = (*structure.blocks, Block(COMBINATION, COMBINATION, start, start + columns.shape[1]))
+    rows = Rows(np.hstack([structure.rows.matrix, columns]), structure.rows.encoded)
+    prior = coefficient_prior(structure.design, blocks, named, spread)
+    structure = _Structure(structure.design, combination, blocks, rows, prior)
+    begin = np.append(log_sd, prior.variances.log_mean[-1])
+    evidence, log_sd, _ = _settle(structure, evidence, begin)
+    return structure, evidence, log_sd
+
+
+def _choose_terms(X: pd.DataFrame, evidence: Evidence, attributes: tuple[Attribute, ...],
+                  spread: float) -> tuple[Term, ...]:
+    """Learn the terms, with the log of a skewed number where the marginal likelihood prefers it."""
+    terms = {a.name: learn_term(X[a.name], a) for a in attributes}
+    candidates = [a for a in attributes if _may_be_logged(X[a.name], a)]
+    if not candidates:
+        return tuple(terms.values())
+    rows = np.flatnonzero(evidence.exact)
+    if len(rows) > STRUCTURE_ROWS:
+        rows = rows[np.linspace(0, len(rows) - 1, STRUCTURE_ROWS).astype(int)]
+    cells, response = X.iloc[rows], evidence.response[rows]
+    sample = replace(evidence, response=response, weight=np.ones(len(rows)))
+    named = {a.name: a for a in attributes}
+
+    def badness(trial: Mapping[str, Term]) -> float:
+        structure = _structure(tuple(trial.values()), None, cells, named, spread)
+        return choose_variances(_sums(structure, sample), structure.prior.variances)[1]
+
+    least = badness(terms)
+    for attribute in candidates:
+        trial = {**terms, attribute.name: learn_term(X[attribute.name], attribute, logged=True)}
+        found = badness(trial)
+        if found < least:
+            terms, least = trial, found
+    return tuple(terms.values())
+
+
+def _may_be_logged(column: pd.Series, attribute: Attribute) -> bool:
+    """A positive number spread over several fold, with no expectation stated per unit."""
+    if attribute.role is not Role.NUMBER or attribute.expected is not None:
+        return False
+    x = column.dropna().to_numpy(dtype=float)
+    return bool(len(x)) and x.min() > 0 and x.max() > _SKEW_RATIO * x.min()
+
+
+def _structure(terms: tuple[Term, ...], combination: Combination | None, X: pd.DataFrame,
+               named: Mapping[str, Attribute], spread: float) -> _Structure:
+    design = Design.of(terms)
+    rows = encode_rows(design, combination, X)
+    return _Structure(design, combination, design.blocks, rows, coefficient_prior(design, design.blocks, named, spread))
+
+
+def _sums(structure: _Structure, evidence: Evidence) -> Sums:
+    """Sufficient statistics of the present responses and weights."""
+    matrix, weight = structure.rows.matrix, evidence.weight
+    response = evidence.response - matrix @ structure.prior.mean
+    plain = bool(np.all(weight == 1.0))
+    weighted = matrix if plain else matrix * weight[:, None]
+    return Sums(
+        gram=matrix.T @ weighted,
+        cross=weighted.T @ response,
+        square=float(response @ (weight * response)),
+        log_weight=0.0 if plain else float(np.log(weight).sum()),
+        n=len(response),
+        block=structure.block_of_column,
+        noise_shift=evidence.noise_shift,
+    )
+
+
+def _settle(structure: _Structure, evidence: Evidence, start: FloatArray | None,
+            freedom: float | None = None) -> tuple[Evidence, FloatArray, Posterior]:
+    """Choose the variances; renew stand-ins and tail weights until the fitted values no longer move."""
+    sums = _sums(structure, evidence)
+    log_sd, _ = choose_variances(sums, structure.prior.variances, start)
+    posterior = solve(sums, log_sd)[2]
+    if evidence.exact.all() and freedom is None:
+        return evidence, log_sd, posterior
+    before = None
+    for _ in range(_ROUNDS):
+        fitted = structure.rows.matrix @ (posterior.mean + structure.prior.mean)
+        if before is not None and np.max(np.abs(fitted - before)) < _SETTLED:
+            break
+        before = fitted
+        evidence = _renew(structure, evidence, fitted, posterior, freedom)
+        sums = _sums(structure, evidence)
+        log_sd, _ = choose_variances(sums, structure.prior.variances, log_sd)
+        posterior = solve(sums, log_sd)[2]
+    return evidence, log_sd, posterior
+
+
+def _renew(structure: _Structure, evidence: Evidence, fitted: FloatArray, posterior: Posterior,
+           freedom: float | None) -> Evidence:
+    """Stand-ins and weights around the present fit."""
+    response, weight = evidence.response.copy(), evidence.weight.copy()
+    exact = evidence.exact
+    shift = 0.0
+    if not exact.all():
+        sites = normal_sites(evidence.low[~exact], evidence.high[~exact], fitted[~exact], float(np.sqrt(posterior.noise)))
+        response[~exact], weight[~exact], shift = sites.response, sites.weight, sites.noise_shift
+    if freedom is not None:
+        matrix = structure.rows.matrix[exact]
+        around = np.einsum("ij,ij->i", matrix @ posterior.covariance, matrix)
+        weight[exact] = tail_weights((response[exact] - fitted[exact]) ** 2 + around, posterior.noise, freedom)
+    return replace(evidence, response=response, weight=weight, noise_shift=shift)
+
+
+def _finish(structure: _Structure, evidence: Evidence, log_sd: FloatArray, freedom: float | None, centre: float,
+            named: Mapping[str, Attribute], options: Options) -> Fit:
+    """Average over the variances, keep the directions, leave each sale out and learn the shape of the error."""
+    sums = _sums(structure, evidence)
+    points = options.lattice_points if sums.n <= LARGE_TABLE else 1
+    mixture = mix(sums, structure.prior.variances, log_sd, points)
+    matrix, prior_mean = structure.rows.matrix, structure.prior.mean
+    directions, owners = direction_rows(structure.design, named, matrix.shape[1])
+    mixture, held = keep_direction(mixture, prior_mean, directions)
+    left = leave_one_out(matrix, evidence.response - matrix @ prior_mean, evidence.weight, mixture)
+    left = replace(left, mean=left.mean + matrix @ prior_mean)
+    coefficients = mixture.mean() + prior_mean
+    covariance = mixture.covariance()
+    exact = evidence.exact
+    scores = (evidence.response[exact] - left.mean[exact]) / left.scale[exact]
+    spent = float((covariance * sums.gram).sum()) / mixture.noise()
+    curve = learn_curve(scores, freedom if freedom is not None else float(exact.sum()) - spent)
+    term_variance = {}
+    for term in structure.design.terms:
+        columns = structure.design.columns_of(term.attribute)
+        term_variance[term.attribute] = float((matrix[:, columns] @ coefficients[columns]).var())
+    core = Core(structure.design, structure.combination, structure.blocks, centre, coefficients, prior_mean, covariance,
+                mixture.noise(), mixture.block_variances(), term_variance, curve, freedom)
+    attributes_held = tuple(dict.fromkeys(owners[i] for i in held))
+    left = replace(left, mean=left.mean + centre)
+    return Fit(core, structure.rows, evidence.response + centre, evidence.weight, exact, left, mixture, attributes_held)
+
+
+def _heavier_tails(normal: Fit, structure: _Structure, evidence: Evidence, log_sd: FloatArray, centre: float,
+                   named: Mapping[str, Attribute], options: Options) -> Fit:
+    """The fit with Student-t weights where its left-out sales are more probable by ``TAIL_GAIN``, else the normal one."""
+    weighted, log_sd, _ = _settle(structure, evidence, log_sd, TAIL_FREEDOM)
+    heavy = _finish(structure, weighted, log_sd, TAIL_FREEDOM, centre, named, options)
+    gain = _left_out_log_score(heavy, TAIL_FREEDOM) - _left_out_log_score(normal, None)
+    return heavy if gain > TAIL_GAIN else normal
+
+
+def _left_out_log_score(fit: Fit, freedom: float | None) -> float:
+    """Sum over the sold rows of the log density that the fit without the row gives it."""
+    scale = fit.left_out.scale[fit.exact]
+    standard = (fit.response[fit.exact] - fit.left_out.mean[fit.exact]) / scale
+    return float((log_density(standard, freedom) - np.log(scale)).sum())
