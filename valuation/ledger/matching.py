@@ -119,13 +119,8 @@ def match(
         elif newest is None:
             aside.append(_set_aside(sale, f"no estimate of it was made before {sale.sold_on.isoformat()}"))
         elif newest.currency != sale.currency:
-            aside.append(
-                _set_aside(
-                    sale,
-                    f"its price is in {sale.currency or 'no'} and the estimate in {newest.currency or 'no'} "
-                    "named currency",
-                )
-            )
+            found = f"its price is in {_named(sale.currency)} and the estimate in {_named(newest.currency)}"
+            aside.append(_set_aside(sale, found))
         else:
             pairs.append(_pair(sale, newest))
     return tuple(pairs), tuple(aside)
@@ -143,6 +138,10 @@ def _standing_before(chain: list[EstimateRecord], day: date) -> EstimateRecord |
     made = [estimate for estimate in chain if estimate.written_at.date() < day]
     last = max(made, key=lambda estimate: estimate.id, default=None)
     return None if last is None or last.withdrawn else last
+
+
+def _named(currency: str) -> str:
+    return currency or "no named currency"
 
 
 def _set_aside(sale: SaleRecord, why: str) -> SetAside:

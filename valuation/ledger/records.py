@@ -183,7 +183,7 @@ class PlanRecord(Record):
 
     subject: Label
     name: Label
-    text: Label
+    text: Text
 
 
 @dataclass(frozen=True, kw_only=True)

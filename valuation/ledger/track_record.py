@@ -185,8 +185,8 @@ def _inside_note(group: Inside) -> Note:
         return Note("inside_as_promised", f"{found}, which agrees with the {promised}.")
     return Note(
         "inside_not_known",
-        f"{found}, so they can neither confirm nor deny the {promised}: it takes about {needed} sales to know the share "
-        "to 10 points either way.",
+        f"{found}, so this can neither confirm nor deny the {promised}: it takes about {needed} sales to know the "
+        "share to 10 points either way.",
     )
 
 

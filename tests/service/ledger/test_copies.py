@@ -1,0 +1,135 @@
+"""Backup of a ledger in use, and a ledger made anew from one."""
+
+import sqlite3
+import threading
+
+import pytest
+
+from valuation.errors import LedgerError
+from valuation.ledger import Ledger
+
+
+def test_backup_is_the_whole_ledger_in_one_file(file_shop, tmp_path):
+    estimate = file_shop.estimate()
+    copy = file_shop.ledger.backup(tmp_path / "backup.sqlite")
+    file_shop.estimate("made after the backup")
+    assert copy == tmp_path / "backup.sqlite"
+    # Nothing lies beside it: the file alone can be carried away, even to a place that cannot be written.
+    assert sorted(path.name for path in tmp_path.iterdir() if path.name.startswith("backup")) == ["backup.sqlite"]
+    again = Ledger.restore(copy, tmp_path / "restored.sqlite")
+    with Ledger.open(again) as restored:
+        assert restored.estimates() == (estimate,)
+        assert restored.table_source(1) == file_shop.ledger.table_source(1)
+        assert restored.check().sound
+
+
+def test_backup_while_another_writes_is_one_sound_state(file_shop, tmp_path):
+    stop = threading.Event()
+
+    def write():
+        number = 0
+        while not stop.is_set():
+            file_shop.ledger.add_plan(subject="T", name=f"plan {number}", text="x = 1\n" * 500)
+            number += 1
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    try:
+        copies = [file_shop.ledger.backup(tmp_path / f"b{number}.sqlite") for number in range(3)]
+    finally:
+        stop.set()
+        writer.join()
+    for copy in copies:
+        with Ledger.open(copy) as ledger:
+            assert ledger.check().sound
+
+
+def test_backup_never_writes_over_a_file(file_shop, tmp_path):
+    (tmp_path / "b.sqlite").write_text("something dear")
+    with pytest.raises(LedgerError, match=r"Cannot back up to '.*b.sqlite': a file of that name exists"):
+        file_shop.ledger.backup(tmp_path / "b.sqlite")
+    with pytest.raises(LedgerError, match=r"the folder '.*nowhere' does not exist. Make it first"):
+        file_shop.ledger.backup(tmp_path / "nowhere" / "b.sqlite")
+    assert (tmp_path / "b.sqlite").read_text() == "something dear"
+
+
+def test_restore_refusals(file_shop, tmp_path):
+    copy = file_shop.ledger.backup(tmp_path / "b.sqlite")
+    with pytest.raises(LedgerError, match=r"Cannot restore to '.*shop.sqlite': a file of that name exists"):
+        Ledger.restore(copy, tmp_path / "shop.sqlite")
+    with pytest.raises(LedgerError, match=r"there is no such file. Name a backup"):
+        Ledger.restore(tmp_path / "nothing.sqlite", tmp_path / "r.sqlite")
+    (tmp_path / "photo.jpg").write_bytes(b"\xff\xd8" * 999)
+    with pytest.raises(LedgerError, match=r"Cannot restore from '.*photo.jpg': it is not a ledger, nor any SQLite"):
+        Ledger.restore(tmp_path / "photo.jpg", tmp_path / "r.sqlite")
+    sqlite3.connect(tmp_path / "empty.sqlite").executescript("CREATE TABLE songs (title)").connection.close()
+    with pytest.raises(LedgerError, match=r"Cannot restore from '.*empty.sqlite': it is no ledger"):
+        Ledger.restore(tmp_path / "empty.sqlite", tmp_path / "r.sqlite")
+    with pytest.raises(LedgerError, match="Use the server's own tool: pg_restore"):
+        Ledger.restore(copy, "postgresql://shop@localhost/ledger")
+    assert not (tmp_path / "r.sqlite").exists()
+
+
+def test_restore_refuses_a_newer_backup(file_shop, tmp_path):
+    copy = file_shop.ledger.backup(tmp_path / "b.sqlite")
+    with sqlite3.connect(copy) as connection:
+        connection.execute("UPDATE ledger_version SET version_num = 'm9999_future'")
+    connection.close()
+    with pytest.raises(LedgerError, match="its version 'm9999_future' is newer than this program"):
+        Ledger.restore(copy, tmp_path / "r.sqlite")
+
+
+def test_restore_refuses_a_damaged_backup(file_shop, tmp_path):
+    for number in range(200):
+        file_shop.ledger.add_model(text=f"{number}" * 3000, table_id=file_shop.table_id)
+    copy = file_shop.ledger.backup(tmp_path / "b.sqlite")
+    raw = bytearray(copy.read_bytes())
+    page = 4096
+    raw[page * 20 : page * 60] = b"\x00" * (page * 40)
+    copy.write_bytes(raw)
+    with pytest.raises(LedgerError, match=r"not sound|damaged"):
+        Ledger.restore(copy, tmp_path / "r.sqlite")
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith("r.sqlite")]
+
+
+def test_restore_from_a_plain_copy_of_the_files(file_shop, tmp_path):
+    """A ledger file copied by hand keeps its setting for a log, and opens read-only all the same."""
+    file_shop.estimate()
+    file_shop.ledger.close()
+    (tmp_path / "carried.sqlite").write_bytes((tmp_path / "shop.sqlite").read_bytes())
+    again = Ledger.restore(tmp_path / "carried.sqlite", tmp_path / "r.sqlite")
+    with Ledger.open(again) as restored:
+        assert len(restored.estimates()) == 1
+
+
+def test_backup_of_a_server_names_the_tool(postgres_address, tmp_path):
+    with (
+        Ledger.open(postgres_address) as ledger,
+        pytest.raises(LedgerError, match="Use the server's own tool: pg_dump"),
+    ):
+        ledger.backup(tmp_path / "b.sqlite")
+
+
+def test_a_file_made_in_the_meantime_is_not_written_over(file_shop, tmp_path, monkeypatch):
+    target = tmp_path / "b.sqlite"
+    connect = sqlite3.connect
+
+    def another_is_faster(*arguments, **more):
+        target.write_text("something dear")
+        return connect(*arguments, **more)
+
+    monkeypatch.setattr("valuation.ledger.files.sqlite3.connect", another_is_faster)
+    with pytest.raises(LedgerError, match="a file of that name was just made by another"):
+        file_shop.ledger.backup(target)
+    monkeypatch.undo()
+    assert target.read_text() == "something dear"
+    assert not [path for path in tmp_path.iterdir() if "unfinished" in path.name]
+
+
+def test_a_file_system_without_links(file_shop, tmp_path, monkeypatch):
+    def no_links(*_):
+        raise PermissionError("no links here")
+
+    monkeypatch.setattr("pathlib.Path.hardlink_to", no_links)
+    with Ledger.open(file_shop.ledger.backup(tmp_path / "b.sqlite")) as ledger:
+        assert ledger.check().sound
