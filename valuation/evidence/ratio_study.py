@@ -15,7 +15,8 @@ import numpy.typing as npt
 
 from valuation.errors import EvidenceError, TooFewSalesError, shortlist
 from valuation.evidence.intervals import Measure, check_share, median_interval
-from valuation.evidence.ratio_words import Outlier, ratio_notes
+from valuation.evidence.ratio_outliers import Outlier, ratio_outliers
+from valuation.evidence.ratio_words import ratio_notes
 from valuation.notes import Note
 
 Array = npt.NDArray[np.float64]
@@ -284,7 +285,7 @@ def ratio_study(
         coefficient_of_dispersion=boot(1, float(_dispersion(estimate, price))),
         price_related_differential=boot(2, float(_differential(estimate, price))),
         price_related_bias=_bias_interval(estimate, price, confidence),
-        outliers=_outliers(ratio, labels),
+        outliers=ratio_outliers(ratio, labels),
     )
     notes = ratio_notes(
         study.n,
@@ -401,16 +402,3 @@ def _bootstrap(
         rows = rng.integers(0, n, (min(batch, resamples - start), n))
         parts.append(np.stack([figure(estimate[rows], price[rows]) for figure in figures]))
     return np.concatenate(parts, axis=1)
-
-
-def _outliers(ratio: Array, labels: list[str]) -> tuple[Outlier, ...]:
-    """Ratios beyond 3 interquartile ranges outside the quartiles, farthest first.
-
-    Quartiles stand at positions (n + 1) / 4 and 3 (n + 1) / 4, as the standard's appendix on outliers places them
-    (IAAO 2013; the positions are from memory).
-    """
-    first, third = np.quantile(ratio, [0.25, 0.75], method="weibull")
-    reach = 3 * (third - first)
-    distance = np.maximum(first - reach - ratio, ratio - third - reach)
-    far = [i for i in np.argsort(-distance, kind="stable") if distance[i] > 1e-12 * abs(third)]
-    return tuple(Outlier(labels[i], float(ratio[i])) for i in far)

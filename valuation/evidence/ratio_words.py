@@ -2,24 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from valuation.errors import shortlist
 from valuation.evidence.intervals import Measure
+from valuation.evidence.ratio_outliers import Outlier
 from valuation.notes import Note
 
 SMALL_SAMPLE = 30
 """Below this many sales the reading is marked as weak; the IAAO asks for the median's interval there."""
 VERY_EVEN = 5.0
 """COD in percent below which the IAAO suspects chosen sales (Standard on Ratio Studies 2013, from memory)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Outlier:
-    """A sale whose ratio of estimate to price stands far from the rest."""
-
-    name: str
-    ratio: float
 
 
 def ratio_notes(

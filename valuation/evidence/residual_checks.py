@@ -219,7 +219,7 @@ VARIANCE_FLOOR = 0.01
 """Added to each variance of the mixture (in units of the whole variance), so that no hump shrinks onto one sale."""
 
 
-def two_normals(ordered: Array, steps: int = 500) -> tuple[Array, Array, Array, float]:
+def two_normals(ordered: Array, steps: int = 300) -> tuple[Array, Array, Array, float]:
     """Mixture of two normals for standardised, sorted values, by expectation-maximisation.
 
     Parameters
@@ -249,7 +249,7 @@ def two_normals(ordered: Array, steps: int = 500) -> tuple[Array, Array, Array, 
         total = densities.sum(axis=0)
         log_likelihood = float(np.log(total).sum())
         share = densities[0] / total
-        if abs(log_likelihood - previous) < 1e-8 * n:  # the floor can make a step fall, so either way
+        if abs(log_likelihood - previous) < 1e-7 * n:  # the floor can make a step fall, so either way
             break
         previous = log_likelihood
     return weights, means, variances, log_likelihood
