@@ -137,7 +137,7 @@ def _paid_so_sure(deal: Deal, goal: Goal, wanted: float) -> Estimate:
 
     around = deal.prices.quantile(1 - wanted)  # one for each state; the answer lies near or between them
     low, high = (paid_if_sold_at(price) for price in (0.97 * float(around.min()), 1.03 * float(around.max())))
-    root = falling_root(surplus, low, high, CENT / 10)
+    root = falling_root(surplus, low, high, CENT / 1000)
     error = deal.odds_of_goal(goal, root).error
     if error:
         step = max((high - low) / 10, 1.0)

@@ -1,0 +1,180 @@
+"""V8, V9, V12, T5, and the simulation against closed forms: see SOURCE.md."""
+
+import math
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+from scipy.special import ndtr, ndtri
+
+from valuation.deal.lattice import Simulation
+from valuation.deal.most_to_pay import most_to_pay
+from valuation.deal.path import prepare
+from valuation.deal.plan import BuildPlan, Goal, Purchase, SaleTerms, ShopSettings, Step
+from valuation.deal.profit import Deal
+from valuation.deal.stated_prices import StatedPrices
+from valuation.deal.steps import percent_effect
+from valuation.deal.three_point import Overrun, ThreePoint
+from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.schema.reader import default_schema
+from valuation.schema.vehicle import Vehicle
+
+AS_OF = date(2026, 1, 1)
+
+
+def log_normal(mu, sigma):
+    return PriceDistribution(np.array([mu]), np.array([sigma]), ScoreCurve.normal())
+
+
+def certain_deal(mu, sigma, kept=1.0, spent=0.0, purchase=Purchase()):  # noqa: B008
+    ones = np.ones(16)
+    return Deal(log_normal(mu, sigma), ones[:, None], kept, spent * ones, ones, purchase, shifts=8)
+
+
+def test_v8_odds_of_loss_and_expected_gain_over_the_outlay():
+    deal = certain_deal(math.log(42) + (0.1 - 0.02) * 0.5, 0.2 * math.sqrt(0.5), spent=40.0)
+    assert 1 - deal.odds_of_loss(0.0).value == pytest.approx(0.7349, abs=0.00005)
+    gain = float(deal.prices.expected_above(40.0)[0])
+    assert gain == pytest.approx(5.00344, abs=0.000005)
+    assert gain * math.exp(-0.05) == pytest.approx(4.76, abs=0.005)
+
+
+def test_v9_mean_median_and_variation_of_a_log_normal_price():
+    deal = certain_deal(10.0, 0.5)
+    assert deal.expected_price() == pytest.approx(24959.26, abs=0.005)
+    assert deal.price_quantile(0.5) == pytest.approx(22026.47, abs=0.005)
+    # The mean of the square is the mean of a log-normal of twice the location and scale.
+    square = certain_deal(20.0, 1.0).expected_price()
+    assert math.sqrt(square / deal.expected_price() ** 2 - 1) == pytest.approx(0.53294, abs=0.000005)
+
+
+def test_v12_most_to_pay_so_sure_and_on_average():
+    deal = certain_deal(math.log(60_000), 0.2, kept=0.92, spent=25_000)
+    sure = most_to_pay(deal, Goal(15, sure_percent=80))
+    assert sure.price == pytest.approx(15563.83, abs=0.005)
+    assert sure.error == 0
+    assert sure.odds_at_price == pytest.approx(0.80, abs=1e-6)
+    on_average = most_to_pay(deal, Goal(15, sure_percent=None))
+    assert on_average.price == pytest.approx(23969.66, abs=0.005)
+
+
+def test_v12_the_plain_bid_from_the_median_meets_the_margin_only_half_the_time():
+    deal = certain_deal(math.log(60_000), 0.2, kept=0.92, spent=25_000)
+    bid = 0.92 * 60_000 / 1.15 - 25_000
+    assert bid == pytest.approx(23_000)
+    assert deal.odds_of_goal(Goal(15), bid).value == pytest.approx(0.5)
+
+
+def test_t5_percent_of_a_log_effect():
+    assert percent_effect(-0.297) == pytest.approx(-25.7, abs=0.05)
+
+
+# One step of certain cost under a log-normal shared overrun, sold at a log-normal price, nothing else: all is closed.
+COST, MEDIAN, SIGMA, TYPICAL, ONE_IN_TEN, FEE = 30_000.0, 45_000.0, 0.25, 1.1, 1.4, 8.0
+
+
+def overrun_path(simulation):
+    market = StatedPrices(default_schema(), MEDIAN, scatter=SIGMA, base_date=AS_OF)
+    plan = BuildPlan(
+        "one step",
+        Vehicle("find", {}),
+        (Step("all of it", cost=ThreePoint.certain(COST)),),
+        shop=ShopSettings(overrun=Overrun(TYPICAL, ONE_IN_TEN)),
+        sale=SaleTerms(fee_percent=FEE, weeks_to_sell=ThreePoint.certain(0.0)),
+    )
+    return prepare(market, plan, AS_OF, simulation)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_simulated_loss_and_profit_lie_within_their_own_error_of_the_closed_form(seed):
+    deal = overrun_path(Simulation(seed=seed)).deal
+    tau = math.log(ONE_IN_TEN / TYPICAL) / ndtri(0.9)
+    kept = 1 - FEE / 100
+    centre = math.log(COST * TYPICAL / kept) - math.log(MEDIAN)
+    loss = deal.odds_of_loss(0.0)
+    assert abs(loss.value - ndtr(centre / math.hypot(SIGMA, tau))) < 4 * loss.error + 1e-12
+    assert loss.error < 0.0005
+    profit = deal.expected_profit(0.0)
+    closed = kept * MEDIAN * math.exp(SIGMA**2 / 2) - COST * TYPICAL * math.exp(tau**2 / 2)
+    assert abs(profit.value - closed) < 4 * profit.error
+    assert profit.error < 0.001 * COST
+
+
+@pytest.mark.parametrize("sure", [60, 75, 90])
+def test_simulated_most_to_pay_is_the_closed_form_where_price_and_cost_are_log_normal_together(sure):
+    """With margin m and no purchase price the goal has odds Phi((ln(kept M / (m c)) / hypot)); choose m for price 0."""
+    tau = math.log(ONE_IN_TEN / TYPICAL) / ndtri(0.9)
+    kept = 1 - FEE / 100
+    ratio = kept * MEDIAN / (COST * TYPICAL) * math.exp(-ndtri(sure / 100) * math.hypot(SIGMA, tau))
+    answer = most_to_pay(overrun_path(Simulation()).deal, Goal(100 * (ratio - 1), sure_percent=sure))
+    assert abs(answer.price) < 4 * answer.error + 0.02
+    assert answer.error < 60
+
+
+def test_a_whole_path_agrees_with_plain_monte_carlo_written_apart():
+    """Three steps in a row with one person, triangles, an award, holding cost, interest: 400,000 plain draws."""
+    market = StatedPrices(
+        default_schema(), 40_000, {"awards": {"local": 1.2}, "condition": {"driver": 1.3}}, scatter=0.2, base_date=AS_OF
+    )
+    from valuation.deal.plan import Event
+
+    steps = tuple(
+        Step(name, cost=ThreePoint(1000, 2000, 5000), hours=ThreePoint(60, 100, 200), sets=sets)
+        for name, sets in (("one", {}), ("two", {}), ("three", {"condition": "driver"}))
+    )
+    plan = BuildPlan(
+        "three steps",
+        Vehicle("find", {"condition": "project"}),
+        steps,
+        shop=ShopSettings(
+            labour_rate=20, crew=1, hours_per_week=25, holding_per_week=50, overhead_per_week=300, bays=2,
+            interest_percent=8, overrun=Overrun(1.05, 1.3),
+        ),
+        purchase=Purchase(fee_percent=10, fees=100),
+        sale=SaleTerms(fee_percent=5, fees=200, weeks_to_sell=ThreePoint(2, 4, 12)),
+        event=Event("meet", date(2026, 5, 10), 150, {"driver": {"local": 0.4}}),
+    )  # fmt: skip
+    price = 5000.0
+    path = prepare(market, plan, AS_OF, Simulation())
+
+    rng = np.random.default_rng(7)
+    draws = 400_000
+    factor = 1.05 * np.exp(math.log(1.3 / 1.05) / ndtri(0.9) * rng.standard_normal(draws))
+    cost = rng.triangular(1000, 2000, 5000, (draws, 3)).sum(axis=1) * factor
+    hours = rng.triangular(60, 100, 200, (draws, 3)).sum(axis=1) * factor
+    weeks = hours / 25
+    event_week = (date(2026, 5, 10) - AS_OF).days / 7
+    made = weeks <= event_week
+    sold = np.where(made, event_week, weeks) + rng.triangular(2, 4, 12, draws)
+    outlay = (
+        cost + 20 * hours + 50 * sold + 150 * weeks + 100 + 200 + 150 + price * 1.1 * (1 + 0.08 * sold / (365.25 / 7))
+    )
+    award = made & (rng.random(draws) < 0.4)
+    sale = 40_000 * 1.3 * np.where(award, 1.2, 1.0) * np.exp(0.2 * rng.standard_normal(draws))
+    profit = 0.95 * sale - outlay
+
+    def close(figure, plain, spread):
+        return abs(figure.value - plain) < 4 * math.hypot(figure.error, spread / math.sqrt(draws))
+
+    made_share = path.outcome.on_time.mean()
+    assert abs(made_share - made.mean()) < 0.01
+    assert close(path.deal.expected_profit(price), profit.mean(), profit.std())
+    assert close(path.deal.odds_of_loss(price), (profit < 0).mean(), 0.5)
+    bad = path.deal.profit_quantile(0.1, price)
+    assert bad.value == pytest.approx(np.quantile(profit, 0.1), abs=4 * bad.error + 100)
+    answer = most_to_pay(path.deal, Goal(20, sure_percent=70))
+    share = (0.95 * sale >= 1.2 * (outlay - (price - answer.price) * 1.1 * (1 + 0.08 * sold / (365.25 / 7)))).mean()
+    assert share == pytest.approx(0.70, abs=0.004)
+
+
+def test_more_scenarios_narrow_the_stated_error():
+    few, many = (overrun_path(Simulation(scenarios=n)).deal.odds_of_loss(0.0).error for n in (256, 16384))
+    assert many < few / 4
+
+
+def test_the_same_seed_repeats_to_the_last_bit():
+    one, two = (overrun_path(Simulation(seed=5)).deal for _ in range(2))
+    assert one.spent.tobytes() == two.spent.tobytes()
+    assert one.odds_of_loss(0.0) == two.odds_of_loss(0.0)
+    assert replace(one, shifts=4).odds_of_loss(0.0).value == pytest.approx(one.odds_of_loss(0.0).value, rel=1e-12)
