@@ -17,7 +17,7 @@ from valuation.ledger.records import (
     SheetRecord,
     TableRecord,
 )
-from valuation.ledger.track_record import Inside, TrackRecord, track_record
+from valuation.ledger.track_record import TrackGroup, TrackRecord, track_record
 
 __all__ = [
     "OFFER_ANSWERS",
@@ -25,7 +25,6 @@ __all__ = [
     "CheckReport",
     "DealRecord",
     "EstimateRecord",
-    "Inside",
     "Ledger",
     "ModelRecord",
     "OfferRecord",
@@ -37,6 +36,7 @@ __all__ = [
     "SetAside",
     "SheetRecord",
     "TableRecord",
+    "TrackGroup",
     "TrackRecord",
     "canonical_json",
     "fingerprint",

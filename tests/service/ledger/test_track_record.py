@@ -27,68 +27,66 @@ def binomial(share, n, counts):
 
 def test_an_empty_ledger_says_so(shop):
     record = track_record(shop.ledger)
-    assert (record.pairs, record.set_aside, record.inside) == ((), (), ())
-    assert (record.median_error, record.bias, record.ratio_study) == (None, None, None)
+    assert (record.pairs, record.set_aside, record.groups) == ((), (), ())
     assert codes(record) == ["no_record_yet"]
     assert "some 70 sales say how far an 80 % interval can be trusted" in record.notes[0].text
 
 
 def test_figures_against_hand_counts(shop):
-    # Estimates of 20,000 with 16,000 to 24,000: the prices' errors are 25, 0, -20, 100, -50 percent.
+    # Estimates of 20,000 with 16,000 to 24,000: they lie 25, 0, -20, 100 and -50 percent from the price.
     sell_all(shop, [16_000, 20_000, 25_000, 10_000, 40_000])
     record = track_record(shop.ledger)
     assert [pair.inside for pair in record.pairs] == [True, True, False, False, False]
     assert [pair.error for pair in record.pairs] == pytest.approx([25, 0, -20, 100, -50])
-    (inside,) = record.inside
-    assert (inside.coverage, inside.inside, inside.n, inside.share) == (0.8, 2, 5, 0.4)
+    (group,) = record.groups
+    assert (group.coverage, group.currency) == (0.8, "EUR")
+    (share,) = group.calibration.shares
+    assert (share.inside, share.n, share.below, share.above, share.share) == (2, 5, 1, 2, 0.4)
     # By the definition of Clopper and Pearson (1934): at either end the count seen, or one farther out, has a chance of
     # 2.5 %, here summed term by term.
-    assert binomial(inside.low, 5, [2, 3, 4, 5]) == pytest.approx(0.025)
-    assert binomial(inside.high, 5, [0, 1, 2]) == pytest.approx(0.025)
-    assert record.median_error.value == pytest.approx(25)
-    assert record.bias.value == pytest.approx(0)
-    assert codes(record) == ["inside_not_known", "too_few_for_bias"]
+    assert binomial(share.low, 5, [2, 3, 4, 5]) == pytest.approx(0.025)
+    assert binomial(share.high, 5, [0, 1, 2]) == pytest.approx(0.025)
+    assert group.calibration.median_miss_percent == pytest.approx(25)
+    assert group.calibration.bias_percent.value == pytest.approx(0)
+    assert codes(record)[0] == "short_record"
     assert record.notes[0].text == (
-        "Of 5 sales, 2 fell inside the 80 % interval stated before. By these alone the true share may lie anywhere "
-        "from 5 to 85 %, so this can neither confirm nor deny the 80 %: it takes about 70 sales to know the share to "
-        "10 points either way."
+        "5 sales tell little: by these alone the true share inside the 80 % interval may be anywhere from 5 to 85 %. "
+        "It takes about 70 to know it to 10 points either way."
     )
 
 
-def test_ratio_study_is_the_evidence_rooms_own(shop):
+def test_the_evidence_rooms_own_words_and_ratio_study_are_passed_on(shop):
     prices = [16_000.0, 20_000.0, 25_000.0, 10_000.0]
     sell_all(shop, prices)
     record = track_record(shop.ledger)
     names = [f"Wren {number} (sale {number + 1})" for number in range(4)]
-    assert record.ratio_study == ratio_study([20_000.0] * 4, prices, names=names)
+    assert record.groups[0].ratio_study == ratio_study([20_000.0] * 4, prices, names=names)
+    assert set(record.groups[0].calibration.notes) < set(record.notes)
 
 
 def test_two_sales_have_no_ratio_study(shop):
     sell_all(shop, [16_000, 20_000])
-    assert track_record(shop.ledger).ratio_study is None
+    assert track_record(shop.ledger).groups[0].ratio_study is None
 
 
-@pytest.mark.parametrize(("prices", "code"), [([15_000] * 8, "runs_high"), ([30_000] * 8, "runs_low")])
-def test_bias_is_named_when_it_is_shown(shop, prices, code):
-    sell_all(shop, [price + number for number, price in enumerate(prices)])
+def test_one_sale_is_said_to_be_one(shop):
+    sell_all(shop, [16_000])
+    assert track_record(shop.ledger).notes[0].text.startswith("1 sale tells little: ")
+
+
+@pytest.mark.parametrize(
+    ("price", "code"), [(15_000, "estimates_run_high"), (30_000, "estimates_run_low"), (50_000, "intervals_too_narrow")]
+)
+def test_what_is_off_is_named_when_it_is_shown(shop, price, code):
+    sell_all(shop, [price + number for number in range(8)])
     assert code in codes(track_record(shop.ledger))
 
 
-def test_estimates_that_run_neither_way(shop):
-    sell_all(shop, [16_000, 17_000, 18_000, 19_000, 21_000, 22_000, 23_000, 24_000])
-    assert "no_bias_shown" in codes(track_record(shop.ledger))
-
-
-def test_too_few_and_too_many_inside(shop):
-    sell_all(shop, [50_000 + number for number in range(6)])
-    assert codes(track_record(shop.ledger))[0] == "too_few_inside"
-
-
-def test_interval_wider_than_needed(shop):
-    sell_all(shop, [20_000 + number for number in range(20)], reach=0.9)
+def test_a_long_record_is_not_called_short(shop):
+    sell_all(shop, [15_000 if number % 5 == 0 else 20_000 + number for number in range(70)])
     record = track_record(shop.ledger)
-    assert codes(record)[0] == "too_many_inside"
-    assert "The intervals are wider than they need to be" in record.notes[0].text
+    assert record.groups[0].calibration.shares[0].share == 0.8
+    assert "short_record" not in codes(record)
 
 
 def test_each_stated_coverage_is_counted_apart(shop):
@@ -98,7 +96,8 @@ def test_each_stated_coverage_is_counted_apart(shop):
     shop.sell(shop.ledger.estimate(1), 30_000)
     shop.sell(shop.ledger.estimate(2), 30_000)
     record = track_record(shop.ledger)
-    assert [(group.coverage, group.inside, group.n) for group in record.inside] == [(0.5, 0, 1), (0.9, 1, 1)]
+    assert [(group.coverage, group.calibration.shares[0].inside) for group in record.groups] == [(0.5, 0), (0.9, 1)]
+    assert record.notes[-1].text == ("Counted apart, since they cannot be put together: 50 % in EUR, 90 % in EUR.")
 
 
 def test_an_estimate_made_after_the_sale_is_never_used(shop):
@@ -154,16 +153,15 @@ def test_a_corrected_price_counts_once(shop):
     assert pair.price == 16_000
 
 
-def test_another_date_and_mixed_currencies_are_said(shop):
-    for number, currency in enumerate(["EUR", "EUR", "NOK"]):
+def test_another_date_is_said_and_each_currency_is_counted_apart(shop):
+    for number, currency in enumerate(["NOK", "EUR", "EUR"]):
         shop.estimate(f"W{number}", summary={"currency": currency, "as_of": "2026-03-01"})
     shop.clock.forward(30)
     for number in range(3):
         shop.sell(shop.ledger.estimate(number + 1))
     record = track_record(shop.ledger)
-    assert record.ratio_study is None
-    assert {"another_date", "mixed_currencies"} <= set(codes(record))
-    assert [pair.currency for pair in record.pairs] == ["EUR", "EUR", "NOK"]
+    assert [(group.currency, group.calibration.n) for group in record.groups] == [("EUR", 2), ("NOK", 1)]
+    assert {"another_date", "several_groups"} <= set(codes(record))
 
 
 def test_the_whole_is_plain_json(shop):
@@ -174,10 +172,20 @@ def test_the_whole_is_plain_json(shop):
     assert whole["pairs"][2]["inside"] is False
     assert whole["pairs"][2]["error"] == pytest.approx(-20)
     assert whole["pairs"][0]["sold_on"] == "2025-03-31"
-    assert whole["inside"][0]["share"] == pytest.approx(2 / 3)
-    assert whole["bias"]["high"] is None  # open: too few sales
-    assert whole["ratio_study"]["n"] == 3
+    (group,) = whole["groups"]
+    assert group["calibration"]["shares"][0]["inside"] == 2
+    assert group["calibration"]["bias_percent"]["high"] is None  # open: too few sales
+    assert group["ratio_study"]["n"] == 3
     assert whole["set_aside"][0]["subject"] == "Late"
+
+
+def test_intervals_open_on_both_sides_are_plain_json_too(shop):
+    shop.estimate(summary={"interval": {"coverage": 0.8, "low": None, "high": None}})
+    shop.clock.forward(1)
+    shop.sell(shop.ledger.estimate(1))
+    whole = json.loads(json.dumps(track_record(shop.ledger).as_dict(), allow_nan=False))
+    assert whole["pairs"][0]["high"] is None
+    assert whole["groups"][0]["calibration"]["log_interval_score"] is None
 
 
 def test_confidence_must_be_a_share(shop):
