@@ -23,7 +23,7 @@ class MostToPay:
     Attributes
     ----------
     price : float
-        Money, rounded down to the cent. At or below 0: walk away, even a gift would not meet the goal.
+        Money, to the cent. At or below 0: walk away, even a gift would not meet the goal.
     error : float
         Standard error of ``price`` from the simulation, money; 0 when the build is certain.
     goal : Goal
@@ -90,7 +90,7 @@ def most_to_pay(deal: Deal, goal: Goal) -> MostToPay:
         if goal.sure_percent is None
         else _paid_so_sure(deal, goal, goal.sure_percent / 100)
     )
-    price = round(math.floor(deal.purchase.price_for(paid.value) / CENT + 1e-7) * CENT, 2)
+    price = round(deal.purchase.price_for(paid.value), 2)
     return MostToPay(
         price=price,
         error=paid.error,

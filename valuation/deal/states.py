@@ -61,21 +61,19 @@ def award_states(vehicle: Vehicle, event: Event | None, schema: Schema) -> Finis
     if event is None or not event.chances:
         return FinishedStates((vehicle,), (1.0,), enters_event=event is not None)
     condition = vehicle.attributes.get(event.condition)
-    chances = event.chances.get(str(condition), {})
-    if not chances:
-        text = (
-            f"'{event.name}' gives no chance of an award at {event.condition} '{condition}', the condition after the "
-            "build; it is not entered and not waited for."
-        )
-        return FinishedStates((vehicle,), (1.0,), (Note("event_not_entered", text),))
-    vehicles, odds = [vehicle], [1.0 - sum(chances.values())]
-    for award, chance in chances.items():
+    vehicles, odds = [vehicle], [1.0]
+    for award, chance in event.chances.get(str(condition), {}).items():
         won = _better_award(vehicle, award, event, schema)
-        if won is vehicle:
-            odds[0] += chance
-        else:
+        if won is not vehicle:
             vehicles.append(won)
             odds.append(chance)
+            odds[0] -= chance
+    if len(vehicles) == 1:
+        text = (
+            f"'{event.name}' gives no chance of a better award at {event.condition} '{condition}', the condition after "
+            "the build; it is not entered and not waited for."
+        )
+        return FinishedStates((vehicle,), (1.0,), (Note("event_not_entered", text),))
     return FinishedStates(tuple(vehicles), tuple(max(chance, 0.0) for chance in odds), enters_event=True)
 
 
