@@ -79,13 +79,13 @@ def test_restore_refuses_a_newer_backup(file_shop, tmp_path):
         Ledger.restore(copy, tmp_path / "r.sqlite")
 
 
-def test_restore_refuses_a_damaged_backup(file_shop, tmp_path):
+@pytest.mark.parametrize(("first", "pages", "filling"), [(20, 40, b"\x00"), (60, 1, b"\xff")])
+def test_restore_refuses_a_damaged_backup(file_shop, tmp_path, first, pages, filling):
     for number in range(200):
         file_shop.ledger.add_model(text=f"{number}" * 3000, table_id=file_shop.table_id)
     copy = file_shop.ledger.backup(tmp_path / "b.sqlite")
     raw = bytearray(copy.read_bytes())
-    page = 4096
-    raw[page * 20 : page * 60] = b"\x00" * (page * 40)
+    raw[4096 * first : 4096 * (first + pages)] = filling * 4096 * pages
     copy.write_bytes(raw)
     with pytest.raises(LedgerError, match=r"not sound|damaged"):
         Ledger.restore(copy, tmp_path / "r.sqlite")

@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -112,3 +113,24 @@ def test_a_step_that_fails_half_way_leaves_nothing(address, tmp_path, monkeypatc
     with Ledger.open(address) as ledger:
         assert ledger.version == own
         ledger.add_plan(subject="T", name="p", text="x = 1")
+
+
+def test_a_step_that_another_program_took_in_the_meantime_is_not_taken_twice(address, monkeypatch):
+    Ledger.open(address).close()
+    stale = [None]
+    read = migrate.version
+    monkeypatch.setattr(migrate, "version", lambda connection: stale.pop() if stale else read(connection))
+    with Ledger.open(address) as ledger:
+        assert stale == []
+        assert ledger.plans() == ()
+
+
+def test_many_open_a_new_ledger_at_once(tmp_path):
+    def open_it():
+        Ledger.open(tmp_path / "l.sqlite").close()
+
+    with ThreadPoolExecutor(8) as crowd:
+        for opened in [crowd.submit(open_it) for _ in range(8)]:
+            opened.result()
+    with Ledger.open(tmp_path / "l.sqlite") as ledger:
+        assert ledger.check().sound
