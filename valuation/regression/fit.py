@@ -136,8 +136,9 @@ class _Structure:
         return places
 
 
-def fit_core(X: pd.DataFrame, low: FloatArray, high: FloatArray, attributes: tuple[Attribute, ...],
-             options: Options) -> Fit:
+def fit_core(
+    X: pd.DataFrame, low: FloatArray, high: FloatArray, attributes: tuple[Attribute, ...], options: Options
+) -> Fit:
     """Fit sales.
 
     Parameters
@@ -154,8 +155,9 @@ def fit_core(X: pd.DataFrame, low: FloatArray, high: FloatArray, attributes: tup
     exact = low == high
     centre = float(np.median(low[exact]))
     spread = max(float(low[exact].std()), LEAST_SPREAD)
-    evidence = Evidence(low - centre, high - centre, exact, np.where(exact, low - centre, 0.0),
-                        np.where(exact, 1.0, 1e-9))
+    evidence = Evidence(
+        low - centre, high - centre, exact, np.where(exact, low - centre, 0.0), np.where(exact, 1.0, 1e-9)
+    )
     named = {attribute.name: attribute for attribute in attributes}
     structure = _structure(_choose_terms(X, evidence, attributes, spread), None, X, named, spread)
     structure, evidence, log_sd = _with_combination(structure, evidence, named, spread, options)
@@ -165,8 +167,9 @@ def fit_core(X: pd.DataFrame, low: FloatArray, high: FloatArray, attributes: tup
     return fit
 
 
-def _with_combination(structure: _Structure, evidence: Evidence, named: Mapping[str, Attribute], spread: float,
-                      options: Options) -> tuple[_Structure, Evidence, FloatArray]:
+def _with_combination(
+    structure: _Structure, evidence: Evidence, named: Mapping[str, Attribute], spread: float, options: Options
+) -> tuple[_Structure, Evidence, FloatArray]:
     """Choose the variances, then again with the combination block where it has something to hold."""
     evidence, log_sd, posterior = _settle(structure, evidence, None)
     if not options.combination:
@@ -188,8 +191,9 @@ def _with_combination(structure: _Structure, evidence: Evidence, named: Mapping[
     return structure, evidence, log_sd
 
 
-def _choose_terms(X: pd.DataFrame, evidence: Evidence, attributes: tuple[Attribute, ...],
-                  spread: float) -> tuple[Term, ...]:
+def _choose_terms(
+    X: pd.DataFrame, evidence: Evidence, attributes: tuple[Attribute, ...], spread: float
+) -> tuple[Term, ...]:
     """Learn the terms, with the log of a skewed number where the marginal likelihood prefers it."""
     terms = {a.name: learn_term(X[a.name], a) for a in attributes}
     candidates = [a for a in attributes if _may_be_logged(X[a.name], a)]
@@ -223,8 +227,13 @@ def _may_be_logged(column: pd.Series, attribute: Attribute) -> bool:
     return bool(len(x)) and x.min() > 0 and x.max() > _SKEW_RATIO * x.min()
 
 
-def _structure(terms: tuple[Term, ...], combination: Combination | None, X: pd.DataFrame,
-               named: Mapping[str, Attribute], spread: float) -> _Structure:
+def _structure(
+    terms: tuple[Term, ...],
+    combination: Combination | None,
+    X: pd.DataFrame,
+    named: Mapping[str, Attribute],
+    spread: float,
+) -> _Structure:
     design = Design.of(terms)
     rows = encode_rows(design, combination, X)
     return _Structure(design, combination, design.blocks, rows, coefficient_prior(design, design.blocks, named, spread))
@@ -247,8 +256,9 @@ def _sums(structure: _Structure, evidence: Evidence) -> Sums:
     )
 
 
-def _settle(structure: _Structure, evidence: Evidence, start: FloatArray | None,
-            freedom: float | None = None) -> tuple[Evidence, FloatArray, Posterior]:
+def _settle(
+    structure: _Structure, evidence: Evidence, start: FloatArray | None, freedom: float | None = None
+) -> tuple[Evidence, FloatArray, Posterior]:
     """Choose the variances; renew stand-ins and tail weights until the fitted values no longer move."""
     sums = _sums(structure, evidence)
     log_sd, _ = choose_variances(sums, structure.prior.variances, start)
@@ -268,14 +278,17 @@ def _settle(structure: _Structure, evidence: Evidence, start: FloatArray | None,
     return evidence, log_sd, posterior
 
 
-def _renew(structure: _Structure, evidence: Evidence, fitted: FloatArray, posterior: Posterior,
-           freedom: float | None) -> Evidence:
+def _renew(
+    structure: _Structure, evidence: Evidence, fitted: FloatArray, posterior: Posterior, freedom: float | None
+) -> Evidence:
     """Stand-ins and weights around the present fit."""
     response, weight = evidence.response.copy(), evidence.weight.copy()
     exact = evidence.exact
     shift = 0.0
     if not exact.all():
-        sites = normal_sites(evidence.low[~exact], evidence.high[~exact], fitted[~exact], float(np.sqrt(posterior.noise)))
+        sites = normal_sites(
+            evidence.low[~exact], evidence.high[~exact], fitted[~exact], float(np.sqrt(posterior.noise))
+        )
         response[~exact], weight[~exact], shift = sites.response, sites.weight, sites.noise_shift
     if freedom is not None:
         matrix = structure.rows.matrix[exact]
@@ -284,8 +297,15 @@ def _renew(structure: _Structure, evidence: Evidence, fitted: FloatArray, poster
     return replace(evidence, response=response, weight=weight, noise_shift=shift)
 
 
-def _finish(structure: _Structure, evidence: Evidence, log_sd: FloatArray, freedom: float | None, centre: float,
-            named: Mapping[str, Attribute], options: Options) -> Fit:
+def _finish(
+    structure: _Structure,
+    evidence: Evidence,
+    log_sd: FloatArray,
+    freedom: float | None,
+    centre: float,
+    named: Mapping[str, Attribute],
+    options: Options,
+) -> Fit:
     """Average over the variances, keep the directions, leave each sale out and learn the shape of the error."""
     sums = _sums(structure, evidence)
     points = options.lattice_points if sums.n <= LARGE_TABLE else 1
@@ -305,15 +325,34 @@ def _finish(structure: _Structure, evidence: Evidence, log_sd: FloatArray, freed
     for term in structure.design.terms:
         columns = structure.design.columns_of(term.attribute)
         term_variance[term.attribute] = float((matrix[:, columns] @ coefficients[columns]).var())
-    core = Core(structure.design, structure.combination, structure.blocks, centre, coefficients, prior_mean, covariance,
-                mixture.noise(), mixture.block_variances(), term_variance, curve, freedom)
+    core = Core(
+        structure.design,
+        structure.combination,
+        structure.blocks,
+        centre,
+        coefficients,
+        prior_mean,
+        covariance,
+        mixture.noise(),
+        mixture.block_variances(),
+        term_variance,
+        curve,
+        freedom,
+    )
     attributes_held = tuple(dict.fromkeys(owners[i] for i in held))
     left = replace(left, mean=left.mean + centre)
     return Fit(core, structure.rows, evidence.response + centre, evidence.weight, exact, left, mixture, attributes_held)
 
 
-def _heavier_tails(normal: Fit, structure: _Structure, evidence: Evidence, log_sd: FloatArray, centre: float,
-                   named: Mapping[str, Attribute], options: Options) -> Fit:
+def _heavier_tails(
+    normal: Fit,
+    structure: _Structure,
+    evidence: Evidence,
+    log_sd: FloatArray,
+    centre: float,
+    named: Mapping[str, Attribute],
+    options: Options,
+) -> Fit:
     """The fit with Student-t weights where its left-out sales are more probable by ``TAIL_GAIN``, else the normal one."""
     weighted, log_sd, _ = _settle(structure, evidence, log_sd, TAIL_FREEDOM)
     heavy = _finish(structure, weighted, log_sd, TAIL_FREEDOM, centre, named, options)

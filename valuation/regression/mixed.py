@@ -109,8 +109,14 @@ def solve(sums: Sums, log_sd: FloatArray) -> tuple[float, FloatArray, Posterior]
     mean = covariance @ sums.cross / noise
     penalised = sums.block >= 0
     log_det = 2 * np.log(np.diag(factor)).sum() - np.log(precision[penalised]).sum()
-    value = (sums.n * np.log(noise) - sums.log_weight + log_det
-             + sums.square / noise - mean @ sums.cross / noise + sums.noise_shift * np.log(noise))
+    value = (
+        sums.n * np.log(noise)
+        - sums.log_weight
+        + log_det
+        + sums.square / noise
+        - mean @ sums.cross / noise
+        + sums.noise_shift * np.log(noise)
+    )
     residual_square = sums.square - 2 * mean @ sums.cross + mean @ sums.gram @ mean
     used = float((covariance * sums.gram).sum()) / noise
     gradient = np.empty_like(log_sd)
@@ -144,8 +150,14 @@ def choose_variances(sums: Sums, priors: VariancePriors, start: FloatArray | Non
     free = priors.log_sd > 0
     x0 = (priors.log_mean if start is None else start)[free]
     bounds = [(m - 6 * s - 2, m + 6 * s + 2) for m, s in zip(priors.log_mean[free], priors.log_sd[free], strict=True)]
-    found = minimize(objective(sums, priors), x0, jac=True, method="L-BFGS-B", bounds=bounds,
-                     options={"maxiter": 200, "ftol": 1e-10, "gtol": 1e-6})
+    found = minimize(
+        objective(sums, priors),
+        x0,
+        jac=True,
+        method="L-BFGS-B",
+        bounds=bounds,
+        options={"maxiter": 200, "ftol": 1e-10, "gtol": 1e-6},
+    )
     log_sd = priors.log_mean.copy()
     log_sd[free] = found.x
     return log_sd, float(found.fun)

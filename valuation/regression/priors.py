@@ -101,9 +101,7 @@ def _expected(attribute: Attribute | None, term: object, block: Block) -> tuple[
     if attribute is None or attribute.expected is None or attribute.role in (Role.NOMINAL, Role.DATE):
         return None
     expected = attribute.expected
-    if isinstance(term, OrdinalTerm) and block.kind == "trend":
-        unit = term.spread
-    elif isinstance(term, FlagTerm) and block.kind == "flag":
+    if (isinstance(term, OrdinalTerm) and block.kind == "trend") or (isinstance(term, FlagTerm) and block.kind == "flag"):
         unit = term.spread
     elif isinstance(term, NumberTerm) and block.kind == term.line_kind:
         unit = term.spread / expected.per

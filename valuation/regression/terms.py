@@ -233,7 +233,9 @@ def standard_numbers(column: pd.Series, name: str, is_date: bool) -> FloatArray:
     try:
         x = pd.to_numeric(column, errors="raise").to_numpy(dtype=float, na_value=np.nan)
     except (TypeError, ValueError) as error:
-        raise RegressionError(f"Cannot read {name!r} as numbers: {error}. Mend the cells or give it another role.") from error
+        raise RegressionError(
+            f"Cannot read {name!r} as numbers: {error}. Mend the cells or give it another role."
+        ) from error
     if np.isinf(x).any():
         raise RegressionError(f"Cannot use an infinite number in {name!r}. Mend the cell or leave it empty.")
     return np.asarray(x)

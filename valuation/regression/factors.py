@@ -1,0 +1,103 @@
+"""Factors: the estimate as a product, one line for each attribute."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from valuation.regression.core import Core, Rows
+from valuation.regression.priors import COMBINATION
+from valuation.schema.attributes import Attribute
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """What one attribute multiplies the price of the table's average vehicle by.
+
+    Parameters
+    ----------
+    attribute : str
+        Name of the attribute; ``"combination"`` for the block of two attributes together.
+    level : str
+        The vehicle's value as text; ``"unknown"`` for an empty cell.
+    factor, low, high : float
+        Multiplier and its interval (of the effect, at the coverage of the valuation).
+    """
+
+    attribute: str
+    level: str
+    factor: float
+    low: float
+    high: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """The factor as the JSON answers show it."""
+        return {
+            "attribute": self.attribute,
+            "level": self.level,
+            "factor": self.factor,
+            "low": self.low,
+            "high": self.high,
+        }
+
+
+def factors(
+    core: Core, rows: Rows, cells: pd.DataFrame, attributes: Mapping[str, Attribute], coverage: float
+) -> tuple[float, tuple[Factor, ...]]:
+    """Base price and the factors of one vehicle (the only row); their product is its median.
+
+    Parameters
+    ----------
+    core : Core
+        The fit.
+    rows : Rows
+        The vehicle, encoded.
+    cells : DataFrame, shape (1, attributes)
+        Its raw cells.
+    attributes : mapping of str to Attribute
+        By name, for the text of a level.
+    coverage : float
+        Of each factor's interval.
+    """
+    matrix = rows.matrix[0]
+    reach = core.curve.score(_normal_score(coverage))
+    unknown = core.unknown_variance(rows)
+    found = []
+    for name, columns in core.parts().items():
+        x = matrix[columns]
+        effect = float(x @ core.coefficients[columns])
+        variance = float(x @ core.covariance[columns, columns] @ x) + float(unknown.get(name, np.zeros(1))[0])
+        half = float(reach) * np.sqrt(max(variance, 0.0))
+        level = "" if name == COMBINATION else level_text(cells[name].iloc[0], attributes[name])
+        found.append(Factor(name, level, *(float(np.exp(v)) for v in (effect, effect - half, effect + half))))
+    return float(np.exp(core.centre + core.coefficients[0])), tuple(found)
+
+
+def level_text(value: Any, attribute: Attribute) -> str:
+    """A cell as people read it.
+
+    Examples
+    --------
+    >>> from valuation.schema import Attribute, Role
+    >>> level_text(1951.0, Attribute("model_year", Role.SMOOTH)), level_text(1.0, Attribute("sunroof", Role.FLAG))
+    ('1951', 'yes')
+    """
+    if value is None or value is pd.NaT or (isinstance(value, float) and np.isnan(value)):
+        return "unknown"
+    if attribute.role == "flag":
+        return "yes" if float(value) else "no"
+    if isinstance(value, pd.Timestamp):
+        return f"{value:%Y-%m-%d}"
+    if isinstance(value, int | float | np.number):
+        return f"{float(value):.10g}"
+    return str(value)
+
+
+def _normal_score(coverage: float) -> float:
+    from scipy.special import ndtri
+
+    return float(ndtri(0.5 + coverage / 2))

@@ -1,0 +1,175 @@
+"""Notes on a fit and on an estimate: what its reader must know, in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from valuation.errors import shortlist
+from valuation.notes import Note
+from valuation.regression.core import Core, Rows
+from valuation.regression.distribution import FloatArray
+from valuation.regression.fit import Fit
+from valuation.regression.terms import NominalTerm, NumberTerm, OrdinalTerm, Term
+from valuation.schema.attributes import Attribute
+
+FEW_SALES = 30
+FEW_OF_A_LEVEL = 3
+_NEARLY_ALL = 0.9
+
+
+def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Note]:
+    """What the table itself gives reason to say."""
+    notes: list[Note] = []
+    constant = [str(name) for name in X.columns if X[name].nunique(dropna=True) <= 1]
+    if constant:
+        notes.append(
+            Note(
+                "column_constant",
+                f"{shortlist(constant)}: the same in every sale, so the table cannot say what it is worth; "
+                "a vehicle that differs there is estimated as if it did not, or by the schema's expectation.",
+            )
+        )
+    repeated = int(X.assign(_low=low, _high=high).astype(str).duplicated().sum())
+    if repeated:
+        notes.append(
+            Note(
+                "rows_repeated",
+                f"{repeated} row(s) repeat another to the last cell. If they are the same sale entered twice, the "
+                "interval is too narrow: take one of each out.",
+            )
+        )
+    sold = low[low == high]
+    if len(sold) and np.ptp(sold) == 0:
+        notes.append(
+            Note(
+                "prices_equal", "Every sale has the same price, so nothing can be said of what any attribute is worth."
+            )
+        )
+    return notes
+
+
+def fit_notes(fit: Fit, sold: int) -> list[Note]:
+    """What the fit gives reason to say."""
+    notes: list[Note] = []
+    if sold < FEW_SALES:
+        notes.append(
+            Note(
+                "few_sales",
+                f"Only {sold} sales decide this: the interval is wide for a reason, and one more good sale may move "
+                "the estimate.",
+            )
+        )
+    if fit.held:
+        notes.append(
+            Note(
+                "order_kept",
+                f"{shortlist(list(fit.held))}: the table alone would have some better level worth less than a worse "
+                "one; those levels are held at the same worth, as the schema expects.",
+            )
+        )
+    if fit.core.freedom is not None:
+        light = int((fit.weight[fit.exact] < 0.5).sum())
+        notes.append(
+            Note(
+                "tails_heavy",
+                f"A few prices lie far from the rest; {light} sale(s) count for less than half so that they do not "
+                "move the others.",
+            )
+        )
+    repeats = _repeating_attributes(fit)
+    if repeats:
+        notes.append(
+            Note(
+                "columns_collinear",
+                f"{shortlist(repeats)}: these move together in the table, so their worth cannot be told apart; "
+                "the estimate stands, the split between them is a guess.",
+            )
+        )
+    return notes
+
+
+def _repeating_attributes(fit: Fit) -> list[str]:
+    """Pairs of attributes whose leading columns are nearly the same column."""
+    leading = {}
+    for term in fit.core.design.terms:
+        start = fit.core.design.columns_of(term.attribute).start
+        column = fit.rows.matrix[:, start]
+        if not isinstance(term, NominalTerm) and np.ptp(column) > 0:
+            leading[term.attribute] = column
+    if len(leading) < 2:
+        return []
+    correlation = np.corrcoef(np.array(list(leading.values())))
+    names = list(leading)
+    first, second = np.nonzero(np.triu(np.abs(correlation) > 0.99, k=1))
+    return [f"{names[i]} with {names[j]}" for i, j in zip(first, second, strict=True)]
+
+
+def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], cells: pd.DataFrame) -> list[Note]:
+    """What one vehicle (the only row) gives reason to say."""
+    notes: list[Note] = []
+    for term in core.design.terms:
+        encoded = rows.encoded[term.attribute]
+        title = attributes[term.attribute].title
+        found = cells[term.attribute].iloc[0]
+        if encoded.missing[0]:
+            notes.append(
+                Note(
+                    "attribute_unknown",
+                    f"{title}: not given, so the table's average stands in and the interval is wider for it.",
+                )
+            )
+        elif encoded.unseen[0]:
+            notes.append(Note("level_unseen", _unseen_text(term, title, found)))
+        elif encoded.beyond[0] > 0:
+            notes.append(Note("outside_table", _outside_text(term, title, found)))
+        elif isinstance(term, NominalTerm):
+            notes.extend(_thin_level(core, term, title, str(found)))
+    return notes
+
+
+def _unseen_text(term: Term, title: str, found: object) -> str:
+    known = ", ".join(term.levels[:10]) if isinstance(term, NominalTerm) else "its neighbours on the scale"
+    if isinstance(term, OrdinalTerm):
+        return f"{title} {found}: no sale in the table has it; what it is worth is read from {known} and wider for it."
+    return (
+        f"{title} {found}: no sale in the table has it, so it is taken as an average one of its kind with a wider "
+        f"interval. The table knows {known}."
+    )
+
+
+def _outside_text(term: Term, title: str, found: object) -> str:
+    if not isinstance(term, NumberTerm):
+        return f"{title}: outside the table."
+    low, high = (bound * term.spread + term.centre for bound in (term.low, term.high))
+    if term.logged:
+        low, high = float(np.exp(low)), float(np.exp(high))
+    if term.is_date:
+        start = pd.Timestamp("2000-01-01")
+        ends = [f"{start + pd.Timedelta(days=365.25 * year):%Y-%m-%d}" for year in (low, high)]
+        return (
+            f"{title} {pd.Timestamp(str(found)):%Y-%m-%d}: the table's sales run from {ends[0]} to {ends[1]}. The "
+            "price level of the nearest end is held, with a wider interval."
+        )
+    return (
+        f"{title} {found:g}: the table runs from {low:g} to {high:g}. Past its end the effect is held or followed only "
+        "a little way, with a wider interval."
+    )
+
+
+def _thin_level(core: Core, term: NominalTerm, title: str, found: str) -> list[Note]:
+    """Say so when a level rests on very few sales, by how much of its prior variance is left."""
+    if found not in term.levels:
+        return []
+    column = core.design.columns_of(term.attribute).start + term.levels.index(found)
+    left = core.covariance[column, column] / core.prior_variance()[column]
+    if left < _NEARLY_ALL:
+        return []
+    return [
+        Note(
+            "level_thin",
+            f"{title} {found}: so few sales have it that its own worth is mostly unknown; it leans on the others.",
+        )
+    ]

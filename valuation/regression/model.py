@@ -1,0 +1,298 @@
+"""PriceModel: the friendlier face for the trade. Comparables in, a valuation of a vehicle out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from valuation.errors import RegressionError, TooFewSalesError
+from valuation.notes import Note
+from valuation.regression.core import Core, Rows
+from valuation.regression.distribution import PriceDistribution
+from valuation.regression.factors import Factor, factors
+from valuation.regression.findings import estimate_notes
+from valuation.regression.joint import JointPrices
+from valuation.schema.attributes import Attribute, Role
+from valuation.schema.schema import Schema
+from valuation.schema.vehicle import Vehicle, vehicles_frame
+
+if TYPE_CHECKING:
+    from valuation.comparables.table import Comparables
+    from valuation.regression.fit import Fit
+
+SALE_DATE_ATTRIBUTE = Attribute(
+    name="sale_date", role=Role.DATE, label="Date of sale", meaning="The day on which the price was made."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A range of prices with the coverage it was asked for; money."""
+
+    coverage: float
+    low: float
+    high: float
+
+    def as_dict(self) -> dict[str, float]:
+        """The interval as the JSON answers show it."""
+        return {"coverage": self.coverage, "low": self.low, "high": self.high}
+
+
+@dataclass(frozen=True)
+class Valuation:
+    """The estimate of one vehicle.
+
+    Attributes
+    ----------
+    vehicle : Vehicle
+        The subject.
+    as_of : date
+        The date on which the estimate holds.
+    currency : str
+        Of all money below; empty when the table names none.
+    median, mean : float
+        Median (the estimate) and mean of the predictive distribution of the buyer-pays price.
+    interval : Interval
+        Holds the price of one such sale.
+    mean_interval : Interval
+        Holds the median itself, where the average of many such sales would settle.
+    base : float
+        Price of the table's average vehicle; times the factors it is the median.
+    factors : tuple of Factor
+        One for each attribute of the table, the sale date and the combination among them.
+    notes : tuple of Note
+        What must be known.
+    sales_used : mapping of str to int
+        ``sold``, ``bid_not_met``, ``asking``, ``set_aside``.
+    distribution : PriceDistribution
+        The predictive distribution, length one.
+    """
+
+    vehicle: Vehicle
+    as_of: dt.date
+    currency: str
+    median: float
+    mean: float
+    interval: Interval
+    mean_interval: Interval
+    base: float
+    factors: tuple[Factor, ...]
+    notes: tuple[Note, ...]
+    sales_used: Mapping[str, int]
+    distribution: PriceDistribution
+
+    def as_dict(self) -> dict[str, Any]:
+        """The valuation as the JSON answers show it, without the grid (see ``evidence``)."""
+        return {
+            "vehicle": self.vehicle.as_dict(),
+            "as_of": self.as_of.isoformat(),
+            "currency": self.currency,
+            "median": self.median,
+            "mean": self.mean,
+            "interval": self.interval.as_dict(),
+            "mean_interval": self.mean_interval.as_dict(),
+            "base": self.base,
+            "factors": [factor.as_dict() for factor in self.factors],
+            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "sales_used": dict(self.sales_used),
+        }
+
+
+@dataclass(frozen=True)
+class PriceModel:
+    """A fit of a table of comparables, ready to value vehicles.
+
+    Attributes
+    ----------
+    schema : Schema
+        What the columns mean.
+    core : Core
+        The frozen fit.
+    attributes : tuple of Attribute
+        Those that the fit uses, the sale date last.
+    currency : str
+        Of every price.
+    sales_used : mapping of str to int
+        Rows by outcome, and those set aside.
+    first_sale, last_sale : date or None
+        Of the usable rows; None for a table without dates.
+    table_fingerprint, table_name : str
+        Of the table that it was fitted to.
+    notes : tuple of Note
+        What must be known about the fit.
+    fit_result : Fit or None
+        How each sale stands to the fit; None for a model loaded from a file.
+    comparables : Comparables or None
+        The table; None for a model loaded from a file.
+    """
+
+    schema: Schema
+    core: Core
+    attributes: tuple[Attribute, ...]
+    currency: str
+    sales_used: Mapping[str, int]
+    first_sale: dt.date | None
+    last_sale: dt.date | None
+    table_fingerprint: str
+    table_name: str
+    notes: tuple[Note, ...]
+    fit_result: Fit | None = None
+    comparables: Comparables | None = None
+
+    @classmethod
+    def fit(cls, comparables: Comparables, **settings: Any) -> PriceModel:
+        """Fit a table.
+
+        Parameters
+        ----------
+        comparables : Comparables
+            The usable sales.
+        **settings
+            Passed to ``PriceRegressor``.
+
+        Raises
+        ------
+        TooFewSalesError
+            With fewer than 12 usable rows; says how many were found, how many are set aside and what to do.
+        """
+        from valuation.regression.regressor import PriceRegressor
+
+        cells = comparables.features()
+        empty = [name for name in cells.columns if cells[name].isna().all()]
+        cells = cells.drop(columns=empty)
+        used = tuple(a for a in (*comparables.schema.attributes, SALE_DATE_ATTRIBUTE) if a.name in cells.columns)
+        regressor = PriceRegressor(roles={a.name: a for a in used}, **settings)
+        try:
+            regressor.fit(cells[[a.name for a in used]], comparables.prices())
+        except TooFewSalesError as error:
+            aside = comparables.rows - comparables.n_usable
+            raise TooFewSalesError(
+                f"Cannot estimate from {comparables.source_name or 'this table'}: {error} "
+                f"(Rows in the table: {comparables.rows}; set aside for their faults: {aside}; "
+                "'valuation check' lists them with the mend.)"
+            ) from error
+        notes = regressor.notes_
+        missing_columns = [name for name in empty if name != SALE_DATE_ATTRIBUTE.name]
+        if missing_columns:
+            text = f"{', '.join(missing_columns)}: every cell is empty, so these say nothing here."
+            notes = (*notes, Note("column_empty", text))
+        dates = comparables.sales["date"].dropna()
+        return cls(
+            schema=comparables.schema,
+            core=regressor.core_,
+            attributes=used,
+            currency=comparables.currency,
+            sales_used=comparables.outcome_counts(),
+            first_sale=dates.min().date() if len(dates) else None,
+            last_sale=dates.max().date() if len(dates) else None,
+            table_fingerprint=comparables.fingerprint,
+            table_name=comparables.source_name,
+            notes=notes,
+            fit_result=regressor.fit_,
+            comparables=comparables,
+        )
+
+    @cached_property
+    def attribute_by_name(self) -> Mapping[str, Attribute]:
+        """The attributes in use, by name."""
+        return {attribute.name: attribute for attribute in self.attributes}
+
+    def without_sales(self) -> PriceModel:
+        """The model as it would come out of a file: no sales, no traces of single rows."""
+        return replace(self, fit_result=None, comparables=None)
+
+    def cells(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> pd.DataFrame:
+        """Raw cells of vehicles as the fit wants them, shape (m, attributes)."""
+        frame = vehicles_frame([self._spelled(vehicle) for vehicle in vehicles], self.schema)
+        if SALE_DATE_ATTRIBUTE.name in self.attribute_by_name:
+            frame = frame.assign(**{SALE_DATE_ATTRIBUTE.name: pd.Timestamp(self.date(as_of))})
+        return frame[[attribute.name for attribute in self.attributes]]
+
+    def date(self, as_of: dt.date | None) -> dt.date:
+        """The as-of date: the one given, else the day of the newest sale.
+
+        Raises
+        ------
+        RegressionError
+            If neither is known.
+        """
+        found = as_of or self.last_sale
+        if found is None:
+            raise RegressionError("Cannot date the estimate: the table has no sale dates. Give an as-of date.")
+        return found
+
+    def rows(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> Rows:
+        """Vehicles encoded through the frozen design."""
+        return self.core.rows(self.cells(vehicles, as_of))
+
+    def distribution(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> PriceDistribution:
+        """Predictive distributions of the buyer-pays prices of m vehicles."""
+        return self.core.distribution(self.rows(vehicles, as_of))
+
+    def joint(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> JointPrices:
+        """Prices of m states of one vehicle, with the uncertainty that they share."""
+        return self.core.joint(self.rows(vehicles, as_of))
+
+    def value(self, vehicle: Vehicle, as_of: dt.date | None = None, coverage: float = 0.8) -> Valuation:
+        """Value one vehicle.
+
+        Parameters
+        ----------
+        vehicle : Vehicle
+            The subject.
+        as_of : date, optional
+            The date on which the estimate holds; the day of the newest sale unless told.
+        coverage : float
+            Of the intervals; strictly between 0 and 1.
+        """
+        cells = self.cells([vehicle], as_of)
+        rows = self.core.rows(cells)
+        one, centre = self.core.distribution(rows), self.core.mean_distribution(rows)
+        base, lines = factors(self.core, rows, cells, self.attribute_by_name, coverage)
+        notes = (*self.notes, *estimate_notes(self.core, rows, self.attribute_by_name, cells), *self._unused(vehicle))
+        return Valuation(
+            vehicle=vehicle,
+            as_of=self.date(as_of) if self.last_sale or as_of else dt.date.min,
+            currency=self.currency,
+            median=float(one.median()[0]),
+            mean=float(one.mean()[0]),
+            interval=_interval(one, coverage),
+            mean_interval=_interval(centre, coverage),
+            base=base,
+            factors=lines,
+            notes=notes,
+            sales_used=self.sales_used,
+            distribution=one,
+        )
+
+    def _spelled(self, vehicle: Vehicle) -> Vehicle:
+        """The vehicle with levels of open scales spelled as the table spells them."""
+        known = {
+            term.attribute: term.levels
+            for term in self.core.design.terms
+            if self.attribute_by_name[term.attribute].role is Role.NOMINAL and hasattr(term, "levels")
+        }
+        return vehicle.spelled_as(known)
+
+    def _unused(self, vehicle: Vehicle) -> list[Note]:
+        """Say which given attributes the table cannot speak to."""
+        names = [name for name in vehicle.attributes if name not in self.attribute_by_name]
+        if not names:
+            return []
+        return [
+            Note(
+                "attribute_not_in_table",
+                f"{', '.join(names)}: given for the vehicle, but the table has no such column, "
+                "so the estimate does not use it.",
+            )
+        ]
+
+
+def _interval(distribution: PriceDistribution, coverage: float) -> Interval:
+    low, high = distribution.interval(coverage)
+    return Interval(coverage, float(low[0]), float(high[0]))

@@ -1,0 +1,228 @@
+"""Saved models: plain JSON, versioned, sealed, and the same estimate to the bit when loaded.
+
+The file holds what an estimate needs (schema, frozen design, coefficients, covariance, shape of the error) and where it
+came from (fingerprint of the table, counts, library versions), but none of the sales. A model card in Markdown is
+written beside it. Every format version that was ever written stays readable.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from valuation.errors import ModelFileError
+from valuation.notes import Note
+from valuation.regression.combination import Combination
+from valuation.regression.core import Core
+from valuation.regression.design import Block, Design
+from valuation.regression.distribution import FloatArray, ScoreCurve
+from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
+from valuation.schema.schema import Schema
+
+FORMAT = "valuation price model"
+FORMAT_VERSION = 1
+
+_LIBRARIES = ("numpy", "scipy", "pandas", "valuation")
+
+
+def save_model(model: PriceModel, path: str | Path, *, overwrite: bool = True) -> Path:
+    """Write a model and its card.
+
+    Parameters
+    ----------
+    model : PriceModel
+        The model.
+    path : str or Path
+        Where to; the card gets the same name with ``.md``.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Returns
+    -------
+    Path
+        The model file.
+
+    Raises
+    ------
+    ModelFileError
+        If the file exists and may not be replaced, or cannot be written.
+    """
+    from valuation.regression.card import model_card
+
+    target = Path(path)
+    if target.exists() and not overwrite:
+        raise ModelFileError(f"Cannot save to {target.name}: the file exists already. Choose another name.")
+    try:
+        target.write_text(model_text(model), encoding="utf-8")
+        target.with_suffix(".md").write_text(model_card(model, target.name), encoding="utf-8")
+    except OSError as error:
+        raise ModelFileError(f"Cannot save the model to {target}: {error.strerror}. Choose another folder.") from error
+    return target
+
+
+def load_model(path: str | Path) -> PriceModel:
+    """Read a saved model.
+
+    Raises
+    ------
+    ModelFileError
+        If the file cannot be read, is no model of this project, is damaged, or was written by a newer program.
+    """
+    source = Path(path)
+    try:
+        text = source.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not text"
+        raise ModelFileError(
+            f"Cannot read the model {source.name}: {reason}. Give a file saved by this program."
+        ) from error
+    return model_from_text(text, source.name)
+
+
+def model_text(model: PriceModel) -> str:
+    """The model as the text of its file."""
+    body = _body(model)
+    return json.dumps({**body, "seal": _seal(body)}, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def model_from_text(text: str, name: str) -> PriceModel:
+    """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words."""
+    try:
+        document = json.loads(text)
+    except ValueError as error:
+        raise ModelFileError(
+            f"Cannot use the model {name}: it is damaged ({error}). Save it anew from its table."
+        ) from error
+    if not isinstance(document, dict) or document.get("format") != FORMAT:
+        found = document.get("format") if isinstance(document, dict) else type(document).__name__
+        raise ModelFileError(
+            f"Cannot use {name} as a model: found format {found!r}, accepted is {FORMAT!r}. "
+            "Give a file saved by 'valuation fit'."
+        )
+    number = document.get("format_version")
+    if not isinstance(number, int) or number < 1:
+        raise ModelFileError(
+            f"Cannot use the model {name}: format version {number!r} is none. Save it anew from its table."
+        )
+    if number > FORMAT_VERSION:
+        raise ModelFileError(
+            f"Cannot use the model {name}: it was written in format version {number}, this program reads up to "
+            f"{FORMAT_VERSION}. Update the program, or save the model anew from its table."
+        )
+    seal = document.pop("seal", None)
+    if seal != _seal(document):
+        raise ModelFileError(
+            f"Cannot use the model {name}: its content does not match its seal, so it was damaged or changed by hand. "
+            "Save it anew from its table."
+        )
+    try:
+        return _model(document)
+    except (KeyError, TypeError, ValueError) as error:
+        raise ModelFileError(
+            f"Cannot use the model {name}: {error!r} is missing or wrong. Save it anew from its table."
+        ) from error
+
+
+def _seal(body: dict[str, Any]) -> str:
+    """SHA-256 of the canonical JSON of everything but the seal."""
+    text = json.dumps(body, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def _body(model: PriceModel) -> dict[str, Any]:
+    core = model.core
+    return {
+        "format": FORMAT,
+        "format_version": FORMAT_VERSION,
+        "versions": {name: _version(name) for name in _LIBRARIES},
+        "schema": model.schema.as_dict(),
+        "attributes": [attribute.name for attribute in model.attributes],
+        "currency": model.currency,
+        "table": {
+            "name": model.table_name,
+            "fingerprint": model.table_fingerprint,
+            "sales_used": dict(model.sales_used),
+            "first_sale": _iso(model.first_sale),
+            "last_sale": _iso(model.last_sale),
+        },
+        "notes": [[note.code, note.text] for note in model.notes],
+        "core": {
+            "terms": core.design.state(),
+            "combination": core.combination.state() if core.combination is not None else None,
+            "blocks": [[block.attribute, block.kind, block.start, block.stop] for block in core.blocks],
+            "centre": core.centre,
+            "coefficients": core.coefficients.tolist(),
+            "prior_mean": core.prior_mean.tolist(),
+            "covariance_lower": core.covariance[np.tril_indices(len(core.coefficients))].tolist(),
+            "noise": core.noise,
+            "block_variance": core.block_variance.tolist(),
+            "term_variance": dict(core.term_variance),
+            "curve": {"z": core.curve.z.tolist(), "q": core.curve.q.tolist()},
+            "freedom": core.freedom,
+        },
+    }
+
+
+def _model(document: dict[str, Any]) -> PriceModel:
+    schema = Schema.from_dict(document["schema"])
+    state = document["core"]
+    coefficients = _array(state["coefficients"])
+    core = Core(
+        design=Design.from_state(state["terms"]),
+        combination=Combination.from_state(state["combination"]) if state["combination"] is not None else None,
+        blocks=tuple(Block(*block) for block in state["blocks"]),
+        centre=state["centre"],
+        coefficients=coefficients,
+        prior_mean=_array(state["prior_mean"]),
+        covariance=_symmetric(_array(state["covariance_lower"]), len(coefficients)),
+        noise=state["noise"],
+        block_variance=_array(state["block_variance"]),
+        term_variance=state["term_variance"],
+        curve=ScoreCurve(_array(state["curve"]["z"]), _array(state["curve"]["q"])),
+        freedom=state["freedom"],
+    )
+    known = {attribute.name: attribute for attribute in (*schema.attributes, SALE_DATE_ATTRIBUTE)}
+    table = document["table"]
+    return PriceModel(
+        schema=schema,
+        core=core,
+        attributes=tuple(known[name] for name in document["attributes"]),
+        currency=document["currency"],
+        sales_used=table["sales_used"],
+        first_sale=_date(table["first_sale"]),
+        last_sale=_date(table["last_sale"]),
+        table_fingerprint=table["fingerprint"],
+        table_name=table["name"],
+        notes=tuple(Note(code, text) for code, text in document["notes"]),
+    )
+
+
+def _symmetric(lower: FloatArray, size: int) -> FloatArray:
+    full = np.zeros((size, size))
+    full[np.tril_indices(size)] = lower
+    return full + np.tril(full, -1).T
+
+
+def _array(values: list[float]) -> FloatArray:
+    return np.array(values, dtype=float)
+
+
+def _iso(day: dt.date | None) -> str | None:
+    return day.isoformat() if day is not None else None
+
+
+def _date(text: str | None) -> dt.date | None:
+    return dt.date.fromisoformat(text) if text is not None else None
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return "unknown"
