@@ -65,7 +65,7 @@ def _trust(model: PriceModel) -> list[str]:
     inside = int((np.abs(error) <= reach).sum())
     typical = 100 * float(np.median(np.abs(np.expm1(-error))))
     lines.append(
-        f"- Of {int(sold.sum())} sales, each priced as if it had not been in the table, {inside} fell inside their 80 % "
-        f"interval; half were missed by less than {typical:.0f} %."
+        f"- Of {int(sold.sum())} sales, each priced as if it had not been in the table, {inside} fell inside their 80 %"
+        f" interval; half were missed by less than {typical:.0f} %."
     )
     return lines

@@ -49,7 +49,8 @@ class Mixture:
         """Covariance of the coefficients, the uncertainty of the variances included, shape (p, p)."""
         total = sum(w * part.covariance for w, part in zip(self.weight, self.parts, strict=True))
         off = np.array([part.mean for part in self.parts]) - self.mean()
-        return np.asarray(total + (off * self.weight[:, None]).T @ off)
+        covariance = np.asarray(total + (off * self.weight[:, None]).T @ off)
+        return (covariance + covariance.T) / 2  # symmetric to the last bit, so that a saved half restores it
 
     def noise(self) -> float:
         """Average noise variance, log units squared."""

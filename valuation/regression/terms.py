@@ -310,7 +310,8 @@ def _bend(s: FloatArray, max_knots: int) -> tuple[FloatArray, FloatArray, FloatA
     scale = np.sqrt(((raw - line @ projection) ** 2).sum(axis=1).mean())
     if not scale > 1e-9:
         return np.empty(0), none, none
-    return values, bend_map / scale, projection / scale
+    # Row by row in memory, as a loaded model has it: another layout would sum in another order.
+    return values, np.ascontiguousarray(bend_map / scale), np.ascontiguousarray(projection / scale)
 
 
 def ordinal_term(
