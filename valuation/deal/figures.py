@@ -34,13 +34,18 @@ def money(amount: float, *, cents: bool = False, error: float = 0.0) -> str:
 
 
 def percent(probability: float, digits: int = 0) -> str:
-    """A probability as percent.
+    """A probability as percent; one that only rounding makes 0 or 100 is said to be under or over the last step.
 
     Examples
     --------
-    >>> percent(0.7349), percent(0.7349, 1)
-    ('73 %', '73.5 %')
+    >>> percent(0.7349), percent(0.7349, 1), percent(0.002), percent(0.0)
+    ('73 %', '73.5 %', 'under 1 %', '0 %')
     """
+    step = 10.0**-digits
+    if 0 < 100 * probability < step / 2:
+        return f"under {step:g} %"
+    if 100 - step / 2 < 100 * probability < 100:
+        return f"over {100 - step:g} %"
     return f"{100 * probability:.{digits}f} %"
 
 

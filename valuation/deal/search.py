@@ -14,6 +14,7 @@ from valuation.errors import PlanError
 from valuation.regression.distribution import PriceDistribution
 
 STEPS_PER_WEEK = 4
+MOST_STEPS = 600
 
 
 class Offers(Protocol):
@@ -168,7 +169,7 @@ def reservation_by_week(
     def slope(price: float) -> float:
         return per_week * offers.expected_above(price) - holding / kept - rho * price
 
-    count = max(math.ceil(weeks * STEPS_PER_WEEK), 1)
+    count = min(max(math.ceil(weeks * STEPS_PER_WEEK), 1), max(MOST_STEPS, math.ceil(weeks)))
     step, price, path = weeks / count, last, [(0.0, last)]
     for i in range(count):
         a = slope(price)
