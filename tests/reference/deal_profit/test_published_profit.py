@@ -11,7 +11,7 @@ from scipy.special import ndtr, ndtri
 from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import most_to_pay
 from valuation.deal.path import prepare
-from valuation.deal.plan import BuildPlan, Goal, Purchase, SaleTerms, ShopSettings, Step
+from valuation.deal.plan import BuildPlan, Event, Goal, Purchase, SaleTerms, ShopSettings, Step
 from valuation.deal.profit import Deal
 from valuation.deal.stated_prices import StatedPrices
 from valuation.deal.steps import percent_effect
@@ -117,8 +117,6 @@ def test_a_whole_path_agrees_with_plain_monte_carlo_written_apart():
     market = StatedPrices(
         default_schema(), 40_000, {"awards": {"local": 1.2}, "condition": {"driver": 1.3}}, scatter=0.2, base_date=AS_OF
     )
-    from valuation.deal.plan import Event
-
     steps = tuple(
         Step(name, cost=ThreePoint(1000, 2000, 5000), hours=ThreePoint(60, 100, 200), sets=sets)
         for name, sets in (("one", {}), ("two", {}), ("three", {"condition": "driver"}))
@@ -178,3 +176,41 @@ def test_the_same_seed_repeats_to_the_last_bit():
     assert one.spent.tobytes() == two.spent.tobytes()
     assert one.odds_of_loss(0.0) == two.odds_of_loss(0.0)
     assert replace(one, shifts=4).odds_of_loss(0.0).value == pytest.approx(one.odds_of_loss(0.0).value, rel=1e-12)
+
+
+def test_odds_of_a_loss_hold_in_a_simulated_market_of_known_truth():
+    """The tool knows the effects only so far; nature then draws effects and luck. Losses must come as often as said.
+
+    1,500 finds with random attributes, bought at random prices, each with its own draw of the truth.
+    """
+    rng = np.random.default_rng(11)
+    levels = {"condition": ["project", "runner", "driver"], "paint": ["worn", "presentable", "fresh"]}
+    factors = {"condition": {"project": 0.5, "runner": 0.8, "driver": 1.3}, "paint": {"worn": 0.9, "fresh": 1.15}}
+    market = StatedPrices(default_schema(), 40_000, factors, scatter=0.2, unsure=0.08, base_date=AS_OF)
+    step = Step("finish", cost=ThreePoint(2000, 4000, 9000), sets={"condition": "driver"})
+    said, lost = [], []
+    for _ in range(1500):
+        found = {name: str(rng.choice(words)) for name, words in levels.items()}
+        plan = BuildPlan(
+            "build",
+            Vehicle("find", found),
+            (step,),
+            shop=ShopSettings(overrun=Overrun(1.1, 1.4)),
+            sale=SaleTerms(fee_percent=5, weeks_to_sell=ThreePoint.certain(0)),
+        )
+        price = float(rng.uniform(15_000, 55_000))
+        said.append(prepare(market, plan, AS_OF, Simulation(scenarios=64)).deal.odds_of_loss(price).value)
+        base, condition, paint = 0.08 * rng.standard_normal(3)
+        truth = math.log(40_000) + base + math.log(1.3) + condition
+        if found["paint"] != "presentable":
+            truth += math.log(factors["paint"][found["paint"]]) + paint
+        factor = 1.1 * math.exp(math.log(1.4 / 1.1) / ndtri(0.9) * rng.standard_normal())
+        outlay = price + factor * rng.triangular(2000, 4000, 9000)
+        lost.append(0.95 * math.exp(truth + 0.2 * rng.standard_normal()) < outlay)
+    said_odds, came = np.array(said), np.array(lost, dtype=float)
+    for low in np.arange(0, 1, 0.2):
+        rows = (said_odds >= low) & (said_odds < low + 0.2)
+        expected = said_odds[rows].mean()
+        error = math.sqrt(expected * (1 - expected) / rows.sum())
+        assert rows.sum() > 100
+        assert abs(came[rows].mean() - expected) < 3.5 * error, f"said {expected:.2f}, came {came[rows].mean():.2f}"
