@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,7 @@ from valuation.regression.design import attributes_of
 from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.regression.findings import column_notes, fit_notes
 from valuation.regression.fit import Fit, Options, fit_core
+from valuation.regression.frozen import frozen
 from valuation.regression.textbook import fit_textbook
 from valuation.schema.attributes import Attribute
 
@@ -127,10 +129,11 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         log_high = np.where(low == high, log_low, log_high)
         if self.penalties:
             options = Options(self.combination, self.tails, self.lattice_points)
-            self.fit_: Fit = fit_core(frame, log_low, log_high, self.attributes_, options)
+            fit = fit_core(frame, log_low, log_high, self.attributes_, options)
         else:
-            self.fit_ = fit_textbook(frame, log_low, log_high, self.attributes_)
-        self.core_: Core = self.fit_.core
+            fit = fit_textbook(frame, log_low, log_high, self.attributes_)
+        self.core_: Core = frozen(fit.core)
+        self.fit_: Fit = replace(fit, core=self.core_)
         self.notes_: tuple[Note, ...] = (*column_notes(frame, low, high), *fit_notes(self.fit_, sold))
         return self
 

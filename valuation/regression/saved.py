@@ -14,14 +14,9 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from valuation.errors import ModelFileError
 from valuation.notes import Note
-from valuation.regression.combination import Combination
-from valuation.regression.core import Core
-from valuation.regression.design import Block, Design
-from valuation.regression.distribution import FloatArray, ScoreCurve
+from valuation.regression.frozen import core_from_state, core_state
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
 from valuation.schema.schema import Schema
 
@@ -136,7 +131,6 @@ def _seal(body: dict[str, Any]) -> str:
 
 
 def _body(model: PriceModel) -> dict[str, Any]:
-    core = model.core
     return {
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
@@ -152,41 +146,13 @@ def _body(model: PriceModel) -> dict[str, Any]:
             "last_sale": _iso(model.last_sale),
         },
         "notes": [[note.code, note.text] for note in model.notes],
-        "core": {
-            "terms": core.design.state(),
-            "combination": core.combination.state() if core.combination is not None else None,
-            "blocks": [[block.attribute, block.kind, block.start, block.stop] for block in core.blocks],
-            "centre": core.centre,
-            "coefficients": core.coefficients.tolist(),
-            "prior_mean": core.prior_mean.tolist(),
-            "covariance_lower": core.covariance[np.tril_indices(len(core.coefficients))].tolist(),
-            "noise": core.noise,
-            "block_variance": core.block_variance.tolist(),
-            "term_variance": dict(core.term_variance),
-            "curve": {"z": core.curve.z.tolist(), "q": core.curve.q.tolist()},
-            "freedom": core.freedom,
-        },
+        "core": core_state(model.core),
     }
 
 
 def _model(document: dict[str, Any]) -> PriceModel:
     schema = Schema.from_dict(document["schema"])
-    state = document["core"]
-    coefficients = _array(state["coefficients"])
-    core = Core(
-        design=Design.from_state(state["terms"]),
-        combination=Combination.from_state(state["combination"]) if state["combination"] is not None else None,
-        blocks=tuple(Block(*block) for block in state["blocks"]),
-        centre=state["centre"],
-        coefficients=coefficients,
-        prior_mean=_array(state["prior_mean"]),
-        covariance=_symmetric(_array(state["covariance_lower"]), len(coefficients)),
-        noise=state["noise"],
-        block_variance=_array(state["block_variance"]),
-        term_variance=state["term_variance"],
-        curve=ScoreCurve(_array(state["curve"]["z"]), _array(state["curve"]["q"])),
-        freedom=state["freedom"],
-    )
+    core = core_from_state(document["core"])
     known = {attribute.name: attribute for attribute in (*schema.attributes, SALE_DATE_ATTRIBUTE)}
     table = document["table"]
     return PriceModel(
@@ -201,16 +167,6 @@ def _model(document: dict[str, Any]) -> PriceModel:
         table_name=table["name"],
         notes=tuple(Note(code, text) for code, text in document["notes"]),
     )
-
-
-def _symmetric(lower: FloatArray, size: int) -> FloatArray:
-    full = np.zeros((size, size))
-    full[np.tril_indices(size)] = lower
-    return full + np.tril(full, -1).T
-
-
-def _array(values: list[float]) -> FloatArray:
-    return np.array(values, dtype=float)
 
 
 def _iso(day: dt.date | None) -> str | None:

@@ -1,0 +1,51 @@
+"""``valuation check``: the faults of a table, row by row."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from valuation.cli.exits import DONE, FAULTS_FOUND
+from valuation.cli.inputs import comparables_of
+from valuation.cli.show import bullet, heading, print_json
+from valuation.comparables.table import Comparables, Fault
+
+MOST_SHOWN = 40
+
+
+def check(words: argparse.Namespace) -> int:
+    """Read a table and print what is wrong with it and how to mend it."""
+    comparables = comparables_of(words, Path(words.table))
+    if words.json:
+        faults = [fault.as_dict() for fault in comparables.faults]
+        print_json({"rows": comparables.rows, "usable": comparables.n_usable, "faults": faults})
+    else:
+        show_check(comparables)
+    return FAULTS_FOUND if any(fault.sets_aside for fault in comparables.faults) else DONE
+
+
+def show_check(comparables: Comparables) -> None:
+    """Print counts and faults."""
+    counts = comparables.outcome_counts()
+    print(
+        f"{comparables.source_name}: {comparables.rows} rows. {comparables.n_usable} can be used: {counts['sold']} sold, "
+        f"{counts['bid_not_met']} bids that were not met, {counts['asking']} asking prices. "
+        f"{counts['set_aside']} set aside."
+    )
+    for title, aside in (("Set aside until mended", True), ("Read, with a remark", False)):
+        faults = [fault for fault in comparables.faults if fault.sets_aside is aside]
+        if faults:
+            heading(title)
+        for fault in faults[:MOST_SHOWN]:
+            bullet(_fault_line(fault))
+        if len(faults) > MOST_SHOWN:
+            print(f"  and {len(faults) - MOST_SHOWN} more; --json lists all of them")
+
+
+def _fault_line(fault: Fault) -> str:
+    where = f"row {fault.row}" if fault.row else "whole table"
+    if fault.column:
+        where += f", {fault.column}"
+    if fault.value:
+        where += f" {fault.value!r}"
+    return f"{where}: {fault.why} {fault.mend}"

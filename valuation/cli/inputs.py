@@ -1,0 +1,75 @@
+"""Finding and reading what a command was given: schema, table, model, vehicle."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import sys
+from pathlib import Path
+
+from valuation.cli.progress import progress
+from valuation.comparables.table import Comparables
+from valuation.errors import TableError
+from valuation.regression.model import PriceModel
+from valuation.schema import Schema, default_schema, read_schema
+
+TABLE_NAMES = ("comparables.csv", "comparables.xlsx", "comparables.ods", "comparables.parquet")
+SCHEMA_NAME = "schema.toml"
+
+
+def schema_for(words: argparse.Namespace, table: Path) -> Schema:
+    """The schema named, else ``schema.toml`` beside the table, else the vintage-vehicle default."""
+    if words.schema:
+        return read_schema(words.schema)
+    beside = table.parent / SCHEMA_NAME
+    return read_schema(beside) if beside.exists() else default_schema()
+
+
+def comparables_of(words: argparse.Namespace, table: Path) -> Comparables:
+    """Read the table with its schema."""
+    from valuation.comparables import read_comparables
+
+    with progress(f"Reading {table.name}"):
+        return read_comparables(table, schema_for(words, table))
+
+
+def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
+    """The saved model named, else one fitted to the table named or found.
+
+    Parameters
+    ----------
+    words : Namespace
+        The command's words.
+    near : str, optional
+        A file (a plan, a vehicle) beside or above which a table is looked for when none is named.
+    """
+    if words.model:
+        from valuation.regression.saved import load_model
+
+        return load_model(words.model)
+    table = Path(words.comparables) if words.comparables else _table_near(near)
+    comparables = comparables_of(words, table)
+    with progress(f"Fitting {comparables.n_usable} rows of {table.name}"):
+        return PriceModel.fit(comparables)
+
+
+def _table_near(near: str | None) -> Path:
+    """A table of a usual name here, beside the file given or one folder above it."""
+    folders = [Path()]
+    if near is not None:
+        folders += [Path(near).parent, Path(near).parent.parent]
+    for folder in folders:
+        for name in TABLE_NAMES:
+            if (folder / name).exists():
+                print(f"valuation: estimating from {folder / name}", file=sys.stderr)
+                return folder / name
+    raise TableError(
+        "Cannot estimate without sales: no table was named, and no comparables.csv lies here or beside the file. "
+        "Name one with --comparables TABLE, or a saved model with --model FILE."
+    )
+
+
+def as_of_day(words: argparse.Namespace) -> dt.date:
+    """The day named, else today."""
+    day: dt.date = words.as_of or dt.date.today()
+    return day

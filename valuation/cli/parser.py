@@ -1,0 +1,183 @@
+"""The words of every command. Imports nothing but argparse, so that help answers at once."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("demo", "demo"),
+    "start": ("start", "start"),
+    "check": ("check", "check"),
+    "fit": ("fit", "fit"),
+    "estimate": ("estimate", "estimate"),
+    "explain": ("explain", "explain"),
+    "backtest": ("backtest", "backtest"),
+    "batch": ("batch", "batch"),
+    "paths": ("deal", "paths"),
+    "steps": ("deal", "steps"),
+    "field": ("deal", "field"),
+    "bands": ("sell", "bands"),
+    "offer": ("sell", "offer"),
+}
+"""Module of this room and function for each command."""
+
+_EPILOG = """\
+exit codes: 0 answered; 1 'check' found rows to mend; 2 wrong words; 3 input refused, the message says why; 130 stopped.
+An estimate from the table it was given; no licensed appraisal."""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser of all commands."""
+    parser = argparse.ArgumentParser(
+        prog="valuation",
+        description="What a found truck or car is worth, what to pay, what to build and what to ask, "
+        "from your own table of sales.",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _evidence_commands(commands)
+    _deal_commands(commands)
+    return parser
+
+
+def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    demo = _command(commands, "demo", "go through an invented shop's table, from the faults to the decision")
+    demo.add_argument("--quick", action="store_true", help="leave out the back-test and the build plans")
+
+    start = _command(commands, "start", "write an empty table, its schema, a vehicle and a build plan to begin with")
+    start.add_argument("folder", help="folder to write to; nothing in it is overwritten")
+
+    check = _command(commands, "check", "find the faults of a table, row by row, with the mend")
+    check.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet)")
+    _schema(check)
+    _json(check)
+
+    fit = _command(commands, "fit", "fit a table and save the model with its card")
+    fit.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet)")
+    fit.add_argument(
+        "--out", required=True, metavar="FILE", help="model file to write (.json); the card goes beside it"
+    )
+    _schema(fit)
+
+    estimate = _command(commands, "estimate", "price a vehicle: estimate, interval, factors, nearest sales")
+    estimate.add_argument("vehicle", help="vehicle file (TOML or JSON)")
+    _source(estimate)
+    _when(estimate)
+    _coverage(estimate)
+    _json(estimate)
+
+    explain = _command(commands, "explain", "why the estimate is what it is: effects, single sales, what would help")
+    explain.add_argument("vehicle", help="vehicle file (TOML or JSON)")
+    _source(explain)
+    _when(explain)
+    _coverage(explain)
+    _json(explain)
+
+    backtest = _command(commands, "backtest", "price past sales as if unseen, and count how many fell inside")
+    backtest.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet)")
+    backtest.add_argument("--pictures", metavar="FOLDER", help="also write charts (SVG) into this folder")
+    _schema(backtest)
+    _coverage(backtest)
+    _json(backtest)
+
+    batch = _command(commands, "batch", "price many vehicles from a saved model, in chunks of bounded memory")
+    batch.add_argument("vehicles", help="table of vehicles (CSV or Parquet), one row each")
+    batch.add_argument("--model", required=True, help="model saved by 'valuation fit'")
+    batch.add_argument("--out", required=True, metavar="FILE", help="table to write (.csv or .parquet)")
+    batch.add_argument("--chunk", type=int, default=50_000, metavar="ROWS", help="rows at a time (default 50,000)")
+    _when(batch)
+    _coverage(batch)
+
+
+def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    paths = _command(commands, "paths", "compare ways to go with a find, with the most to pay for each")
+    paths.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one find")
+    paths.add_argument("--price", type=float, help="purchase price at which to weigh the paths")
+    _source(paths)
+    _when(paths)
+    _json(paths)
+
+    steps = _command(commands, "steps", "what each step of a plan adds and costs, and which to leave out")
+    steps.add_argument("plan", metavar="PLAN", help="build plan file (TOML)")
+    steps.add_argument("--price", type=float, help="purchase price, where it is known")
+    steps.add_argument("--budget", type=float, help="most money for steps")
+    steps.add_argument("--finish-by", type=_day, metavar="DATE", help="day by which the build must be done")
+    _source(steps)
+    _when(steps)
+    _json(steps)
+
+    field = _command(commands, "field", "most to pay by condition and model year, for a print to take along")
+    field.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one kind of find")
+    field.add_argument("--years", required=True, metavar="FROM-TO", help="model years, for example 1948-1956")
+    _source(field)
+    _when(field)
+    _json(field)
+
+    bands = _command(
+        commands, "bands", "floor, target and ask for a plan's finished vehicle, or a vehicle as it stands"
+    )
+    bands.add_argument("subject", metavar="PLAN|VEHICLE", help="build plan or vehicle file (TOML)")
+    bands.add_argument("--price", type=float, help="what was paid for it, for the break-even")
+    _source(bands)
+    _when(bands)
+    _json(bands)
+
+    offer = _command(commands, "offer", "what to answer to an offer; adds it to the log of the talks")
+    offer.add_argument("log", metavar="LOG", help="offer log (JSON); begun if it is not there")
+    offer.add_argument("amount", type=float, help="the offer, in the table's currency")
+    offer.add_argument("--plan", metavar="PLAN|VEHICLE", help="what is sold, when the log does not name it yet")
+    offer.add_argument("--asked", type=float, help="the price asked, when the log does not name it yet")
+    offer.add_argument("--buyer", default="", help="a word for who offers")
+    offer.add_argument("--currency", default="", help="currency of the offer; the table's unless given")
+    offer.add_argument("--price", type=float, help="what was paid for the vehicle, for the profit")
+    offer.add_argument("--dry-run", action="store_true", help="answer without adding the offer to the log")
+    _source(offer)
+    _when(offer)
+    _json(offer)
+
+
+def _command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, what: str
+) -> argparse.ArgumentParser:
+    return commands.add_parser(name, help=what, description=what[0].upper() + what[1:] + ".")
+
+
+def _schema(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--schema",
+        metavar="FILE",
+        help="what the columns mean (TOML); default: schema.toml beside the table, else vintage",
+    )
+
+
+def _source(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--comparables", metavar="TABLE", help="table of comparable sales to estimate from")
+    parser.add_argument("--model", metavar="FILE", help="or a model saved by 'valuation fit'")
+    _schema(parser)
+
+
+def _when(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--as-of", type=_day, metavar="DATE", help="day on which the estimate holds (default: today)")
+
+
+def _coverage(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--coverage",
+        type=float,
+        default=0.8,
+        metavar="SHARE",
+        help="share of such sales inside the interval (default 0.8)",
+    )
+
+
+def _json(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+
+
+def _day(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no date; write year-month-day, such as 2026-09-30") from None

@@ -1,0 +1,65 @@
+"""Printing: JSON, plain tables and wrapped notes."""
+
+from __future__ import annotations
+
+import json
+import math
+import shutil
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from valuation.notes import Note
+
+
+def print_json(answer: Any) -> None:
+    """Print one JSON object; what has no end (an open interval) is null."""
+    print(json.dumps(_finite(answer), ensure_ascii=False, indent=2, allow_nan=False))
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {str(key): _finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(item) for item in value]
+    return value
+
+
+def heading(text: str) -> None:
+    """Print a heading with an empty line before it."""
+    print(f"\n{text}\n{'-' * len(text)}")
+
+
+def paragraph(text: str, *, indent: str = "") -> None:
+    """Print wrapped text."""
+    print(textwrap.fill(text, width=_width(), initial_indent=indent, subsequent_indent=indent))
+
+
+def bullet(text: str) -> None:
+    """Print a wrapped line of a list."""
+    print(textwrap.fill(text, width=_width(), initial_indent="  * ", subsequent_indent="    "))
+
+
+def notes(items: Sequence[Note]) -> None:
+    """Print what must be known."""
+    if items:
+        heading("To know")
+    for note in items:
+        bullet(note.text)
+
+
+def table(header: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> None:
+    """Print aligned columns, the first ``left`` of them flush left, the rest flush right."""
+    widths = [max(len(str(row[i])) for row in (header, *rows)) for i in range(len(header))]
+    for row in (header, tuple("-" * width for width in widths), *rows):
+        cells = [
+            str(cell).ljust(width) if i < left else str(cell).rjust(width)
+            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        print("  " + "  ".join(cells).rstrip())
+
+
+def _width() -> int:
+    return max(50, min(100, shutil.get_terminal_size().columns))

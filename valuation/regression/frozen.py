@@ -1,0 +1,68 @@
+"""A core as plain data and back, the same to the bit.
+
+What a fit answers from is the core as it would come out of a file: the arrays then lie in memory alike, sums run in the
+same order, and an estimate before saving equals the one after loading in every digit.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from valuation.regression.combination import Combination
+from valuation.regression.core import Core
+from valuation.regression.design import Block, Design
+from valuation.regression.distribution import FloatArray, ScoreCurve
+
+
+def core_state(core: Core) -> dict[str, Any]:
+    """The core as plain data: lists, numbers, text."""
+    return {
+        "terms": core.design.state(),
+        "combination": core.combination.state() if core.combination is not None else None,
+        "blocks": [[block.attribute, block.kind, block.start, block.stop] for block in core.blocks],
+        "centre": core.centre,
+        "coefficients": core.coefficients.tolist(),
+        "prior_mean": core.prior_mean.tolist(),
+        "covariance_lower": core.covariance[np.tril_indices(len(core.coefficients))].tolist(),
+        "noise": core.noise,
+        "block_variance": core.block_variance.tolist(),
+        "term_variance": dict(core.term_variance),
+        "curve": {"z": core.curve.z.tolist(), "q": core.curve.q.tolist()},
+        "freedom": core.freedom,
+    }
+
+
+def core_from_state(state: dict[str, Any]) -> Core:
+    """The core that ``core_state`` wrote."""
+    coefficients = _array(state["coefficients"])
+    return Core(
+        design=Design.from_state(state["terms"]),
+        combination=Combination.from_state(state["combination"]) if state["combination"] is not None else None,
+        blocks=tuple(Block(*block) for block in state["blocks"]),
+        centre=state["centre"],
+        coefficients=coefficients,
+        prior_mean=_array(state["prior_mean"]),
+        covariance=_symmetric(_array(state["covariance_lower"]), len(coefficients)),
+        noise=state["noise"],
+        block_variance=_array(state["block_variance"]),
+        term_variance=state["term_variance"],
+        curve=ScoreCurve(_array(state["curve"]["z"]), _array(state["curve"]["q"])),
+        freedom=state["freedom"],
+    )
+
+
+def frozen(core: Core) -> Core:
+    """The core as it would come out of a file."""
+    return core_from_state(core_state(core))
+
+
+def _symmetric(lower: FloatArray, size: int) -> FloatArray:
+    full = np.zeros((size, size))
+    full[np.tril_indices(size)] = lower
+    return full + np.tril(full, -1).T
+
+
+def _array(values: list[float]) -> FloatArray:
+    return np.array(values, dtype=float)
