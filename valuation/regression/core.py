@@ -153,5 +153,5 @@ def encode_rows(design: Design, combination: Combination | None, X: pd.DataFrame
     encoded = design.encode(X)
     matrix = design.matrix(encoded, len(X))
     if combination is not None:
-        matrix = np.hstack([matrix, combination.columns(design, encoded)])
+        matrix = np.hstack([matrix, combination.columns(design, encoded, matrix)])
     return Rows(matrix, encoded)

@@ -176,11 +176,16 @@ def _with_combination(
         return structure, evidence, log_sd
     coefficients = posterior.mean + structure.prior.mean
     combination = learn_combination(
-        structure.design, structure.rows.encoded, structure.rows.matrix, coefficients, spread
+        structure.design,
+        structure.rows.encoded,
+        structure.rows.matrix,
+        coefficients,
+        spread,
+        [attribute.name for attribute in named.values() if attribute.direction is not None],
     )
     if combination is None:
         return structure, evidence, log_sd
-    columns = combination.columns(structure.design, structure.rows.encoded)
+    columns = combination.columns(structure.design, structure.rows.encoded, structure.rows.matrix)
     start = structure.rows.matrix.shape[1]
     blocks = (*structure.blocks, Block(COMBINATION, COMBINATION, start, start + columns.shape[1]))
     rows = Rows(np.hstack([structure.rows.matrix, columns]), structure.rows.encoded)
