@@ -133,7 +133,7 @@ def _coordinates(design: Design, encoded: Mapping[str, Encoded]) -> FloatArray:
 def _kernel(points: FloatArray, centres: FloatArray) -> FloatArray:
     """Squared-exponential covariance, shape (points, centres)."""
     square = (points**2).sum(axis=1)[:, None] + (centres**2).sum(axis=1) - 2 * points @ centres.T
-    return np.exp(np.maximum(square, 0.0) / (-2 * LENGTH**2))
+    return np.asarray(np.exp(np.maximum(square, 0.0) / (-2 * LENGTH**2)))
 
 
 def _spread_out(points: FloatArray) -> FloatArray:
