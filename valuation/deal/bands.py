@@ -187,7 +187,13 @@ def price_bands(
         goal=goal,
         currency=pricer.currency,
         sale_date=path.sale_date,
-        notes=(*path.notes, *notes, *wish_notes, *_general_notes(path, sure, offers, floor)),
+        notes=(
+            *path.notes,
+            *notes,
+            *wish_notes,
+            *_general_notes(path, sure, offers, floor),
+            *pricer.notes_on(path.states.vehicles[0], path.sale_date),
+        ),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -129,6 +129,8 @@ class PathsReport:
     as_of : date
     currency : str
     simulation : Simulation
+    notes : tuple of Note
+        What must be known of the estimates behind all paths; a path's own notes stand with it.
     """
 
     paths: tuple[PathResult, ...]
@@ -139,6 +141,7 @@ class PathsReport:
     as_of: date
     currency: str
     simulation: Simulation
+    notes: tuple[Note, ...] = ()
 
     def path(self, name: str) -> PathResult:
         """The path of that name; ``KeyError`` when there is none."""
@@ -162,6 +165,7 @@ class PathsReport:
                 "shifts": self.simulation.shifts,
                 "seed": self.simulation.seed,
             },
+            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
         }
 
 
@@ -205,12 +209,18 @@ def evaluate_paths(
         check_plan(plan, pricer, as_of)
     prepared = [prepare(pricer, plan, as_of, simulation) for plan in all_plans]
     unchanged = prepared[-1]
-    results = tuple(
+    results = [
         path_result(path, goal, price, None if path is unchanged else _odds_better(pricer, path, unchanged, simulation))
         for path in prepared
+    ]
+    priced = [pricer.notes_on(path.states.vehicles[0], path.sale_date) for path in prepared]
+    common = tuple(note for note in priced[0] if all(note in notes for notes in priced))
+    paths = tuple(
+        replace(result, notes=(*result.notes, *(note for note in notes if note not in common)))
+        for result, notes in zip(results, priced, strict=True)
     )
-    best, why = _decide(results, goal, price)
-    return PathsReport(results, best, why, goal, price, as_of, pricer.currency, simulation)
+    best, why = _decide(paths, goal, price)
+    return PathsReport(paths, best, why, goal, price, as_of, pricer.currency, simulation, common)
 
 
 def path_result(path: Path, goal: Goal, price: float | None, odds_better: float | None = None) -> PathResult:

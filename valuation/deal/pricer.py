@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Protocol
 
+from valuation.notes import Note
 from valuation.regression.distribution import PriceDistribution
 from valuation.regression.joint import JointPrices
 from valuation.schema.schema import Schema
@@ -28,3 +29,6 @@ class Pricer(Protocol):
 
     def joint(self, vehicles: Sequence[Vehicle], as_of: date) -> JointPrices:
         """Prices of several states of one vehicle together, on a date."""
+
+    def notes_on(self, vehicle: Vehicle, as_of: date) -> tuple[Note, ...]:
+        """What must be known of the estimate of one vehicle."""

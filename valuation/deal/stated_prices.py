@@ -8,6 +8,7 @@ from datetime import date
 
 import numpy as np
 
+from valuation.notes import Note
 from valuation.regression.distribution import FloatArray, PriceDistribution, ScoreCurve
 from valuation.regression.joint import JointPrices
 from valuation.schema.schema import Schema
@@ -64,6 +65,10 @@ class StatedPrices:
         shared = np.array([[len(one.keys() & other.keys()) for other in parts] for one in parts], dtype=float)
         covariance: FloatArray = self.unsure**2 * shared
         return JointPrices(location, covariance, self.scatter, self.curve)
+
+    def notes_on(self, vehicle: Vehicle, as_of: date) -> tuple[Note, ...]:
+        """None: stated effects hold for every vehicle."""
+        return ()
 
     def _drift(self, as_of: date) -> float:
         return float(np.log1p(self.yearly_percent / 100) * (as_of - self.base_date).days / 365.25)

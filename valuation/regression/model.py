@@ -254,7 +254,6 @@ class PriceModel:
         rows = self.core.rows(cells)
         one, centre = self.core.distribution(rows), self.core.mean_distribution(rows)
         base, lines = factors(self.core, rows, cells, self.attribute_by_name, coverage)
-        notes = (*self.notes, *estimate_notes(self.core, rows, self.attribute_by_name, cells), *self._unused(vehicle))
         return Valuation(
             vehicle=vehicle,
             as_of=self.date(as_of) if self.last_sale or as_of else dt.date.min,
@@ -265,10 +264,19 @@ class PriceModel:
             mean_interval=_interval(centre, coverage),
             base=base,
             factors=lines,
-            notes=notes,
+            notes=self._notes(vehicle, rows, cells),
             sales_used=self.sales_used,
             distribution=one,
         )
+
+    def notes_on(self, vehicle: Vehicle, as_of: dt.date | None = None) -> tuple[Note, ...]:
+        """What must be known of the estimate of one vehicle, without the estimate."""
+        cells = self.cells([vehicle], as_of)
+        return self._notes(vehicle, self.core.rows(cells), cells)
+
+    def _notes(self, vehicle: Vehicle, rows: Rows, cells: pd.DataFrame) -> tuple[Note, ...]:
+        found = estimate_notes(self.core, rows, self.attribute_by_name, cells)
+        return (*self.notes, *found, *self._unused(vehicle))
 
     def _spelled(self, vehicle: Vehicle) -> Vehicle:
         """The vehicle with levels of open scales spelled as the table spells them."""

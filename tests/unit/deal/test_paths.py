@@ -9,6 +9,7 @@ from valuation.deal.paths import evaluate_paths
 from valuation.deal.plan import AS_FOUND, Goal
 from valuation.deal.three_point import ThreePoint
 from valuation.errors import PlanError
+from valuation.notes import Note
 from valuation.schema.vehicle import Vehicle
 
 KEYS = {
@@ -163,3 +164,17 @@ def test_a_deadline_in_the_past_is_refused(market, plan, as_of):
     late = replace(plan, sale=replace(plan.sale, deadline=date(2026, 1, 1)))
     with pytest.raises(PlanError, match=r"deadline of the sale, 2026-01-01, is not after 2026-11-02"):
         evaluate_paths(market, [late], as_of)
+
+
+def test_what_is_known_of_the_estimates_stands_with_the_paths_that_it_is_about(market, plan, as_of):
+    class Cautious(type(market)):
+        def notes_on(self, vehicle, day):
+            own = [Note("few_drivers", "Few drivers.")] if vehicle.attributes["condition"] == "driver" else []
+            return (Note("few_sales", "Few sales."), *own)
+
+    fields = {name: getattr(market, name) for name in market.__dataclass_fields__}
+    report = evaluate_paths(Cautious(**fields), [plan], as_of)
+    assert [note.code for note in report.notes] == ["few_sales"]
+    assert "few_drivers" in [note.code for note in report.path("driver build").notes]
+    assert "few_drivers" not in [note.code for note in report.path(AS_FOUND).notes]
+    assert report.as_dict()["notes"] == [{"code": "few_sales", "text": "Few sales."}]
