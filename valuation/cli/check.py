@@ -28,8 +28,8 @@ def show_check(comparables: Comparables) -> None:
     """Print counts and faults."""
     counts = comparables.outcome_counts()
     print(
-        f"{comparables.source_name}: {comparables.rows} rows. {comparables.n_usable} can be used: {counts['sold']} sold, "
-        f"{counts['bid_not_met']} bids that were not met, {counts['asking']} asking prices. "
+        f"{comparables.source_name}: {comparables.rows} rows. {comparables.n_usable} can be used: "
+        f"{counts['sold']} sold, {counts['bid_not_met']} bids that were not met, {counts['asking']} asking prices. "
         f"{counts['set_aside']} set aside."
     )
     for title, aside in (("Set aside until mended", True), ("Read, with a remark", False)):

@@ -19,6 +19,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "field": ("deal", "field"),
     "bands": ("sell", "bands"),
     "offer": ("sell", "offer"),
+    "serve": ("serve", "serve"),
+    "ledger": ("ledger", "ledger"),
 }
 """Module of this room and function for each command."""
 
@@ -39,6 +41,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _evidence_commands(commands)
     _deal_commands(commands)
+    _desk_commands(commands)
     return parser
 
 
@@ -136,6 +139,24 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     _source(offer)
     _when(offer)
     _json(offer)
+
+
+def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    serve = _command(commands, "serve", "open the desk: the pages and the JSON service on this computer")
+    serve.add_argument("--ledger", metavar="FILE|URL", help="the shop's ledger (default: shop.sqlite in this folder)")
+    serve.add_argument("--host", help="address to listen on (default: this computer alone)")
+    serve.add_argument("--port", type=int, help="port to listen on (default 8765)")
+
+    ledger = _command(commands, "ledger", "back up, restore or check the shop's ledger")
+    whats = ledger.add_subparsers(dest="what", required=True, metavar="WHAT")
+    backup = whats.add_parser("backup", help="copy the ledger while others use it")
+    backup.add_argument("ledger", help="ledger file")
+    backup.add_argument("copy", help="new file to write")
+    restore = whats.add_parser("restore", help="make a ledger from a backup, under a new name")
+    restore.add_argument("copy", help="backup file")
+    restore.add_argument("ledger", help="new ledger file")
+    check = whats.add_parser("check", help="verify every seal, and that each stored estimate repeats to the bit")
+    check.add_argument("ledger", help="ledger file or URL")
 
 
 def _command(

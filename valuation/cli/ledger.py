@@ -1,0 +1,25 @@
+"""``valuation ledger``: back up, restore and check the ledger of a shop."""
+
+from __future__ import annotations
+
+import argparse
+
+from valuation.cli.exits import DONE, FAULTS_FOUND
+from valuation.ledger import Ledger
+from valuation.ledger.repeat import repeat_estimate
+
+
+def ledger(words: argparse.Namespace) -> int:
+    """Carry out one of the three."""
+    if words.what == "restore":
+        Ledger.restore(words.copy, words.ledger)
+        print(f"Restored {words.ledger} from {words.copy}.")
+        return DONE
+    with Ledger.open(words.ledger) as book:
+        if words.what == "backup":
+            book.backup(words.copy)
+            print(f"Backed up {words.ledger} to {words.copy}.")
+            return DONE
+        report = book.check(repeat=repeat_estimate(book))
+    print(report.words())
+    return DONE if report.sound else FAULTS_FOUND

@@ -1,0 +1,126 @@
+"""``valuation bands`` and ``offer``: the sell side."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+from valuation.cli.exits import DONE
+from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.progress import progress
+from valuation.cli.show import heading, notes, paragraph, print_json, table
+from valuation.deal.bands import PriceBands, price_bands
+from valuation.deal.figures import money, percent
+from valuation.deal.offer_log import OfferLog, read_offer_log, write_offer_log
+from valuation.deal.offers import Offer, OfferAnswer, answer_offer
+from valuation.deal.plan import BuildPlan
+from valuation.deal.plan_file import read_plan
+from valuation.errors import OfferError
+from valuation.regression.model import PriceModel
+from valuation.schema import read_vehicle
+
+_PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
+
+
+def bands(words: argparse.Namespace) -> int:
+    """Floor, target and ask."""
+    model = model_for(words, near=words.subject)
+    report = _bands(words.subject, model, as_of_day(words), words.price)
+    if words.json:
+        print_json(report.as_dict())
+    else:
+        show_bands(report)
+    return DONE
+
+
+def offer(words: argparse.Namespace) -> int:
+    """Answer an offer and add it to the log."""
+    file = Path(words.log)
+    log = read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
+    log = replace(log, plan=words.plan or log.plan, asked=words.asked if words.asked is not None else log.asked)
+    if not log.plan:
+        raise OfferError(
+            f"Cannot answer the offer: the log {file.name} does not say what is sold. Name the plan or the vehicle "
+            "once with --plan FILE."
+        )
+    subject = Path(log.plan) if words.plan else _from_log(file, log.plan)
+    model = model_for(words, near=str(subject))
+    day = as_of_day(words)
+    report = _bands(str(subject), model, day, words.price)
+    made = Offer(words.amount, day, words.buyer)
+    answer = answer_offer(
+        report, made, earlier=log.offers, asked=log.asked, currency=words.currency or log.currency, today=day
+    )
+    if not words.dry_run:
+        write_offer_log(file, log.added(made))
+    if words.json:
+        print_json(answer.as_dict())
+    else:
+        show_answer(answer)
+    return DONE
+
+
+def _from_log(log: Path, plan: str) -> Path:
+    """The subject's file as the log names it: from the log's folder, else from here."""
+    beside = log.parent / plan
+    return beside if beside.exists() else Path(plan)
+
+
+def _bands(subject: str, model: PriceModel, day: dt.date, price: float | None) -> PriceBands:
+    with progress("Working out floor, target and ask"):
+        return price_bands(model, subject_plan(subject, model), day, price=price)
+
+
+def subject_plan(file: str, model: PriceModel) -> BuildPlan:
+    """A build plan, or a vehicle as it stands as a plan without steps, told apart by what the file holds."""
+    path = Path(file)
+    try:
+        told = tomllib.loads(path.read_text(encoding="utf-8-sig")) if path.suffix.casefold() == ".toml" else {}
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        told = {}  # the reader below says what is wrong, by name
+    if _PLAN_TABLES & set(told):
+        return read_plan(path, model.schema)
+    vehicle = read_vehicle(path, model.schema)
+    return BuildPlan(name=vehicle.name, found=vehicle, currency=model.currency, source_name=path.name)
+
+
+def show_bands(report: PriceBands) -> None:
+    """Print the three prices and what stands beside them."""
+    unit = f" {report.currency}" if report.currency else ""
+    rows = [
+        ("floor", money(report.floor), "under this, waiting is worth more"),
+        ("target", money(report.target), "expected after talks"),
+        ("ask", money(report.ask), "the opening price"),
+    ]
+    for name, figure, meaning in rows:
+        print(f"  {name:<8}{figure:>12}{unit}  {meaning}")
+    print()
+    print(f"  Estimate {money(report.estimate)}; expected to sell in {report.expected_weeks:.0f} weeks.")
+    if report.break_even is not None:
+        print(f"  Break-even {money(report.break_even)}: what was spent does not move the floor.")
+    paragraph(report.proof, indent="  ")
+    heading("If another price were asked")
+    table(
+        ("ask", "expected price", "weeks"),
+        [(money(one.ask), money(one.expected_price), f"{one.expected_weeks:.0f}") for one in report.asks],
+        left=0,
+    )
+    notes(report.notes)
+
+
+def show_answer(answer: OfferAnswer) -> None:
+    """Print what to answer."""
+    counter = f" at {money(answer.counter)}" if answer.counter is not None else ""
+    print(f"{answer.answer.capitalize()}{counter}.")
+    print()
+    paragraph(answer.why)
+    print()
+    print(f"  Offer {money(answer.amount)}; {percent(answer.above_share)} of such sales lie above it.")
+    print(f"  Floor {money(answer.floor)}.")
+    print(f"  Odds of a better offer within {answer.weeks:.0f} weeks: {percent(answer.odds_of_better)}.")
+    if answer.profit is not None:
+        print(f"  Profit at this price: {money(answer.profit)}.")
+    notes(answer.notes)

@@ -1,0 +1,57 @@
+"""``valuation start``: an empty table, its schema, a vehicle and a build plan to begin with."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+from pathlib import Path
+
+from valuation.cli.exits import DONE
+from valuation.comparables import write_template
+from valuation.deal.template import write_plan_template
+from valuation.errors import TableError
+from valuation.schema import VINTAGE_FILE, default_schema
+
+VEHICLE_TEMPLATE = """\
+# The vehicle to be valued, in the words of schema.toml. Leave out what you do not know: the interval widens for it.
+# Invented, write your own.
+name = "Haywain pickup in the long barn"
+
+family = "Penhurrow Haywain"
+model_year = 1954
+body = "pickup"
+condition = "project"
+drivetrain = "original"
+paint = "worn"
+awards = "none"
+"""
+
+
+def start(words: argparse.Namespace) -> int:
+    """Write the files; what is there already stays as it is and stops the command."""
+    folder = Path(words.folder)
+    targets = {name: folder / name for name in ("comparables.csv", "schema.toml", "vehicle.toml", "plan.toml")}
+    there = [path.name for path in targets.values() if path.exists()]
+    if there:
+        raise TableError(f"Cannot start in {folder}: it has {', '.join(there)} already. Name another folder.")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(VINTAGE_FILE, targets["schema.toml"])
+        targets["vehicle.toml"].write_text(VEHICLE_TEMPLATE, encoding="utf-8")
+    except OSError as error:
+        raise TableError(f"Cannot start in {folder}: {error.strerror}. Name another folder.") from error
+    write_template(targets["comparables.csv"], default_schema())
+    write_plan_template(targets["plan.toml"])
+    for path, what in zip(
+        (targets["comparables.csv"], targets["schema.toml"], targets["vehicle.toml"], targets["plan.toml"]),
+        (
+            "your sales, one a row",
+            "what the columns mean; change what does not fit",
+            "the vehicle in question",
+            "one way to build it",
+        ),
+        strict=True,
+    ):
+        print(f"  {path}: {what}")
+    print(f"\nFill in the sales, then: valuation check {targets['comparables.csv']}")
+    return DONE
