@@ -136,7 +136,7 @@ def _read_cost(text: str, mark: str, schema: Schema, in_percent: bool) -> Money 
 
 def _doubt(name: str, cost: Money, price: Money, currency: str) -> str:
     """Why an amount cannot be a premium or fee as it is written; empty when it can."""
-    if cost.currency and not same_currency(cost.currency, currency):
+    if cost.currency and not same_currency(cost.currency, currency or "$"):  # a bare $ goes with a bare number
         return f"is in {cost.currency}, but the price is in {currency or 'no named currency'}"
     share = cost.amount if cost.percent else 100 * cost.amount / price.amount
     if share < 0:

@@ -18,8 +18,8 @@ _CODES = frozenset(
 )
 _DOLLARS = frozenset({"USD", "CAD", "AUD", "NZD", "HKD", "SGD", "MXN", "$"})
 _AMOUNT = re.compile(
-    r"(?P<lead>-?)\s*(?P<before>[A-Za-z]{0,3}[€£¥$]|[A-Za-z]{3})?\s*(?P<number>\(?[-+−\d.,'’][\d.,'’\s]*(?:e[+-]?\d+)?\)?)"
-    r"\s*(?:[.,]?-)?\s*(?P<after>[€£¥$]|[A-Za-z]{3})?",
+    r"(?P<lead>-?)\s*(?P<before>[A-Za-z]{0,3}[€£¥$]|[A-Za-z]{3})?\s*(?P<number>\(?[-+−]?[.,]?\d(?:[\d.,'’\s]*\d)?(?:e[+-]?\d+)?\)?)"
+    r"\s*(?:[.,]?-{1,2})?\s*(?P<after>[€£¥$]|[A-Za-z]{3})?",
     re.IGNORECASE,
 )
 

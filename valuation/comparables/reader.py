@@ -25,7 +25,7 @@ from valuation.comparables.sales import (
     set_aside_related,
     text_column,
 )
-from valuation.comparables.slips import expected_prices, slipped
+from valuation.comparables.slips import find_slips
 from valuation.comparables.table import Comparables
 from valuation.comparables.texttable import TextTable
 from valuation.notes import Note
@@ -175,10 +175,9 @@ def _fault_slips(
     if not len(paid):
         return
     years = sales["date"].dt.year.to_numpy(dtype=float)[used]
-    expected, judged = expected_prices(
-        np.log(paid), {name: values[used] for name, values in attributes.items()}, years, schema
-    )
-    slips = slipped(np.log(paid), expected, judged & ~confirmed[used])
+    values = {name: column[used] for name, column in attributes.items()}
+    slips, expected = find_slips(np.log(paid), values, years, schema)
+    slips[confirmed[used]] = 0
     prices = sales["price"].to_numpy(dtype=float)[used]
     for place in np.flatnonzero(slips).tolist():
         row, digits = sales.index[used][place], int(slips[place])

@@ -169,8 +169,8 @@ def _order_of_parts(
             header,
             example,
             "ambiguous_dates",
-            f"{counted(total[other], 'date')} can only be {turned} first, yet {total['either']:,} that can be read two "
-            f"ways were read {order} first.",
+            f"{counted(total[other], 'date')} can only be {turned} first, none can only be {order} first; "
+            f"{counted(total['either'], 'date')} could be either and went {order} first.",
             f"Set day_first = {'false' if schema.day_first else 'true'} in the schema, or write dates as 2024-05-31.",
             sets_aside=False,
         )

@@ -17,16 +17,19 @@ _GROUP = 4
 """Rows that a group needs before its middle says something: one wild price among four does not move it far."""
 
 _SWEEPS = 5
-_FAR_APART = math.log(3)
+_FAR_APART = math.log(2)
+_LEAST_SCALE = 0.15
+_SCALES = 5.5
+_WINDOW = 0.45
 
 Codes = npt.NDArray[np.intp]
 Floats = npt.NDArray[np.float64]
 
 
-def expected_prices(
+def find_slips(
     log_prices: Floats, attributes: dict[str, ObjectArray], years: Floats, schema: Schema
-) -> tuple[Floats, npt.NDArray[np.bool_]]:
-    """What each row's neighbours suggest for its price, and which rows can be judged at all.
+) -> tuple[npt.NDArray[np.int_], Floats]:
+    """Prices that lie about a power of ten off what their neighbours suggest.
 
     Parameters
     ----------
@@ -41,57 +44,67 @@ def expected_prices(
 
     Returns
     -------
+    slips : array of int, shape (n_rows,)
+        How many digits a price has too many (1, 2, 3) or too few (-1, -2, -3); 0 for one that fits, that stands too
+        alone to be judged, or in a table of fewer than 12 rows.
     expected : array of float, shape (n_rows,)
-        Natural log of the price.
-    judged : array of bool, shape (n_rows,)
-        False where a row's own kind is so rare, and kinds lie so far apart, that nothing can be said.
+        Natural log of the price that the neighbours suggest.
 
     Notes
     -----
     Median polish over the attributes (J. W. Tukey, *Exploratory Data Analysis*, 1977, ch. 10 and 11), numbers and
-    ordered levels in groups of neighbours: medians are not moved by the very prices that are looked for.
+    ordered levels in groups of neighbours: medians are hardly moved by the very prices that are looked for. Prices far
+    off are then left out and the rest polished anew, so that none is judged by itself. A price has slipped when it
+    lies at least 5.5 robust standard deviations off (from the median absolute deviation, raised for the effects
+    taken out) and within a factor of e^0.45 (about 1.6) of a power of ten off.
     """
-    residual = log_prices - np.median(log_prices)
-    judged = np.ones(len(log_prices), dtype=bool)
+    if len(log_prices) < _ENOUGH_ROWS:
+        return np.zeros(len(log_prices), dtype=int), log_prices
     factors = [
         _groups(values, schema.attribute(name).role, schema.attribute(name).level_names)
         for name, values in attributes.items()
     ]
     factors.append(_number_groups(years))
-    effects = [np.zeros(int(codes.max(initial=0)) + 1) for codes in factors]
-    for _ in range(_SWEEPS):
-        for codes, effect in zip(factors, effects, strict=True):
-            grouped = pd.Series(residual).groupby(codes)
-            middle, size = grouped.median(), grouped.size()
-            step = np.zeros_like(effect)
-            step[middle.index] = np.where(size >= _GROUP, middle, 0.0)
-            effect += step
-            residual = residual - step[codes]
-    for codes, effect in zip(factors, effects, strict=True):
-        members = np.bincount(codes, minlength=len(effect))
-        common = effect[members >= _GROUP]
-        if np.ptp(common) > _FAR_APART if len(common) else len(effect) > 1:
-            judged &= members[codes] >= _GROUP
-    return log_prices - residual, judged
-
-
-def slipped(log_prices: Floats, expected: Floats, judged: npt.NDArray[np.bool_]) -> npt.NDArray[np.int_]:
-    """How many digits each price has too many (1, 2, 3) or too few (-1, -2, -3); 0 for a price that fits.
-
-    A price counts as slipped when it lies at least four robust standard deviations off (from the median absolute
-    deviation) and, at the same time, close to a power of ten off.
-    """
-    slips = np.zeros(len(log_prices), dtype=int)
-    if len(log_prices) < _ENOUGH_ROWS:
-        return slips
+    everyone = np.ones(len(log_prices), dtype=bool)
+    first, _, scale = _polish(log_prices, factors, everyone)
+    near = np.abs(log_prices - first) < max(1.0, 4 * scale)
+    expected, judged, scale = _polish(log_prices, factors, near)
     residual = log_prices - expected
-    scale = max(0.1, 1.4826 * float(np.median(np.abs(residual - np.median(residual)))))
     digits = np.rint(residual / math.log(10)).astype(int)
     off = np.abs(residual - digits * math.log(10))
-    found = judged & (digits != 0) & (np.abs(digits) <= 3)
-    found &= (np.abs(residual) >= 4 * scale) & (off <= min(0.5, 2.5 * scale))
-    slips[found] = digits[found]
-    return slips
+    found = judged & (digits != 0) & (np.abs(digits) <= 3) & (off <= _WINDOW)
+    found &= np.abs(residual) >= _SCALES * max(scale, _LEAST_SCALE)
+    return np.where(found, digits, 0), expected
+
+
+def _polish(
+    log_prices: Floats, factors: list[Codes], used: npt.NDArray[np.bool_]
+) -> tuple[Floats, npt.NDArray[np.bool_], float]:
+    """Expected log prices by median polish over the rows that are used, which rows can be judged, and the scale.
+
+    A row cannot be judged when its own kind is too rare to have a middle, and kinds lie far apart.
+    """
+    residual = log_prices - np.median(log_prices[used])
+    effects = [np.zeros(int(codes.max(initial=0)) + 1) for codes in factors]
+    members = [np.bincount(codes[used], minlength=len(effect)) for codes, effect in zip(factors, effects, strict=True)]
+    for _ in range(_SWEEPS):
+        for codes, effect, size in zip(factors, effects, members, strict=True):
+            middle = pd.Series(residual[used]).groupby(codes[used]).median()
+            step = np.zeros_like(effect)
+            step[middle.index] = middle
+            step[size < _GROUP] = 0.0
+            effect += step
+            residual = residual - step[codes]
+    judged = np.ones(len(log_prices), dtype=bool)
+    taken_out = 1
+    for codes, effect, size in zip(factors, effects, members, strict=True):
+        common = effect[size >= _GROUP]
+        taken_out += max(0, len(common) - 1)
+        if np.ptp(common) > _FAR_APART if len(common) > 1 else len(effect) > 1:
+            judged &= size[codes] >= _GROUP
+    spread = 1.4826 * float(np.median(np.abs(residual[used] - np.median(residual[used]))))
+    count = int(used.sum())
+    return log_prices - residual, judged, spread * math.sqrt(count / max(count - taken_out, count / 4))
 
 
 def _groups(values: ObjectArray, role: Role, levels: tuple[str, ...]) -> Codes:

@@ -116,7 +116,7 @@ def refuse_markup(text: str, name: str) -> None:
 
 
 def delimiter_of(text: str, is_known: Callable[[str], bool]) -> str:
-    """The sign under which the first row holds most known headers; among equals, the one that gives most columns.
+    """The sign under which one of the first rows holds most known headers; among equals, one that gives most columns.
 
     Parameters
     ----------
@@ -125,10 +125,10 @@ def delimiter_of(text: str, is_known: Callable[[str], bool]) -> str:
     is_known : callable
         Whether a header is one that the schema knows.
     """
-    first = next((line for line in text[:200_000].splitlines() if line.strip()), "")
+    lines = [line[:20_000] for line in text[:200_000].splitlines() if line.strip()][:20]
 
     def merit(delimiter: str) -> tuple[int, int]:
-        headers = next(csv.reader([first], delimiter=delimiter), [])
-        return sum(map(is_known, headers)), len(headers)
+        rows = [next(csv.reader([line], delimiter=delimiter), []) for line in lines]
+        return max((sum(map(is_known, row)), len(row)) for row in rows)
 
     return max(DELIMITERS, key=merit)

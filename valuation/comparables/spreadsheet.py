@@ -65,11 +65,11 @@ def _damaged(name: str, problem: Exception) -> TableError:
 
 
 def _start(rows: Rows) -> tuple[list[Sequence[str]], Rows]:
-    """The rows up to and with the first that is not blank, and the rest."""
+    """The rows up to and with the first that has two cells or more, and the rest."""
     start: list[Sequence[str]] = []
     for row in rows:
         start.append(row)
-        if any(cell.strip() for cell in row) or len(start) > MAX_ROWS:
+        if sum(bool(cell.strip()) for cell in row) > 1 or len(start) > MAX_ROWS:
             break
     return start, rows
 

@@ -54,7 +54,9 @@ class TextTable:
 def table_from_rows(
     rows: Iterable[Sequence[str]], name: str, *, comma_decimals: bool = False, notes: tuple[Note, ...] = ()
 ) -> TextTable:
-    """A text table from rows of cells, of which the first that is not blank is the header.
+    """A text table from rows of cells, of which the first with two cells or more is the header.
+
+    Rows above it hold a single cell, such as a title; they are passed over and noted.
 
     Raises
     ------
@@ -62,6 +64,7 @@ def table_from_rows(
         If there is no row, no row below the header, only one column, or too much of anything.
     """
     headers: list[str] = []
+    titles: list[str] = []
     width = 0
     numbers: list[int] = []
     body: list[Sequence[str]] = []
@@ -73,6 +76,9 @@ def table_from_rows(
             continue
         _refuse_long_cell(row, number, name)
         if not headers:
+            if sum(not cell.isspace() for cell in row if cell) == 1:
+                titles.append(next(cell.strip() for cell in row if cell.strip()))
+                continue
             headers = _headers(row, name)
             width = len(headers)
             continue
@@ -82,7 +88,9 @@ def table_from_rows(
             row = [*row[:width], *[""] * (width - len(row))]
         numbers.append(number)
         body.append(row)
-    _refuse_empty(headers, numbers, name)
+    _refuse_empty(headers or titles[:1], numbers, name)
+    if titles:
+        notes = (*notes, Note("title_passed_over", f"Above the header stands '{titles[0][:100]}'; it was passed over."))
     cells = pd.DataFrame(body, columns=headers, index=pd.Index(numbers, name="row"), dtype=object)
     return TextTable(name, cells, overlong, comma_decimals, notes)
 

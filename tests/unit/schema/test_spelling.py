@@ -18,12 +18,12 @@ def test_headers_agree_without_signs_and_percent_is_a_word():
 
 
 def test_nearest_gives_the_word_as_it_is_spelled():
-    assert nearest("Show finsh", ["worn", "show-finish"]) == ["show-finish"]
+    assert nearest("Show finixh", ["worn", "show-finish"]) == ["show-finish"]
     assert nearest("zebra", ["worn", "show-finish"]) == []
 
 
 def test_did_you_mean_is_silent_when_nothing_is_close():
-    assert did_you_mean("condtion", ["condition"]) == " Did you mean 'condition'?"
+    assert did_you_mean("condishon", ["condition"]) == " Did you mean 'condition'?"
     assert did_you_mean("zebra", ["condition"]) == ""
 
 

@@ -88,14 +88,14 @@ def test_levels_take_the_spelling_of_a_table():
 def test_attributes_set_anew_are_checked():
     vehicle = parse_vehicle(TERN, VINTAGE, "t").with_attributes({"condition": "show", "paint": "fresh"}, VINTAGE)
     assert (vehicle.name, vehicle.attributes["condition"], vehicle.attributes["paint"]) == ("t", "show", "fresh")
-    with pytest.raises(VehicleError, match="Cannot value 't': in condition, 'shwo' is no level"):
-        vehicle.with_attributes({"condition": "shwo"}, VINTAGE)
+    with pytest.raises(VehicleError, match="Cannot value 't': in condition, 'showw' is no level"):
+        vehicle.with_attributes({"condition": "showw"}, VINTAGE)
 
 
 @pytest.mark.parametrize(
     ("data", "words"),
     [
-        ({"condtion": "driver"}, r"attribute 'condtion' that the schema 'vintage' does not know\..*mean 'condition'"),
+        ({"condishon": "driver"}, r"attribute 'condishon' that the schema 'vintage' does not know\..*mean 'condition'"),
         ({"condition": "drivr"}, r"in condition, 'drivr' is no level of condition\. Write 'driver' if that is meant"),
         ({"model_year": -1951}, r"in model_year, Model year -1951 cannot be; possible is 1885 to 2015"),
         ({"model_year": float("inf")}, r"in model_year, 'inf' is infinite"),
