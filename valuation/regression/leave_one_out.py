@@ -56,9 +56,41 @@ def leave_one_out(matrix: FloatArray, response: FloatArray, weight: FloatArray, 
     mixture : Mixture
         The fit with all rows.
     """
+    parts = parts_left_out(matrix, response, weight, mixture)
+    mean = (parts.share * parts.mean).sum(axis=0)
+    variance = (parts.share * (parts.variance + (parts.mean - mean) ** 2)).sum(axis=0)
+    most = parts.log_density.max(axis=0)
+    log_density = np.log((parts.share * np.exp(parts.log_density - most)).sum(axis=0)) + most
+    return LeftOut(mean, np.sqrt(variance), log_density, mixture.weight @ parts.leverage)
+
+
+@dataclass(frozen=True)
+class PartsLeftOut:
+    """Each row as the others see it, for each set of variances of a mixture; every array has shape (k, n).
+
+    Attributes
+    ----------
+    mean, variance : ndarray
+        Fitted response without the row, and variance of a new sale there.
+    log_density : ndarray
+        Log density that the fit without the row gives the row.
+    leverage : ndarray
+        Share of the row in its own fitted value.
+    share : ndarray
+        Weight of each set of variances without the row; columns sum to 1.
+    """
+
+    mean: FloatArray
+    variance: FloatArray
+    log_density: FloatArray
+    leverage: FloatArray
+    share: FloatArray
+
+
+def parts_left_out(matrix: FloatArray, response: FloatArray, weight: FloatArray, mixture: Mixture) -> PartsLeftOut:
+    """Leave each row out of each part of a mixture; parameters as for ``leave_one_out``."""
     n, k = len(response), len(mixture.parts)
-    means, scales, densities = np.empty((k, n)), np.empty((k, n)), np.empty((k, n))
-    leverage = np.zeros(n)
+    means, scales, densities, leverage = (np.empty((k, n)) for _ in range(4))
     for row, part in enumerate(mixture.parts):
         spread = np.einsum("ij,ij->i", matrix @ part.covariance, matrix)
         h = np.minimum(spread * weight / part.noise, _MOST_LEVERAGE)
@@ -67,16 +99,11 @@ def leave_one_out(matrix: FloatArray, response: FloatArray, weight: FloatArray, 
         own = around + part.noise / weight
         scales[row] = around + part.noise
         densities[row] = -0.5 * (np.log(2 * np.pi * own) + (response - means[row]) ** 2 / own)
-        leverage += mixture.weight[row] * h
+        leverage[row] = h
     log_share = np.log(mixture.weight)[:, None] - densities
     log_share -= log_share.max(axis=0)
     share = np.exp(log_share)
-    total = share.sum(axis=0)
-    share /= total
-    mean = (share * means).sum(axis=0)
-    variance = (share * (scales + (means - mean) ** 2)).sum(axis=0)
-    log_density = np.log((share * np.exp(densities - densities.max(axis=0))).sum(axis=0)) + densities.max(axis=0)
-    return LeftOut(mean, np.sqrt(variance), log_density, leverage)
+    return PartsLeftOut(means, scales, densities, leverage, share / share.sum(axis=0))
 
 
 @dataclass(frozen=True)
