@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from valuation.deal.build import draw, plan_rules
+from valuation.deal.build import carry_out, draw, plan_rules
 from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import most_to_pay
-from valuation.deal.path import Path, as_found, check_plan, prepare, same_vehicle
+from valuation.deal.path import as_found, check_plan, expected_sale_date, make_deal, same_vehicle, start_of
 from valuation.deal.plan import BuildPlan, Goal
 from valuation.deal.pricer import Pricer
-from valuation.deal.states import finished_states
+from valuation.deal.states import FinishedStates, as_entered, finished_states
 from valuation.errors import PlanError
 from valuation.regression.distribution import PriceDistribution
 from valuation.schema.attributes import Role
@@ -123,45 +123,33 @@ def field_table(
         check_plan(plan, pricer, as_of)
         draws, rules = draw(plan, simulation), plan_rules(plan)
         for level in levels:
-            found = _with(plan.found, **{condition: level})
-            done = np.array([not _has_already(found, step.sets, pricer.schema) for step in plan.steps], dtype=bool)
-            here = replace(plan, found=found)
-            path = prepare(pricer, here, as_of, simulation, draws=draws, rules=rules, done=done)
-            for cell in _row(pricer, path, done, level, year, years, goal):
-                known = best.get((level, cell.year))
-                if known is None or cell.most_to_pay > known.most_to_pay:
-                    best[level, cell.year] = cell
+            here = replace(plan, found=_with(plan.found, **{condition: level}))
+            done = np.array([not _has_already(here.found, step.sets, pricer.schema) for step in plan.steps], dtype=bool)
+            states = finished_states(here, pricer.schema, [bool(one) for one in done])
+            here = as_entered(here, states)
+            first_day, _ = start_of(here, as_of)
+            outcome = carry_out(here, draws, first_day, rules, done)
+            prices = _prices(pricer, states, expected_sale_date(first_day, outcome), year, years)
+            for one, own in zip(years, prices, strict=True):
+                answer = most_to_pay(make_deal(here, outcome, states, own, simulation.shifts), goal)
+                known = best.get((level, float(one)))
+                if known is None or answer.price > known.most_to_pay:
+                    best[level, float(one)] = FieldCell(level, float(one), answer.price, answer.error, plan.name)
     cells = tuple(best[level, float(one)] for level in levels for one in years)
     return FieldTable(tuple(levels), tuple(float(one) for one in years), cells, goal)
 
 
-def _row(
-    pricer: Pricer,
-    path: Path,
-    done: np.ndarray[tuple[int], np.dtype[np.bool_]],
-    level: str,
-    year: str,
-    years: Sequence[float],
-    goal: Goal,
-) -> list[FieldCell]:
-    """All years of one condition: the build is the same, only the prices differ."""
-    kept = [bool(one) for one in done]
-    states = [
-        state
-        for one in years
-        for state in finished_states(
-            replace(path.plan, found=_with(path.plan.found, **{year: float(one)})), pricer.schema, kept
-        ).vehicles
+def _prices(
+    pricer: Pricer, states: FinishedStates, day: date, year: str, years: Sequence[float]
+) -> list[PriceDistribution]:
+    """Prices of the finished states for each model year, all asked for at once."""
+    vehicles = [_with(vehicle, **{year: float(one)}) for one in years for vehicle in states.vehicles]
+    prices = pricer.distribution(vehicles, day)
+    each = len(states.vehicles)
+    return [
+        PriceDistribution(prices.location[i : i + each], prices.scale[i : i + each], prices.curve)
+        for i in range(0, len(vehicles), each)
     ]
-    prices = pricer.distribution(states, path.sale_date)
-    each = len(states) // len(years)
-    cells = []
-    for i, one in enumerate(years):
-        rows = slice(i * each, (i + 1) * each)
-        own = PriceDistribution(prices.location[rows], prices.scale[rows], prices.curve)
-        answer = most_to_pay(replace(path.deal, prices=own), goal)
-        cells.append(FieldCell(level, float(one), answer.price, answer.error, path.plan.name))
-    return cells
 
 
 def _with(vehicle: Vehicle, **changes: str | float) -> Vehicle:

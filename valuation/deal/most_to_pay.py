@@ -95,8 +95,8 @@ def most_to_pay(deal: Deal, goal: Goal) -> MostToPay:
         price=price,
         error=paid.error,
         goal=goal,
-        odds_at_price=deal.odds_of_goal(goal, deal.purchase.paid(price)).value,
-        odds_at_more=deal.odds_of_goal(goal, _five_percent_more(deal, price)).value,
+        odds_at_price=deal.mean_odds_of_goal(goal, deal.purchase.paid(price)),
+        odds_at_more=deal.mean_odds_of_goal(goal, _five_percent_more(deal, price)),
         margin_at_price=_margin(deal, price),
     )
 
@@ -133,7 +133,7 @@ def _paid_so_sure(deal: Deal, goal: Goal, wanted: float) -> Estimate:
         return ((deal.kept * price - goal.profit) / goal.ratio - spent) / carry
 
     def surplus(paid: float) -> float:
-        return deal.odds_of_goal(goal, paid).value - wanted
+        return deal.mean_odds_of_goal(goal, paid) - wanted
 
     around = deal.prices.quantile(1 - wanted)  # one for each state; the answer lies near or between them
     low, high = (paid_if_sold_at(price) for price in (0.97 * float(around.min()), 1.03 * float(around.max())))

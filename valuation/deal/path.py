@@ -120,10 +120,15 @@ def prepare(
     states = finished_states(plan, pricer.schema, None if done is None else [bool(kept) for kept in done])
     plan = as_entered(plan, states)
     outcome = carry_out(plan, draws, first_day, rules, done, delay_weeks)
-    sale_date = first_day + timedelta(days=round(float(outcome.weeks_until_sold.mean()) * DAYS_PER_WEEK))
+    sale_date = expected_sale_date(first_day, outcome)
     prices = pricer.distribution(states.vehicles, sale_date)
     deal = make_deal(plan, outcome, states, prices, simulation.shifts)
     return Path(plan, deal, outcome, states, draws, first_day, sale_date, (*notes, *states.notes))
+
+
+def expected_sale_date(first_day: date, outcome: BuildOutcome) -> date:
+    """Day on which the buyer is expected to have paid."""
+    return first_day + timedelta(days=round(float(outcome.weeks_until_sold.mean()) * DAYS_PER_WEEK))
 
 
 def make_deal(

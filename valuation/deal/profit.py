@@ -82,9 +82,16 @@ class Deal:
 
     def odds_of_goal(self, goal: Goal, paid: float) -> Estimate:
         """Probability that the proceeds are what the goal wants, when ``paid`` is due for the vehicle in all."""
+        missed = self._mean(self._odds_goal_is_missed(goal, paid))
+        return Estimate(1 - missed.value, missed.error)
+
+    def mean_odds_of_goal(self, goal: Goal, paid: float) -> float:
+        """``odds_of_goal`` without its error, for a search that asks many times."""
+        return 1 - float(self._odds_goal_is_missed(goal, paid).mean())
+
+    def _odds_goal_is_missed(self, goal: Goal, paid: float) -> FloatArray:
         wanted = goal.ratio * (self.spent + self.carry * paid) + goal.profit
-        met = self._mean(self.odds_sold_below(wanted / self.kept))
-        return Estimate(1 - met.value, met.error)
+        return self.odds_sold_below(wanted / self.kept)
 
     def profit_quantile(self, probability: float, price: float) -> Estimate:
         """Profit that is not exceeded with the given probability."""

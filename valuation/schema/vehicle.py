@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -52,17 +52,17 @@ class Vehicle:
         """A vehicle with some attributes set anew, checked as by :func:`parse_vehicle`."""
         return parse_vehicle({**self.attributes, **changes}, schema, self.name)
 
-    def spelled_as(self, known: Mapping[str, Iterable[str]]) -> Vehicle:
+    def spelled_as(self, known: Mapping[str, Collection[str]]) -> Vehicle:
         """The same vehicle with levels spelled as in ``known`` where they differ in case, spaces or hyphens only.
 
         Parameters
         ----------
-        known : mapping of str to iterable of str
+        known : mapping of str to collection of str
             Levels by attribute, for example those that a table of comparables holds for an open scale.
         """
         respelled = dict(self.attributes)
         for name, levels in known.items():
-            if isinstance(value := respelled.get(name), str):
+            if isinstance(value := respelled.get(name), str) and value not in levels:
                 respelled[name] = {level_key(level): level for level in levels}.get(level_key(value), value)
         return Vehicle(self.name, respelled)
 
