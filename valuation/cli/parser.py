@@ -143,9 +143,11 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
 
 def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     serve = _command(commands, "serve", "open the desk: the pages and the JSON service on this computer")
-    serve.add_argument("--ledger", metavar="FILE|URL", help="the shop's ledger (default: shop.sqlite in this folder)")
+    serve.add_argument(
+        "--ledger", metavar="FILE|URL", help="the shop's ledger (default: valuation.sqlite in this folder)"
+    )
     serve.add_argument("--host", help="address to listen on (default: this computer alone)")
-    serve.add_argument("--port", type=int, help="port to listen on (default 8765)")
+    serve.add_argument("--port", type=int, help="port to listen on (default 8321)")
 
     ledger = _command(commands, "ledger", "back up, restore or check the shop's ledger")
     whats = ledger.add_subparsers(dest="what", required=True, metavar="WHAT")

@@ -1,0 +1,100 @@
+"""``valuation estimate``: the price of a vehicle, with its interval, factors and nearest sales."""
+
+from __future__ import annotations
+
+import argparse
+
+from valuation.cli.exits import DONE
+from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.show import heading, notes, paragraph, print_json, table
+from valuation.deal.figures import money as whole
+from valuation.evidence.grid import Grid, adjustment_grid
+from valuation.evidence.summary import estimate_summary
+from valuation.regression.model import PriceModel, Valuation
+from valuation.schema import Vehicle, read_vehicle
+
+
+def estimate(words: argparse.Namespace) -> int:
+    """Value a vehicle."""
+    model = model_for(words, near=words.vehicle)
+    vehicle = read_vehicle(words.vehicle, model.schema)
+    if words.json:
+        print_json(estimate_summary(model, vehicle, as_of_day(words), words.coverage))
+    else:
+        show_estimate(model, vehicle, words)
+    return DONE
+
+
+def show_estimate(model: PriceModel, vehicle: Vehicle, words: argparse.Namespace) -> None:
+    """Print the estimate with its factors, the grid and the notes."""
+    valuation = model.value(vehicle, as_of_day(words), words.coverage)
+    show_valuation(valuation, model)
+    grid = adjustment_grid(model, vehicle, as_of_day(words))
+    show_grid(grid)
+    notes((*valuation.notes, *grid.notes))
+
+
+def show_valuation(valuation: Valuation, model: PriceModel) -> None:
+    """Print the estimate and what it multiplies up from."""
+    unit = f" {valuation.currency}" if valuation.currency else ""
+    interval, centre, used = valuation.interval, valuation.mean_interval, valuation.sales_used
+    print(f"{valuation.vehicle.name}, as of {valuation.as_of}")
+    print()
+    print(f"  Estimate             {whole(valuation.median):>12}{unit}   half of such sales end above it")
+    reach = f"{whole(interval.low)} to {whole(interval.high)}"
+    print(f"  One such sale        {reach:>12}   {interval.coverage:.0%} of such sales end in this range")
+    reach = f"{whole(centre.low)} to {whole(centre.high)}"
+    print(f"  Where the middle is  {reach:>12}   as far as the table knows it")
+    print(f"  Average              {whole(valuation.mean):>12}{unit}   of many such sales")
+    print()
+    paragraph(
+        f"From {used['sold']} sold, {used['bid_not_met']} bids that were not met and {used['asking']} asking prices; "
+        f"{used['set_aside']} rows set aside.",
+        indent="  ",
+    )
+    heading(f"What it multiplies up from: {whole(valuation.base)}{unit}, the table's average vehicle")
+    titles = {attribute.name: attribute.title for attribute in model.attributes}
+    rows = [
+        (
+            titles.get(f.attribute, "Attributes together"),
+            f.level,
+            _times(f.factor),
+            f"{_times(f.low)} to {_times(f.high)}",
+        )
+        for f in valuation.factors
+    ]
+    table(("attribute", "this vehicle", "times", f"{interval.coverage:.0%} range"), rows, left=2)
+
+
+def show_grid(grid: Grid) -> None:
+    """Print the nearest sales with their adjustments."""
+    if not grid.rows:
+        return
+    heading("The nearest sales, adjusted to this vehicle")
+    rows = [
+        (
+            row.sale,
+            str(row.date or ""),
+            row.outcome.replace("_", " "),
+            whole(row.price),
+            f"{row.net:+,.0f}",
+            whole(row.adjusted_price),
+            f"{row.weight:.0%}",
+        )
+        for row in grid.rows
+    ]
+    table(("sale", "date", "outcome", "price", "adjusted by", "adjusted", "weight"), rows, left=3)
+    if grid.reconciled is not None:
+        print(f"\n  Reconciled: {whole(grid.reconciled)}; the estimate from all sales: {whole(grid.estimate)}.")
+    nearest = grid.rows[0]
+    heading(f"Line by line: {nearest.sale}")
+    lines = [
+        (line.title, line.from_level, line.to_level, _times(line.factor), f"{line.amount:+,.2f}")
+        for line in nearest.lines
+    ]
+    lines.append(("sum", whole(nearest.price), whole(nearest.adjusted_price), "", f"{nearest.net:+,.2f}"))
+    table(("attribute", "that sale", "this vehicle", "times", "amount"), lines, left=3)
+
+
+def _times(factor: float) -> str:
+    return f"{factor:.3f}"

@@ -1,0 +1,70 @@
+"""``valuation explain``: the reasons behind an estimate."""
+
+from __future__ import annotations
+
+import argparse
+
+from valuation.cli.exits import DONE
+from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.progress import progress
+from valuation.cli.show import bullet, heading, notes, print_json, table
+from valuation.deal.figures import money as whole
+from valuation.evidence.effects import Effect
+from valuation.evidence.summary import Evidence, evidence
+from valuation.schema import read_vehicle
+
+MOST_EFFECTS = 40
+MOST_SALES = 6
+
+
+def explain(words: argparse.Namespace) -> int:
+    """Say why the estimate is what it is."""
+    model = model_for(words, near=words.vehicle)
+    vehicle = read_vehicle(words.vehicle, model.schema)
+    with progress("Gathering the evidence"):
+        found = evidence(model, vehicle, as_of_day(words), words.coverage)
+    if words.json:
+        print_json(found.as_dict())
+    else:
+        show_evidence(found)
+    return DONE
+
+
+def show_evidence(found: Evidence) -> None:
+    """Print effects, single sales, the trend and what would help."""
+    valuation = found.valuation
+    unit = f" {valuation.currency}" if valuation.currency else ""
+    print(f"{valuation.vehicle.name}: {whole(valuation.median)}{unit} as of {valuation.as_of}. Why?")
+    heading("What each attribute is worth here")
+    table(
+        ("attribute", "from", "to", "percent", "range", "money", "from the table"),
+        [_effect_row(effect) for effect in found.effects[:MOST_EFFECTS]],
+        left=3,
+    )
+    print("\n  'from the table': how much of this the sales say; the rest is what the schema expects.")
+    if found.influence:
+        heading("The sales that move it most")
+        for one in found.influence[:MOST_SALES]:
+            bullet(one.words)
+    heading("Prices over time")
+    for level in found.trend.levels:
+        bullet(
+            f"{level.period}: {level.level:.2f} times the level of the as-of date ({level.low:.2f} to {level.high:.2f})"
+        )
+    if found.gaps:
+        heading("One more sale like this would narrow the interval most")
+        for gap in found.gaps[:MOST_SALES]:
+            bullet(gap.words)
+    notes(found.notes)
+
+
+def _effect_row(effect: Effect) -> tuple[str, ...]:
+    return (
+        effect.title,
+        effect.from_level,
+        effect.to_level,
+        f"{effect.percent:+.0f} %",
+        f"{effect.low_percent:+.0f} to {effect.high_percent:+.0f} %",
+        f"{effect.money:+,.0f}",
+        f"{effect.from_table:.0%}",
+    )
