@@ -3,6 +3,8 @@
 Status marks: RC recomputed, FM printed figure from memory. Tolerance: half a unit of the last printed digit.
 """
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -77,7 +79,7 @@ def test_mean_and_expectations_equal_numerical_integration(curve, scale):
         pieces = [from_z, *knots, 38.0]
         return sum(
             quad(lambda z: of_price(np.exp(2 + scale * float(curve.score(z)))) * norm.pdf(z), a, b, limit=200)[0]
-            for a, b in zip(pieces, pieces[1:], strict=False)
+            for a, b in pairwise(pieces)
         )
 
     assert price.mean()[0] == pytest.approx(expectation(lambda p: p, -38.0), rel=1e-8)
