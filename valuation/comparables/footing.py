@@ -12,7 +12,7 @@ import pandas as pd
 from valuation.comparables.cells import ObjectArray, column_mark, distinct, spread
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap, in_brackets
-from valuation.comparables.money import Money, currency_name, read_money, same_currency
+from valuation.comparables.money import Money, currency_name, is_currency, read_money, same_currency
 from valuation.comparables.sales import text_column
 from valuation.comparables.texttable import TextTable
 from valuation.errors import shortlist
@@ -35,6 +35,8 @@ def row_currencies(
     written = text_column(table, columns, "currency")
     names = {text: currency_name(text, schema) if text else "" for text in set(written)}
     by_header = currency_name(in_brackets(columns.sale["price"]), schema)
+    if not is_currency(by_header, schema):  # brackets may hold anything
+        by_header = ""
     found: list[str] = []
     for row, text, price in zip(table.cells.index, written, prices, strict=True):
         column, sign = names[text], price.currency if price is not None else ""
@@ -119,8 +121,9 @@ def added_cost(
                 f"The {name} '{texts[code]}' {why}.",
                 f"Write percent with its sign, such as 10 %, or the {name} in money; 0 if there is none.",
             )
-        elif isinstance(cost, Money):
-            answer[place] = price.amount * cost.amount / 100 if cost.percent else cost.amount
+            continue
+        assert isinstance(cost, Money)
+        answer[place] = price.amount * cost.amount / 100 if cost.percent else cost.amount
     return answer
 
 

@@ -66,7 +66,7 @@ def read_money(text: str, mark: str, schema: Schema) -> Money:
         return Money(read_number(body, mark))
     named = match["before"] or match["after"] or ""
     currency = currency_name(named, schema) if named else ""
-    if named and not _is_currency(currency, schema):
+    if named and not is_currency(currency, schema):
         raise ValueError("is not a number")
     number = read_number(match["number"], mark)
     return Money(-number if match["lead"] else number, currency)
@@ -81,7 +81,8 @@ def currency_name(text: str, schema: Schema) -> str:
     return next((known for known in (schema.currency, *schema.rates) if known.casefold() == found.casefold()), found)
 
 
-def _is_currency(currency: str, schema: Schema) -> bool:
+def is_currency(currency: str, schema: Schema) -> bool:
+    """Whether a name is that of a currency: a well-known code, a dollar sign, or one that the schema names."""
     return currency in _CODES or currency == "$" or currency in (schema.currency, *schema.rates)
 
 

@@ -12,7 +12,7 @@ from valuation.errors import TableError
 DELIMITERS = (",", ";", "\t", "|")
 """Signs that may part the columns of a text table."""
 
-MAX_UNPACKED = 1_000_000_000
+MAX_UNPACKED = 500_000_000
 """Bytes that a spreadsheet may unpack to; more is refused before it is read."""
 
 _FOREIGN = (

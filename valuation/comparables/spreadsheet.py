@@ -51,8 +51,6 @@ def _guarded(rows: Any, name: str) -> Rows:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             yield from rows
-    except TableError:
-        raise
     except Exception as problem:
         raise _damaged(name, problem) from problem
 
@@ -130,8 +128,15 @@ def _shown_as(number_format: str) -> tuple[bool, str]:
 
 
 def _ods_sheets(data: bytes) -> dict[str, Rows]:
+    import zipfile
+
     import pandas as pd
 
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        content = archive.read("content.xml")
+    # A few bytes can say that a row is repeated a milliard times; the reading library would lay out every one.
+    if any(int(times) > MAX_ROWS for times in re.findall(rb'-repeated="(\d+)"', content)):
+        raise ValueError("repeats a row or cell more often than a table has rows")
     frames = pd.read_excel(
         io.BytesIO(data), engine="odf", sheet_name=None, header=None, dtype=object, keep_default_na=False
     )

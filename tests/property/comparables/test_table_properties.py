@@ -107,7 +107,7 @@ def test_another_price_is_another_fingerprint(rows, place):
     assert read(frame(rows)).fingerprint != read(frame(changed)).fingerprint
 
 
-@settings(max_examples=40)
+@settings(max_examples=15)
 @given(st.lists(good_row, min_size=1, max_size=12))
 def test_csv_and_workbook_give_the_same_fingerprint(rows):
     data = frame(rows)

@@ -178,6 +178,12 @@ def test_two_headers_for_one_column():
     assert found.sales["price"].tolist() == [24500.0]
 
 
+def test_of_a_name_and_an_alias_the_name_is_used_wherever_it_stands():
+    found = table({"Hammer price": "99"}, columns=(*GOOD, "Hammer price"))
+    assert [fault.column for fault in found.faults] == ["Hammer price"]
+    assert found.sales["price"].tolist() == [24500.0]
+
+
 def test_a_row_with_more_cells_than_headers():
     text = (
         "date,outcome,model_year,condition,price\n2024-05-31,sold,1951,driver,24,500\n2024-05-30,sold,1951,show,9000,\n"
@@ -189,9 +195,10 @@ def test_a_row_with_more_cells_than_headers():
 
 
 def test_headers_that_are_blank_or_alike_stay_apart():
-    text = "date,price,outcome,model_year,condition,,note,note,reason\n2024-05-31,1,sold,1951,driver,x,a,b,c\n"
+    text = "date,price,outcome,model_year,condition,,note,,note,reason,,\n2024-05-31,1,sold,1951,driver,x,a,,b,c,,\n"
     found = read_comparables(text.encode(), VINTAGE, today=TODAY)
-    assert list(found.extra.columns) == ["(column 6)", "note", "note (2)", "reason (2)"]
+    assert list(found.extra.columns) == ["(column 6)", "note", "(column 8)", "note (2)", "reason (2)"]
+    assert [fault.column for fault in found.faults] == ["(column 6)", "note", "note (2)", "reason (2)"]
 
 
 def test_a_rare_word_of_an_open_scale_that_looks_misspelt_is_pointed_at_and_used():

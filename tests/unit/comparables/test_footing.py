@@ -87,6 +87,11 @@ def test_a_premium_that_cannot_be_one(price, premium, words):
     assert table.n_usable == 1
 
 
+def test_venues_that_are_all_known_leave_no_note_but_that_of_the_premium():
+    table = read("price,venue,premium", "sold,1000,Hall,0", settings='[venue_premiums]\n"Hall" = 10')
+    assert table.notes == ()
+
+
 def test_small_fees_are_fees():
     assert read("price,fees", "sold,24500,10").sales["low"].tolist() == [24510.0]
 
@@ -112,6 +117,11 @@ def test_a_header_may_name_the_currency():
     table = read("Price (EUR)", "sold,1000", settings='currency = "USD"\n[rates]\nEUR = 1.1')
     assert table.sales["low"].tolist() == pytest.approx([1100])
     assert read("Price (EUR)", "sold,1000").currency == "EUR"
+
+
+def test_brackets_of_a_header_that_hold_no_currency_say_nothing():
+    assert read("Price (incl. VAT)", "sold,1000").currency == ""
+    assert read("Price ($1000)", "sold,1000", settings='currency = "EUR"').sales["currency"].tolist() == ["EUR"]
 
 
 def test_mixed_currencies_without_a_rate_are_set_aside():

@@ -2,7 +2,9 @@
 
 import datetime as dt
 import io
+import zipfile
 
+import openpyxl
 import pandas as pd
 import pytest
 
@@ -161,3 +163,48 @@ def test_a_title_above_the_header_of_a_sheet():
     table = read(buffer.getvalue())
     assert table.fingerprint == EXPECTED.fingerprint
     assert table.sales.index.tolist() == [4, 5, 6]
+
+
+def test_a_workbook_that_is_damaged_further_down():
+    source, damaged = zipfile.ZipFile(io.BytesIO(workbook("xlsx"))), io.BytesIO()
+    with zipfile.ZipFile(damaged, "w") as target:
+        for entry in source.infolist():
+            content = source.read(entry)
+            if entry.filename == "xl/worksheets/sheet1.xml":
+                content = content[: content.rindex(b"<row")] + b"<row r='4'><c nonsense"
+            target.writestr(entry.filename, content)
+    with pytest.raises(TableError, match=r"Cannot read 'the table': the workbook is damaged \(ParseError\)"):
+        read(damaged.getvalue())
+
+
+def test_a_sheet_that_says_a_row_is_there_a_milliard_times_is_refused():
+    source, bomb = zipfile.ZipFile(io.BytesIO(workbook("ods"))), io.BytesIO()
+    with zipfile.ZipFile(bomb, "w") as target:
+        for entry in source.infolist():
+            content = source.read(entry)
+            if entry.filename == "content.xml":
+                content = content.replace(
+                    b"<table:table-row", b'<table:table-row table:number-rows-repeated="1000000000"'
+                )
+            target.writestr(entry.filename, content)
+    with pytest.raises(TableError, match="the workbook is damaged"):
+        read(bomb.getvalue())
+
+
+def test_a_workbook_of_empty_sheets_is_empty():
+    buffer = io.BytesIO()
+    with pd.ExcelWriter(buffer, engine="openpyxl") as writer:
+        pd.DataFrame().to_excel(writer, sheet_name="one", index=False)
+        pd.DataFrame().to_excel(writer, sheet_name="two", index=False)
+    with pytest.raises(TableError, match="it is empty"):
+        read(buffer.getvalue())
+
+
+def test_a_workbook_of_charts_alone_has_no_table():
+    book = openpyxl.Workbook()
+    book.create_chartsheet("chart")
+    book.remove(book["Sheet"])
+    buffer = io.BytesIO()
+    book.save(buffer)
+    with pytest.raises(TableError, match="the workbook has no sheet of cells"):
+        read(buffer.getvalue())

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from valuation.comparables import from_frame
-from valuation.schema import default_schema
+from valuation.schema import default_schema, parse_schema
 
 VINTAGE = default_schema()
 STEPS = {"derelict": 0.25, "project": 0.4, "runner": 0.6, "driver": 1.0, "show": 1.6}
@@ -109,3 +109,16 @@ def test_missing_attributes_and_dates_do_not_stand_in_the_way():
     frame.loc[5, "price"] = frame.loc[5, "price"] * 10
     table = from_frame(frame, schema, today=dt.date(2025, 6, 1))
     assert [fault.row for fault in table.faults if fault.code == "slipped_digit"] == [7]
+
+
+def test_dates_and_lone_kinds_among_the_attributes():
+    schema = parse_schema(
+        '[attributes.family]\nrole = "nominal"\n[attributes.condition]\nrole = "nominal"\n'
+        '[attributes.seen]\nrole = "date"\n'
+    )
+    frame = sales(60).assign(seen=lambda f: f["date"])
+    frame.loc[5, "price"] = frame.loc[5, "price"] * 10
+    table = from_frame(frame, schema, today=dt.date(2025, 6, 1))
+    assert [fault.row for fault in table.faults if fault.code == "slipped_digit"] == [7]
+    alone = from_frame(frame.assign(family=[f"f{row}" for row in range(60)]), schema, today=dt.date(2025, 6, 1))
+    assert [fault.row for fault in alone.faults if fault.code == "slipped_digit"] == []

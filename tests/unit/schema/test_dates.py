@@ -31,6 +31,11 @@ def test_one_reading(text):
     assert read_date(text, today=TODAY) == (dt.date(2024, 5, 31), "clear")
 
 
+@pytest.mark.parametrize("text", ["5 September 2024", "5 Sept 2024", "sep 5, 2024", "5-Sep-24"])
+def test_names_of_months(text):
+    assert read_date(text, today=TODAY) == (dt.date(2024, 9, 5), "clear")
+
+
 @pytest.mark.parametrize(("day_first", "month"), [(True, 4), (False, 3)])
 def test_two_readings_follow_the_setting(day_first, month):
     assert read_date("03/04/2024", day_first=day_first) == (dt.date(2024, month, 7 - month), "either")

@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 
 from valuation.errors import SchemaError
-from valuation.schema import Role, parse_schema, read_schema
+from valuation.schema import Role, lowest_value, parse_schema, read_schema
 
 GOOD = """
 name = "houses"
@@ -155,6 +155,21 @@ def test_refusals_name_file_place_value_and_mend(text, words):
     with pytest.raises(SchemaError, match=words) as caught:
         parse_schema(text, "s.toml")
     assert "s.toml" in str(caught.value)
+
+
+def test_more_refusals_of_expected_effects():
+    with pytest.raises(SchemaError, match=r"'per' of an expected effect must be above 0 units; found -1"):
+        parse_schema(edited("per = 10", "per = -1"))
+    smooth = edited('role = "number"', 'role = "smooth"').replace('direction = "up"', "")
+    with pytest.raises(SchemaError, match=r'\[attributes\.area\] expected has no meaning for role = "smooth"'):
+        parse_schema(smooth)
+    count = '[attributes.rooms]\nrole = "count"\nmissing = "lowest"'
+    assert lowest_value(parse_schema(count).attribute("rooms")) == 0.0
+
+
+def test_an_attribute_that_is_not_there():
+    with pytest.raises(KeyError, match="colour"):
+        parse_schema(GOOD).attribute("colour")
 
 
 def test_a_schema_built_in_code_is_checked_when_it_comes_back_from_plain_data():

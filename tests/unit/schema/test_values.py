@@ -3,6 +3,7 @@
 import datetime as dt
 import decimal
 
+import pandas as pd
 import pytest
 
 from valuation.schema import Attribute, Level, Role
@@ -23,6 +24,7 @@ SEEN = Attribute("seen", Role.DATE)
     [
         (None, ""),
         (float("nan"), ""),
+        (pd.NaT, ""),
         ("x", "x"),
         (True, "yes"),
         (False, "no"),
