@@ -96,11 +96,10 @@ class TomlTable:
         if isinstance(value, date):
             return value
         try:
-            return date.fromisoformat(str(value))
-        except ValueError:
-            raise self.refusal(
-                key, f"is {value!r}, not a date.", f"Write year-month-day: {key} = 2027-05-30."
-            ) from None
+            return date.fromisoformat(value)
+        except (TypeError, ValueError):
+            mend = f"Write year-month-day: {key} = 2027-05-30."
+            raise self.refusal(key, f"is {value!r}, not a date.", mend) from None
 
     def words(self, key: str) -> tuple[str, ...]:
         """A list of words, or one word."""

@@ -79,3 +79,16 @@ def test_slack_of_the_average_schedule_moves_the_end_only_beyond_it(market, plan
             ends.append(carry_out(plan, replace(average, hours=hours), date(2026, 1, 1), rules).weeks[0])
         assert ends[0] == pytest.approx(slack.length)
         assert ends[1] == pytest.approx(slack.length + 0.1)
+
+
+def test_parts_ordered_when_ready_are_part_of_the_slack(plan):
+    """a (2) then b (1), whose parts come 3 after a; beside them c (5): c may slip by 1."""
+    steps = (
+        certain("a", 2),
+        replace(certain("b", 1, after=("a",)), parts_weeks=ThreePoint.certain(3), order_when_ready=True),
+        certain("c", 5),
+    )
+    alone = replace(plan, steps=steps, shop=replace(plan.shop, crew=3, overrun=type(plan.shop.overrun).none()))
+    slack = crew_slack(alone, plan_rules(alone))
+    assert slack.length == 6
+    assert [slack.times[name].slack for name in "abc"] == [0, 0, 1]

@@ -5,7 +5,6 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from valuation.deal import subset as subset_module
 from valuation.deal.lattice import Simulation
 from valuation.deal.path import prepare
 from valuation.deal.plan import Step
@@ -160,5 +159,15 @@ def test_a_plan_without_steps_is_refused(market, plan, as_of):
         best_subset(market, replace(plan, steps=()), as_of)
 
 
-def test_eighteen_steps_are_still_searched_one_by_one():
-    assert subset_module.MOST_STEPS_SEARCHED == 18
+def test_eighteen_steps_are_searched_one_by_one_and_nineteen_are_not(market, plan, as_of):
+    """Steps in one long row leave few subsets, so that the search of the largest plans is quick here."""
+    row = tuple(
+        Step(f"s{i}", cost=ThreePoint.certain(100), after=(f"s{i - 1}",) if i else (), sets={"paint": "fresh"})
+        for i in range(19)
+    )
+    simulation = Simulation(scenarios=64)
+    eighteen = best_subset(market, replace(plan, steps=row[:18]), as_of, simulation=simulation)
+    nineteen = best_subset(market, replace(plan, steps=row), as_of, simulation=simulation)
+    assert (eighteen.exact, eighteen.searched) == (True, 19)
+    assert not nineteen.exact
+    assert nineteen.best.steps == eighteen.best.steps == ("s0",)
