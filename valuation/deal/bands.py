@@ -15,7 +15,7 @@ from valuation.deal.build import DAYS_PER_WEEK
 from valuation.deal.figures import money
 from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import MostToPay, most_to_pay
-from valuation.deal.path import Path, check_plan, prepare
+from valuation.deal.path import Path, check_plan, prepare, purchase_price
 from valuation.deal.plan import WEEKS_PER_YEAR, BuildPlan, Goal, SaleTerms
 from valuation.deal.pricer import Pricer
 from valuation.deal.search import PricedOffers, expected_wait, reservation_by_week, reservation_price
@@ -156,7 +156,7 @@ def price_bands(
         The plan contradicts itself, or waiting costs nothing.
     """
     check_plan(plan, pricer, as_of)
-    price = plan.purchase.asked if price is None else price
+    price = purchase_price(plan, price)
     goal = goal or plan.goal
     path = prepare(pricer, plan, as_of, simulation or Simulation())
     estimate = path.deal.price_quantile(0.5)

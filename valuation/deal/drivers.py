@@ -11,7 +11,7 @@ import numpy as np
 
 from valuation.deal.build import Draws, draw, plan_rules
 from valuation.deal.lattice import Simulation
-from valuation.deal.path import Path, check_plan, prepare
+from valuation.deal.path import Path, check_plan, prepare, purchase_price
 from valuation.deal.plan import BuildPlan
 from valuation.deal.pricer import Pricer
 from valuation.deal.three_point import ThreePoint
@@ -84,7 +84,7 @@ def profit_drivers(
     """
     check_plan(plan, pricer, as_of)
     simulation = simulation or Simulation(scenarios=512)
-    bought_at = (plan.purchase.asked or 0.0) if price is None else price
+    bought_at = purchase_price(plan, price) or 0.0
     draws, rules = draw(plan, simulation), plan_rules(plan)
     path = prepare(pricer, plan, as_of, simulation, draws=draws, rules=rules)
 

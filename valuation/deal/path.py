@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -163,17 +164,42 @@ def spent(plan: BuildPlan, outcome: BuildOutcome) -> FloatArray:
     return np.asarray(outcome.parts + outcome.labour + holding + bay + fixed)
 
 
-def same_vehicle(plans: list[BuildPlan]) -> Vehicle:
-    """The vehicle that all plans are for.
+def purchase_price(plan: BuildPlan, given: float | None) -> float | None:
+    """The purchase price: the one given, else the one the owner asks; None when neither is known.
 
     Raises
     ------
     PlanError
-        There is no plan, or two plans are for different vehicles; the attributes that differ are named.
+        The price is no money of 0 or more.
+    """
+    price = plan.purchase.asked if given is None else given
+    if price is not None and not (math.isfinite(price) and price >= 0):
+        raise PlanError(
+            f"Cannot weigh plan '{plan.name}' at a purchase price of {price!r}: money of 0 or more is accepted. Give "
+            "what the owner asks, or leave it out."
+        )
+    return price
+
+
+def same_vehicle(plans: list[BuildPlan]) -> Vehicle:
+    """The vehicle that all plans are for; their names must differ.
+
+    Raises
+    ------
+    PlanError
+        There is no plan, two have one name, or two are for different vehicles; the attributes that differ are named.
     """
     if not plans:
-        raise PlanError("Cannot compare paths: no build plan was given. Write one with 'valuation template plan'.")
+        raise PlanError("Cannot compare paths: no build plan was given. Write one with 'valuation start'.")
     first = plans[0]
+    taken = {AS_FOUND}
+    for plan in plans:
+        if plan.name in taken:
+            raise PlanError(
+                f"Two paths are called '{plan.name}', so their figures could not be told apart. Give each plan a 'name' "
+                f"of its own; '{AS_FOUND}' is always one of the paths."
+            )
+        taken.add(plan.name)
     for plan in plans[1:]:
         names = {*first.found.attributes, *plan.found.attributes}
         differing = sorted(n for n in names if first.found.attributes.get(n) != plan.found.attributes.get(n))

@@ -12,7 +12,7 @@ import numpy as np
 from valuation.deal.figures import Spread, money, odds_words, percent
 from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import MostToPay, most_to_pay
-from valuation.deal.path import Path, as_found, check_plan, prepare, same_vehicle
+from valuation.deal.path import Path, as_found, check_plan, prepare, purchase_price, same_vehicle
 from valuation.deal.plan import WEEKS_PER_YEAR, BuildPlan, Goal
 from valuation.deal.pricer import Pricer
 from valuation.notes import Note
@@ -203,7 +203,7 @@ def evaluate_paths(
     same_vehicle(list(plans))
     simulation = simulation or Simulation()
     goal = goal or plans[0].goal
-    price = plans[0].purchase.asked if price is None else price
+    price = purchase_price(plans[0], price)
     all_plans = [plan for plan in plans if plan.steps] + [as_found(plans[0])]
     for plan in all_plans:
         check_plan(plan, pricer, as_of)

@@ -54,7 +54,7 @@ def read_plan(path: str | Path, schema: Schema) -> BuildPlan:
     except OSError as problem:
         raise PlanError(
             f"Cannot read the plan {file.name}: {problem.strerror}. Check the path, or write a plan to start from with "
-            "'valuation template'."
+            "'valuation start'."
         ) from None
     except UnicodeDecodeError:
         raise PlanError(f"Cannot read the plan {file.name}: it is no text. Save it as plain text (UTF-8).") from None

@@ -12,7 +12,7 @@ from scipy.special import ndtri
 
 from valuation.deal.build import carry_out, draw, plan_rules
 from valuation.deal.lattice import Simulation
-from valuation.deal.path import award_weights, check_plan, make_deal, prepare
+from valuation.deal.path import award_weights, check_plan, make_deal, prepare, purchase_price
 from valuation.deal.plan import BuildPlan
 from valuation.deal.pricer import Pricer
 from valuation.deal.profit import Deal
@@ -153,7 +153,7 @@ def step_worths(
     check_plan(plan, pricer, as_of)
     if not plan.steps:
         raise PlanError(f"Plan '{plan.name}' has no steps. Add one that starts with a line [[steps]].")
-    price = (plan.purchase.asked or 0.0) if price is None else price
+    price = purchase_price(plan, price) or 0.0
     simulation = simulation or Simulation(scenarios=1024)
     n = len(plan.steps)
     draws, rules = draw(plan, simulation), plan_rules(plan)

@@ -13,7 +13,7 @@ from valuation.deal.build import DAYS_PER_WEEK
 from valuation.deal.crew import BoolArray
 from valuation.deal.figures import money
 from valuation.deal.lattice import Simulation
-from valuation.deal.path import check_plan, prepare
+from valuation.deal.path import check_plan, prepare, purchase_price
 from valuation.deal.plan import BuildPlan
 from valuation.deal.pricer import Pricer
 from valuation.deal.subset_value import SubsetFigures, SubsetValuer
@@ -149,7 +149,7 @@ def best_subset(
     check_plan(plan, pricer, as_of)
     if not plan.steps:
         raise PlanError(f"Plan '{plan.name}' has no steps to choose from. Add one that starts with [[steps]].")
-    price = (plan.purchase.asked or 0.0) if price is None else price
+    price = purchase_price(plan, price) or 0.0
     simulation = simulation or Simulation(scenarios=1024)
     valuer = SubsetValuer(pricer, plan, as_of, price, simulation)
     limits = _Limits(budget, None if finish_by is None else (finish_by - valuer.first_day).days / DAYS_PER_WEEK)

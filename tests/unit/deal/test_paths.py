@@ -7,6 +7,7 @@ import pytest
 from valuation.deal.lattice import Simulation
 from valuation.deal.paths import evaluate_paths
 from valuation.deal.plan import AS_FOUND, Goal
+from valuation.deal.subset import best_subset
 from valuation.deal.three_point import ThreePoint
 from valuation.errors import PlanError
 from valuation.notes import Note
@@ -178,3 +179,17 @@ def test_what_is_known_of_the_estimates_stands_with_the_paths_that_it_is_about(m
     assert "few_drivers" in [note.code for note in report.path("driver build").notes]
     assert "few_drivers" not in [note.code for note in report.path(AS_FOUND).notes]
     assert report.as_dict()["notes"] == [{"code": "few_sales", "text": "Few sales."}]
+
+
+def test_two_paths_of_one_name_are_refused(market, plan, as_of):
+    with pytest.raises(PlanError, match=r"Two paths are called 'driver build'.*Give each plan a 'name' of its own"):
+        evaluate_paths(market, [plan, plan], as_of)
+    with pytest.raises(PlanError, match="Two paths are called 'sell as found'"):
+        evaluate_paths(market, [replace(plan, name=AS_FOUND)], as_of)
+
+
+@pytest.mark.parametrize("price", [-1.0, float("nan"), float("inf")])
+def test_a_price_that_is_no_money_is_refused(market, plan, as_of, price):
+    for weigh in (evaluate_paths, lambda *words, **more: best_subset(words[0], words[1][0], words[2], **more)):
+        with pytest.raises(PlanError, match=r"at a purchase price of .*: money of 0 or more is accepted"):
+            weigh(market, [plan], as_of, price=price)
