@@ -1,1 +1,76 @@
-"""Evidence: why a number is what it is, and how far past numbers can be trusted."""
+"""Evidence: why a number is what it is, and how far past numbers can be trusted.
+
+A function that is named like its module is imported from there: ``from valuation.evidence.effects import effects``, and
+likewise ``gaps``, ``influence``, ``calibration`` and ``ratio_study``.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+_HOMES = {
+    "BackTest": "backtest",
+    "Calibration": "calibration",
+    "Diagnostics": "diagnostics",
+    "Effect": "effects",
+    "Evidence": "summary",
+    "Gap": "gaps",
+    "Grid": "grid_rows",
+    "GridLine": "grid_rows",
+    "GridRow": "grid_rows",
+    "MarketIndex": "market_index",
+    "PriceIndex": "price_index",
+    "PriceTrend": "trend",
+    "RatioStudy": "ratio_study",
+    "SaleInfluence": "influence",
+    "UnseenSale": "backtest",
+    "adjustment_grid": "grid",
+    "back_test": "backtest",
+    "consumer_price_index": "price_index",
+    "deflate": "deflation",
+    "diagnose": "diagnostics",
+    "diagnose_model": "model_diagnostics",
+    "estimate_summary": "summary",
+    "estimates_on": "trend",
+    "evidence": "summary",
+    "left_out_check": "backtest",
+    "price_trend": "trend",
+    "read_price_index": "price_index",
+}
+
+__all__ = [
+    "BackTest",
+    "Calibration",
+    "Diagnostics",
+    "Effect",
+    "Evidence",
+    "Gap",
+    "Grid",
+    "GridLine",
+    "GridRow",
+    "MarketIndex",
+    "PriceIndex",
+    "PriceTrend",
+    "RatioStudy",
+    "SaleInfluence",
+    "UnseenSale",
+    "adjustment_grid",
+    "back_test",
+    "consumer_price_index",
+    "deflate",
+    "diagnose",
+    "diagnose_model",
+    "estimate_summary",
+    "estimates_on",
+    "evidence",
+    "left_out_check",
+    "price_trend",
+    "read_price_index",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -251,7 +251,12 @@ class PriceModel:
             Of the intervals; strictly between 0 and 1.
         """
         cells = self.cells([vehicle], as_of)
-        rows = self.core.rows(cells)
+        return self.valuation_of(vehicle, cells, self.core.rows(cells), as_of, coverage)
+
+    def valuation_of(
+        self, vehicle: Vehicle, cells: pd.DataFrame, rows: Rows, as_of: dt.date | None, coverage: float
+    ) -> Valuation:
+        """Value a vehicle whose cells are made and encoded already; else as ``value``."""
         one, centre = self.core.distribution(rows), self.core.mean_distribution(rows)
         base, lines = factors(self.core, rows, cells, self.attribute_by_name, coverage)
         return Valuation(

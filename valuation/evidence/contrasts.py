@@ -1,0 +1,150 @@
+"""Contrasts: what changing one thing about a vehicle does to its price, with how sure the fit is of it.
+
+A state is the subject with one attribute set otherwise. All states are encoded together, so a contrast of two of them
+holds the combination at the subject's other attributes and shares whatever is unknown about both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+if TYPE_CHECKING:
+    from valuation.regression.core import Core, Rows
+    from valuation.regression.joint import JointPrices
+
+Array = npt.NDArray[np.float64]
+
+_HELD = 1e-6
+"""Share of the prior variance below which a contrast is taken to be held at its value by the expected direction."""
+
+
+@dataclass
+class States:
+    """The subject as it is (state 0) and otherwise, gathered from all who ask and then encoded at once.
+
+    Parameters
+    ----------
+    cells : DataFrame, shape (1, attributes)
+        The subject's raw cells, as ``PriceModel.cells`` gives them.
+    """
+
+    cells: pd.DataFrame
+    changes: list[Mapping[str, Any]] = field(default_factory=list)
+    _places: dict[tuple[str, Any], int] = field(default_factory=dict)
+
+    def own(self, attribute: str) -> Any:
+        """The subject's cell."""
+        return self._own[attribute]
+
+    @cached_property
+    def _own(self) -> dict[str, Any]:
+        return {str(name): self.cells[name].iloc[0] for name in self.cells.columns}
+
+    def add(self, attribute: str, value: Any) -> int:
+        """Number of the state in which ``attribute`` is ``value``; 0 when that is the subject itself."""
+        own = self.own(attribute)
+        if not pd.isna(own) and own == value:
+            return 0
+        if (attribute, value) not in self._places:
+            self._places[attribute, value] = self.add_changes({attribute: value})
+        return self._places[attribute, value]
+
+    def add_changes(self, changes: Mapping[str, Any]) -> int:
+        """Number of the state in which several attributes are otherwise at once."""
+        self.changes.append(changes)
+        return len(self.changes)
+
+    def frame(self) -> pd.DataFrame:
+        """Raw cells of all states, shape (states, attributes)."""
+        columns: dict[str, Any] = {}
+        for name in self.cells.columns:
+            own = self.own(name)
+            values = [own, *(change.get(name, own) for change in self.changes)]
+            # Object cells, since a level of an open scale may be none of the categories of the subject's own cell.
+            number = pd.api.types.is_numeric_dtype(self.cells[name].dtype)
+            columns[name] = np.array(values, dtype=float) if number else pd.Series(values, dtype=object)
+        return pd.DataFrame(columns)
+
+    def encode(self, core: Core) -> StateRows:
+        """All states through the frozen design."""
+        rows = core.rows(self.frame())
+        return StateRows(core, rows, core.joint(rows))
+
+
+@dataclass(frozen=True)
+class StateRows:
+    """States of one vehicle, encoded.
+
+    Attributes
+    ----------
+    core : Core
+        The fit.
+    rows : Rows
+        One row for each state.
+    joint : JointPrices
+        Their prices with the doubt that they share.
+    """
+
+    core: Core
+    rows: Rows
+    joint: JointPrices
+
+
+@dataclass(frozen=True)
+class Contrasts:
+    """Differences in log price between pairs of states.
+
+    Attributes
+    ----------
+    start : ndarray, shape (k,)
+        Log median of the state that each contrast starts from.
+    effect, variance : ndarray, shape (k,)
+        Log median of the state it goes to, less ``start``; and the variance of that.
+    expected : ndarray, shape (k,)
+        The same difference before the table spoke.
+    from_table : ndarray, shape (k,)
+        1 - variance after the table / variance before it, from 0 to 1; 0 where the expected direction holds a step.
+    held : ndarray of bool, shape (k,)
+        The contrast is held by the expected direction.
+    """
+
+    start: Array
+    effect: Array
+    variance: Array
+    expected: Array
+    from_table: Array
+    held: npt.NDArray[np.bool_]
+
+
+def contrasts(states: StateRows, start: Sequence[int], end: Sequence[int]) -> Contrasts:
+    """Contrasts that go from the states ``start`` to the states ``end``, each of shape (k,)."""
+    core, joint, matrix = states.core, states.joint, states.rows.matrix
+    first, second = np.asarray(start, dtype=int), np.asarray(end, dtype=int)
+    shared = joint.effect_covariance
+    spread = np.diag(shared)
+    variance = np.maximum(spread[first] + spread[second] - 2 * shared[first, second], 0.0)
+    change = matrix[second] - matrix[first]
+    before = change[:, 1:] ** 2 @ core.prior_variance()[1:]
+    after = np.einsum("ij,ij->i", change @ core.covariance, change)
+    effect = joint.location[second] - joint.location[first]
+    left = np.divide(after, before, out=np.ones_like(after), where=before > 0)
+    held = (left < _HELD) & (np.abs(effect) < np.sqrt(_HELD * np.maximum(before, 1e-300)))
+    from_table = np.where(held, 0.0, np.clip(1 - left, 0.0, 1.0))
+    return Contrasts(joint.location[first], effect, variance, change @ core.prior_mean, from_table, held)
+
+
+def reach(core: Core, coverage: float) -> float:
+    """Half width of an interval of the stated coverage, in standard deviations, by the fit's own shape of the error."""
+    from scipy.special import ndtri
+
+    from valuation.evidence.intervals import check_share
+
+    check_share("the coverage of an interval", coverage)
+    return float(core.curve.score(ndtri(0.5 + coverage / 2)))

@@ -1,0 +1,250 @@
+"""Gaps of the table: which sale, if it were added, would narrow the subject's interval most."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from valuation.errors import EvidenceError
+from valuation.evidence.contrasts import StateRows, States, reach
+from valuation.evidence.effects import round_step
+from valuation.evidence.remembered import remembered
+from valuation.evidence.subject import SALE_DATE, Subject
+from valuation.regression.factors import level_text
+from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
+from valuation.schema.attributes import Role
+
+if TYPE_CHECKING:
+    from valuation.regression.model import PriceModel
+    from valuation.schema.vehicle import Vehicle
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A sale that is not in the table, and what it would do for the estimate.
+
+    Attributes
+    ----------
+    kind : {"twin", "same", "other"}
+        A vehicle like the subject in all; one that shares one attribute with it and is average otherwise; one like it
+        in all but one attribute.
+    attribute, level : str
+        The attribute meant and the level of the added sale there; empty for a twin.
+    narrows_percent : float
+        By how much the interval would be expected to narrow, in percent of its width on the log scale; 0 to 100.
+    low, high : float
+        The interval as it would then be around the same estimate, money.
+    sales_now : int or None
+        Rows of the table with that level; None where it is no level, or the model holds no sales.
+    words : str
+        The whole in one sentence.
+    """
+
+    kind: str
+    attribute: str
+    level: str
+    narrows_percent: float
+    low: float
+    high: float
+    sales_now: int | None
+    words: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """The gap as the JSON answers show it."""
+        return {name: getattr(self, name) for name in self.__slots__}
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    kind: str
+    attribute: str
+    level: str
+    state: int
+
+
+def gaps(
+    model: PriceModel,
+    vehicle: Vehicle,
+    as_of: dt.date | None = None,
+    coverage: float = 0.8,
+    *,
+    sales: int = 1,
+    others: bool = True,
+) -> tuple[Gap, ...]:
+    """Sales that the table lacks, those first that would narrow the interval of the subject most.
+
+    Parameters
+    ----------
+    model : PriceModel
+        The fit; one loaded from a file will do.
+    vehicle : Vehicle
+        The subject.
+    as_of : date, optional
+        As for ``PriceModel.value``; the added sales are taken to be of that day unless the date itself is varied.
+    coverage : float
+        Of the interval.
+    sales : int
+        How many such sales are added; at least 1.
+    others : bool
+        Whether to try, beside a twin and sales that share one attribute, each other level of each attribute.
+
+    Raises
+    ------
+    EvidenceError
+        If ``sales`` is below 1.
+
+    Notes
+    -----
+    With x the subject, z the added sale, V the covariance of the coefficients and s^2 the variance of one sale, the
+    variance of the subject's fitted log price falls by (x'Vz)^2 / (z'Vz + s^2 / sales): a rank-one update, in which
+    the prices of the added sales do not matter. Whatever is unknown about a level that no sale has yet counts with x
+    and z alike. The shape of the error and the variances are taken as they are.
+    """
+    if sales < 1:
+        raise EvidenceError(f"Cannot say what {sales!r} added sales would do: at least 1 is needed. Give 1 or more.")
+    subject = Subject.of(model, vehicle, as_of)
+    states = States(subject.cells)
+    answer = ask_gaps(subject, states, coverage, sales, others=others)
+    return answer(states.encode(model.core))
+
+
+def ask_gaps(
+    subject: Subject, states: States, coverage: float, sales: int = 1, *, others: bool = True
+) -> Callable[[StateRows], tuple[Gap, ...]]:
+    """Add the states of the sales that might be added; the answer is given once they are encoded."""
+    model = subject.model
+    asked = [_Candidate("twin", "", "", 0)]
+    for term in model.core.design.terms:
+        asked += _shared_only(model, term, states)
+        if others:
+            asked += _other_levels(model, term, states)
+    return lambda encoded: _gaps(subject, asked, encoded, coverage, sales)
+
+
+def _gaps(
+    subject: Subject, candidates: list[_Candidate], encoded: StateRows, coverage: float, sales: int
+) -> tuple[Gap, ...]:
+    model = subject.model
+    shared = _shared_covariance(encoded)
+    places = np.array([candidate.state for candidate in candidates])
+    with_subject, own = shared[0, places], np.diag(shared)[places]
+    now = float(model.core.distribution(subject.rows).scale[0]) ** 2
+    gain = with_subject**2 / (own + model.core.noise / sales)
+    after = np.sqrt(np.maximum(now - gain, 1e-16))
+    half = reach(model.core, coverage)
+    answer = []
+    for place in np.argsort(after, kind="stable").tolist():
+        candidate = candidates[place]
+        low, high = (subject.estimate * float(np.exp(sign * half * after[place])) for sign in (-1, 1))
+        narrows = 100 * (1 - float(after[place]) / np.sqrt(now))
+        known = _sales_with(model, candidate)
+        words = _words(model, candidate, narrows, low, high, coverage, known, sales)
+        answer.append(Gap(candidate.kind, candidate.attribute, candidate.level, narrows, low, high, known, words))
+    return tuple(answer)
+
+
+def _shared_only(model: PriceModel, term: Term, states: States) -> Iterator[_Candidate]:
+    """A sale that shares this attribute with the subject and is average otherwise."""
+    own = states.own(term.attribute)
+    if pd.isna(own) or term.attribute == SALE_DATE:
+        return
+    empty = {name: np.nan for name in states.cells.columns if name not in (term.attribute, SALE_DATE)}
+    level = level_text(own, model.attribute_by_name[term.attribute])
+    yield _Candidate("same", term.attribute, level, states.add_changes(empty))
+
+
+def _other_levels(model: PriceModel, term: Term, states: States) -> Iterator[_Candidate]:
+    """Sales like the subject but for the level of this attribute."""
+    attribute = model.attribute_by_name[term.attribute]
+    own = level_text(states.own(term.attribute), attribute)
+    for value in _levels(term):
+        text = level_text(value, attribute)
+        if text != own:
+            yield _Candidate("other", term.attribute, text, states.add(term.attribute, value))
+
+
+def _levels(term: Term) -> list[Any]:
+    """Levels of a scale; a few round values over the table's range of a number; the days of a few years for a date."""
+    if isinstance(term, OrdinalTerm | NominalTerm):
+        return list(term.levels)
+    if isinstance(term, FlagTerm):
+        return [0.0, 1.0]
+    if not isinstance(term, NumberTerm):
+        return []
+    ends = [end * term.spread + term.centre for end in (term.low, term.high)]
+    if not ends[1] > ends[0]:
+        return []
+    values = np.linspace(ends[0], ends[1], 5)
+    if term.is_date:
+        start = pd.Timestamp("2000-01-01")
+        return [(start + pd.Timedelta(days=365.25 * float(value))).normalize() for value in values]
+    if term.logged:
+        values = np.exp(values)
+    step = round_step(float(values[-1] - values[0]) / 20)
+    return list(dict.fromkeys(float(step * round(value / step)) for value in values))
+
+
+def _shared_covariance(encoded: StateRows) -> Array:
+    """Covariance of what is unknown about each row's log median and other vehicles share, shape (m, m).
+
+    An empty cell is the vehicle's own secret: what it adds is not shared and no sale of another vehicle removes it.
+    """
+    core, rows = encoded.core, encoded.rows
+    covariance = rows.matrix @ core.covariance @ rows.matrix.T
+    for name, extra in core.unknown_variance(rows).items():
+        root = np.sqrt(np.where(rows.encoded[name].missing, 0.0, extra))
+        covariance = covariance + np.outer(root, root)
+    return np.asarray(covariance)
+
+
+def _sales_with(model: PriceModel, candidate: _Candidate) -> int | None:
+    """Rows of the table with the candidate's level; None for a number, whose single values mean little."""
+    table = model.comparables
+    if table is None or candidate.attribute not in table.attributes:
+        return None
+    attribute = model.attribute_by_name[candidate.attribute]
+    if attribute.role not in (Role.ORDINAL, Role.NOMINAL, Role.FLAG):
+        return None
+
+    def counted() -> Counter[str]:
+        return Counter(level_text(value, attribute) for value in table.attributes[attribute.name].tolist())
+
+    counts = remembered(table, f"levels of {attribute.name}", counted)
+    return counts[candidate.level]
+
+
+def _words(
+    model: PriceModel,
+    candidate: _Candidate,
+    narrows: float,
+    low: float,
+    high: float,
+    coverage: float,
+    known: int | None,
+    sales: int,
+) -> str:
+    many = "One more sale" if sales == 1 else f"{sales} more sales"
+    if candidate.kind == "twin":
+        what = "of a vehicle like this one"
+    else:
+        title = model.attribute_by_name[candidate.attribute].title.lower()
+        now = "" if known is None else f", {known} in the table"
+        if candidate.kind == "same":
+            what = f"with {title} {candidate.level}{now}, average otherwise"
+        else:
+            what = f"of a vehicle like this one but with {title} {candidate.level}{now}"
+    if narrows < 0.05:
+        return f"{many} {what} would hardly narrow the {100 * coverage:g} % interval."
+    return (
+        f"{many} {what} would narrow the {100 * coverage:g} % interval by about {narrows:.1f} %, to {low:,.0f} to "
+        f"{high:,.0f} around the same estimate."
+    )

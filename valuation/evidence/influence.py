@@ -1,0 +1,158 @@
+"""Influence: what the estimate of a vehicle would be without each sale, in closed form.
+
+Leaving row i out of a fit with covariance V, noise s^2 and row weight w_i moves the coefficients by
+V x_i w_i (y_i - m_i) / s^2, with m_i the row's fitted value without it (a rank-one downdate; Cook 1977, *Technometrics*
+19, 15-18). An average over several sets of variances is left out part by part, each part with the weight that it would
+have without the row. Variances, row weights, stand-ins of one-sided rows and steps held level stay as they are.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from valuation.errors import EvidenceError
+from valuation.evidence.remembered import remembered
+from valuation.evidence.sale_facts import SaleFacts
+from valuation.evidence.subject import Subject
+from valuation.regression.leave_one_out import PartsLeftOut, parts_left_out
+
+if TYPE_CHECKING:
+    from valuation.regression.fit import Fit
+    from valuation.regression.model import PriceModel
+    from valuation.schema.vehicle import Vehicle
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class SaleInfluence:
+    """What one sale does to the estimate of the subject.
+
+    Attributes
+    ----------
+    sale, outcome : str
+        Its name in the table, and how its price came about.
+    estimate_without : float
+        The estimate if this sale were not in the table, money.
+    change : float
+        Estimate less ``estimate_without``, money: above 0 when the sale holds the estimate up.
+    change_percent : float
+        The same in percent of ``estimate_without``.
+    pull : float
+        Cook's distance: how far the sale moves the estimates of all sales, in units of their own doubt.
+    """
+
+    sale: str
+    outcome: str
+    estimate_without: float
+    change: float
+    change_percent: float
+    pull: float
+
+    @property
+    def words(self) -> str:
+        """The influence in one sentence."""
+        if abs(self.change_percent) < 0.05:
+            return f"Without {self.sale} the estimate is {self.estimate_without:,.0f}, the same as with it."
+        side = "up" if self.change > 0 else "down"
+        return (
+            f"Without {self.sale} the estimate is {self.estimate_without:,.0f}: the sale holds it {side} by "
+            f"{abs(self.change):,.0f} ({abs(self.change_percent):.1f} %)."
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """The influence as the JSON answers show it."""
+        return {name: getattr(self, name) for name in self.__slots__}
+
+
+def influence(model: PriceModel, vehicle: Vehicle, as_of: dt.date | None = None) -> tuple[SaleInfluence, ...]:
+    """Influence of every sale on the estimate of one vehicle, strongest first.
+
+    Parameters
+    ----------
+    model : PriceModel
+        A model fitted in this session; one loaded from a file holds no sales.
+    vehicle : Vehicle
+        The subject.
+    as_of : date, optional
+        As for ``PriceModel.value``.
+
+    Returns
+    -------
+    tuple of SaleInfluence
+        One for each usable row of the table.
+
+    Raises
+    ------
+    EvidenceError
+        If the model holds no sales.
+    """
+    return influence_of(Subject.of(model, vehicle, as_of))
+
+
+def influence_of(subject: Subject) -> tuple[SaleInfluence, ...]:
+    """The same as ``influence`` for a subject that is encoded already."""
+    fit, table = subject.model.fit_result, subject.model.comparables
+    if fit is None or table is None:
+        raise EvidenceError(
+            "Cannot say what the estimate is without each sale: the model was loaded from a file and holds no sales. "
+            "A model fitted to its table is needed. Fit the table of comparables again."
+        )
+    without = np.exp(locations_without(fit, subject.columns))
+    change = subject.estimate - without
+    pull = remembered(fit, "cook", lambda: _cook(fit))
+    facts = remembered(table, "facts", lambda: SaleFacts.of(table))
+    order = np.argsort(-np.abs(np.log(without) - subject.location), kind="stable")
+    return tuple(
+        SaleInfluence(
+            facts.names[i],
+            facts.outcomes[i],
+            float(without[i]),
+            float(change[i]),
+            float(100 * change[i] / without[i]),
+            float(pull[i]),
+        )
+        for i in order.tolist()
+    )
+
+
+def locations_without(fit: Fit, columns: Array) -> Array:
+    """Log of the estimate of one vehicle without each row of the table, shape (n,).
+
+    Parameters
+    ----------
+    fit : Fit
+        The fit with all rows.
+    columns : ndarray, shape (p,)
+        The vehicle's columns.
+    """
+    left = remembered(fit, "parts_left_out", lambda: _parts(fit))
+    off = _response(fit) - left.mean
+    log_prices = np.empty_like(left.mean)
+    for row, part in enumerate(fit.mixture.parts):
+        reach = fit.rows.matrix @ (part.covariance @ columns)
+        log_prices[row] = columns @ part.mean - reach * fit.weight * off[row] / part.noise
+    mixed = (left.share * log_prices).sum(axis=0)
+    return np.asarray(mixed + fit.core.centre + columns @ fit.core.prior_mean)
+
+
+def _response(fit: Fit) -> Array:
+    """Responses as the parts see them: less the centre and the prior means' part."""
+    return np.asarray(fit.response - fit.core.centre - fit.rows.matrix @ fit.core.prior_mean)
+
+
+def _parts(fit: Fit) -> PartsLeftOut:
+    return parts_left_out(fit.rows.matrix, _response(fit), fit.weight, fit.mixture)
+
+
+def _cook(fit: Fit) -> Array:
+    """Cook's distance of each row with the leverages of the penalised fit, averaged over the parts."""
+    left = remembered(fit, "parts_left_out", lambda: _parts(fit))
+    noise = np.array([part.noise for part in fit.mixture.parts])[:, None]
+    own = left.leverage * fit.weight * (_response(fit) - left.mean) ** 2 / noise
+    return np.asarray(fit.mixture.weight @ (own / left.leverage.sum(axis=1, keepdims=True)))

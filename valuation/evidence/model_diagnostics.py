@@ -1,0 +1,108 @@
+"""Diagnostics of a fitted model, and what they mean for the interval of one vehicle."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from valuation.errors import EvidenceError
+from valuation.evidence.diagnostics import Diagnostics, diagnose
+from valuation.evidence.remembered import remembered
+from valuation.notes import Note
+from valuation.regression.priors import COMBINATION
+
+if TYPE_CHECKING:
+    from valuation.regression.fit import Fit
+    from valuation.regression.model import PriceModel
+
+INTERVAL_CODES = frozenset(
+    {
+        "spread_grows",
+        "spread_shrinks",
+        "spread_uneven",
+        "two_humps",
+        "heavy_tails",
+        "skewed",
+        "attributes_move_together",
+    }
+)
+"""Findings about the whole table that the reader of a single estimate must know."""
+
+
+def diagnose_model(model: PriceModel) -> Diagnostics:
+    """Check the fit of a model: uneven spread, two humps, heavy tails, attributes that move together, unusual sales.
+
+    Parameters
+    ----------
+    model : PriceModel
+        A model fitted in this session. The result is kept as long as the model lives.
+
+    Returns
+    -------
+    Diagnostics
+        Of the sold rows. Collinearity is that of the attributes' columns; bends and the combination, which the
+        penalties hold near nothing, are left out of it.
+
+    Raises
+    ------
+    EvidenceError
+        If the model was loaded from a file and holds no sales.
+    """
+    fit, table = model.fit_result, model.comparables
+    if fit is None or table is None:
+        raise EvidenceError(
+            "Cannot check the fit: the model was loaded from a file and holds no sales. A model fitted to its table is "
+            "needed. Fit the table of comparables again."
+        )
+    names = table.sales["sale"].astype(str).to_numpy()[fit.exact].tolist()
+    return remembered(fit, "diagnostics", lambda: _diagnose(model, fit, names))
+
+
+def _diagnose(model: PriceModel, fit: Fit, names: list[str]) -> Diagnostics:
+    fitted = fit.core.location(fit.rows)
+    columns, owners = [], []
+    for block in fit.core.blocks:
+        if block.kind == COMBINATION or block.kind.endswith("_bend"):
+            continue
+        # Levels and steps add up to a constant or to the trend; without one of them the block still says the same.
+        first = block.start + (block.kind in ("levels", "steps"))
+        columns += list(range(first, block.stop))
+        owners += [model.attribute_by_name[block.attribute].title] * (block.stop - first)
+    return diagnose(
+        fit.rows.matrix[np.ix_(fit.exact, np.array(columns, dtype=int))],
+        (fit.response - fitted)[fit.exact],
+        fitted[fit.exact],
+        owners,
+        leverage=fit.left_out.leverage[fit.exact],
+        names=names,
+    )
+
+
+def interval_notes(model: PriceModel, estimate: float) -> tuple[Note, ...]:
+    """What the diagnostics of the table mean for the interval of one vehicle.
+
+    Parameters
+    ----------
+    model : PriceModel
+        The fit; for one that holds no sales nothing is said.
+    estimate : float
+        The vehicle's estimate, money.
+    """
+    if model.fit_result is None or model.comparables is None:
+        return ()
+    found = diagnose_model(model)
+    notes = [note for note in found.notes if note.code in INTERVAL_CODES]
+    if found.typical_miss and any(note.code.startswith("spread_") for note in notes):
+        fit = model.fit_result
+        ends = np.exp(np.quantile(fit.core.location(fit.rows)[fit.exact], [1 / 3, 2 / 3]))
+        third = int(np.searchsorted(ends, estimate))
+        where = ("among the cheapest third", "in the middle third", "among the dearest third")[third]
+        notes.append(
+            Note(
+                "spread_here",
+                f"This vehicle lies {where} of the table, where half of the misses are above "
+                f"{found.typical_miss[third]:.0f} %.",
+            )
+        )
+    return tuple(notes)

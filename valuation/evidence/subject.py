@@ -1,0 +1,68 @@
+"""The subject of a piece of evidence: a vehicle on a date, encoded once and shared by all that is said about it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+if TYPE_CHECKING:
+    from valuation.regression.core import Rows
+    from valuation.regression.model import PriceModel
+    from valuation.schema.vehicle import Vehicle
+
+SALE_DATE = "sale_date"
+"""The attribute under which a fit knows the day of the sale."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A vehicle as a fitted model sees it.
+
+    Attributes
+    ----------
+    model : PriceModel
+        The fit.
+    as_of : date or None
+        The date on which evidence holds; None for a table without dates when none is given.
+    cells : DataFrame, shape (1, attributes)
+        The vehicle's raw cells.
+    rows : Rows
+        The same encoded; one row.
+    """
+
+    model: PriceModel
+    as_of: dt.date | None
+    cells: pd.DataFrame
+    rows: Rows
+
+    @classmethod
+    def of(cls, model: PriceModel, vehicle: Vehicle, as_of: dt.date | None = None) -> Subject:
+        """Encode a vehicle through the model's frozen design.
+
+        Raises
+        ------
+        RegressionError
+            If the model prices by sale date and neither a date is given nor one known.
+        """
+        cells = model.cells([vehicle], as_of)
+        return cls(model, as_of or model.last_sale, cells, model.core.rows(cells))
+
+    @property
+    def columns(self) -> npt.NDArray[np.float64]:
+        """The vehicle's columns, shape (p,)."""
+        return np.asarray(self.rows.matrix[0])
+
+    @property
+    def location(self) -> float:
+        """Log of the estimate."""
+        return float(self.model.core.location(self.rows)[0])
+
+    @property
+    def estimate(self) -> float:
+        """Median buyer-pays price; money."""
+        return float(np.exp(self.location))
