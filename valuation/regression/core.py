@@ -15,6 +15,7 @@ from valuation.regression.joint import JointPrices
 from valuation.regression.mixed import FloatArray
 from valuation.regression.priors import COMBINATION
 from valuation.regression.terms import Encoded, NumberTerm
+from valuation.regression.unevenness import EVEN, Unevenness
 
 _MOST_BEYOND = 5.0
 
@@ -54,7 +55,7 @@ class Core:
     covariance : ndarray, shape (p, p)
         Posterior covariance, the uncertainty of the variances included.
     noise : float
-        Variance of one sale around its median.
+        Variance of one sale around its median, in the middle of the table.
     block_variance : ndarray, shape (blocks,)
         Prior variance of each block, averaged over what the table leaves open.
     term_variance : mapping of str to float
@@ -63,6 +64,8 @@ class Core:
         Shape of the standardised error.
     freedom : float or None
         Degrees of freedom of the tails; None for normal tails.
+    unevenness : Unevenness
+        How the scatter of one sale changes with the estimate.
     """
 
     design: Design
@@ -77,10 +80,15 @@ class Core:
     term_variance: Mapping[str, float]
     curve: ScoreCurve
     freedom: float | None
+    unevenness: Unevenness = EVEN
 
     def rows(self, X: pd.DataFrame) -> Rows:
         """Encode vehicles through the frozen design."""
         return encode_rows(self.design, self.combination, X)
+
+    def scatter(self, location: FloatArray) -> FloatArray:
+        """Standard deviation of one sale around its median at the given log medians, shape (m,)."""
+        return np.asarray(np.sqrt(self.noise) * self.unevenness.factor(location - self.centre))
 
     def location(self, rows: Rows) -> FloatArray:
         """Log of the median price, shape (m,)."""
@@ -91,7 +99,7 @@ class Core:
         added: dict[str, FloatArray] = {}
         for term in self.design.terms:
             cells = rows.encoded[term.attribute]
-            extra = cells.missing * self.term_variance[term.attribute]
+            extra = np.asarray(cells.missing * self.term_variance[term.attribute], dtype=float)
             for block, variance in zip(self.blocks, self.block_variance, strict=True):
                 if block.attribute != term.attribute:
                     continue
@@ -109,10 +117,11 @@ class Core:
 
     def distribution(self, rows: Rows) -> PriceDistribution:
         """Predictive distributions of the prices of m vehicles."""
-        variance = self.fitted_variance(rows) + self.noise
+        location = self.location(rows)
+        variance = self.fitted_variance(rows) + self.scatter(location) ** 2
         for extra in self.unknown_variance(rows).values():
             variance = variance + extra
-        return PriceDistribution(self.location(rows), np.sqrt(variance), self.curve)
+        return PriceDistribution(location, np.sqrt(variance), self.curve)
 
     def mean_distribution(self, rows: Rows) -> PriceDistribution:
         """Distributions of the median price itself: what the average of many such sales would settle."""
@@ -131,7 +140,8 @@ class Core:
         for extra in self.unknown_variance(rows).values():
             root = np.sqrt(extra)
             covariance = covariance + np.outer(root, root)
-        return JointPrices(self.location(rows), covariance, float(np.sqrt(self.noise)), self.curve)
+        location = self.location(rows)
+        return JointPrices(location, covariance, self.scatter(location), self.curve)
 
     def parts(self) -> dict[str, slice]:
         """Columns of each line of the estimate: every attribute, then the combination where there is one."""

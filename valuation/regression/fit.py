@@ -28,10 +28,11 @@ from valuation.regression.priors import COMBINATION, CoefficientPrior, coefficie
 from valuation.regression.shape import learn_curve
 from valuation.regression.tails import log_density, tail_weights
 from valuation.regression.terms import Term
+from valuation.regression.unevenness import learn_unevenness
 from valuation.schema.attributes import Attribute, Role
 
-TAIL_FREEDOM = 4.0
-TAIL_GAIN = 2.0
+TAIL_FREEDOM = 8.0
+TAIL_GAIN = 0.0
 """Gain in leave-one-out log score that Student-t weights must bring to be kept."""
 
 LEAST_SPREAD = 0.02
@@ -323,7 +324,11 @@ def _finish(
     coefficients = mixture.mean() + prior_mean
     covariance = mixture.covariance()
     exact = evidence.exact
-    scores = (evidence.response[exact] - left.mean[exact]) / left.scale[exact]
+    errors = evidence.response[exact] - left.mean[exact]
+    unevenness = learn_unevenness(errors / left.scale[exact], left.mean[exact])
+    uneven = mixture.noise() * (unevenness.factor(left.mean) ** 2 - 1)
+    left = replace(left, scale=np.sqrt(np.maximum(left.scale**2 + uneven, 1e-16)))
+    scores = errors / left.scale[exact]
     spent = float((covariance * sums.gram).sum()) / mixture.noise()
     curve = learn_curve(scores, freedom if freedom is not None else float(exact.sum()) - spent)
     term_variance = {}
@@ -343,6 +348,7 @@ def _finish(
         term_variance,
         curve,
         freedom,
+        unevenness,
     )
     attributes_held = tuple(dict.fromkeys(owners[i] for i in held))
     left = replace(left, mean=left.mean + centre)

@@ -28,22 +28,22 @@ class JointPrices:
         Log of each median.
     effect_covariance : ndarray, shape (m, m)
         Covariance of the error of the fitted log medians.
-    residual : float
-        Standard deviation in log units of one sale around its median, shared by all states of the vehicle; > 0.
+    residual : float or ndarray, shape (m,)
+        Standard deviation in log units of one sale around the median of each state; > 0. The states move together.
     curve : ScoreCurve
         Shape of the standardised log error.
     """
 
     location: FloatArray
     effect_covariance: FloatArray
-    residual: float
+    residual: float | FloatArray
     curve: ScoreCurve
 
     def __post_init__(self) -> None:
         m = len(self.location)
         if self.effect_covariance.shape != (m, m):
             raise RegressionError(f"{m} states need a {m} x {m} covariance of their effects.")
-        if not self.residual > 0:
+        if not np.all(np.asarray(self.residual) > 0):
             raise RegressionError("The scatter of one sale must be above 0.")
 
     def __len__(self) -> int:

@@ -1,0 +1,64 @@
+"""Uneven scatter: dear vehicles may sell closer to their estimate, in percent, than cheap ones, or the other way.
+
+The log of one sale's scatter is a straight line in the estimate, learned from the leave-one-out scores by a penalised
+Student-t likelihood (Lange, Little and Taylor 1989, *JASA* 84, 881-896, with a modelled scale), shrunk towards no slope
+and held level outside the middle of the table, so that it can widen or narrow an interval by a bounded factor only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from valuation.regression.mixed import FloatArray
+
+SLOPE_WIDTH = 0.2
+"""Prior standard deviation of the slope: log scatter per standard deviation of the estimates."""
+
+_FREEDOM = 4.0
+_REACH = 1.75
+_ROUNDS = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Unevenness:
+    """Factor of one sale's scatter as a function of the log price estimated.
+
+    Attributes
+    ----------
+    slope : float
+        Change of the log scatter over one ``width`` of the estimate.
+    centre, width : float
+        Mean and standard deviation of the estimates in the table, log units, as the core counts them.
+    """
+
+    slope: float
+    centre: float
+    width: float
+
+    def factor(self, estimate: FloatArray) -> FloatArray:
+        """What to multiply the standard deviation of one sale by, shape of ``estimate``."""
+        return np.asarray(np.exp(self.slope * np.clip((estimate - self.centre) / self.width, -_REACH, _REACH)))
+
+
+EVEN = Unevenness(0.0, 0.0, 1.0)
+
+
+def learn_unevenness(scores: FloatArray, estimates: FloatArray) -> Unevenness:
+    """Slope from standardised leave-one-out errors and the estimates made without the sale, both shape (n,)."""
+    centre, width = (float(estimates.mean()), float(estimates.std())) if len(estimates) else (0.0, 0.0)
+    size = np.abs(scores)
+    if not width > 1e-9 or not size.mean() > 0:
+        return EVEN
+    place = np.clip((estimates - centre) / width, -_REACH, _REACH)
+    lines = np.column_stack([np.ones_like(place), place])
+    penalty = np.diag([0.0, SLOPE_WIDTH**-2])
+    # Fisher scoring: the information of a t distribution on its log scale is 2 nu / (nu + 3).
+    curvature = 2 * _FREEDOM / (_FREEDOM + 3) * lines.T @ lines + penalty
+    line = np.array([np.log(size.mean()), 0.0])
+    for _ in range(_ROUNDS):
+        square = np.minimum((size * np.exp(-lines @ line)) ** 2, 1e6)
+        slope = lines.T @ ((_FREEDOM + 1) * square / (_FREEDOM + square) - 1) - penalty @ line
+        line = line + np.linalg.solve(curvature, slope)
+    return Unevenness(float(line[1]), centre, width)
