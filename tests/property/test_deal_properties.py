@@ -14,9 +14,10 @@ from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import most_to_pay
 from valuation.deal.network import critical_path
 from valuation.deal.path import prepare
-from valuation.deal.plan import BuildPlan, Event, Goal, Purchase, SaleTerms, ShopSettings, Step
+from valuation.deal.plan import BuildPlan, ShopSettings, Step
 from valuation.deal.search import PricedOffers, expected_wait, reservation_by_week, reservation_price
 from valuation.deal.stated_prices import StatedPrices
+from valuation.deal.terms import Event, Goal, Purchase, SaleTerms
 from valuation.deal.three_point import Overrun, ThreePoint
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.schema.reader import default_schema

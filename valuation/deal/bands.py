@@ -16,9 +16,10 @@ from valuation.deal.figures import money
 from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import MostToPay, most_to_pay
 from valuation.deal.path import Path, check_plan, prepare, purchase_price
-from valuation.deal.plan import WEEKS_PER_YEAR, BuildPlan, Goal, SaleTerms
+from valuation.deal.plan import BuildPlan
 from valuation.deal.pricer import Pricer
 from valuation.deal.search import PricedOffers, expected_wait, reservation_by_week, reservation_price
+from valuation.deal.terms import WEEKS_PER_YEAR, Goal, SaleTerms
 from valuation.notes import Note
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 

@@ -13,9 +13,10 @@ from valuation.deal.build import carry_out, draw, plan_rules
 from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import most_to_pay
 from valuation.deal.path import as_found, check_plan, expected_sale_date, make_deal, same_vehicle, start_of
-from valuation.deal.plan import BuildPlan, Goal
+from valuation.deal.plan import BuildPlan
 from valuation.deal.pricer import Pricer
 from valuation.deal.states import FinishedStates, as_entered, finished_states
+from valuation.deal.terms import Goal
 from valuation.errors import PlanError
 from valuation.regression.distribution import PriceDistribution
 from valuation.schema.attributes import Role

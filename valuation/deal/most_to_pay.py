@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from valuation.deal.figures import money, percent
-from valuation.deal.plan import Goal
 from valuation.deal.profit import Deal, Estimate
 from valuation.deal.root import falling_root
+from valuation.deal.terms import Goal
 
 CENT = 0.01
 

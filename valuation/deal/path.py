@@ -11,10 +11,11 @@ import numpy as np
 from valuation.deal.build import DAYS_PER_WEEK, BuildOutcome, Draws, carry_out, draw, plan_rules
 from valuation.deal.crew import BoolArray, CrewRules
 from valuation.deal.lattice import Simulation
-from valuation.deal.plan import AS_FOUND, WEEKS_PER_YEAR, BuildPlan
+from valuation.deal.plan import AS_FOUND, BuildPlan
 from valuation.deal.pricer import Pricer
 from valuation.deal.profit import Deal
 from valuation.deal.states import FinishedStates, as_entered, check_states, finished_states
+from valuation.deal.terms import WEEKS_PER_YEAR
 from valuation.errors import PlanError
 from valuation.notes import Note
 from valuation.regression.distribution import FloatArray, PriceDistribution
@@ -132,6 +133,19 @@ def expected_sale_date(first_day: date, outcome: BuildOutcome) -> date:
     return first_day + timedelta(days=round(float(outcome.weeks_until_sold.mean()) * DAYS_PER_WEEK))
 
 
+def without_event(pricer: Pricer, path: Path) -> Deal:
+    """The deal if the finished vehicle were sold at once instead of waiting for the event."""
+    plan = replace(path.plan, event=None)
+    outcome = replace(
+        path.outcome,
+        on_time=np.zeros_like(path.outcome.on_time),
+        weeks_until_sold=path.outcome.weeks + path.draws.weeks_to_sell,
+    )
+    states = FinishedStates(path.states.vehicles[:1], (1.0,))
+    prices = pricer.distribution(states.vehicles, expected_sale_date(path.first_day, outcome))
+    return make_deal(plan, outcome, states, prices, path.deal.shifts)
+
+
 def make_deal(
     plan: BuildPlan, outcome: BuildOutcome, states: FinishedStates, prices: PriceDistribution, shifts: int
 ) -> Deal:
@@ -196,8 +210,8 @@ def same_vehicle(plans: list[BuildPlan]) -> Vehicle:
     for plan in plans:
         if plan.name in taken:
             raise PlanError(
-                f"Two paths are called '{plan.name}', so their figures could not be told apart. Give each plan a 'name' "
-                f"of its own; '{AS_FOUND}' is always one of the paths."
+                f"Two paths are called '{plan.name}', so their figures could not be told apart. Give each plan a "
+                f"'name' of its own; '{AS_FOUND}' is always one of the paths."
             )
         taken.add(plan.name)
     for plan in plans[1:]:

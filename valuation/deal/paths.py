@@ -12,9 +12,10 @@ import numpy as np
 from valuation.deal.figures import Spread, money, odds_words, percent
 from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import MostToPay, most_to_pay
-from valuation.deal.path import Path, as_found, check_plan, prepare, purchase_price, same_vehicle
-from valuation.deal.plan import WEEKS_PER_YEAR, BuildPlan, Goal
+from valuation.deal.path import Path, as_found, check_plan, prepare, purchase_price, same_vehicle, without_event
+from valuation.deal.plan import BuildPlan
 from valuation.deal.pricer import Pricer
+from valuation.deal.terms import WEEKS_PER_YEAR, Goal
 from valuation.notes import Note
 from valuation.regression.distribution import FloatArray
 
@@ -216,8 +217,10 @@ def evaluate_paths(
     priced = [pricer.notes_on(path.states.vehicles[0], path.sale_date) for path in prepared]
     common = tuple(note for note in priced[0] if all(note in notes for notes in priced))
     paths = tuple(
-        replace(result, notes=(*result.notes, *(note for note in notes if note not in common)))
-        for result, notes in zip(results, priced, strict=True)
+        replace(
+            result, notes=(*result.notes, *_event_note(pricer, path, price), *(n for n in notes if n not in common))
+        )
+        for path, result, notes in zip(prepared, results, priced, strict=True)
     )
     best, why = _decide(paths, goal, price)
     return PathsReport(paths, best, why, goal, price, as_of, pricer.currency, simulation, common)
@@ -287,6 +290,21 @@ def _notes(path: Path, price: float | None) -> list[Note]:
         text = f"The build makes '{path.plan.event.name}' on {path.plan.event.date} in only {odds} of the scenarios."
         notes.append(Note("event_unlikely", text))
     return notes
+
+
+def _event_note(pricer: Pricer, path: Path, price: float | None) -> list[Note]:
+    """Say so when the event costs more, in waiting and entry, than its awards bring."""
+    if path.plan.event is None:
+        return []
+    with_event = path.deal.expected_profit(price or 0.0)
+    gain = without_event(pricer, path).expected_profit(price or 0.0).value - with_event.value
+    if gain <= 4 * with_event.error:
+        return []
+    text = (
+        f"'{path.plan.event.name}' costs more than it brings: sold without waiting for it, the expected profit is "
+        f"{money(gain, error=with_event.error)} higher."
+    )
+    return [Note("event_not_worth_it", text)]
 
 
 def _odds_better(pricer: Pricer, path: Path, unchanged: Path, simulation: Simulation) -> float:

@@ -7,19 +7,9 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-from valuation.deal.plan import (
-    NOTHING,
-    USUAL_WEEKS_TO_SELL,
-    BuildPlan,
-    BuyersWish,
-    Event,
-    Goal,
-    Purchase,
-    SaleTerms,
-    ShopSettings,
-    Step,
-)
+from valuation.deal.plan import NOTHING, BuildPlan, ShopSettings, Step
 from valuation.deal.states import check_states
+from valuation.deal.terms import USUAL_WEEKS_TO_SELL, BuyersWish, Event, Goal, Purchase, SaleTerms
 from valuation.deal.three_point import Overrun, Shape
 from valuation.deal.toml_table import TomlTable
 from valuation.errors import PlanError, VehicleError

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from valuation.deal.lattice import shift_error
-from valuation.deal.plan import Goal, Purchase
 from valuation.deal.root import falling_root
+from valuation.deal.terms import Goal, Purchase
 from valuation.regression.distribution import FloatArray, PriceDistribution
 
 

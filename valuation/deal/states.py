@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from valuation.deal.network import working_order
-from valuation.deal.plan import BuildPlan, Event, Step
+from valuation.deal.plan import BuildPlan, Step
+from valuation.deal.terms import Event
 from valuation.errors import PlanError
 from valuation.notes import Note
 from valuation.schema.schema import Schema

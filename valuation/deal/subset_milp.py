@@ -14,8 +14,8 @@ import numpy as np
 
 from valuation.deal.build import DAYS_PER_WEEK
 from valuation.deal.crew import BoolArray
-from valuation.deal.plan import WEEKS_PER_YEAR
 from valuation.deal.subset_value import SubsetValuer
+from valuation.deal.terms import WEEKS_PER_YEAR
 from valuation.errors import PlanError
 from valuation.regression.distribution import FloatArray
 

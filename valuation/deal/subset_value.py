@@ -17,9 +17,10 @@ from valuation.deal.crew import BoolArray
 from valuation.deal.lattice import Simulation
 from valuation.deal.network import working_order
 from valuation.deal.path import prepare, start_of
-from valuation.deal.plan import WEEKS_PER_YEAR, BuildPlan
+from valuation.deal.plan import BuildPlan
 from valuation.deal.pricer import Pricer
 from valuation.deal.states import FinishedStates, award_states
+from valuation.deal.terms import WEEKS_PER_YEAR
 from valuation.regression.distribution import FloatArray
 from valuation.schema.vehicle import Vehicle
 

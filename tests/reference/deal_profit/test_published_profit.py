@@ -11,10 +11,11 @@ from scipy.special import ndtr, ndtri
 from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import most_to_pay
 from valuation.deal.path import prepare
-from valuation.deal.plan import BuildPlan, Event, Goal, Purchase, SaleTerms, ShopSettings, Step
+from valuation.deal.plan import BuildPlan, ShopSettings, Step
 from valuation.deal.profit import Deal
 from valuation.deal.stated_prices import StatedPrices
 from valuation.deal.steps import percent_effect
+from valuation.deal.terms import Event, Goal, Purchase, SaleTerms
 from valuation.deal.three_point import Overrun, ThreePoint
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.schema.reader import default_schema

@@ -4,8 +4,9 @@ from datetime import date
 
 import pytest
 
-from valuation.deal.plan import BuildPlan, Event, Goal, Purchase, SaleTerms, ShopSettings, Step
+from valuation.deal.plan import BuildPlan, ShopSettings, Step
 from valuation.deal.stated_prices import StatedPrices
+from valuation.deal.terms import Event, Goal, Purchase, SaleTerms
 from valuation.deal.three_point import Overrun, ThreePoint
 from valuation.schema.reader import default_schema
 from valuation.schema.schema import Schema

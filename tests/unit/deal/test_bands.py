@@ -5,8 +5,9 @@ from datetime import date
 import pytest
 
 from valuation.deal.bands import expected_offers, price_bands
-from valuation.deal.plan import BuildPlan, BuyersWish, Goal, SaleTerms, Step
+from valuation.deal.plan import BuildPlan, Step
 from valuation.deal.search import expected_wait
+from valuation.deal.terms import BuyersWish, Goal, SaleTerms
 from valuation.deal.three_point import ThreePoint
 from valuation.errors import PlanError
 

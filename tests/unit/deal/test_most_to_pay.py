@@ -5,7 +5,7 @@ import pytest
 from valuation.deal.lattice import Simulation
 from valuation.deal.most_to_pay import most_to_pay
 from valuation.deal.path import prepare
-from valuation.deal.plan import Goal, Purchase
+from valuation.deal.terms import Goal, Purchase
 
 SIMULATION = Simulation(scenarios=1024)
 

@@ -6,8 +6,9 @@ import pytest
 
 from valuation.deal.lattice import Simulation
 from valuation.deal.paths import evaluate_paths
-from valuation.deal.plan import AS_FOUND, Goal
+from valuation.deal.plan import AS_FOUND
 from valuation.deal.subset import best_subset
+from valuation.deal.terms import Goal
 from valuation.deal.three_point import ThreePoint
 from valuation.errors import PlanError
 from valuation.notes import Note
@@ -193,3 +194,17 @@ def test_a_price_that_is_no_money_is_refused(market, plan, as_of, price):
     for weigh in (evaluate_paths, lambda *words, **more: best_subset(words[0], words[1][0], words[2], **more)):
         with pytest.raises(PlanError, match=r"at a purchase price of .*: money of 0 or more is accepted"):
             weigh(market, [plan], as_of, price=price)
+
+
+def test_an_event_that_costs_more_than_it_brings_is_said_with_the_sum(market, plan, as_of):
+    still = replace(market, yearly_percent=0)
+    far = replace(plan, event=replace(plan.event, date=date(2027, 12, 1)))
+    waiting = evaluate_paths(still, [far], as_of).path("driver build")
+    at_once = evaluate_paths(still, [replace(plan, event=None)], as_of).path("driver build")
+    (note,) = (note for note in waiting.notes if note.code == "event_not_worth_it")
+    gain = at_once.expected_profit - waiting.expected_profit
+    said = float(note.text.split("expected profit is ")[1].split(" ")[0].replace(",", ""))
+    assert said == pytest.approx(gain, abs=4 * waiting.errors["expected_profit"] + 1)
+    worthwhile = replace(plan, event=replace(plan.event, chances={"driver": {"national": 0.9}}))
+    codes = [note.code for note in evaluate_paths(still, [worthwhile], as_of).path("driver build").notes]
+    assert "event_not_worth_it" not in codes

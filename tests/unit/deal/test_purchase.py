@@ -1,6 +1,7 @@
 import pytest
 
-from valuation.deal.plan import Event, Goal, Purchase, SaleTerms, ShopSettings, Step
+from valuation.deal.plan import ShopSettings, Step
+from valuation.deal.terms import Event, Goal, Purchase, SaleTerms
 from valuation.errors import PlanError
 
 

@@ -14,10 +14,10 @@ from valuation.deal.figures import money, odds_words, percent
 from valuation.deal.network import handbook_estimate
 from valuation.deal.offers import Offer, answer_offer
 from valuation.deal.path import check_plan
-from valuation.deal.plan import BuyersWish
 from valuation.deal.plan_file import plan_from_dict
 from valuation.deal.search import PricedOffers
 from valuation.deal.template import write_plan_template
+from valuation.deal.terms import BuyersWish
 from valuation.deal.three_point import ThreePoint
 from valuation.errors import OfferError, PlanError
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
