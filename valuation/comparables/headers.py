@@ -102,7 +102,8 @@ def _no_price(table: TextTable, owners: dict[str, str]) -> TableError:
         if any(_owner(str(cell), owners) == "price" for cell in row):
             return TableError(f"{message}Row {number} looks like the header: delete the rows above it.")
     prices = [key for key, owner in owners.items() if owner == "price"]
-    close = [header for header in table.headers if nearest(header_key(header), prices)]
+    unknown = [header for header in table.headers if _owner(header, owners) is None]
+    close = [header for header in unknown if nearest(header_key(header), prices)]
     if close:
         return TableError(f"{message}Rename '{close[0]}' to 'price', or add it under [columns] price in the schema.")
     return TableError(

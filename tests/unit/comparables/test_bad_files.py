@@ -59,6 +59,7 @@ def zipped(**entries):
             b"date,prise,outcome\n2024-05-31,5,sold\n",
             r"The headers found are 'date', 'prise', 'outcome'\. Rename 'prise' to 'price'",
         ),
+        (b"sale,date\n1,2\n", r"'sale', 'date'\. Name the column of prices 'price'"),
         (b"a,b\n1,2\n", r"Name the column of prices 'price', or add its header under \[columns\] price"),
         (
             b"My sales,x\nas of May,\ndate,price\n2024-05-31,5\n",

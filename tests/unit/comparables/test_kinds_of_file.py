@@ -4,7 +4,6 @@ import datetime as dt
 import io
 import zipfile
 
-import openpyxl
 import pandas as pd
 import pytest
 
@@ -200,11 +199,10 @@ def test_a_workbook_of_empty_sheets_is_empty():
         read(buffer.getvalue())
 
 
-def test_a_workbook_of_charts_alone_has_no_table():
-    book = openpyxl.Workbook()
-    book.create_chartsheet("chart")
-    book.remove(book["Sheet"])
+def test_a_workbook_without_a_sheet_has_no_table():
+    from odf.opendocument import OpenDocumentSpreadsheet
+
     buffer = io.BytesIO()
-    book.save(buffer)
+    OpenDocumentSpreadsheet().write(buffer)
     with pytest.raises(TableError, match="the workbook has no sheet of cells"):
         read(buffer.getvalue())
