@@ -179,7 +179,7 @@ def test_the_floor_falls_with_cost_rises_with_offers_and_bounds_every_deadline(l
     if base > 0:
         assert expected_wait(offers, rate, base) <= expected_wait(offers, rate, 1.1 * base)
     by_week = reservation_by_week(
-        offers, per_week=rate, holding=holding, yearly_discount=yearly, weeks=30, last=offers.quantile(0.1)
+        offers, per_week=rate, holding=holding, yearly_discount=yearly, weeks=10, last=offers.quantile(0.1)
     )
     floors = [one for _, one in by_week]
     if base >= offers.quantile(0.1):
