@@ -83,8 +83,6 @@ def _choose(
             f"Cannot read '{name}': it has no sheet '{sheet}'. Found are {shortlist(list(starts))}."
             f"{did_you_mean(sheet, starts)}"
         )
-    if not starts:
-        raise TableError(f"Cannot read '{name}': the workbook has no sheet of cells. Save the table as CSV.")
     headers = {title: start[-1] if start else [] for title, (start, _) in starts.items()}
     return max(starts, key=lambda title: (sum(map(is_known, headers[title])), any(headers[title])))
 

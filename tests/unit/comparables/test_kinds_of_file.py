@@ -199,10 +199,10 @@ def test_a_workbook_of_empty_sheets_is_empty():
         read(buffer.getvalue())
 
 
-def test_a_workbook_without_a_sheet_has_no_table():
+def test_a_workbook_without_a_sheet_counts_as_damaged():
     from odf.opendocument import OpenDocumentSpreadsheet
 
     buffer = io.BytesIO()
     OpenDocumentSpreadsheet().write(buffer)
-    with pytest.raises(TableError, match="the workbook has no sheet of cells"):
+    with pytest.raises(TableError, match="the workbook is damaged"):
         read(buffer.getvalue())
