@@ -118,7 +118,7 @@ def _attribute(column: pd.Series, name: str, told: str | Attribute | None) -> At
     if isinstance(told, Attribute):
         attribute = told
     else:
-        attribute = Attribute(name=name, role=Role(told) if told is not None else _role_of(column))
+        attribute = Attribute(name=name, role=_role_of(column) if told is None else _role(told, name))
     if attribute.role is Role.ORDINAL and not attribute.levels:
         if not isinstance(column.dtype, pd.CategoricalDtype) or not column.dtype.ordered:
             raise RegressionError(
@@ -128,6 +128,16 @@ def _attribute(column: pd.Series, name: str, told: str | Attribute | None) -> At
         levels = tuple(Level(str(level)) for level in column.dtype.categories)
         attribute = Attribute(name=name, role=Role.ORDINAL, levels=levels, direction=attribute.direction)
     return attribute
+
+
+def _role(told: str, name: str) -> Role:
+    """The role that a word names."""
+    try:
+        return Role(told)
+    except ValueError as error:
+        raise RegressionError(
+            f"Cannot give {name!r} the role {told!r}. Roles are {', '.join(Role)}. Use one of them."
+        ) from error
 
 
 def _role_of(column: pd.Series) -> Role:

@@ -70,8 +70,8 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
                 "one; those levels are held at the same worth, as the schema expects.",
             )
         )
-    if fit.core.freedom is not None:
-        light = int((fit.weight[fit.exact] < 0.5).sum())
+    light = 0 if fit.core.freedom is None else int((fit.weight[fit.exact] < 0.5).sum())
+    if light:
         notes.append(
             Note(
                 "tails_heavy",

@@ -14,7 +14,7 @@ from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.exceptions import DataConversionWarning
 from sklearn.utils.validation import check_is_fitted, validate_data
 
-from valuation.errors import RegressionError, TooFewSalesError
+from valuation.errors import RegressionError, TooFewSalesError, shortlist
 from valuation.notes import Note
 from valuation.regression.core import Core
 from valuation.regression.design import attributes_of
@@ -175,10 +175,19 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     def _frame(self, X: Any, *, reset: bool) -> pd.DataFrame:
         """X as a DataFrame; a plain array gets columns x0, x1, ..., all numbers."""
         if isinstance(X, pd.DataFrame):
-            validate_data(self, X, reset=reset, skip_check_array=True)
-            if reset and X.columns.has_duplicates:
+            if X.columns.has_duplicates:
                 twice = sorted({str(c) for c in X.columns[X.columns.duplicated()]})
-                raise RegressionError(f"Cannot fit a table with columns of the same name: {', '.join(twice)}.")
+                raise RegressionError(
+                    f"Cannot use a table with columns of the same name: {shortlist(twice)}. Rename or remove one of each."
+                )
+            if not len(X.columns):
+                raise RegressionError(
+                    "Cannot use a table without columns: 0 feature(s), and at least 1 is needed. Give an attribute."
+                )
+            try:
+                validate_data(self, X, reset=reset, skip_check_array=True)
+            except ValueError as error:
+                raise RegressionError(f"Cannot estimate from these columns. {error}") from error
             return X.set_axis([str(name) for name in X.columns], axis=1)
         array = validate_data(self, X, reset=reset, dtype=np.float64, ensure_all_finite="allow-nan")
         return pd.DataFrame(array, columns=[f"x{i}" for i in range(array.shape[1])])

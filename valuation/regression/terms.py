@@ -224,10 +224,18 @@ class FlagTerm:
         return Encoded(matrix, missing, np.zeros(len(x), dtype=bool), zeros, np.clip(centred, -2.5, 2.5)[:, None])
 
 
-def standard_numbers(column: pd.Series, name: str, is_date: bool) -> FloatArray:
+def standard_numbers(column: Cells, name: str, is_date: bool) -> FloatArray:
     """Cells as floats, NaN where empty; dates as years since 2000 (365.25 days each)."""
+    if isinstance(column, np.ndarray) and column.dtype.kind == "M":
+        return np.asarray((column - np.datetime64("2000-01-01", "ns")) / np.timedelta64(1, "D") / 365.25)
     if is_date:
-        dates = pd.to_datetime(column)
+        try:
+            dates = pd.to_datetime(pd.Series(column), format="ISO8601", utc=True).dt.tz_localize(None)
+        except (TypeError, ValueError) as error:
+            found = str(error).partition("\n")[0]
+            raise RegressionError(
+                f"Cannot read {name!r} as dates: {found}. Write dates as 2024-05-31, or give it another role."
+            ) from error
         days = (dates - pd.Timestamp("2000-01-01")) / pd.Timedelta(days=1)
         return np.asarray(days.to_numpy(dtype=float) / 365.25)
     try:
