@@ -1,0 +1,132 @@
+"""From records and results to the answer models of the JSON service."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from api.desk import Desk
+from api.finite import finite
+from api.models.comparables import AttributeAnswer, CheckAnswer, LevelAnswer, SchemaAnswer, TableAnswer
+from api.models.deal import DealAnswer, OfferAnswerModel, SaleAnswer
+from valuation.schema import Schema
+
+if TYPE_CHECKING:
+    from valuation.ledger import DealRecord, EstimateRecord, OfferRecord, SaleRecord, TableRecord
+
+
+def table_answer(table: TableRecord) -> TableAnswer:
+    """A table version."""
+    return TableAnswer(
+        id=table.id,
+        name=table.name,
+        version=table.version,
+        written_at=table.written_at,
+        source_name=table.source_name,
+        fingerprint=table.fingerprint,
+        rows=table.rows,
+        faults=table.faults,
+    )
+
+
+def check_answer(desk: Desk, table: TableRecord) -> CheckAnswer:
+    """A table version as it was understood."""
+    from valuation.comparables.mending import header_choices
+
+    found = desk.comparables(table)
+    return CheckAnswer.model_validate(
+        {
+            "table": table_answer(table),
+            "rows": found.rows,
+            "usable": found.n_usable,
+            "currency": found.currency,
+            "outcomes": found.outcome_counts(),
+            "headers": header_choices(desk.text_table(table), desk.schema(table)),
+            "faults": [fault.as_dict() for fault in found.faults],
+            "notes": [{"code": note.code, "text": note.text} for note in found.notes],
+        }
+    )
+
+
+def schema_answer(schema: Schema, seen: Mapping[str, list[str]]) -> SchemaAnswer:
+    """A schema with the levels that its table holds."""
+    return SchemaAnswer(
+        name=schema.name,
+        title=schema.title,
+        currency=schema.currency,
+        fingerprint=schema.fingerprint(),
+        attributes=[
+            AttributeAnswer(
+                name=one.name,
+                title=one.title,
+                role=str(one.role),
+                meaning=one.meaning,
+                unit=one.unit,
+                required=one.required,
+                missing=one.missing,
+                direction=one.direction,
+                minimum=one.minimum,
+                maximum=one.maximum,
+                levels=[LevelAnswer(name=level.name, meaning=level.meaning) for level in one.levels],
+                seen=seen.get(one.name, []),
+            )
+            for one in schema.attributes
+        ],
+        data=schema.as_dict(),
+    )
+
+
+def estimate_body(summary: Mapping[str, Any], table: int, number: int | None) -> dict[str, Any]:
+    """An estimate just made, as JSON."""
+    return {"id": number, "table": table, **finite(summary)}
+
+
+def kept_estimate(desk: Desk, estimate: EstimateRecord) -> dict[str, Any]:
+    """An estimate from the ledger, as JSON."""
+    summary = finite(desk.ledger.estimate_summary(estimate.id))
+    return {"id": estimate.id, "table": desk.table_of(estimate).id, **summary}
+
+
+def deal_answer(desk: Desk, deal: DealRecord) -> DealAnswer:
+    """A result of the deal room."""
+    return DealAnswer(
+        id=deal.id,
+        subject=deal.subject,
+        kind=deal.kind,
+        written_at=deal.written_at,
+        inputs=json.loads(deal.inputs),
+        result=desk.ledger.deal_result(deal.id),
+    )
+
+
+def offer_answer(offer: OfferRecord, advice: dict[str, Any] | None = None) -> OfferAnswerModel:
+    """An offer."""
+    return OfferAnswerModel(
+        id=offer.id,
+        subject=offer.subject,
+        estimate=offer.estimate_id,
+        amount=offer.amount,
+        currency=offer.currency,
+        offered_on=offer.offered_on,
+        who=offer.who,
+        answer=offer.answer,
+        counter=offer.counter,
+        remark=offer.remark,
+        advice=advice,
+    )
+
+
+def sale_answer(sale: SaleRecord) -> SaleAnswer:
+    """A realised sale."""
+    return SaleAnswer(
+        id=sale.id,
+        subject=sale.subject,
+        estimate=sale.estimate_id,
+        price=sale.price,
+        currency=sale.currency,
+        sold_on=sale.sold_on,
+        kind=sale.kind,
+        arms_length=sale.arms_length,
+        remark=sale.remark,
+    )

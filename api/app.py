@@ -1,0 +1,74 @@
+"""The service: ``create_app(settings)`` puts routes, pages and the guard together; nothing happens at import."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+
+from api import problems
+from api.desk import Desk
+from api.guard import Guard
+from api.settings import Settings
+
+STATIC = Path(__file__).parent / "static"
+DESCRIPTION = """
+What a found truck or car is worth, what to pay for it, what to build and what to ask, from a shop's own table of sales.
+
+Every error is a problem detail (RFC 9457) with a stable `code`. Long work answers 202 with a job to look at and stop.
+All estimates come from the table that was brought; they are no licensed appraisal.
+"""
+
+
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """The service as an ASGI app.
+
+    Parameters
+    ----------
+    settings : Settings, optional
+        Read from the environment (``VALUATION_...``) unless given.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        If the settings contradict each other, or would open the service to others without a token.
+    """
+    settings = settings or Settings.from_environment()
+    desk = Desk(settings)
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        desk.close()
+
+    app = FastAPI(
+        title="Valuation",
+        version=_version(),
+        description=DESCRIPTION,
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/v1/openapi.json",
+    )
+    app.state.desk = desk
+    app.state.settings = settings
+    app.add_middleware(Guard, settings=settings)
+    problems.install(app)
+    from api.pages import all_pages
+    from api.routes import all_routes
+
+    app.include_router(all_routes())
+    app.include_router(all_pages())
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    return app
+
+
+def _version() -> str:
+    try:
+        return version("valuation")
+    except PackageNotFoundError:
+        return "0"

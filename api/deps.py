@@ -1,0 +1,32 @@
+"""What routes and pages are given: the desk, the settings, and numbers from addresses."""
+
+from __future__ import annotations
+
+from typing import Annotated, cast
+
+from fastapi import Depends, Path, Request
+
+from api.desk import MAX_NUMBER, Desk
+from api.settings import Settings
+
+
+def _desk(request: Request) -> Desk:
+    return cast(Desk, request.app.state.desk)
+
+
+def _settings(request: Request) -> Settings:
+    return cast(Settings, request.app.state.settings)
+
+
+TheDesk = Annotated[Desk, Depends(_desk)]
+TheSettings = Annotated[Settings, Depends(_settings)]
+Number = Annotated[int, Path(ge=1, le=MAX_NUMBER, description="Number of the record in the ledger.")]
+
+
+async def _fields(request: Request) -> dict[str, str]:
+    form = await request.form(max_fields=20_000, max_files=5)
+    return {name: value for name, value in form.items() if isinstance(value, str)}
+
+
+FormFields = Annotated[dict[str, str], Depends(_fields)]
+"""Text fields of a form whose names follow from a table or schema."""

@@ -1,0 +1,306 @@
+"""The desk: the service's working state over one ledger. Every route and page asks here; the arithmetic is below it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import secrets
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Mapping
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from api.finite import finite
+from api.intake import Draft
+from api.jobs import Job, JobBoard
+from api.problems import Refusal, not_found
+from api.settings import Settings
+from valuation.errors import LedgerError, TableError
+from valuation.schema import Schema
+
+if TYPE_CHECKING:
+    from valuation.comparables import Comparables
+    from valuation.comparables.texttable import TextTable
+    from valuation.ledger import EstimateRecord, Ledger, Record, TableRecord
+    from valuation.regression import PriceModel
+    from valuation.schema import Vehicle
+
+R = TypeVar("R", bound="Record")
+T = TypeVar("T")
+MAX_NUMBER = 2**31 - 1
+
+
+class Shelf:
+    """Things made once and kept while they are among the newest; made by one thread at a time for each key."""
+
+    def __init__(self, size: int) -> None:
+        self._size = size
+        self._kept: OrderedDict[Hashable, Any] = OrderedDict()
+        self._locks: dict[Hashable, threading.Lock] = {}
+        self._lock = threading.Lock()
+
+    def has(self, key: Hashable) -> bool:
+        """Whether the thing is there already."""
+        return key in self._kept
+
+    def get(self, key: Hashable, make: Callable[[], T]) -> T:
+        """The thing under a key, made if it is not there."""
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                found: T = self._kept[key]
+                return found
+            own = self._locks.setdefault(key, threading.Lock())
+        with own:
+            if key in self._kept:
+                found = self._kept[key]
+                return found
+            made = make()
+            with self._lock:
+                self._kept[key] = made
+                while len(self._kept) > self._size:
+                    self._kept.popitem(last=False)
+                self._locks.pop(key, None)
+            return made
+
+
+class Desk:
+    """Ledger, tables read, models fitted, work under way.
+
+    Parameters
+    ----------
+    settings : Settings
+        The ledger is opened at the first use, not before.
+    """
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.jobs = JobBoard(settings.workers, settings.work_seconds)
+        self._ledger: Ledger | None = None
+        self._lock = threading.Lock()
+        self._tables, self._models, self._answers = Shelf(8), Shelf(8), Shelf(64)
+        self._model_numbers: dict[int, int] = {}
+        self.drafts: dict[str, Draft] = {}
+
+    @property
+    def ledger(self) -> Ledger:
+        """The ledger, opened."""
+        with self._lock:
+            if self._ledger is None:
+                from valuation.ledger import Ledger
+
+                self._ledger = Ledger.open(self.settings.ledger)
+            return self._ledger
+
+    def close(self) -> None:
+        """Stop the work and let go of the ledger."""
+        self.jobs.close()
+        if self._ledger is not None:
+            self._ledger.close()
+
+    def today(self) -> dt.date:
+        """The shop's calendar day."""
+        return dt.date.today()
+
+    def record(self, kind: type[R], number: int) -> R:
+        """One record of the ledger; a refusal with status 404 when there is none of that number."""
+        missing = not_found(f"{kind.noun} {number}")
+        if not 0 < number <= MAX_NUMBER:
+            raise missing
+        try:
+            return self.ledger.record(kind, number)
+        except LedgerError as error:
+            raise missing from error
+
+    # Tables
+
+    def tables(self) -> list[TableRecord]:
+        """Every table version, newest first."""
+        return list(reversed(self.ledger.tables()))
+
+    def table(self, number: int | None = None) -> TableRecord:
+        """One table version; the newest of all unless told."""
+        from valuation.ledger import TableRecord
+
+        if number is not None:
+            return self.record(TableRecord, number)
+        newest = self.tables()
+        if not newest:
+            raise Refusal(
+                404, "service.no_table", "There is no table of comparables yet. Bring one first, or try the demo."
+            )
+        return newest[0]
+
+    def schema(self, table: TableRecord) -> Schema:
+        """The schema that a table version is read with."""
+        import json
+
+        return self._tables.get(("schema", table.id), lambda: Schema.from_dict(json.loads(table.schema)))
+
+    def text_table(self, table: TableRecord) -> TextTable:
+        """The cells of a table version as text."""
+        from valuation.comparables.mending import text_table
+
+        def read() -> TextTable:
+            return text_table(self.ledger.content(table.source), self.schema(table), table.source_name)
+
+        return self._tables.get(("text", table.id), read)
+
+    def comparables(self, table: TableRecord) -> Comparables:
+        """A table version, read and checked."""
+        from valuation.comparables import read_comparables
+
+        def read() -> Comparables:
+            source = self.ledger.content(table.source)
+            return read_comparables(source, self.schema(table), name=table.source_name)
+
+        return self._tables.get(("sales", table.id), read)
+
+    def levels_seen(self, table: TableRecord) -> dict[str, list[str]]:
+        """Levels that a table holds of each open scale, most frequent first."""
+        attributes = self.comparables(table).attributes
+        return {
+            one.name: [str(level) for level in attributes[one.name].value_counts().index]
+            for one in self.schema(table).attributes
+            if one.role == "nominal" and not one.levels and one.name in attributes
+        }
+
+    def bring(self, name: str, source: bytes, source_name: str, schema: Schema) -> TableRecord:
+        """Read a table, check it and write it to the ledger as the next version of its name."""
+        from valuation.comparables import read_comparables
+
+        table = read_comparables(source, schema, name=source_name or name)
+        self._check_size(table.rows, table.rows * (len(table.set_aside.columns) or 1), name)
+        return self.ledger.add_table(
+            name=name,
+            schema=schema.as_dict(),
+            source=source,
+            source_name=source_name or name,
+            fingerprint=table.fingerprint,
+            rows=table.rows,
+            faults=len(table.faults),
+        )
+
+    def _check_size(self, rows: int, cells: int, name: str) -> None:
+        limits = (("rows", rows, self.settings.max_rows), ("cells", cells, self.settings.max_cells))
+        for what, found, limit in limits:
+            if found > limit:
+                raise TableError(
+                    f"Cannot keep '{name}': found {found:,} {what}; this service takes {limit:,}. Bring a smaller "
+                    f"table, or raise VALUATION_MAX_{what.upper()}."
+                )
+
+    def keep_draft(self, draft: Draft) -> tuple[str, TextTable] | None:
+        """Keep a table for a while whose headers are to be mapped; ``None`` when it is not even a table."""
+        from valuation.comparables.mending import text_table
+
+        try:
+            text = text_table(draft.source, draft.schema, draft.source_name)
+        except TableError:
+            return None
+        key = secrets.token_urlsafe(9)
+        with self._lock:
+            self.drafts[key] = draft
+            while len(self.drafts) > 5:
+                del self.drafts[next(iter(self.drafts))]
+        return key, text
+
+    # Models and estimates
+
+    def is_fitted(self, table: TableRecord) -> bool:
+        """Whether the model of a table version is at hand without waiting."""
+        return self._models.has(table.fingerprint)
+
+    def model(self, table: TableRecord) -> PriceModel:
+        """The model of a table version, fitted if it is not at hand; one table, one fit."""
+        from valuation.regression import PriceModel
+
+        return self._models.get(table.fingerprint, lambda: PriceModel.fit(self.comparables(table)))
+
+    def model_number(self, table: TableRecord) -> int:
+        """Number in the ledger of the model of a table version, written if it is new."""
+        if table.id not in self._model_numbers:
+            from valuation.regression.saved import model_text
+
+            text = model_text(self.model(table))
+            self._model_numbers[table.id] = self.ledger.add_model(text=text, table_id=table.id).id
+        return self._model_numbers[table.id]
+
+    def value(self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float) -> dict[str, Any]:
+        """The estimate of a vehicle with its adjustment grid, not written down."""
+        from valuation.evidence.summary import estimate_summary
+
+        return estimate_summary(self.model(table), vehicle, as_of, coverage)
+
+    def keep_estimate(
+        self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float
+    ) -> tuple[EstimateRecord, dict[str, Any]]:
+        """Make an estimate and write it to the ledger with all that is needed to repeat it."""
+        summary = self.value(table, vehicle, as_of, coverage)
+        record = self.ledger.add_estimate(
+            subject=vehicle.name,
+            vehicle=vehicle.as_dict()["attributes"],
+            model_id=self.model_number(table),
+            summary=finite(summary),
+            settings={"coverage": coverage},
+        )
+        return record, summary
+
+    def estimate(self, number: int) -> EstimateRecord:
+        """One estimate."""
+        from valuation.ledger import EstimateRecord
+
+        return self.record(EstimateRecord, number)
+
+    def table_of(self, estimate: EstimateRecord) -> TableRecord:
+        """The table version behind an estimate."""
+        return self.table(self.ledger.model(estimate.model_id).table_id)
+
+    def vehicle_of(self, estimate: EstimateRecord) -> Vehicle:
+        """The vehicle as it stood in an estimate."""
+        import json
+
+        from valuation.schema import parse_vehicle
+
+        return parse_vehicle(json.loads(estimate.vehicle), self.schema(self.table_of(estimate)), estimate.subject)
+
+    def evidence(self, estimate: EstimateRecord) -> dict[str, Any]:
+        """Everything behind an estimate: effects, adjustment grid, influence, trend, gaps."""
+        from valuation.evidence.summary import evidence
+
+        table = self.table_of(estimate)
+
+        def gather() -> dict[str, Any]:
+            vehicle = self.vehicle_of(estimate)
+            return dict(finite(evidence(self.model(table), vehicle, estimate.as_of, estimate.coverage).as_dict()))
+
+        return self._answers.get(("evidence", table.fingerprint, estimate.id), gather)
+
+    def remember(self, key: Hashable, make: Callable[[], T]) -> T:
+        """A result that follows from the ledger alone, made once and kept for a while."""
+        return self._answers.get(key, make)
+
+    # Work
+
+    def work(self, what: str, do: Callable[[Job], T], *, then: str = "", wait: float = 1.0) -> Job:
+        """Begin a piece of work and wait a little for it, since most work is done at once."""
+        job = self.jobs.start(what, do, then)
+        job.finished.wait(wait)
+        return job
+
+    def fit_first(self, job: Job, table: TableRecord) -> PriceModel:
+        """Inside a job: the fitted model, with progress."""
+        job.report("reading the table", 0.05)
+        with job.stoppable():
+            self.comparables(table)
+        job.report("fitting the table", 0.2)
+        with job.stoppable():
+            return self.model(table)
+
+    def warm(self, table: TableRecord) -> Job:
+        """Fit a table in the background, so that the first estimate does not wait for it."""
+        return self.jobs.start(f"Fitting {table.name}", lambda job: self.fit_first(job, table) and None)
+
+    def newest_deal(self, subject: str, kind: str) -> tuple[int, Mapping[str, Any]] | None:
+        """Number and result of the newest deal result of a kind for a vehicle."""
+        found = [deal for deal in self.ledger.deals(subject) if deal.kind == kind]
+        return (found[-1].id, self.ledger.deal_result(found[-1].id)) if found else None

@@ -1,0 +1,105 @@
+"""Models of tables of comparables and their schema."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Any
+
+from pydantic import BaseModel, Field, StringConstraints
+
+from api.models.shared import Asked, NoteAnswer
+
+Cell = Annotated[str, StringConstraints(max_length=2_000)]
+RowNumber = Annotated[int, Field(ge=2, le=2_100_000, description="As a spreadsheet shows it: the header is row 1.")]
+
+
+class TableAnswer(BaseModel):
+    """One version of a table in the ledger."""
+
+    id: int
+    name: str = Field(examples=["Sales of the shop"])
+    version: int
+    written_at: dt.datetime
+    source_name: str = Field(examples=["comparables.csv"])
+    fingerprint: str
+    rows: int
+    faults: int
+
+
+class FaultAnswer(BaseModel):
+    """One thing wrong with one cell or row, and the mend."""
+
+    row: int = Field(description="0 for the whole table.", examples=[41])
+    column: str = Field(examples=["condition"])
+    value: str = Field(examples=["drvier"])
+    why: str = Field(examples=["'drvier' is no level of condition."])
+    mend: str = Field(examples=["Write 'driver' if that is meant."])
+    code: str = Field(examples=["unknown_level"])
+    sets_aside: bool
+
+
+class CheckAnswer(BaseModel):
+    """A table as it was understood."""
+
+    table: TableAnswer
+    rows: int
+    usable: int
+    currency: str = Field(description="Empty when the table names none.")
+    outcomes: dict[str, int] = Field(examples=[{"sold": 135, "bid_not_met": 22, "asking": 18, "set_aside": 7}])
+    headers: dict[str, str] = Field(description="Each header of the file and the column that it means; empty: unknown.")
+    faults: list[FaultAnswer]
+    notes: list[NoteAnswer]
+
+
+class MendedCell(Asked):
+    """What to write into one cell."""
+
+    row: RowNumber
+    column: Cell = Field(description="Header as the file spells it.", examples=["condition"])
+    value: Cell = Field(examples=["driver"])
+
+
+class MendAsked(Asked):
+    """Mends of one table version; together they make its next version."""
+
+    cells: list[MendedCell] = Field(default_factory=list, max_length=5_000)
+    left_out: list[RowNumber] = Field(default_factory=list, max_length=5_000, description="Rows to leave out.")
+    confirmed: list[RowNumber] = Field(default_factory=list, max_length=5_000, description="Odd rows that are right.")
+    headers: dict[Cell, Cell] = Field(
+        default_factory=dict, description="Headers of the file and the column that each means."
+    )
+
+
+class LevelAnswer(BaseModel):
+    """One level of a scale."""
+
+    name: str = Field(examples=["driver"])
+    meaning: str = Field(examples=["Used on the road as it is, with wear that shows."])
+
+
+class AttributeAnswer(BaseModel):
+    """One attribute of the schema."""
+
+    name: str = Field(examples=["condition"])
+    title: str
+    role: str = Field(examples=["ordinal"])
+    meaning: str
+    unit: str
+    required: bool
+    missing: str
+    direction: str | None
+    minimum: float | None
+    maximum: float | None
+    levels: list[LevelAnswer]
+    seen: list[str] = Field(description="Levels that the table holds, of an open scale.")
+
+
+class SchemaAnswer(BaseModel):
+    """What the columns of a table mean."""
+
+    name: str
+    title: str
+    currency: str
+    fingerprint: str
+    attributes: list[AttributeAnswer]
+    data: dict[str, Any] = Field(description="The whole schema as plain data.")

@@ -1,0 +1,194 @@
+"""Models of the deal: plans, paths, steps, bands, offers, sales."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, Field
+
+from api.models.shared import Amount, Asked, Name, NoteAnswer, RecordNumber
+
+PlanText = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
+PLAN_EXAMPLE = """name = "driver with paint"
+[vehicle]
+family = "Penhurrow Haywain"
+model_year = 1955
+condition = "project"
+paint = "worn"
+[[steps]]
+id = "brakes"
+what = "Brakes, steering, wiring, tyres"
+cost = [1500, 2000, 3200]
+hours = [50, 70, 110]
+sets = { condition = "runner" }
+"""
+Plan = PlanText | dict[str, Any]
+
+
+class GoalAsked(Asked):
+    """What the shop wants of a deal."""
+
+    margin_percent: float = Field(20.0, gt=-100, le=10_000, allow_inf_nan=False)
+    profit: Amount = 0.0
+    sure_percent: float | None = Field(75.0, gt=0, lt=100, description="Null: on average.")
+
+
+class DealAsked(Asked):
+    """Build plans of one vehicle, and the question's day and price."""
+
+    plans: list[Plan] = Field(min_length=1, max_length=12, examples=[[PLAN_EXAMPLE]])
+    table: RecordNumber | None = Field(None, description="Table version; the newest unless given.")
+    as_of: dt.date | None = Field(None, description="Day of the purchase; today unless given.")
+    price: Amount | None = Field(None, description="Purchase price; the first plan's unless given.")
+    goal: GoalAsked | None = None
+    subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
+
+
+class StepsAsked(Asked):
+    """One build plan, and what limits the choice of steps."""
+
+    plan: Plan = Field(examples=[PLAN_EXAMPLE])
+    table: RecordNumber | None = None
+    as_of: dt.date | None = None
+    price: Amount | None = None
+    budget: Amount | None = Field(None, description="Largest expected outlay.")
+    finish_by: dt.date | None = None
+
+
+class BandsAsked(Asked):
+    """A plan (or a vehicle as it stands: a plan without steps) to be sold."""
+
+    plan: Plan = Field(examples=[PLAN_EXAMPLE])
+    table: RecordNumber | None = None
+    as_of: dt.date | None = None
+    price: Amount | None = None
+    goal: GoalAsked | None = None
+    subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
+
+
+class PathsAnswer(BaseModel):
+    """Paths side by side; selling as found is always the last."""
+
+    paths: list[dict[str, Any]] = Field(description="One object for each path, with `most_to_pay` and its proof.")
+    best: str | None = Field(description="Null: no path meets the goal at that price.")
+    why: str
+    goal: dict[str, Any]
+    price: float | None
+    as_of: dt.date
+    currency: str
+    simulation: dict[str, int]
+
+
+class StepsAnswer(BaseModel):
+    """Worth of each step and the best subset."""
+
+    plan: str
+    steps: list[dict[str, Any]]
+    best_subset: dict[str, Any]
+    alternatives: list[dict[str, Any]]
+    search: dict[str, Any]
+    currency: str
+
+
+class BandsAnswer(BaseModel):
+    """Floor, target and ask, and what to pay at most."""
+
+    estimate: float
+    floor: float
+    target: float
+    ask: float
+    break_even: float | None
+    expected_weeks: float | None
+    buy_at_or_below: float
+    walk_away_above: float
+    most_to_pay_proof: str
+    multiple_at_target: float | None
+    outlay: float | None
+    target_under_ask_percent: float
+    usual_settlement: dict[str, Any]
+    asks: list[dict[str, Any]]
+    floor_by_week: list[dict[str, float]]
+    goal: dict[str, Any]
+    currency: str
+    sale_date: dt.date
+    notes: list[NoteAnswer]
+
+
+class DealAnswer(BaseModel):
+    """A result of the deal room as the ledger keeps it."""
+
+    id: int
+    subject: str
+    kind: str
+    written_at: dt.datetime
+    inputs: dict[str, Any]
+    result: dict[str, Any]
+
+
+class OfferAsked(Asked):
+    """An offer as it came."""
+
+    estimate: RecordNumber = Field(description="Estimate of the vehicle that the offer is for.")
+    amount: float = Field(gt=0, le=1e12, allow_inf_nan=False, examples=[41000])
+    offered_on: dt.date | None = Field(None, description="Today unless given.")
+    who: str = Field("", max_length=200)
+    currency: str = Field("", max_length=12)
+    remark: str = Field("", max_length=2_000)
+
+
+class GivenAnswer(Asked):
+    """What was answered to an offer."""
+
+    answer: Literal["accept", "counter", "hold", "decline"]
+    counter: float | None = Field(None, gt=0, le=1e12, allow_inf_nan=False)
+
+
+class OfferAnswerModel(BaseModel):
+    """An offer in the ledger, with the advice on it where bands are kept for the vehicle."""
+
+    id: int
+    subject: str
+    estimate: int | None
+    amount: float
+    currency: str
+    offered_on: dt.date
+    who: str
+    answer: str
+    counter: float | None
+    remark: str
+    advice: dict[str, Any] | None = Field(None, description="Accept, counter or hold, and why in money.")
+
+
+class SaleAsked(Asked):
+    """A realised sale."""
+
+    estimate: RecordNumber = Field(description="An estimate of the vehicle as it was sold.")
+    price: float = Field(gt=0, le=1e12, allow_inf_nan=False, description="What the buyer paid in all before tax.")
+    sold_on: dt.date
+    kind: Literal["private", "auction", "dealer", "other"] = "private"
+    arms_length: bool = True
+    remark: str = Field("", max_length=2_000)
+
+
+class SaleAnswer(BaseModel):
+    """A realised sale in the ledger."""
+
+    id: int
+    subject: str
+    estimate: int
+    price: float
+    currency: str
+    sold_on: dt.date
+    kind: str
+    arms_length: bool
+    remark: str
+
+
+class TrackRecordAnswer(BaseModel):
+    """Estimates made before a sale against the price realised."""
+
+    pairs: list[dict[str, Any]]
+    set_aside: list[dict[str, Any]]
+    groups: list[dict[str, Any]]
+    notes: list[NoteAnswer]

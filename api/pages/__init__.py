@@ -1,0 +1,15 @@
+"""The pages: server-rendered, each with a typed context and a link to its JSON twin."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+
+def all_pages() -> APIRouter:
+    """Every page."""
+    from api.pages import build, comparables, help, pictures, price, start, track, vehicle, work
+
+    whole = APIRouter(include_in_schema=False)
+    for part in (start, comparables, vehicle, build, price, track, work, pictures, help):
+        whole.include_router(part.router)
+    return whole

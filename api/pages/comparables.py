@@ -1,0 +1,302 @@
+"""The Comparables page: bring a table, map headers, mend faults in place, filter, and look at prices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, File, Form, Query, Request, UploadFile
+from fastapi.responses import Response
+
+from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.intake import Draft, mend_table, schema_for
+from api.pages.grid import GridView, grid_view
+from api.pages.pictures import Picture, picture
+from api.pages.render import Page, go, locale_of, page
+from api.problems import Refusal
+from valuation.errors import TableError
+from valuation.schema import SALE_COLUMNS, Schema
+
+if TYPE_CHECKING:
+    from valuation.comparables import Comparables
+    from valuation.ledger import EstimateRecord, TableRecord
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, kw_only=True)
+class BringPage(Page):
+    """The form that brings a table.
+
+    Attributes
+    ----------
+    currency : str
+        Proposed currency of prices that name none.
+    """
+
+    template = "bring.html"
+    currency: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class MapPage(Page):
+    """Headers of a table that could not be read as it came.
+
+    Attributes
+    ----------
+    draft : str
+        Number of the waiting table.
+    why : str
+        Why it could not be read.
+    headers : dict of str to str
+        Each header and the column that it means; empty when unknown.
+    columns : list of (str, str)
+        Every column that a header can mean, with its title.
+    sample : list of list of str
+        The first rows.
+    """
+
+    template = "map.html"
+    draft: str
+    why: str
+    headers: dict[str, str]
+    columns: list[tuple[str, str]]
+    sample: list[list[str]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ComparablesPage(Page):
+    """One table version.
+
+    Attributes
+    ----------
+    table : TableRecord
+    versions : list of TableRecord
+        Of the same name, newest first.
+    others : list of TableRecord
+        Newest version of every other table.
+    comparables : Comparables
+    headers : dict of str to str
+    columns : list of (str, str)
+        As in ``MapPage``.
+    view : GridView
+        The rows shown.
+    pictures : list of Picture
+    currency : str
+        Proposed for another table.
+    """
+
+    template = "comparables.html"
+    table: TableRecord
+    versions: list[TableRecord]
+    others: list[TableRecord]
+    comparables: Comparables
+    headers: dict[str, str]
+    columns: list[tuple[str, str]]
+    view: GridView
+    pictures: list[Picture]
+    currency: str
+
+
+@router.get("/comparables")
+def newest(request: Request, desk: TheDesk, settings: TheSettings) -> Response:
+    """The newest table, or the form that brings one."""
+    tables = desk.tables()
+    if tables:
+        return go(f"/comparables/{tables[0].id}")
+    return page(
+        request,
+        BringPage(title="Comparables", here="/comparables", twin="/api/v1/comparables", currency=settings.currency),
+    )
+
+
+@router.get("/comparables/bring")
+def bring_page(request: Request, settings: TheSettings) -> Response:
+    """The form that brings a table."""
+    return page(
+        request,
+        BringPage(title="Bring a table", here="/comparables", twin="/api/v1/comparables", currency=settings.currency),
+    )
+
+
+@router.post("/comparables")
+def bring(
+    request: Request,
+    desk: TheDesk,
+    file: Annotated[UploadFile | None, File()] = None,
+    schema_file: Annotated[UploadFile | None, File()] = None,
+    pasted: Annotated[str, Form()] = "",
+    name: Annotated[str, Form(max_length=200)] = "",
+    currency: Annotated[str, Form(max_length=12)] = "",
+    day_first: Annotated[bool, Form()] = False,
+) -> Response:
+    """Bring a table from a file or from the clipboard."""
+    source = file.file.read() if file is not None and file.filename else b""
+    source_name = (file.filename or "") if source and file is not None else "pasted table"
+    source = source or pasted.encode("utf-8")
+    if not source.strip():
+        raise Refusal(422, "service.request", "Cannot bring a table: no file was chosen and nothing pasted. Do either.")
+    text = schema_file.file.read() if schema_file is not None and schema_file.filename else None
+    schema = schema_for(text, currency, day_first)
+    title = name.strip() or source_name.rpartition(".")[0] or source_name
+    return _bring(request, desk, Draft(title, source, source_name, schema))
+
+
+@router.post("/comparables/drafts/{draft_id}")
+def map_draft(request: Request, desk: TheDesk, draft_id: str, form: FormFields) -> Response:
+    """Try a waiting table again with its headers mapped."""
+    from valuation.comparables.mending import with_headers
+
+    draft = desk.drafts.get(draft_id)
+    if draft is None:
+        raise Refusal(404, "service.not_found", "The table that waited was forgotten. Bring it again.")
+    schema = with_headers(draft.schema, _mapped(form))
+    return _bring(request, desk, Draft(draft.name, draft.source, draft.source_name, schema))
+
+
+def _bring(request: Request, desk: TheDesk, draft: Draft) -> Response:
+    try:
+        table = desk.bring(draft.name, draft.source, draft.source_name, draft.schema)
+    except TableError as error:
+        found = desk.keep_draft(draft)
+        if found is None:
+            raise
+        from valuation.comparables.mending import header_choices
+
+        key, text = found
+        context = MapPage(
+            title="Which column is which?",
+            here="/comparables",
+            draft=key,
+            why=str(error),
+            headers=header_choices(text, draft.schema),
+            columns=_columns(draft.schema),
+            sample=[[str(cell) for cell in row] for row in text.cells.head(4).to_numpy().tolist()],
+        )
+        return page(request, context, 422)
+    desk.warm(table)
+    return go(f"/comparables/{table.id}")
+
+
+@router.get("/comparables/{table_id}")
+def comparables_page(
+    request: Request,
+    desk: TheDesk,
+    settings: TheSettings,
+    table_id: Number,
+    show: str = "",
+    find: Annotated[str, Query(max_length=200)] = "",
+    first: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
+    edit: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
+    estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    said: Annotated[str, Query(max_length=300)] = "",
+) -> Response:
+    """One table version."""
+    from valuation.comparables.mending import header_choices
+
+    table = desk.table(table_id)
+    found, text = desk.comparables(table), desk.text_table(table)
+    everything = desk.tables()
+    others = list({one.name: one for one in reversed(everything) if one.name != table.name}.values())
+    subject = desk.estimate(estimate) if estimate else _newest_estimate(desk, table)
+    context = ComparablesPage(
+        title=table.name,
+        here="/comparables",
+        twin=f"/api/v1/comparables/{table.id}",
+        said=said,
+        table=table,
+        versions=[one for one in everything if one.name == table.name],
+        others=others,
+        comparables=found,
+        headers=header_choices(text, found.schema),
+        columns=_columns(found.schema),
+        view=grid_view(text, found, show or ("faults" if found.faults else "all"), find, first, edit),
+        pictures=_pictures(found, subject, locale_of(settings).money),
+        currency=settings.currency,
+    )
+    return page(request, context)
+
+
+@router.post("/comparables/{table_id}/mend")
+def mend(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+    """Write mended cells; the result is the table's next version."""
+    table = desk.table(table_id)
+    cells = desk.text_table(table).cells
+    headers = [str(header) for header in cells.columns]
+    changed: dict[tuple[int, str], str] = {}
+    left_out, confirmed = [], []
+    for name, value in form.items():
+        kind, _, rest = name.partition(".")
+        row, _, column = rest.partition(".")
+        if not row.isdigit():
+            continue
+        if kind == "leave":
+            left_out.append(int(row))
+        elif kind == "right":
+            confirmed.append(int(row))
+        elif kind == "cell" and column.isdigit() and int(column) < len(headers) and int(row) in cells.index:
+            header = headers[int(column)]
+            if value.strip() != str(cells.at[int(row), header]).strip():
+                changed[int(row), header] = value.strip()
+    if not (changed or left_out or confirmed):
+        return go(f"/comparables/{table_id}?said=Nothing+was+changed.")
+    newest = mend_table(desk, table, changed, left_out=left_out, confirmed=confirmed)
+    desk.warm(newest)
+    return go(f"/comparables/{newest.id}?said=Mended+and+kept+as+version+{newest.version}.")
+
+
+@router.post("/comparables/{table_id}/headers")
+def headers(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+    """Map headers; the result is the table's next version."""
+    from valuation.comparables.mending import header_choices
+
+    table = desk.table(table_id)
+    now = header_choices(desk.text_table(table), desk.schema(table))
+    changed = {header: name for header, name in _mapped(form).items() if now.get(header) != name}
+    if not changed:
+        return go(f"/comparables/{table_id}?said=No+header+was+changed.")
+    newest = mend_table(desk, table, {}, headers=changed)
+    desk.warm(newest)
+    return go(f"/comparables/{newest.id}?said=Headers+mapped+and+kept+as+version+{newest.version}.")
+
+
+def _mapped(form: dict[str, str]) -> dict[str, str]:
+    return {name.removeprefix("map."): value for name, value in form.items() if name.startswith("map.") and value}
+
+
+def _columns(schema: Schema) -> list[tuple[str, str]]:
+    sale = [(name, f"sale: {name.replace('_', ' ')}") for name in SALE_COLUMNS]
+    return [*sale, *((one.name, f"vehicle: {one.title}") for one in schema.attributes)]
+
+
+def _newest_estimate(desk: TheDesk, table: TableRecord) -> EstimateRecord | None:
+    for one in reversed(desk.ledger.estimates(last=20)):
+        if desk.table_of(one).name == table.name:
+            return one
+    return None
+
+
+def _pictures(found: Comparables, subject: EstimateRecord | None, money: Any) -> list[Picture]:
+    from valuation.comparables.plain_sales import levels_for_picture, plain_sales
+    from valuation.sheets.charts import price_by_date, price_by_level
+
+    if not found.n_usable:
+        return []
+    scale = levels_for_picture(found)
+    sales = plain_sales(found, scale.name if scale else None)
+    mark = None
+    if subject is not None:
+        import json
+
+        level = json.loads(subject.vehicle).get(scale.name) if scale else None
+        mark = {
+            "sale": subject.subject, "date": subject.as_of.isoformat(), "price": subject.median,
+            "low": subject.low or subject.median, "high": subject.high or subject.median, "level": level,
+        }  # fmt: skip
+    shown = []
+    if any(sale["date"] for sale in sales):
+        shown.append(picture(price_by_date(sales, mark, found.currency, money), "Prices by the day of the sale"))
+    if scale is not None:
+        chart = price_by_level(sales, scale.title, scale.level_names, mark, found.currency, money)
+        shown.append(picture(chart, f"Prices by {scale.title.lower()}"))
+    return shown

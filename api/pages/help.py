@@ -1,0 +1,138 @@
+"""Help: the words, the refusals, the cautions; documentation of the JSON service; signing in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import HTMLResponse, Response
+
+from api.deps import TheSettings
+from api.guard import COOKIE, cookie_value, is_token
+from api.pages.render import Page, go, page
+
+router = APIRouter()
+
+WORDS = (
+    ("estimate", "The middle of what one such vehicle would fetch on that day: half of such sales would end above it."),
+    ("prediction interval", "The range that holds the price of one such sale with the stated coverage. At 80 % it "
+     "leaves out one sale in five, by intention."),
+    ("buyer-pays price", "What the buyer pays in all before tax: hammer price and premium, or the private price."),
+    ("outcome", "How a price came about: sold; a bid that did not meet the reserve (worth at least that); asked and "
+     "unsold so far (worth at most that)."),
+    ("effect", "What one attribute multiplies the price by."),
+    ("adjustment grid", "The nearest sales, each difference from your vehicle priced line by line."),
+    ("path", "One way to go from as found to sold: as found, or a build plan."),
+    ("most to pay", "The largest purchase price at which your goal is still met."),
+    ("floor", "The price under which waiting is worth more. What you spent does not move it."),
+    ("target, ask", "The price expected after talks; the price to open with."),
+    ("track record", "Estimates made before a sale against the price then realised."),
+)  # fmt: skip
+REFUSALS = (
+    ("schema.invalid", "A schema file contradicts itself or cannot be read.", "Mend the line that it names."),
+    ("comparables.unreadable", "The table cannot be read at all.", "Save it as CSV or XLSX with one header row."),
+    ("comparables.too_few", "Too few usable sales for the question.", "Add sales, mend rows, or ask for less."),
+    ("vehicle.invalid", "A word or figure of the vehicle is not in the schema.", "Use one of the words listed."),
+    ("regression.invalid", "Data or settings that the regression cannot use.", "Change the setting that it names."),
+    ("evidence.invalid", "Figures that a piece of evidence cannot use.", "Mend the figures that it names."),
+    ("model.refused", "A saved model is damaged, foreign or newer.", "Fit it again, or update the program."),
+    ("plan.invalid", "A build plan, goal or sale setting contradicts itself.", "Mend the entry that it names."),
+    ("offer.invalid", "An offer cannot be used.", "Mend the entry that it names."),
+    ("sheet.invalid", "A sheet cannot be made from what was given.", "Replace what it names."),
+    ("ledger.invalid", "The ledger cannot be opened, written or trusted.", "Follow the message, or restore a backup."),
+    ("service.request", "The request is not what the address accepts.", "See the documentation of the service."),
+    ("service.not_found", "There is nothing at that address or of that number.", "Look it up in its list."),
+    ("service.no_table", "No table was brought yet.", "Bring one, or try the demo."),
+    ("service.method", "The address does not take that kind of request.", "See the documentation of the service."),
+    ("service.host", "The request names a host that is not this service's.", "Use the printed address."),
+    ("service.origin", "The request comes from a page of another site.", "Use this service's own pages."),
+    ("service.sign_in", "The token is missing or wrong.", "Sign in."),
+    ("service.too_large", "The request is larger than the service takes.", "Send a smaller table."),
+    ("service.timeout", "The work took longer than it may.", "Use a smaller table, or raise the limit."),
+    ("service.stopped", "The work was stopped.", "Start it again when you want it."),
+    ("service.closing", "The service is closing.", "Start it again and repeat the work."),
+    ("service.unexpected", "Nobody foresaw this.", "Try again; the log has the details."),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class HelpPage(Page):
+    """Words, refusals, cautions.
+
+    Attributes
+    ----------
+    words : tuple of (str, str)
+        Each word and its meaning.
+    refusals : tuple of (str, str, str)
+        Code, meaning, what to do.
+    """
+
+    template = "help.html"
+    words: tuple[tuple[str, str], ...] = WORDS
+    refusals: tuple[tuple[str, str, str], ...] = REFUSALS
+
+
+@dataclass(frozen=True, kw_only=True)
+class DocsPage(Page):
+    """Documentation of the JSON service.
+
+    Attributes
+    ----------
+    routes : list of dict
+        ``method``, ``path``, ``summary``, ``description``.
+    """
+
+    template = "docs.html"
+    routes: list[dict[str, Any]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SignInPage(Page):
+    """The form for the token.
+
+    Attributes
+    ----------
+    wrong : bool
+        Whether another token was just given.
+    """
+
+    template = "sign_in.html"
+    wrong: bool = False
+
+
+@router.get("/help")
+def help_page(request: Request) -> HTMLResponse:
+    """Words, refusals, cautions."""
+    return page(request, HelpPage(title="Words and refusals", here="/help"))
+
+
+@router.get("/api/docs")
+def docs(request: Request) -> HTMLResponse:
+    """The JSON service, read out of its OpenAPI document."""
+    document = request.app.openapi()
+    routes = [
+        {"method": method.upper(), "path": path, "summary": one.get("summary", ""), "more": one.get("description", "")}
+        for path, methods in document["paths"].items()
+        for method, one in methods.items()
+    ]
+    return page(request, DocsPage(title="The JSON service", here="", twin="/api/v1/openapi.json", routes=routes))
+
+
+@router.get("/sign-in")
+def sign_in_page(request: Request) -> HTMLResponse:
+    """The form for the token."""
+    return page(request, SignInPage(title="Sign in", here=""))
+
+
+@router.post("/sign-in")
+def sign_in(request: Request, settings: TheSettings, token: Annotated[str, Form(max_length=500)] = "") -> Response:
+    """Give a browser that knows the token its pass."""
+    if not settings.token.get_secret_value() or not is_token(settings, token):
+        return page(request, SignInPage(title="Sign in", here="", wrong=True), 401)
+    answer = go("/")
+    answer.set_cookie(
+        COOKIE, cookie_value(settings), max_age=14 * 86_400, httponly=True, samesite="strict",
+        secure=settings.secure_cookies,
+    )  # fmt: skip
+    return answer

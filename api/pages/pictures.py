@@ -1,0 +1,110 @@
+"""Pictures: each chart under its fingerprint, as SVG at two widths and as a live specification."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Path
+from fastapi.responses import JSONResponse, Response
+
+from api.problems import not_found
+from valuation.sheets.chart_style import BLUE, CLAY, FAINT, INK, NARROW, PAPER, RULE, WASH, WIDE, Chart
+
+router = APIRouter()
+KEPT = 1000
+COLOURS = {
+    INK: ("--ink", "#ece4d6"),
+    FAINT: ("--faint", "#b9ac9a"),
+    PAPER: ("--paper", "#1d1a17"),
+    RULE: ("--rule", "#544b41"),
+    BLUE: ("--blue", "#9dbdd3"),
+    CLAY: ("--clay", "#d79f70"),
+    WASH: ("--wash", "#3b342c"),
+}
+"""Each colour of the charts, its name in the style sheet, and what it is by night."""
+_NIGHT = "".join(f"{name}:{night};" for name, night in COLOURS.values())
+_DAY = "".join(f"{name}:{day};" for day, (name, _) in COLOURS.items())
+_STYLE = f"<style>:root{{{_DAY}}}@media(prefers-color-scheme:dark){{:root{{{_NIGHT}}}}}</style>"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A chart with its addresses, for a page.
+
+    Attributes
+    ----------
+    key : str
+        Fingerprint.
+    caption : str
+    chart : Chart
+    """
+
+    key: str
+    caption: str
+    chart: Chart
+
+
+class _Store:
+    def __init__(self) -> None:
+        self._kept: OrderedDict[str, Chart] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def put(self, chart: Chart) -> str:
+        key = hashlib.sha256(json.dumps(chart.spec, sort_keys=True).encode()).hexdigest()[:20]
+        with self._lock:
+            self._kept[key] = chart
+            self._kept.move_to_end(key)
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+        return key
+
+    def get(self, key: str) -> Chart:
+        chart = self._kept.get(key)
+        if chart is None:
+            raise not_found("that picture; reload its page")
+        return chart
+
+
+_STORE = _Store()
+
+
+def picture(chart: Chart, caption: str) -> Picture:
+    """Keep a chart so that its page can show it."""
+    return Picture(_STORE.put(chart), caption, chart)
+
+
+@lru_cache(maxsize=200)
+def _svg(key: str, width: int) -> str:
+    text = _STORE.get(key).svg(width)
+    head, mark, rest = text.partition(">")
+    return _themed(head) + mark + _STYLE + _themed(rest)
+
+
+def _themed(text: str) -> str:
+    for colour, (name, _) in COLOURS.items():
+        text = text.replace(colour, f"var({name})")
+    return text
+
+
+Key = Annotated[str, Path(pattern="^[0-9a-f]{20}$")]
+Width = Literal["wide", "narrow"]
+_WIDTHS = {"wide": WIDE, "narrow": NARROW}
+
+
+@router.get("/pictures/{key}/{width}.svg")
+def svg(key: Key, width: Width) -> Response:
+    """The picture, by day and by night."""
+    headers = {"Cache-Control": "private, max-age=86400"}
+    return Response(_svg(key, _WIDTHS[width]), media_type="image/svg+xml", headers=headers)
+
+
+@router.get("/pictures/{key}/{width}.json")
+def live(key: Key, width: Width) -> Response:
+    """The specification for a live chart, its colours left to the page's style sheet."""
+    return JSONResponse(json.loads(_themed(json.dumps(_STORE.get(key).at_width(_WIDTHS[width])))))

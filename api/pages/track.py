@@ -1,0 +1,5 @@
+"""Not there yet."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

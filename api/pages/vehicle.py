@@ -1,0 +1,308 @@
+"""The Vehicle page: a form from the schema, the estimate and all that is behind it, and 'what if' at once."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, Response
+
+from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.forms import day
+from api.jobs import Job
+from api.pages.pictures import Picture, picture
+from api.pages.render import Page, go, locale_of, page, part
+from api.pages.work import follow
+from api.problems import Refusal
+from valuation.schema import Vehicle, parse_vehicle, read_vehicle
+from valuation.schema.attributes import Attribute
+
+if TYPE_CHECKING:
+    from valuation.ledger import EstimateRecord, TableRecord
+
+router = APIRouter()
+COVERAGES = (0.5, 0.8, 0.9, 0.95)
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field of the form.
+
+    Attributes
+    ----------
+    attribute : Attribute
+    value : str
+        What it holds.
+    choices : list of (str, str)
+        Levels with their meanings; empty for a number.
+    proposals : list of str
+        Levels of an open scale that the table holds.
+    """
+
+    attribute: Attribute
+    value: str
+    choices: list[tuple[str, str]]
+    proposals: list[str]
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """An estimate that was not written down.
+
+    Attributes
+    ----------
+    summary : dict
+        As the JSON answer.
+    against : EstimateRecord or None
+        The estimate that it is compared with.
+    changed : list of str
+        What differs, in words.
+    """
+
+    summary: dict[str, Any]
+    against: EstimateRecord | None
+    changed: list[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class VehiclePage(Page):
+    """The form, and the estimate if there is one.
+
+    Attributes
+    ----------
+    table : TableRecord
+        That values the vehicle.
+    fields : list of Field
+    name : str
+        Of the vehicle.
+    as_of : date
+    coverage : float
+    coverages : tuple of float
+        Offered.
+    known : list of EstimateRecord
+        The newest estimate of each vehicle.
+    examples : list of str
+        Vehicles of the demo, when the table is the demo's.
+    estimate : EstimateRecord or None
+    evidence : dict
+        Everything behind the estimate; empty without one.
+    titles : dict of str to str
+        Titles of the attributes.
+    pictures : dict of str to Picture
+    what_if : WhatIf or None
+    currency : str
+    """
+
+    template = "vehicle.html"
+    table: TableRecord
+    fields: list[Field]
+    name: str
+    as_of: dt.date
+    coverage: float
+    coverages: tuple[float, ...] = COVERAGES
+    known: list[EstimateRecord]
+    examples: list[str]
+    estimate: EstimateRecord | None
+    evidence: dict[str, Any]
+    titles: dict[str, str]
+    pictures: dict[str, Picture]
+    what_if: WhatIf | None
+    currency: str
+
+
+@router.get("/vehicle")
+def empty_form(
+    request: Request, desk: TheDesk, settings: TheSettings, example: Annotated[str, Query(max_length=60)] = ""
+) -> Response:
+    """The form for a new vehicle."""
+    if not desk.ledger.tables():
+        return go("/")
+    table = desk.table()
+    vehicle = None
+    if example in _examples(desk, table):
+        vehicle = read_vehicle(desk.settings.demo_folder / "vehicles" / f"{example}.toml", desk.schema(table))
+    return _page(request, desk, settings, table, vehicle, desk.today(), 0.8)
+
+
+@router.post("/vehicle")
+def value(request: Request, desk: TheDesk, form: FormFields) -> Response:
+    """Value the vehicle and write the estimate to the ledger."""
+    table, vehicle, as_of, coverage = _asked(desk, form)
+
+    def work(job: Job) -> str:
+        desk.fit_first(job, table)
+        job.report("valuing the vehicle", 0.9)
+        record, _ = desk.keep_estimate(table, vehicle, as_of, coverage)
+        return f"/vehicle/{record.id}"
+
+    return follow(request, desk.work(f"Valuing {vehicle.name}", work))
+
+
+@router.post("/vehicle/what-if")
+def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFields) -> Response:
+    """The estimate of a changed vehicle, not written down; a part of the page for scripts, else the page."""
+    table, vehicle, as_of, coverage = _asked(desk, form)
+    number = form.get("estimate", "")
+    against = desk.estimate(int(number)) if number.isdigit() else None
+    if not desk.is_fitted(table) and "hx-request" in request.headers:
+        desk.warm(table)
+        return part(request, "what_if_wait.html")
+    found = WhatIf(
+        desk.value(table, vehicle, as_of, coverage), against, _changed(desk, vehicle, against) if against else []
+    )
+    if "hx-request" in request.headers:
+        return part(request, "what_if.html", what_if=found)
+    if against is not None:
+        return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)
+    return _page(request, desk, settings, table, vehicle, as_of, coverage, what_if=found)
+
+
+@router.get("/vehicle/{estimate_id}")
+def estimate_page(request: Request, desk: TheDesk, settings: TheSettings, estimate_id: Number) -> Response:
+    """An estimate and all that is behind it."""
+    estimate = desk.estimate(estimate_id)
+    table = desk.table_of(estimate)
+    if not desk.is_fitted(table):
+
+        def refit(job: Job) -> str:
+            desk.fit_first(job, table)
+            return f"/vehicle/{estimate_id}"
+
+        job = desk.work(f"Fitting {table.name}", refit)
+        if not job.finished.is_set() or job.error is not None:
+            return follow(request, job)
+    vehicle = desk.vehicle_of(estimate)
+    return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
+
+
+def _page(
+    request: Request,
+    desk: TheDesk,
+    settings: TheSettings,
+    table: TableRecord,
+    vehicle: Vehicle | None,
+    as_of: dt.date,
+    coverage: float,
+    *,
+    estimate: EstimateRecord | None = None,
+    what_if: WhatIf | None = None,
+) -> HTMLResponse:
+    known = list({one.subject: one for one in desk.ledger.estimates(last=200)}.values())
+    titles = {one.name: one.title for one in desk.schema(table).attributes}
+    titles |= {"sale_date": "Day of sale", "combination": "Two together"}
+    evidence = desk.evidence(estimate) if estimate is not None else {}
+    context = VehiclePage(
+        title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",
+        here="/vehicle",
+        twin=f"/api/v1/estimates/{estimate.id}" if estimate else "/api/v1/estimates",
+        table=table,
+        fields=_fields(desk, table, vehicle),
+        name=vehicle.name if vehicle else "",
+        as_of=as_of,
+        coverage=coverage,
+        known=sorted(known, key=lambda one: -one.id),
+        examples=_examples(desk, table),
+        estimate=estimate,
+        evidence=evidence,
+        titles=titles,
+        pictures=_pictures(desk, estimate, evidence, titles, locale_of(settings).money) if estimate else {},
+        what_if=what_if,
+        currency=desk.comparables(table).currency,
+    )
+    return page(request, context)
+
+
+def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, dt.date, float]:
+    number = form.get("table", "")
+    table = desk.table(int(number) if number.isdigit() else None)
+    name = form.get("name", "").strip()
+    if not name:
+        raise Refusal(422, "service.request", "Cannot value a vehicle without a name. Write what you call it.")
+    attributes = {key.removeprefix("a."): text for key, text in form.items() if key.startswith("a.") and text.strip()}
+    vehicle = parse_vehicle({"name": name[:200], "attributes": attributes}, desk.schema(table))
+    try:
+        coverage = float(form.get("coverage", "0.8"))
+    except ValueError:
+        coverage = 0.8
+    if not 0.5 <= coverage <= 0.99:
+        raise Refusal(422, "service.request", f"Cannot state {coverage:g} coverage. Choose between 0.5 and 0.99.")
+    return table, vehicle, day(form, "as_of", "the as-of date") or desk.today(), coverage
+
+
+def _fields(desk: TheDesk, table: TableRecord, vehicle: Vehicle | None) -> list[Field]:
+    seen = desk.levels_seen(table)
+    fields = []
+    for attribute in desk.schema(table).attributes:
+        held = vehicle.attributes.get(attribute.name) if vehicle else None
+        value = {True: "yes", False: "no"}.get(held, "") if isinstance(held, bool) else _text(held)  # type: ignore[call-overload]
+        choices = [(level.name, level.meaning) for level in attribute.levels]
+        if attribute.role == "flag":
+            choices = [("yes", ""), ("no", "")]
+        fields.append(Field(attribute, value, choices, seen.get(attribute.name, [])))
+    return fields
+
+
+def _text(value: object) -> str:
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return "" if value is None else str(value)
+
+
+def _changed(desk: TheDesk, vehicle: Vehicle, against: EstimateRecord) -> list[str]:
+    before = desk.vehicle_of(against).attributes
+    names = [name for name in {**before, **vehicle.attributes} if before.get(name) != vehicle.attributes.get(name)]
+    return [
+        f"{name.replace('_', ' ')}: {_text(before.get(name)) or 'unknown'} to "
+        f"{_text(vehicle.attributes.get(name)) or 'unknown'}"
+        for name in names
+    ]
+
+
+def _examples(desk: TheDesk, table: TableRecord) -> list[str]:
+    from api.intake import DEMO_NAME
+
+    folder = desk.settings.demo_folder / "vehicles"
+    return sorted(file.stem for file in folder.glob("*.toml")) if table.name == DEMO_NAME else []
+
+
+def _pictures(
+    desk: TheDesk, estimate: EstimateRecord, evidence: dict[str, Any], titles: dict[str, str], money: Any
+) -> dict[str, Picture]:
+    from valuation.regression.price_curve import price_curve
+    from valuation.sheets.charts import effects_picture, estimate_picture, influence_picture
+
+    table = desk.table_of(estimate)
+    vehicle = desk.vehicle_of(estimate)
+
+    def draw() -> dict[str, Picture]:
+        distribution = desk.model(table).distribution([vehicle], estimate.as_of)
+        curve = [point.as_dict() for point in price_curve(distribution)]
+        sold = [row for row in evidence["grid"] if row["outcome"] == "sold"]
+        currency, median = evidence["currency"], evidence["median"]
+        named = [{**one, "title": titles.get(one["attribute"], one["attribute"])} for one in evidence["factors"]]
+        interval = {**evidence["interval"]}
+        interval["low"] = interval["low"] or curve[0]["amount"]
+        interval["high"] = interval["high"] or curve[-1]["amount"]
+        shown = {
+            "estimate": picture(
+                estimate_picture(curve, interval, median, sold, currency, money), "The estimate and its interval"
+            ),
+            "effects": picture(
+                effects_picture(evidence["base"], named, median, currency, money), "How the parts multiply up"
+            ),
+        }
+        if evidence["influence"]:
+            chart = influence_picture(evidence["influence"], currency, money)
+            shown["influence"] = picture(chart, "Sales that move the estimate most")
+        return shown
+
+    return desk.remember(("vehicle pictures", table.fingerprint, estimate.id), draw)
+
+
+def attributes_of(estimate: EstimateRecord) -> dict[str, Any]:
+    """Attributes of the vehicle of an estimate, as plain data."""
+    found: dict[str, Any] = json.loads(estimate.vehicle)
+    return found

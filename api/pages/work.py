@@ -1,0 +1,62 @@
+"""Work under way as a page: progress, a way to stop it, and on to the result."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from api.deps import TheDesk
+from api.jobs import Job
+from api.pages.render import Page, go, page
+from api.problems import Refusal, not_found
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, kw_only=True)
+class WorkPage(Page):
+    """One piece of work.
+
+    Attributes
+    ----------
+    job : Job
+    """
+
+    template = "work.html"
+    job: Job
+
+
+def follow(request: Request, job: Job) -> Response:
+    """On to the result of a job that is done; to its page while it is under way; its refusal if it failed."""
+    if job.finished.is_set():
+        if job.error is not None:
+            raise job.error
+        return go(str(job.result))
+    return go(f"/work/{job.id}")
+
+
+@router.get("/work/{job_id}")
+def work_page(request: Request, desk: TheDesk, job_id: str) -> Response:
+    """Progress; moves on by itself."""
+    job = _find(desk, job_id)
+    if job.finished.is_set():
+        return follow(request, job)
+    return page(request, WorkPage(title=job.what, here="", twin=f"/api/v1/jobs/{job.id}", job=job))
+
+
+@router.post("/work/{job_id}/stop")
+def stop(request: Request, desk: TheDesk, job_id: str) -> Response:
+    """Stop it."""
+    job = _find(desk, job_id)
+    job.stop(Refusal(409, "service.stopped", f"'{job.what}' was stopped on request. Nothing was written."))
+    job.finished.wait(3.0)
+    return go("/")
+
+
+def _find(desk: TheDesk, job_id: str) -> Job:
+    job = desk.jobs.find(job_id)
+    if job is None:
+        raise not_found(f"the work {job_id!r}; finished work is forgotten after a while")
+    return job

@@ -1,0 +1,16 @@
+"""JSON routes under ``/api/v1``: each calls the desk and gives its answer a documented shape."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+
+def all_routes() -> APIRouter:
+    """Every JSON route, and ``/healthz``."""
+    from api.routes import comparables, deal, estimates, health, jobs, offers, record
+
+    whole = APIRouter()
+    whole.include_router(health.router)
+    for part in (comparables, estimates, deal, offers, record, jobs):
+        whole.include_router(part.router, prefix="/api/v1")
+    return whole

@@ -1,0 +1,89 @@
+"""Tables of comparables: bring one, see its faults, mend it, look at its versions; and the schema."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, File, Form, Query, UploadFile
+
+from api.answers import check_answer, schema_answer, table_answer
+from api.deps import Number, TheDesk, TheSettings
+from api.intake import mend_table, schema_for
+from api.models.comparables import CheckAnswer, MendAsked, SchemaAnswer, TableAnswer
+from api.problems import Refusal, answers
+
+router = APIRouter(tags=["comparables"])
+OptionalTable = Annotated[int | None, Query(ge=1, le=2**31 - 1, description="Table version; the newest unless given.")]
+
+
+@router.get("/comparables", responses=answers(409), summary="Versions of all tables")
+def list_tables(desk: TheDesk) -> list[TableAnswer]:
+    """Newest first."""
+    return [table_answer(table) for table in desk.tables()]
+
+
+@router.post("/comparables", status_code=201, responses=answers(409, 422), summary="Bring a table")
+def bring_table(
+    desk: TheDesk,
+    settings: TheSettings,
+    file: Annotated[UploadFile, File(description="CSV, XLSX, ODS or Parquet.")],
+    name: Annotated[str, Form(max_length=200, description="The shop's name for it; the file's unless given.")] = "",
+    currency: Annotated[str, Form(max_length=12, description="Currency of prices that name none.")] = "",
+    day_first: Annotated[bool, Form(description="Whether 3/4/2025 is 3 April.")] = False,
+    schema_file: Annotated[
+        UploadFile | str | None, File(description="A schema in TOML; the default unless given.")
+    ] = None,
+) -> CheckAnswer:
+    """Reads and checks the table and keeps it with its original file as the next version of its name."""
+    text = None
+    if schema_file is not None and not isinstance(schema_file, str):
+        text = schema_file.file.read()
+    schema = schema_for(text, currency or settings.currency, day_first)
+    source_name = (file.filename or "").strip() or "table"
+    table = desk.bring(name.strip() or source_name, file.file.read(), source_name, schema)
+    return check_answer(desk, table)
+
+
+@router.get("/comparables/{table_id}", responses=answers(404, 409, 422), summary="One table version with its faults")
+def one_table(desk: TheDesk, table_id: Number) -> CheckAnswer:
+    """What the table holds, how its headers were understood, and each fault with its mend."""
+    return check_answer(desk, desk.table(table_id))
+
+
+@router.get("/comparables/{table_id}/rows", responses=answers(404, 409, 422), summary="Cells of a table version")
+def table_rows(
+    desk: TheDesk,
+    table_id: Number,
+    first: Annotated[int, Query(ge=2, le=2_100_000, description="First row number.")] = 2,
+    most: Annotated[int, Query(ge=1, le=1_000, description="How many rows at most.")] = 200,
+) -> list[dict[str, str]]:
+    """Every cell as text under the file's own headers, with the row number as ``row``."""
+    cells = desk.text_table(desk.table(table_id)).cells
+    shown = cells.loc[cells.index >= first].head(most)
+    return [{"row": str(row), **dict(zip(map(str, cells.columns), map(str, values), strict=True))}
+            for row, values in zip(shown.index, shown.to_numpy().tolist(), strict=True)]  # fmt: skip
+
+
+@router.post(
+    "/comparables/{table_id}/mends", status_code=201, responses=answers(404, 409, 422), summary="Mend a table version"
+)
+def mend(desk: TheDesk, table_id: Number, mends: MendAsked) -> CheckAnswer:
+    """Writes the table's next version; the older one stays as it was."""
+    if not (mends.cells or mends.left_out or mends.confirmed or mends.headers):
+        raise Refusal(422, "service.request", "Cannot mend the table: no mend was given. Name a cell, row or header.")
+    cells = {(cell.row, cell.column): cell.value for cell in mends.cells}
+    table = mend_table(
+        desk, desk.table(table_id), cells, left_out=mends.left_out, confirmed=mends.confirmed, headers=mends.headers
+    )
+    return check_answer(desk, table)
+
+
+@router.get("/schema", responses=answers(404, 409, 422), summary="What the columns mean")
+def schema(desk: TheDesk, table: OptionalTable = None) -> SchemaAnswer:
+    """The schema of a table version; without any table, the default schema."""
+    if table is None and not desk.ledger.tables():
+        from valuation.schema import default_schema
+
+        return schema_answer(default_schema(), {})
+    found = desk.table(table)
+    return schema_answer(desk.schema(found), desk.levels_seen(found))

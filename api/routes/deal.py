@@ -1,0 +1,108 @@
+"""Paths, steps and bands: what to pay, what to build, what to ask."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+from fastapi.responses import JSONResponse, Response
+
+from api.answers import deal_answer
+from api.dealing import bands_of, compare_paths, keep_deal, read_goal, read_plans
+from api.deps import Number, TheDesk
+from api.finite import finite
+from api.jobs import Job
+from api.models.deal import BandsAnswer, BandsAsked, DealAnswer, DealAsked, PathsAnswer, StepsAnswer, StepsAsked
+from api.problems import answers
+from api.routes.estimates import Wait, raise_failed
+from api.routes.jobs import ACCEPTED, accepted
+
+router = APIRouter(tags=["deal"])
+LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **ACCEPTED}
+
+
+def _answered(job: Job) -> Response:
+    if not job.finished.is_set():
+        return accepted(job)
+    raise_failed(job)
+    return JSONResponse(job.result)
+
+
+@router.post("/paths", response_model=PathsAnswer, responses=LONG, summary="Ways to go with a find, side by side")
+def paths(desk: TheDesk, asked: DealAsked, wait: Wait = 60.0) -> Response:
+    """Most to pay, profit and odds for each plan; selling as found is always among them."""
+    table = desk.table(asked.table)
+    plans, goal = read_plans(asked.plans, desk.schema(table)), read_goal(asked.goal and asked.goal.model_dump())
+    as_of = asked.as_of or desk.today()
+
+    def compare(job: Job) -> dict[str, Any]:
+        result = compare_paths(desk, job, table, plans, as_of, asked.price, goal)
+        if asked.subject:
+            inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
+            keep_deal(desk, table, asked.subject, "paths", inputs, result)
+        return result
+
+    return _answered(desk.work("Comparing paths", compare, wait=wait))
+
+
+@router.post("/steps", response_model=StepsAnswer, responses=LONG, summary="Worth of each step of a build")
+def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
+    """What each step adds with the others in place, what it costs, and which to leave out."""
+    table = desk.table(asked.table)
+    (plan,) = read_plans([asked.plan], desk.schema(table))
+
+    def weigh(job: Job) -> Any:
+        from valuation.deal.steps import evaluate_steps
+
+        model = desk.fit_first(job, table)
+        job.report("weighing the steps", 0.6)
+        with job.stoppable():
+            report = evaluate_steps(
+                model,
+                plan,
+                asked.as_of or desk.today(),
+                price=asked.price,
+                budget=asked.budget,
+                finish_by=asked.finish_by,
+            )
+        return finite(report.as_dict())
+
+    return _answered(desk.work(f"Steps of {plan.name}", weigh, wait=wait))
+
+
+@router.post("/bands", response_model=BandsAnswer, responses=LONG, summary="Floor, target and ask")
+def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
+    """Where to stop, what to expect and what to ask, and the most to pay for the find."""
+    table = desk.table(asked.table)
+    (plan,) = read_plans([asked.plan], desk.schema(table))
+    goal, as_of = read_goal(asked.goal and asked.goal.model_dump()), asked.as_of or desk.today()
+
+    def set_bands(job: Job) -> Any:
+        desk.fit_first(job, table)
+        job.report("setting the price", 0.6)
+        with job.stoppable():
+            result = finite(bands_of(desk, table, plan, as_of, asked.price, goal).as_dict())
+        if asked.subject:
+            inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
+            keep_deal(desk, table, asked.subject, "bands", inputs, result)
+        return result
+
+    return _answered(desk.work(f"Bands of {plan.name}", set_bands, wait=wait))
+
+
+@router.get("/deals", responses=answers(409, 422), summary="Deal results in the ledger")
+def list_deals(
+    desk: TheDesk,
+    subject: Annotated[str | None, Query(max_length=200)] = None,
+    last: Annotated[int, Query(ge=1, le=200)] = 20,
+) -> list[DealAnswer]:
+    """The newest, oldest of them first."""
+    return [deal_answer(desk, deal) for deal in desk.ledger.deals(subject, last=last)]
+
+
+@router.get("/deals/{deal_id}", responses=answers(404, 409, 422), summary="One deal result")
+def one_deal(desk: TheDesk, deal_id: Number) -> DealAnswer:
+    """As it was written, with what it was computed from."""
+    from valuation.ledger import DealRecord
+
+    return deal_answer(desk, desk.record(DealRecord, deal_id))

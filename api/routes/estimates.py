@@ -1,0 +1,89 @@
+"""Estimates and the evidence behind them."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+from fastapi.responses import JSONResponse, Response
+
+from api.answers import estimate_body, kept_estimate
+from api.deps import Number, TheDesk
+from api.jobs import Job
+from api.models.estimates import EstimateAnswer, EstimateAsked, EvidenceAnswer
+from api.problems import answers
+from api.routes.jobs import ACCEPTED, accepted
+
+router = APIRouter(tags=["estimates"])
+Wait = Annotated[float, Query(ge=0, le=600, description="Seconds to wait before the answer is a job (202).")]
+
+
+@router.post(
+    "/estimates",
+    status_code=201,
+    response_model=EstimateAnswer,
+    responses={**answers(404, 409, 422, 500, 503), **ACCEPTED},
+    summary="Value a vehicle",
+)
+def make_estimate(desk: TheDesk, asked: EstimateAsked, wait: Wait = 60.0) -> Response:
+    """Answers at once when the table is fitted already; the first question to a table waits for its fit."""
+    from valuation.schema import parse_vehicle
+
+    table = desk.table(asked.table)
+    vehicle = parse_vehicle(asked.vehicle.model_dump(), desk.schema(table))
+    as_of = asked.as_of or desk.today()
+    if not desk.is_fitted(table):
+        job = desk.work(f"Fitting {table.name}", lambda job: desk.fit_first(job, table) and None, wait=wait)
+        if not job.finished.is_set():
+            return accepted(job)
+        raise_failed(job)
+    if asked.record:
+        record, summary = desk.keep_estimate(table, vehicle, as_of, asked.coverage)
+        return JSONResponse(estimate_body(summary, table.id, record.id), 201)
+    return JSONResponse(estimate_body(desk.value(table, vehicle, as_of, asked.coverage), table.id, None), 201)
+
+
+def raise_failed(job: Job) -> None:
+    """Pass on the refusal of a job that did not end well."""
+    if job.error is not None:
+        raise job.error
+
+
+@router.get("/estimates", responses=answers(409, 422), summary="Estimates in the ledger")
+def list_estimates(
+    desk: TheDesk,
+    subject: Annotated[str | None, Query(max_length=200)] = None,
+    last: Annotated[int, Query(ge=1, le=500)] = 50,
+) -> list[EstimateAnswer]:
+    """The newest, oldest of them first."""
+    found = desk.ledger.estimates(subject, last=last)
+    return [EstimateAnswer.model_validate(kept_estimate(desk, one)) for one in found]
+
+
+@router.get("/estimates/{estimate_id}", responses=answers(404, 409, 422), summary="One estimate")
+def one_estimate(desk: TheDesk, estimate_id: Number) -> EstimateAnswer:
+    """As it was written."""
+    return EstimateAnswer.model_validate(kept_estimate(desk, desk.estimate(estimate_id)))
+
+
+@router.get(
+    "/estimates/{estimate_id}/evidence",
+    response_model=EvidenceAnswer,
+    responses={**answers(404, 409, 422, 500, 503), **ACCEPTED},
+    summary="What an estimate rests on",
+)
+def evidence(desk: TheDesk, estimate_id: Number, wait: Wait = 60.0) -> Response:
+    """Effects in percent and money, the adjustment grid, influence of each sale, trend, gaps of the table."""
+    estimate = desk.estimate(estimate_id)
+
+    def gather(job: Job) -> dict[str, object]:
+        desk.fit_first(job, desk.table_of(estimate))
+        job.report("gathering the evidence", 0.7)
+        with job.stoppable():
+            return desk.evidence(estimate)
+
+    job = desk.work(f"Evidence for {estimate.subject}", gather, wait=wait)
+    if not job.finished.is_set():
+        return accepted(job)
+    raise_failed(job)
+    return JSONResponse({"id": estimate.id, "evidence": job.result})

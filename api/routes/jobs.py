@@ -1,0 +1,68 @@
+"""Long work: look at it, stop it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Path
+from fastapi.responses import JSONResponse
+
+from api.deps import TheDesk
+from api.jobs import Job
+from api.models.shared import JobAnswer
+from api.problems import Refusal, answers, not_found
+
+router = APIRouter(prefix="/jobs", tags=["long work"])
+JobId = Annotated[str, Path(max_length=40, description="As the answer with status 202 gave it.")]
+
+
+def job_answer(job: Job) -> JobAnswer:
+    """A job as the JSON answers show it."""
+    result = job.result if job.state == "done" and isinstance(job.result, str) else None
+    return JobAnswer(
+        id=job.id,
+        what=job.what,
+        state=job.state,
+        step=job.step,
+        share=job.share,
+        begun=job.begun,
+        problem=job.problem,
+        result=result,
+    )
+
+
+def accepted(job: Job) -> JSONResponse:
+    """The answer 202: the work goes on, look at its job."""
+    body = job_answer(job).model_dump(mode="json")
+    return JSONResponse(body, 202, headers={"Location": f"/api/v1/jobs/{job.id}"})
+
+
+ACCEPTED = {202: {"model": JobAnswer, "description": "The work takes longer; look at the job named."}}
+
+
+@router.get("", responses=answers(), summary="Work under way and done")
+def list_jobs(desk: TheDesk) -> list[JobAnswer]:
+    """Newest first."""
+    return [job_answer(job) for job in desk.jobs.all()]
+
+
+@router.get("/{job_id}", responses=answers(404, 422), summary="One piece of work")
+def one_job(desk: TheDesk, job_id: JobId) -> JobAnswer:
+    """Its progress, and where its answer is once it is done."""
+    return job_answer(_find(desk, job_id))
+
+
+@router.delete("/{job_id}", responses=answers(404, 422), summary="Stop a piece of work")
+def stop_job(desk: TheDesk, job_id: JobId) -> JobAnswer:
+    """Nothing is written by work that is stopped; work that is at writing ends first."""
+    job = _find(desk, job_id)
+    job.stop(Refusal(409, "service.stopped", f"'{job.what}' was stopped on request. Nothing was written."))
+    job.finished.wait(2.0)
+    return job_answer(job)
+
+
+def _find(desk: TheDesk, job_id: str) -> Job:
+    job = desk.jobs.find(job_id)
+    if job is None:
+        raise not_found(f"the job {job_id!r}; finished work is forgotten after a while")
+    return job

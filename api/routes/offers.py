@@ -1,0 +1,40 @@
+"""Offers as they come, and what to answer."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+
+from api.answers import offer_answer
+from api.dealing import advice_on, kept_bands, offers_for, take_offer
+from api.deps import Number, TheDesk
+from api.models.deal import GivenAnswer, OfferAnswerModel, OfferAsked
+from api.problems import answers
+from valuation.ledger.records import OfferRecord
+
+router = APIRouter(prefix="/offers", tags=["offers"])
+
+
+@router.post("", status_code=201, responses=answers(404, 409, 422), summary="Enter an offer")
+def enter_offer(desk: TheDesk, asked: OfferAsked) -> OfferAnswerModel:
+    """Writes the offer; where bands are kept for the vehicle, also says accept, counter or hold, and why."""
+    estimate = desk.estimate(asked.estimate)
+    kept = kept_bands(desk, estimate.subject)
+    offer = take_offer(desk, estimate, asked.amount, asked.offered_on, asked.who, asked.currency, asked.remark)
+    return offer_answer(offer, advice_on(desk, offer, kept[1]).as_dict() if kept else None)
+
+
+@router.get("", responses=answers(409, 422), summary="Offers in the ledger")
+def list_offers(
+    desk: TheDesk, subject: Annotated[str, Query(max_length=200, description="The vehicle.")]
+) -> list[OfferAnswerModel]:
+    """Oldest first."""
+    return [offer_answer(offer) for offer in offers_for(desk, subject)]
+
+
+@router.post("/{offer_id}/answer", status_code=201, responses=answers(404, 409, 422), summary="Enter the answer given")
+def give_answer(desk: TheDesk, offer_id: Number, given: GivenAnswer) -> OfferAnswerModel:
+    """Writes what was answered as the next record of the offer."""
+    offer = desk.record(OfferRecord, offer_id)
+    return offer_answer(desk.ledger.answer_offer(offer.id, given.answer, given.counter))

@@ -1,0 +1,44 @@
+"""Realised sales and the track record."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+
+from api.answers import sale_answer
+from api.deps import TheDesk
+from api.finite import finite
+from api.models.deal import SaleAnswer, SaleAsked, TrackRecordAnswer
+from api.problems import answers
+
+router = APIRouter(tags=["track record"])
+
+
+@router.post("/sales", status_code=201, responses=answers(404, 409, 422), summary="Enter a realised sale")
+def enter_sale(desk: TheDesk, asked: SaleAsked) -> SaleAnswer:
+    """The track record sets it against the newest estimate of that vehicle made before the sale."""
+    estimate = desk.estimate(asked.estimate)
+    sale = desk.ledger.add_sale(
+        estimate_id=estimate.id,
+        price=asked.price,
+        sold_on=asked.sold_on,
+        kind=asked.kind,
+        arms_length=asked.arms_length,
+        remark=asked.remark,
+    )
+    return sale_answer(sale)
+
+
+@router.get("/sales", responses=answers(409, 422), summary="Realised sales")
+def list_sales(desk: TheDesk, subject: Annotated[str | None, Query(max_length=200)] = None) -> list[SaleAnswer]:
+    """In the order in which they were written."""
+    return [sale_answer(sale) for sale in desk.ledger.sales(subject)]
+
+
+@router.get("/track-record", responses=answers(409), summary="How good the estimates were")
+def track_record(desk: TheDesk) -> TrackRecordAnswer:
+    """Share inside the interval, median error, bias and ratio study, with how little a small record can say."""
+    from valuation.ledger.track_record import track_record as look_back
+
+    return TrackRecordAnswer.model_validate(finite(look_back(desk.ledger).as_dict()))

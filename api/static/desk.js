@@ -1,0 +1,73 @@
+// Small comforts over pages that work without any of this: live charts, meanings of levels, dropped files, progress.
+"use strict";
+
+const VEGA = ["vega-6.4.0", "vega-lite-6.4.3", "vega-embed-7.3.0"];
+let loading = null;
+
+function load(name) {
+  return new Promise((done, failed) => {
+    const script = document.createElement("script");
+    script.src = `/static/vendor/${name}.min.js`;
+    script.onload = done;
+    script.onerror = failed;
+    document.head.append(script);
+  });
+}
+
+function vega() {
+  loading = loading || VEGA.reduce((before, name) => before.then(() => load(name)), Promise.resolve());
+  return loading;
+}
+
+// A chart turns live when a pointer or the focus first reaches it, so that a page at rest stays light.
+async function enliven(figure) {
+  if (figure.dataset.live) return;
+  figure.dataset.live = "yes";
+  const drawn = figure.querySelector(".drawn");
+  const image = drawn.querySelector("img");
+  const width = window.matchMedia("(max-width: 640px)").matches ? "narrow" : "wide";
+  try {
+    const [answer] = await Promise.all([fetch(`${figure.dataset.chart}/${width}.json`), vega()]);
+    if (!answer.ok) return;
+    const place = document.createElement("div");
+    place.className = "live";
+    await window.vegaEmbed(place, await answer.json(), {
+      ast: true, actions: false, renderer: "svg", defaultStyle: false, tooltip: { disableDefaultStyle: true },
+    });
+    const svg = place.querySelector("svg");
+    svg.setAttribute("role", "img");
+    svg.setAttribute("aria-label", image.alt);
+    drawn.replaceChildren(place);
+  } catch (error) {
+    delete figure.dataset.live;
+  }
+}
+
+function begin(root) {
+  for (const figure of root.querySelectorAll("figure[data-chart]")) {
+    figure.querySelector(".drawn").addEventListener("pointerenter", () => enliven(figure), { once: true });
+  }
+  for (const select of root.querySelectorAll("select[aria-describedby]")) {
+    const place = document.getElementById(select.getAttribute("aria-describedby"));
+    const usual = place ? place.textContent : "";
+    select.addEventListener("change", () => {
+      if (place) place.textContent = select.selectedOptions[0].dataset.meaning || usual;
+    });
+  }
+  for (const input of root.querySelectorAll("input[data-drop]")) {
+    const form = input.form;
+    for (const kind of ["dragenter", "dragover"]) {
+      form.addEventListener(kind, (event) => { event.preventDefault(); form.classList.add("over"); });
+    }
+    form.addEventListener("dragleave", () => form.classList.remove("over"));
+    form.addEventListener("drop", (event) => {
+      event.preventDefault();
+      form.classList.remove("over");
+      if (event.dataTransfer.files.length) input.files = event.dataTransfer.files;
+    });
+  }
+  const progress = root.querySelector("[data-reload]");
+  if (progress) window.setTimeout(() => window.location.reload(), Number(progress.dataset.reload));
+}
+
+begin(document);

@@ -1,0 +1,130 @@
+"""Mending: the same table with some cells written anew, as the file of its next version."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+
+from valuation.comparables.headers import header_owners, known_headers
+from valuation.comparables.reading import Source, read_text_table
+from valuation.comparables.texttable import MAX_CELL, TextTable
+from valuation.errors import TableError, shortlist
+from valuation.schema.schema import SALE_COLUMNS, Schema
+from valuation.schema.spelling import header_key
+
+
+def text_table(source: Source, schema: Schema, name: str) -> TextTable:
+    """The cells of a file as text, under its own headers and row numbers.
+
+    Raises
+    ------
+    TableError
+        If the file is not a table.
+    """
+    return read_text_table(source, known_headers(schema), name=name)
+
+
+def mended(
+    table: TextTable,
+    cells: Mapping[tuple[int, str], str],
+    *,
+    left_out: Collection[int] = (),
+    confirmed: Collection[int] = (),
+) -> bytes:
+    """A CSV file (UTF-8) of the table with cells written anew and rows left out; every row keeps its number.
+
+    Parameters
+    ----------
+    table : TextTable
+        As :func:`text_table` gives it.
+    cells : mapping of (row, header) to str
+        What to write where.
+    left_out : collection of int
+        Rows to leave out of the next version.
+    confirmed : collection of int
+        Rows that look odd and are right; ``yes`` is written in their column ``confirmed``, which is added if needed.
+
+    Raises
+    ------
+    TableError
+        If a row or header is not in the table, or a text is longer than a cell can hold.
+    """
+    frame = table.cells.copy()
+    if confirmed and not any(header_key(header) == "confirmed" for header in frame.columns):
+        frame["confirmed"] = ""
+    marks = {(row, header): "yes" for row in confirmed for header in frame.columns if header_key(header) == "confirmed"}
+    for (row, header), text in {**cells, **marks}.items():
+        if row not in frame.index or header not in frame.columns:
+            raise TableError(
+                f"Cannot mend '{table.name}': it has no cell in row {row} under '{header[:60]}'. Its headers are "
+                f"{shortlist([str(one) for one in frame.columns])}. Reload the table and mend it there."
+            )
+        if len(text) > MAX_CELL:
+            raise TableError(
+                f"Cannot mend '{table.name}': the text for row {row}, '{header}' has {len(text):,} signs; a cell holds "
+                f"{MAX_CELL:,}. Shorten it."
+            )
+        frame.loc[row, header] = text
+    for row in left_out:
+        if row not in frame.index:
+            raise TableError(f"Cannot leave row {row} out of '{table.name}': it has no such row. Reload the table.")
+    kept = frame.drop(index=list(left_out))
+    out = io.StringIO()
+    writer = csv.writer(out, delimiter=";" if table.comma_decimals else ",", lineterminator="\r\n")
+    writer.writerow(frame.columns)
+    at = 1
+    for row, values in zip(kept.index, kept.to_numpy().tolist(), strict=True):
+        out.write("\r\n" * (int(row) - at - 1))  # blank lines keep the numbers of the rows after a gap
+        writer.writerow(values)
+        at = int(row)
+    return out.getvalue().encode("utf-8")
+
+
+def header_choices(table: TextTable, schema: Schema) -> dict[str, str]:
+    """For each header of the file, the column of the sale or attribute that it means; empty when unknown."""
+    from valuation.comparables.headers import map_headers
+
+    try:
+        found = map_headers(table, schema)
+    except TableError:
+        owners = header_owners(schema)
+        return {header: owners.get(header_key(header), "") for header in table.headers}
+    means = {header: name for name, header in {**found.attributes, **found.sale}.items()}
+    return {header: means.get(header, "") for header in table.headers}
+
+
+def with_headers(schema: Schema, chosen: Mapping[str, str]) -> Schema:
+    """The schema with further headers for its columns.
+
+    Parameters
+    ----------
+    schema : Schema
+    chosen : mapping of str to str
+        The file's header, and the column of the sale or attribute that it means.
+
+    Raises
+    ------
+    TableError
+        If there is no such column.
+    """
+    unknown = [name for name in chosen.values() if name not in (*SALE_COLUMNS, *schema.names)]
+    if unknown:
+        raise TableError(
+            f"Cannot map a header to '{unknown[0]}': there is no such column. Known are "
+            f"{', '.join((*SALE_COLUMNS, *schema.names))}."
+        )
+    taken = {header_key(header) for header in chosen}
+
+    def words(column: str, known: tuple[str, ...]) -> tuple[str, ...]:
+        others = tuple(word for word in known if header_key(word) not in taken)
+        return (*others, *(header for header, name in chosen.items() if name == column))
+
+    return replace(
+        schema,
+        attributes=tuple(replace(one, aliases=words(one.name, one.aliases)) for one in schema.attributes),
+        sale_aliases={
+            name: found for name in SALE_COLUMNS if (found := words(name, schema.sale_aliases.get(name, ())))
+        },
+    )

@@ -1,0 +1,59 @@
+"""The predictive distribution of one price as a handful of points, for pictures and tables."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from valuation.regression.distribution import PriceDistribution
+
+POINTS = 81
+REACH = 0.995
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """One point of a distribution.
+
+    Parameters
+    ----------
+    amount : float
+        Money.
+    odds_below : float
+        Probability of ending at or below it, 0 to 1.
+    height : float
+        Relative likelihood of ending about there; 1 at the most likely of the points.
+    """
+
+    amount: float
+    odds_below: float
+    height: float
+
+    def as_dict(self) -> dict[str, float]:
+        """Plain data for JSON."""
+        return {"amount": self.amount, "odds_below": self.odds_below, "height": self.height}
+
+
+def price_curve(distribution: PriceDistribution, points: int = POINTS) -> tuple[CurvePoint, ...]:
+    """The distribution of one price, from the price that 1 in 200 is below to the one that 1 in 200 is above.
+
+    Parameters
+    ----------
+    distribution : PriceDistribution
+        Of length one.
+    points : int
+        How many, evenly spaced in money.
+
+    Notes
+    -----
+    The height is the slope of the probability over a fortieth of the range, so that the corners of the score curve do
+    not show as steps.
+    """
+    low, high = (float(distribution.quantile(p)[0]) for p in (1 - REACH, REACH))
+    amounts = np.linspace(low, high, points)
+    odds = np.array([float(distribution.cdf(amount)[0]) for amount in amounts])
+    half = (high - low) / 40
+    rise = np.array([float((distribution.cdf(a + half) - distribution.cdf(max(a - half, 0.0)))[0]) for a in amounts])
+    heights = rise / rise.max()
+    return tuple(CurvePoint(*map(float, one)) for one in zip(amounts, odds, heights, strict=True))
