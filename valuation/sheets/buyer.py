@@ -1,0 +1,434 @@
+"""The buyer sheet: what a buyer may see, and nothing else.
+
+Built from the valuation and its evidence alone. It knows no cost, no plan and no offer, since it never imports the
+rooms that do.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from valuation.schema.attributes import Role
+from valuation.sheets.place import Place, place_among
+from valuation.sheets.plain import fingerprint, to_plain
+
+if TYPE_CHECKING:
+    from valuation.comparables.table import Comparables
+    from valuation.evidence.backtest import BackTest
+    from valuation.evidence.effects import Effect
+    from valuation.evidence.grid_rows import Grid
+    from valuation.evidence.summary import Evidence
+    from valuation.regression.model import PriceModel, Valuation
+    from valuation.schema.attributes import Attribute
+
+DAYS_PER_MONTH = 365.25 / 12
+GRID_COLUMNS = 5
+"""Comparables that fit side by side on a page."""
+
+CellKind = Literal["text", "year", "number", "date"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A value of an attribute as the table spells it, with what is needed to write it in a locale's way.
+
+    Parameters
+    ----------
+    text : str
+        Spelled as in evidence: a level, a bare number, an ISO date; ``unknown`` when it is not known.
+    kind : {"text", "year", "number", "date"}
+    unit : str
+        Of a number; may be empty.
+    """
+
+    text: str
+    kind: CellKind = "text"
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One attribute of the vehicle."""
+
+    title: str
+    cell: Cell
+
+
+@dataclass(frozen=True, slots=True)
+class Adjustment:
+    """One line of a comparable in the grid; ``cents`` is the amount in hundredths of the currency."""
+
+    attribute: str
+    title: str
+    from_cell: Cell
+    to_cell: Cell
+    factor: float
+    cents: int
+
+
+@dataclass(frozen=True, slots=True)
+class Comparable:
+    """One column of the grid; its price and the cents of its lines add up to its adjusted price."""
+
+    sale: str
+    source: str
+    date: dt.date | None
+    outcome: str
+    price_cents: int
+    lines: tuple[Adjustment, ...]
+    adjusted_cents: int
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What one attribute multiplies the price of the table's average vehicle by, with its interval."""
+
+    attribute: str
+    title: str
+    cell: Cell
+    factor: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What another level of an attribute would do to the price of this vehicle; percent with its interval, money."""
+
+    attribute: str
+    title: str
+    from_cell: Cell
+    to_cell: Cell
+    kind: str
+    percent: float
+    low_percent: float
+    high_percent: float
+    money: float
+    from_table: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """How the method fared on sales of the same table, priced as if unseen.
+
+    Parameters
+    ----------
+    how : {"left out", "back-test"}
+        Each sale priced from all others, or from earlier ones only.
+    sales, inside : int
+        Sales tried, and those whose price fell inside the interval.
+    coverage : float
+        That the interval promised.
+    median_error_percent : float
+        Half of the estimates were nearer to the price than this.
+    """
+
+    how: Literal["left out", "back-test"]
+    sales: int
+    inside: int
+    coverage: float
+    median_error_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What the estimate rests on.
+
+    Parameters
+    ----------
+    sold, bid_not_met, asking, set_aside : int
+        Rows of the table.
+    first_sale, last_sale : date or None
+    median_age_months : float or None
+        Half of the sales are younger than this on the as-of date.
+    trial : Trial or None
+    table : str
+        File name of the table.
+    table_fingerprint : str
+    """
+
+    sold: int
+    bid_not_met: int
+    asking: int
+    set_aside: int
+    first_sale: dt.date | None
+    last_sale: dt.date | None
+    median_age_months: float | None
+    trial: Trial | None
+    table: str
+    table_fingerprint: str
+
+
+@dataclass(frozen=True, slots=True)
+class BuyerSheet:
+    """Everything that a buyer sheet shows, before it is laid out.
+
+    Parameters
+    ----------
+    vehicle, shop, remark : str
+        Name of the vehicle; who hands out the sheet; the shop's own words about the vehicle. The last two may be empty.
+    as_of : date
+    currency : str
+        Empty when the table names none.
+    facts : tuple of Fact
+    estimate, low, high : float
+        Median and prediction interval of the buyer-pays price, money.
+    coverage : float
+    place : Place or None
+        Comparables for the chart; None when the table was not at hand.
+    grid : tuple of Comparable
+    reconciled : float or None
+        What the grid's sales come to together, money.
+    base : float
+        Price of the table's average vehicle, money; times every share's factor it is the estimate.
+    shares : tuple of Share
+    changes : tuple of Change
+    ground : Ground
+    assumptions, notes : tuple of str
+        What was assumed (the shop's own first) and what must be known.
+    """
+
+    vehicle: str
+    shop: str
+    remark: str
+    as_of: dt.date
+    currency: str
+    facts: tuple[Fact, ...]
+    estimate: float
+    low: float
+    high: float
+    coverage: float
+    place: Place | None
+    grid: tuple[Comparable, ...]
+    reconciled: float | None
+    base: float
+    shares: tuple[Share, ...]
+    changes: tuple[Change, ...]
+    ground: Ground
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def fingerprint(self) -> str:
+        """SHA-256 of all that stands above: equal sheets, equal fingerprints."""
+        return fingerprint(to_plain(self))
+
+
+def buyer_sheet(
+    model: PriceModel,
+    evidence: Evidence,
+    *,
+    comparables: Comparables | None = None,
+    tried: BackTest | None = None,
+    shop: str = "",
+    remark: str = "",
+    assumptions: Sequence[str] = (),
+) -> BuyerSheet:
+    """Gather a buyer sheet from a valuation and its evidence.
+
+    Parameters
+    ----------
+    model : PriceModel
+        The fit that made the evidence.
+    evidence : Evidence
+        Of the vehicle.
+    comparables : Comparables, optional
+        The table, for a model that was loaded without its sales.
+    tried : BackTest, optional
+        How the method fared on sales of the table that it had not seen.
+    shop, remark : str
+        Who hands it out, and the shop's own words about the vehicle.
+    assumptions : sequence of str
+        The shop's own, shown first.
+    """
+    valuation, grid = evidence.valuation, evidence.grid
+    table = comparables or model.comparables
+    known = model.attribute_by_name
+    facts = tuple(
+        Fact(attribute.title, cell_of(valuation.vehicle.attributes[attribute.name], attribute))
+        for attribute in model.schema.attributes
+        if attribute.name in valuation.vehicle.attributes
+    )
+    return BuyerSheet(
+        vehicle=valuation.vehicle.name,
+        shop=shop,
+        remark=remark,
+        as_of=valuation.as_of,
+        currency=valuation.currency,
+        facts=facts,
+        estimate=valuation.median,
+        low=valuation.interval.low,
+        high=valuation.interval.high,
+        coverage=valuation.interval.coverage,
+        place=None if table is None else place_among(table, valuation),
+        grid=_columns(grid, known),
+        reconciled=grid.reconciled,
+        base=valuation.base,
+        shares=tuple(
+            Share(
+                f.attribute, _title(f.attribute, known), _cell(f.level, known.get(f.attribute)), f.factor, f.low, f.high
+            )
+            for f in valuation.factors
+        ),
+        changes=tuple(
+            Change(
+                e.attribute,
+                e.title,
+                _cell(e.from_level, known.get(e.attribute)),
+                _cell(e.to_level, known.get(e.attribute)),
+                e.kind,
+                e.percent,
+                e.low_percent,
+                e.high_percent,
+                e.money,
+                e.from_table,
+            )
+            for e in nearest_changes(evidence.effects, known)
+        ),
+        ground=_ground(model, table, valuation, None if tried is None else _trial(tried)),
+        assumptions=(*assumptions, *_assumed(model, valuation)),
+        notes=tuple(note.text for note in valuation.notes),
+    )
+
+
+def nearest_changes(effects: Sequence[Effect], known: Mapping[str, Attribute]) -> list[Effect]:
+    """For each attribute the changes that say most in little room: the neighbouring levels, one step of a number.
+
+    Of an ordered scale the level below and the one above the vehicle's; of other attributes at most two, the largest
+    first; of the date the drift over the whole table. The first unordered attribute (the family) is left out: another
+    family is another vehicle.
+    """
+    chosen: list[Effect] = []
+    line = next((name for name, attribute in known.items() if attribute.role is Role.NOMINAL), "")
+    for name in dict.fromkeys(effect.attribute for effect in effects if effect.attribute != line):
+        own = [effect for effect in effects if effect.attribute == name]
+        attribute = known.get(name)
+        others = [effect for effect in own if effect.kind == "against_subject"]
+        if attribute is not None and attribute.role is Role.ORDINAL:
+            chosen += _neighbours(others, attribute.level_names)
+        elif others:
+            chosen += sorted(others, key=lambda effect: -abs(effect.percent))[:2]
+        else:
+            chosen += [effect for effect in own if effect.kind in ("change", "yes_no")][:2]
+            chosen += [effect for effect in own if effect.kind == "per_year"][:1]
+    return chosen
+
+
+def _neighbours(others: Sequence[Effect], levels: Sequence[str]) -> list[Effect]:
+    if not others or others[0].from_level not in levels:
+        return list(others)[:2]
+    at = levels.index(others[0].from_level)
+    by_place = {levels.index(effect.to_level): effect for effect in others if effect.to_level in levels}
+    below = max((place for place in by_place if place < at), default=None)
+    above = min((place for place in by_place if place > at), default=None)
+    return [by_place[place] for place in (below, above) if place is not None]
+
+
+def cell_of(value: object, attribute: Attribute) -> Cell:
+    """A raw value of a vehicle as a cell."""
+    from valuation.regression.factors import level_text
+
+    return _cell(value.isoformat() if isinstance(value, dt.date) else level_text(value, attribute), attribute)
+
+
+def _cell(text: str, attribute: Attribute | None) -> Cell:
+    if attribute is None or text in ("unknown", ""):
+        return Cell(text)
+    if attribute.role is Role.DATE:
+        return Cell(text, "date")
+    if attribute.role is Role.SMOOTH and not attribute.unit:
+        return Cell(text, "year")  # a figure such as a model year, which is never parted into thousands
+    if attribute.role in (Role.NUMBER, Role.SMOOTH, Role.COUNT):
+        return Cell(text, "number", attribute.unit)
+    return Cell(text)
+
+
+def _title(name: str, known: Mapping[str, Attribute]) -> str:
+    attribute = known.get(name)
+    return attribute.title if attribute is not None else "Two attributes together"
+
+
+def _columns(grid: Grid, known: Mapping[str, Attribute]) -> tuple[Comparable, ...]:
+    return tuple(
+        Comparable(
+            sale=row.sale,
+            source=row.source,
+            date=row.date,
+            outcome=row.outcome,
+            price_cents=row.price_cents,
+            lines=tuple(
+                Adjustment(
+                    line.attribute,
+                    line.title,
+                    _cell(line.from_level, known.get(line.attribute)),
+                    _cell(line.to_level, known.get(line.attribute)),
+                    line.factor,
+                    line.cents,
+                )
+                for line in row.lines
+            ),
+            adjusted_cents=row.adjusted_cents,
+            weight=row.weight,
+        )
+        for row in grid.rows[:GRID_COLUMNS]
+    )
+
+
+def _ground(model: PriceModel, table: Comparables | None, valuation: Valuation, trial: Trial | None) -> Ground:
+    age = None
+    if table is not None:
+        dates = table.sales["date"].dropna()
+        if len(dates):
+            days = [(valuation.as_of - day.date()).days for day in dates]
+            age = sorted(days)[len(days) // 2] / DAYS_PER_MONTH
+    used = valuation.sales_used
+    return Ground(
+        sold=used["sold"],
+        bid_not_met=used["bid_not_met"],
+        asking=used["asking"],
+        set_aside=used["set_aside"],
+        first_sale=model.first_sale,
+        last_sale=model.last_sale,
+        median_age_months=age,
+        trial=trial,
+        table=model.table_name,
+        table_fingerprint=model.table_fingerprint,
+    )
+
+
+def _trial(tried: BackTest) -> Trial:
+    errors = sorted(abs(sale.estimate / sale.price - 1) for sale in tried.sales)
+    return Trial(
+        how="left out" if tried.method == "leave_one_out" else "back-test",
+        sales=len(tried.sales),
+        inside=sum(sale.inside for sale in tried.sales),
+        coverage=tried.coverage,
+        median_error_percent=100 * errors[len(errors) // 2],
+    )
+
+
+def _assumed(model: PriceModel, valuation: Valuation) -> list[str]:
+    """What every reader of the estimate takes for granted with it."""
+    said = [
+        "The vehicle is as described above. What is claimed and not shown counts as claimed.",
+        "Every price is what the buyer pays in all before tax: hammer price and premium, or the private price.",
+    ]
+    unknown = [
+        attribute.title
+        for attribute in model.attributes
+        if attribute.name in model.schema.names and attribute.name not in valuation.vehicle.attributes
+    ]
+    if unknown:
+        said.append(f"Not known of this vehicle, so taken as the table has it on average: {', '.join(unknown)}.")
+    used = valuation.sales_used
+    if used["bid_not_met"]:
+        said.append(
+            "A bid that did not meet the reserve says that the price is at least the bid, and no more than that."
+        )
+    if used["asking"]:
+        said.append("A price asked without a buyer says that the price is at most that, and no more than that.")
+    return said

@@ -1,0 +1,297 @@
+"""The buyer sheet laid out: every figure written in the locale's way, ready for paper and for the screen alike."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from valuation.sheets.buyer import BuyerSheet, Cell, Change, Comparable, Trial
+from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, shorten
+from valuation.sheets.locale import HARD, Locale
+from valuation.sheets.photos import Photo
+from valuation.sheets.place import Place
+from valuation.sheets.place_chart import OUTCOMES
+
+MOST_ROWS_WHOLE = 20
+"""A grid of so many rows at most is kept whole on one page."""
+
+_COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -> dict[str, Any]:
+    """Every word of the sheet, in the order in which it is read; plain data with cleaned text.
+
+    Parameters
+    ----------
+    sheet : BuyerSheet
+    locale : Locale
+    photos : sequence of Photo
+    """
+    currency = sheet.currency
+    page: dict[str, Any] = {
+        "paper": locale.paper,
+        "author": shorten(sheet.shop, LONGEST_TITLE),
+        "keywords": [f"fingerprint {sheet.fingerprint}"],
+        "title": shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name",
+        "kicker": "Price and evidence" + (f", prepared by {shorten(sheet.shop, LONGEST_TITLE)}" if sheet.shop else ""),
+        "subtitle": f"As of {locale.date(sheet.as_of)}",
+        "footer": f"{shorten(sheet.vehicle, 60)}, as of {locale.date(sheet.as_of)}. An estimate, no appraisal.",
+        "remark": [part for part in _cut(sheet.remark).split("\n") if part.strip()],
+        "facts": [{"label": shorten(f.title), "value": cell_text(f.cell, locale)} for f in sheet.facts],
+        "estimate": {
+            "label": "Estimate of what a buyer pays in all before tax",
+            "figure": locale.about(sheet.estimate, currency),
+            "words": _estimate_words(sheet, locale),
+        },
+        "photos": [
+            {
+                "file": f"photo-{number}.jpg",
+                "alt": shorten(photo.caption, LONGEST_TITLE) or f"Photograph {number} of the vehicle",
+                "caption": shorten(photo.caption, LONGEST_TITLE),
+                "ratio": photo.width / photo.height,
+            }
+            for number, photo in enumerate(photos, start=1)
+        ],
+        "place": None if sheet.place is None else _place(sheet, sheet.place, locale),
+        "grid": _grid(sheet, locale),
+        "worth": _worth(sheet, locale),
+        "changes": _changes(sheet, locale),
+        "ground": _ground(sheet, locale),
+        "assumptions": [_cut(text) for text in sheet.assumptions if text.strip()],
+        "notes": [_cut(text) for text in sheet.notes],
+        "cautions": list(CAUTIONS),
+        "seal": f"Fingerprint of this sheet: {_grouped(sheet.fingerprint)}. The same fingerprint stands in the shop's "
+        "ledger, from which the sheet can be made again.",
+    }
+    if not currency:
+        page["notes"].append("The table names no currency: amounts are in the unit in which its prices were entered.")
+    page, removed = clean_tree(page)
+    if removed:
+        page["notes"].append(
+            f"{removed} signs that cannot be printed (control characters, marks that turn the reading direction) were "
+            "left out of the texts above."
+        )
+    return page
+
+
+def cell_text(cell: Cell, locale: Locale) -> str:
+    """A cell as people read it."""
+    if cell.text == "unknown":
+        return "not known"
+    if cell.kind == "date":
+        import datetime as dt
+
+        return locale.date(dt.date.fromisoformat(cell.text[:10]))
+    if cell.kind == "number":
+        return locale.quantity(float(cell.text), cell.unit)
+    return shorten(cell.text)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= LONGEST_PARAGRAPH else text[:LONGEST_PARAGRAPH] + " (cut here)"
+
+
+def _grouped(digest: str) -> str:
+    return " ".join(digest[i : i + 8] for i in range(0, len(digest), 8))
+
+
+def _in_ten(coverage: float) -> str:
+    """A coverage as people say it: ``eight cases in ten``, ``95 % of cases``."""
+    tenths = 10 * coverage
+    if abs(tenths - round(tenths)) < 1e-9 and 0 < round(tenths) < 10:
+        return f"{_COUNT_WORDS[round(tenths)]} cases in ten"
+    return f"{100 * coverage:g}{HARD}% of cases"
+
+
+def _estimate_words(sheet: BuyerSheet, locale: Locale) -> list[str]:
+    low, high = (locale.about(value, sheet.currency) for value in (sheet.low, sheet.high))
+    many = _in_ten(sheet.coverage).replace("cases", "such sales")
+    if math.isfinite(sheet.high) and sheet.low > 0:
+        spread = f"In {many} the price is expected to lie between {low} and {high}."
+    else:
+        spread = f"The sales are too few to close the range for {many}: from {low} to {high}."
+    return [
+        "A sale of a vehicle like this one on this date is as likely to bring more than this as to bring less.",
+        spread,
+    ]
+
+
+def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
+    dark = f"dark: {shorten(place.alike)}; pale: the others" if place.alike else "one mark a sale"
+    words = (
+        f"Each mark is one row of the table at what the buyer paid on its day ({dark}). Dots were sold; triangles "
+        "pointing right are bids that did not meet the reserve, pointing left asking prices. The large diamond is this "
+        "vehicle, the bar and the tinted band its interval."
+    )
+    if place.left_out:
+        words += f" The latest {len(place.points)} rows are drawn."
+    sold = f"{place.above} of the {place.sold} sales of the table brought more than the estimate."
+    rows = [
+        [
+            locale.money(point.price, cents=False),
+            OUTCOMES.get(point.outcome, point.outcome),
+            shorten(point.group) or "not said",
+            locale.date(point.date),
+        ]
+        for point in sorted(place.points, key=lambda point: point.price)
+    ]
+    return {
+        "file": "place.svg",
+        "alt": f"Chart of {len(place.points)} comparable sales by price"
+        f"{' and ' + place.title.lower() if place.title else ''}. The estimate, "
+        f"{locale.about(sheet.estimate, sheet.currency)}, is marked with its interval from "
+        f"{locale.about(sheet.low, sheet.currency)} to {locale.about(sheet.high, sheet.currency)}. {sold}",
+        "words": f"{sold} {words}",
+        "head": ["Price", "How it came about", place.title or "Group", "Date"],
+        "rows": rows,
+    }
+
+
+def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
+    if not sheet.grid:
+        return {
+            "head": [],
+            "rows": [],
+            "strong": [],
+            "long": False,
+            "words": ["The table of sales was not at hand for this sheet."],
+        }
+    columns = sheet.grid
+    titles = list(dict.fromkeys((line.attribute, line.title) for column in columns for line in column.lines))
+    by_name = [{line.attribute: line for line in column.lines} for column in columns]
+    rows = [
+        ["Date", *(locale.date(c.date) for c in columns)],
+        ["Source", *(shorten(c.source) or "not said" for c in columns)],
+        [_price_label(sheet), *(_column_price(c, locale) for c in columns)],
+    ]
+    for name, title in titles:
+        lines = [own.get(name) for own in by_name]
+        if all(line is None or line.cents == 0 for line in lines):
+            continue
+        cells = []
+        for line in lines:
+            if line is None or (line.cents == 0 and line.from_cell.text == line.to_cell.text):
+                cells.append("same")
+                continue
+            amount = locale.money(line.cents / 100, cents=True, sign=True)
+            level = cell_text(line.from_cell, locale) if name not in ("sale_date", "combination") else ""
+            cells.append(f"{level}\n{amount}" if level else amount)
+        own = next((cell_text(line.to_cell, locale) for line in lines if line is not None and line.to_cell.text), "")
+        rows.append([f"{shorten(title)}\nhere: {own}" if own and name != "sale_date" else shorten(title), *cells])
+    rows.append(["Adjusted to this vehicle", *(locale.money(c.adjusted_cents / 100, cents=True) for c in columns)])
+    words = [
+        "Each line says what the difference is worth by all sales of the table; the lines add up to the adjusted price "
+        "to the cent. A sale that is better than this vehicle is adjusted down. Lines in which no sale differs are left "
+        "out."
+    ]
+    if sheet.reconciled is not None:
+        words.append(
+            f"Weighed by how near they are, these sales come to {locale.about(sheet.reconciled, sheet.currency)}; the "
+            f"estimate, which rests on all sales, is {locale.about(sheet.estimate, sheet.currency)}."
+        )
+    return {
+        "head": ["", *(shorten(c.sale, 40) for c in columns)],
+        "rows": rows,
+        "strong": [2, len(rows) - 1],
+        "long": len(rows) > MOST_ROWS_WHOLE,
+        "words": words,
+    }
+
+
+def _price_label(sheet: BuyerSheet) -> str:
+    return "Price" + (f" ({shorten(sheet.currency, 12)})" if sheet.currency else "")
+
+
+def _column_price(column: Comparable, locale: Locale) -> str:
+    amount = locale.money(column.price_cents / 100, cents=True)
+    return amount if column.outcome == "sold" else f"{amount}\n{OUTCOMES.get(column.outcome, column.outcome)}"
+
+
+def _worth(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
+    price = sheet.base
+    rows = [["The average vehicle of the table", "", "", locale.money(price, sheet.currency)]]
+    for share in sheet.shares:
+        price *= share.factor
+        level = cell_text(share.cell, locale) if share.cell.text else ""
+        effect = _effect(share.factor - 1, share.low - 1, share.high - 1, locale)
+        rows.append([shorten(share.title), level, effect, locale.money(price, sheet.currency)])
+    rows.append(["This vehicle", "", "", locale.money(sheet.estimate, sheet.currency)])
+    return {
+        "head": ["Attribute", "This vehicle", "Against the average", "Price so far"],
+        "rows": rows,
+        "strong": [0, len(rows) - 1],
+        "words": "From the average vehicle of the table to this one, one attribute at a time; the effects multiply. In "
+        f"brackets the range that holds the effect in {_in_ten(sheet.coverage)}.",
+    }
+
+
+def _changes(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
+    """One row for each attribute, with up to two changes side by side."""
+    rows = []
+    for name in dict.fromkeys(change.attribute for change in sheet.changes):
+        own = [change for change in sheet.changes if change.attribute == name]
+        said = [_change_words(change, locale) for change in own[:2]]
+        here = "" if own[0].kind in ("per_year", "yes_no") else cell_text(own[0].from_cell, locale)
+        rows.append([shorten(own[0].title), here, *said, *[""] * (2 - len(said))])
+    return {
+        "head": ["Attribute", "This vehicle", "Instead", "Or"],
+        "rows": rows,
+        "words": "One attribute at a time, all else as it is: change of the price, in brackets the range that holds it "
+        f"in {_in_ten(sheet.coverage)}, and the amount.",
+    }
+
+
+def _change_words(change: Change, locale: Locale) -> str:
+    start, end = cell_text(change.from_cell, locale), cell_text(change.to_cell, locale)
+    what = {"per_year": f"a year's drift, {start} to {end}", "yes_no": f"{end} against {start}"}.get(change.kind, end)
+    amount = locale.about(change.money)
+    sign = "+" if change.money > 0 and amount != "0" else ""
+    effect = _effect(change.percent / 100, change.low_percent / 100, change.high_percent / 100, locale)
+    return f"{what}: {effect}, {sign}{amount}"
+
+
+def _effect(middle: float, low: float, high: float, locale: Locale) -> str:
+    """A relative change and its range, such as ``+29 % (+25 to +33)``."""
+    ends = [locale.percent(end, sign=True).removesuffix(f"{HARD}%") for end in (low, high)]
+    return f"{locale.percent(middle, sign=True)} ({ends[0]} to {ends[1]})"
+
+
+def _ground(sheet: BuyerSheet, locale: Locale) -> list[str]:
+    ground = sheet.ground
+    first = f"{_several(ground.sold, 'sale')}"
+    if ground.first_sale and ground.last_sale:
+        first += f", from {locale.date(ground.first_sale)} to {locale.date(ground.last_sale)}"
+    if ground.median_age_months is not None and ground.median_age_months >= 0:
+        first += f"; half of the rows are younger than {_several(round(ground.median_age_months), 'month')}"
+    said = [first + "."]
+    sided = []
+    if ground.bid_not_met:
+        sided.append(f"{_several(ground.bid_not_met, 'bid')} that did not meet the reserve")
+    if ground.asking:
+        sided.append(f"{_several(ground.asking, 'asking price')}")
+    if sided:
+        said.append(f"Also {' and '.join(sided)}, which count for one side only.")
+    if ground.set_aside:
+        said.append(
+            f"{_several(ground.set_aside, 'row')} of the table set aside for faults or as no sale between strangers."
+        )
+    said.append(_trial_words(ground.trial, locale))
+    said.append(f"Table {shorten(ground.table) or 'without a name'}, fingerprint {ground.table_fingerprint[:16]}.")
+    return said
+
+
+def _trial_words(trial: Trial | None, locale: Locale) -> str:
+    if trial is None:
+        return "How the method fares on sales it has not seen was not tried for this sheet."
+    how = "from all the others" if trial.how == "left out" else "from earlier ones only"
+    return (
+        f"The method was tried on {_several(trial.sales, 'sale')} of the same table, each priced {how} as if unseen: "
+        f"{trial.inside} fell inside the interval, where {trial.coverage * trial.sales:.0f} were promised, and half of "
+        f"the estimates were within {locale.percent(trial.median_error_percent / 100)} of the price."
+    )
+
+
+def _several(count: int, thing: str) -> str:
+    return f"{count:,} {thing}" + ("" if count == 1 else "s")

@@ -1,0 +1,107 @@
+"""Where a vehicle stands among the comparables: the points of the chart and of the table beside it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from valuation.schema.attributes import Role
+
+if TYPE_CHECKING:
+    from valuation.comparables.table import Comparables
+    from valuation.regression.model import Valuation
+    from valuation.schema.attributes import Attribute
+
+MOST_POINTS = 400
+"""The latest so many rows are drawn; more would be one dark cloud."""
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One comparable: buyer-pays price (bid, asking price), its group, and whether it is of the same family."""
+
+    price: float
+    outcome: str
+    date: dt.date | None
+    group: str
+    alike: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The comparables by the levels of one ordered scale, and the vehicle among them.
+
+    Parameters
+    ----------
+    title : str
+        Of the scale, for example ``condition``; empty when the table has none.
+    groups : tuple of str
+        Levels in rising order.
+    own_group : str
+        The vehicle's level; empty when it is not known.
+    alike : str
+        What the points have in common with the vehicle that are drawn dark, for example its family; may be empty.
+    points : tuple of Point
+    left_out : int
+        Older rows that are not drawn.
+    above, sold : int
+        How many comparables sold for more than the estimate, and how many sold in all.
+    """
+
+    title: str
+    groups: tuple[str, ...]
+    own_group: str
+    alike: str
+    points: tuple[Point, ...]
+    left_out: int
+    above: int
+    sold: int
+
+
+def place_among(table: Comparables, valuation: Valuation) -> Place:
+    """Group the comparables for the chart.
+
+    The scale is the ordered one whose levels the fit holds furthest apart for this vehicle, ``condition`` if there is
+    one by that name. Points are dark where the first unordered attribute of the schema agrees with the vehicle's.
+    """
+    scale = _scale(table, valuation)
+    kind = next((a for a in table.schema.attributes if a.role is Role.NOMINAL and a.name in table.attributes), None)
+    own = valuation.vehicle.attributes
+    sales = table.sales.sort_values("date", kind="stable") if len(table.sales) > MOST_POINTS else table.sales
+    drawn = sales.tail(MOST_POINTS)
+    groups = [None] * len(sales) if scale is None else table.attributes[scale.name].reindex(sales.index).tolist()
+    kinds = [None] * len(sales) if kind is None else table.attributes[kind.name].reindex(sales.index).tolist()
+    points = []
+    for place, (_, sale) in enumerate(drawn.iterrows(), start=len(sales) - len(drawn)):
+        group = groups[place]
+        price = float(sale["high"] if sale["outcome"] == "asking" else sale["low"])
+        points.append(
+            Point(
+                price=price,
+                outcome=str(sale["outcome"]),
+                date=None if sale["date"] != sale["date"] else sale["date"].date(),
+                group=group if isinstance(group, str) else "",
+                alike=kind is not None and bool(kinds[place] == own.get(kind.name)),
+            )
+        )
+    sold = table.sales.loc[table.sales["outcome"] == "sold", "low"]
+    return Place(
+        title=scale.title if scale else "",
+        groups=scale.level_names if scale else (),
+        own_group=str(own.get(scale.name, "")) if scale else "",
+        alike=str(own.get(kind.name, "")) if kind else "",
+        points=tuple(point for point in points if math.isfinite(point.price)),
+        left_out=len(sales) - len(drawn),
+        above=int((sold > valuation.median).sum()),
+        sold=len(sold),
+    )
+
+
+def _scale(table: Comparables, valuation: Valuation) -> Attribute | None:
+    ordered = [a for a in table.schema.attributes if a.role is Role.ORDINAL and a.name in table.attributes]
+    if not ordered:
+        return None
+    pull = {factor.attribute: abs(math.log(factor.factor)) for factor in valuation.factors}
+    return max(ordered, key=lambda a: (a.name == "condition", pull.get(a.name, 0.0)))

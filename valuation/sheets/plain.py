@@ -1,0 +1,78 @@
+"""Plain data and back: a frozen dataclass as JSON can hold it, and the same dataclass again from that."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import hashlib
+import json
+import types
+import typing
+from typing import Any, TypeVar
+
+from valuation.errors import SheetError
+
+T = TypeVar("T")
+
+
+def to_plain(value: Any) -> Any:
+    """Dataclasses as objects, tuples as lists, dates as ISO text; the rest as it is."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: to_plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, list | tuple):
+        return [to_plain(item) for item in value]
+    if isinstance(value, dict):
+        return {str(key): to_plain(item) for key, item in value.items()}
+    return value.isoformat() if isinstance(value, dt.date) else value
+
+
+def from_plain(kind: type[T], data: Any) -> T:
+    """The dataclass that :func:`to_plain` wrote.
+
+    Raises
+    ------
+    SheetError
+        If the data is not of that shape; names the place.
+    """
+    try:
+        made: T = _read(kind, data, kind.__name__)
+    except (TypeError, ValueError, KeyError) as problem:
+        raise SheetError(
+            f"Cannot make the sheet again: its record is damaged or of another kind ({problem}). Make a new sheet."
+        ) from problem
+    return made
+
+
+def fingerprint(data: Any) -> str:
+    """SHA-256 of the canonical JSON of plain data: sorted names, no spaces, plain ASCII."""
+    text = json.dumps(data, sort_keys=True, separators=(",", ":"), allow_nan=True)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _read(kind: Any, data: Any, place: str) -> Any:
+    origin, inner = typing.get_origin(kind), typing.get_args(kind)
+    if kind is Any or origin is typing.Literal:
+        return data
+    if origin in (types.UnionType, typing.Union):
+        if data is None and type(None) in inner:
+            return None
+        return _read(next(one for one in inner if one is not type(None)), data, place)
+    if origin is tuple:
+        if not isinstance(data, list):
+            raise TypeError(f"{place} is no list")
+        kinds = [inner[0]] * len(data) if inner[-1] is Ellipsis else list(inner)
+        return tuple(_read(one, item, place) for one, item in zip(kinds, data, strict=True))
+    if dataclasses.is_dataclass(kind):
+        hints = typing.get_type_hints(kind)
+        if not isinstance(data, dict) or set(data) != {field.name for field in dataclasses.fields(kind)}:
+            raise TypeError(f"{place} has other fields")
+        return kind(**{name: _read(hints[name], data[name], f"{place}.{name}") for name in data})  # type: ignore[operator]
+    if kind is dt.date:
+        return dt.date.fromisoformat(data)
+    if origin is dict:
+        return data
+    if kind is float and isinstance(data, int) and not isinstance(data, bool):
+        return float(data)
+    if not isinstance(data, kind):
+        raise TypeError(f"{place} is {data!r}")
+    return data

@@ -1,0 +1,72 @@
+"""Typesetting: a page's plain data and pictures into a PDF. What people wrote is data to it and never markup."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import tempfile
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from valuation.errors import SheetError
+
+TEMPLATES = Path(__file__).parent / "templates"
+FONTS = Path(__file__).parent / "fonts"
+PAGE_DATA = "page.json"
+
+
+def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes], day: dt.date) -> bytes:
+    """Set one sheet as a tagged PDF (PDF/UA-1) with bookmarks and embedded fonts.
+
+    Parameters
+    ----------
+    template : str
+        Name of a file in ``templates``.
+    page : mapping
+        What the template shows; plain data, written to a file that the template reads as JSON.
+    pictures : mapping of str to bytes
+        By the file names that ``page`` refers to; the names are the program's own.
+    day : date
+        Stands in the file as its time of making, so that equal input gives equal bytes.
+
+    Returns
+    -------
+    bytes
+        Only the fonts in the wheel and in ``fonts`` are used: the same bytes on every machine with the same version.
+
+    Raises
+    ------
+    SheetError
+        If the page cannot be set; says what the engine objects to.
+    """
+    import typst
+
+    made_at = dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC)
+    with tempfile.TemporaryDirectory(prefix="sheet-") as name:
+        folder = Path(name)
+        for source in TEMPLATES.glob("*.typ"):
+            (folder / source.name).write_bytes(source.read_bytes())
+        for file, content in pictures.items():
+            (folder / file).write_bytes(content)
+        (folder / PAGE_DATA).write_text(json.dumps(page, ensure_ascii=False), encoding="utf-8")
+        try:
+            compiler = typst.Compiler(folder / template, root=folder, font_paths=_fonts())
+            made = compiler.compile(format="pdf", pdf_standards="ua-1", timestamp=made_at)
+        except typst.TypstError as problem:
+            raise SheetError(
+                f"Cannot set the sheet '{page.get('title', '')}': the typesetter says {problem.message!r}. "
+                "Shorten or remove the text or picture that it names, and report this."
+            ) from problem
+    if not isinstance(made, bytes):
+        raise SheetError(f"Cannot set the sheet '{page.get('title', '')}': the typesetter made no file. Report this.")
+    return made
+
+
+@cache
+def _fonts() -> Any:
+    """The wheel's own fonts and those in ``fonts``; never the machine's, which differ from one to the next."""
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[FONTS])
