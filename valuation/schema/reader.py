@@ -68,7 +68,7 @@ def read_schema(path: str | Path) -> Schema:
     except OSError as problem:
         raise SchemaError(
             f"Cannot read the schema file {file}: {problem.strerror or problem}. Check the path, or write a schema to "
-            "start from with 'valuation template'."
+            "start from with 'valuation start'."
         ) from problem
     except UnicodeDecodeError as problem:
         raise SchemaError(

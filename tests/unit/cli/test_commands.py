@@ -1,0 +1,216 @@
+"""Every command on a small shop: what it prints, its JSON and its exit code."""
+
+import json
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from valuation.cli import exits, main
+from valuation.cli.parser import COMMANDS, build_parser
+
+ROOT = Path(__file__).parents[3]
+AS_OF = ["--as-of", "2025-12-31"]
+
+
+def answer(capsys: pytest.CaptureFixture[str], *words: str) -> Any:
+    """JSON that a command prints."""
+    capsys.readouterr()
+    code = main([*words, "--json"])
+    assert code in (exits.DONE, exits.FAULTS_FOUND)
+    return json.loads(capsys.readouterr().out)
+
+
+def test_help_lists_every_command() -> None:
+    text = build_parser().format_help()
+    assert all(re.search(rf"^    {name}\b", text, flags=re.MULTILINE) for name in COMMANDS)
+
+
+def test_readme_lists_every_command_and_exit_code() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert [name for name in COMMANDS if f"`valuation {name}" not in readme] == []
+    codes = [value for name, value in vars(exits).items() if name.isupper()]
+    assert [code for code in codes if f"| {code} |" not in readme] == []
+
+
+def test_check_names_row_value_and_mend(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    found = answer(capsys, "check", str(shop / "comparables.csv"))
+    assert (found["rows"], found["usable"]) == (45, 44)
+    [fault] = [f for f in found["faults"] if f["sets_aside"]]
+    assert (fault["row"], fault["column"], fault["value"]) == (46, "condition", "drvier")
+    assert "driver" in fault["mend"]
+    assert main(["check", str(shop / "comparables.csv")]) == exits.FAULTS_FOUND
+    assert "row 46, condition 'drvier'" in capsys.readouterr().out
+
+
+def test_check_of_a_sound_table_is_done(shop: Path, tmp_path: Path) -> None:
+    lines = (shop / "comparables.csv").read_text(encoding="utf-8").splitlines()[:-1]
+    sound = tmp_path / "sound.csv"
+    sound.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    assert main(["check", str(sound), "--json"]) == exits.DONE
+
+
+def test_estimate_json_keeps_its_promises(shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    table, vehicle = str(shop / "comparables.csv"), str(shop / "vehicle.toml")
+    found = answer(capsys, "estimate", vehicle, "--comparables", table, *AS_OF)
+    assert {
+        "as_of",
+        "currency",
+        "median",
+        "mean",
+        "interval",
+        "mean_interval",
+        "factors",
+        "base",
+        "grid",
+        "notes",
+    } <= set(found)
+    product = found["base"] * math.prod(factor["factor"] for factor in found["factors"])
+    assert product == pytest.approx(found["median"], rel=1e-12)
+    assert found["interval"]["low"] < found["median"] < found["interval"]["high"]
+    assert found["sales_used"] == {"sold": 42, "bid_not_met": 1, "asking": 1, "set_aside": 1}
+    for row in found["grid"]:
+        cents = round(100 * row["price"]) + sum(round(100 * line["amount"]) for line in row["lines"])
+        assert cents == round(100 * row["adjusted_price"])
+    loaded = answer(capsys, "estimate", vehicle, "--model", str(model_file), *AS_OF)
+    assert loaded["median"] == found["median"]
+    assert loaded["grid"] == []
+    assert "--comparables" in " ".join(note["text"] for note in loaded["notes"]) or any(
+        "table" in note["text"] for note in loaded["notes"]
+    )
+
+
+def test_estimate_finds_the_table_beside_the_vehicle(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["estimate", str(shop / "vehicle.toml"), *AS_OF]) == exits.DONE
+    out, err = capsys.readouterr()
+    assert "Estimate" in out
+    assert "half of such sales end above it" in out
+    assert "estimating from" in err
+
+
+def test_coverage_widens_the_interval(shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["estimate", str(shop / "vehicle.toml"), "--model", str(model_file), *AS_OF]
+    narrow, wide = (answer(capsys, *words, "--coverage", c)["interval"] for c in ("0.5", "0.9"))
+    assert wide["low"] < narrow["low"] < narrow["high"] < wide["high"]
+
+
+def test_explain_gives_effects_influence_and_gaps(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["explain", str(shop / "vehicle.toml"), "--comparables", str(shop / "comparables.csv"), *AS_OF]
+    found = answer(capsys, *words)
+    assert {"effects", "influence", "trend", "gaps"} <= set(found)
+    assert main(words) == exits.DONE
+    out = capsys.readouterr().out
+    assert "What each attribute is worth here" in out
+    assert "One more sale like this would narrow the interval most" in out
+
+
+def test_backtest_counts_sales_inside(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["backtest", str(shop / "comparables.csv")]) == exits.DONE
+    assert re.search(r"priced\s+as\s+if\s+unseen", capsys.readouterr().out)
+
+
+def test_paths_steps_field_and_bands(shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    plan, model = str(shop / "plan.toml"), ["--model", str(model_file), *AS_OF]
+    found = answer(capsys, "paths", plan, *model)
+    assert {"paths", "best", "goal"} <= set(found)
+    assert [path["name"] for path in found["paths"]] == ["driver build", "sell as found"]
+    assert {"outlay", "sale_price", "expected_profit", "odds_of_loss", "most_to_pay", "notes"} <= set(found["paths"][0])
+    steps = answer(capsys, "steps", plan, *model)
+    assert [step["id"] for step in steps["steps"]] == ["mechanics"]
+    assert {"adds", "costs", "net", "odds_it_pays"} <= set(steps["steps"][0])
+    assert answer(capsys, "field", plan, "--years", "1950-1952", *model)["years"] == [1950, 1951, 1952]
+    for subject in ("plan.toml", "vehicle.toml"):
+        bands = answer(capsys, "bands", str(shop / subject), *model)
+        assert bands["floor"] < bands["target"] < bands["ask"]
+        assert {"break_even", "expected_weeks", "buy_at_or_below", "walk_away_above"} <= set(bands)
+
+
+@pytest.mark.parametrize("command", ["paths", "steps", "bands", "field"])
+def test_deal_commands_print_for_people(
+    command: str, shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    extra = ["--years", "1950-1951"] if command == "field" else []
+    assert main([command, str(shop / "plan.toml"), "--model", str(model_file), *AS_OF, *extra]) == exits.DONE
+    assert re.search(r"most to pay|floor|adds", capsys.readouterr().out, flags=re.IGNORECASE)
+
+
+def test_offers_are_answered_and_logged(
+    shop: Path, model_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = tmp_path / "talks.json"
+    words = ["--model", str(model_file), *AS_OF]
+    first = ["offer", str(log), "20000", "--plan", str(shop / "vehicle.toml"), "--asked", "45000", *words]
+    found = answer(capsys, *first)
+    assert {"answer", "counter", "why", "profit", "odds_of_better"} <= set(found)
+    assert main(["offer", str(log), "22000", "--dry-run", *words]) == exits.DONE
+    kept = json.loads(log.read_text(encoding="utf-8"))
+    assert [offer["amount"] for offer in kept["offers"]] == [20000]
+
+
+def test_offer_needs_to_know_what_is_sold(model_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code = main(["offer", str(tmp_path / "new.json"), "100", "--model", str(model_file)])
+    assert code == exits.REFUSED
+    assert "does not say what is sold" in capsys.readouterr().err
+
+
+def test_start_writes_what_the_other_commands_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "new shop"
+    assert main(["start", str(folder)]) == exits.DONE
+    assert main(["check", str(folder / "comparables.csv")]) == exits.REFUSED  # headers alone are no sales yet
+    assert main(["start", str(folder)]) == exits.REFUSED
+    assert "already" in capsys.readouterr().err
+
+
+def test_too_few_sales_say_how_many(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    lines = (shop / "comparables.csv").read_text(encoding="utf-8").splitlines()[:12]
+    (tmp_path / "few.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    code = main(["fit", str(tmp_path / "few.csv"), "--out", str(tmp_path / "m.json")])
+    assert code == exits.REFUSED
+    error = capsys.readouterr().err
+    assert "comparables.too_few" in error
+    assert "at least 12 are needed" in error
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "text"),
+    [
+        (["estimate", "none.toml", "--model", "none.json"], exits.REFUSED, "model.refused"),
+        (["check", "none.csv"], exits.REFUSED, "comparables.unreadable"),
+        (["paths", "none.toml"], exits.REFUSED, "no table was named"),
+    ],
+)
+def test_refusals_have_words_and_no_traceback(
+    words: list[str],
+    code: int,
+    text: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(words) == code
+    error = capsys.readouterr().err
+    assert text in error
+    assert "Traceback" not in error
+
+
+def test_wrong_words_exit_with_usage(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stop:
+        main(["estimate"])
+    assert stop.value.code == exits.USAGE
+    assert "vehicle" in capsys.readouterr().err
+
+
+def test_batch_writes_one_row_each(shop: Path, model_file: Path, tmp_path: Path) -> None:
+    table = tmp_path / "fleet.csv"
+    table.write_text(
+        "family,model_year,condition\nGarrow Wren,1950,driver\nGarrow Wren,1950,sparkling\n", encoding="utf-8"
+    )
+    target = tmp_path / "valued.csv"
+    assert main(["batch", str(table), "--model", str(model_file), "--out", str(target), *AS_OF]) == exits.DONE
+    rows = target.read_text(encoding="utf-8").splitlines()
+    assert len(rows) == 3
+    assert "sparkling" in rows[2]
+    assert ",,," in rows[2]
