@@ -178,7 +178,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             if X.columns.has_duplicates:
                 twice = sorted({str(c) for c in X.columns[X.columns.duplicated()]})
                 raise RegressionError(
-                    f"Cannot use a table with columns of the same name: {shortlist(twice)}. Rename or remove one of each."
+                    f"Cannot use a table with columns of the same name: {shortlist(twice)}. "
+                    "Rename or remove one of each."
                 )
             if not len(X.columns):
                 raise RegressionError(
