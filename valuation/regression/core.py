@@ -59,7 +59,7 @@ class Core:
     block_variance : ndarray, shape (blocks,)
         Prior variance of each block, averaged over what the table leaves open.
     term_variance : mapping of str to float
-        Variance of each attribute's contribution over the table's sales: what not knowing it adds.
+        What not knowing each attribute adds to the variance, see ``unknown_effect_variance``.
     curve : ScoreCurve
         Shape of the standardised error.
     freedom : float or None
@@ -158,10 +158,21 @@ class Core:
         return variance
 
 
-def encode_rows(design: Design, combination: Combination | None, X: pd.DataFrame) -> Rows:
-    """Encode rows through the terms and, where there is one, the combination."""
+def unknown_effect_variance(columns: FloatArray, coefficients: FloatArray, covariance: FloatArray) -> float:
+    """What not knowing an attribute adds to the variance, from its columns for the table's sales, shape (n, k).
+
+    The spread of its contribution over the sales and the average uncertainty of the contribution itself (the law of
+    total variance): without the second part an empty cell would narrow the interval of an attribute worth little.
+    """
+    uncertain = float(np.einsum("ij,ij->i", columns @ covariance, columns).mean())
+    return float((columns @ coefficients).var()) + uncertain
+
+
+def encode_rows(design: Design, combination: Combination | None, X: CellTable) -> Rows:
+    """Encode rows (a table, or plain arrays by attribute) through the terms and, where there is one, the combination."""
     encoded = design.encode(X)
-    matrix = design.matrix(encoded, len(X))
+    rows = len(X) if isinstance(X, pd.DataFrame) else max((len(cells) for cells in X.values()), default=0)
+    matrix = design.matrix(encoded, rows)
     if combination is not None:
         matrix = np.hstack([matrix, combination.columns(design, encoded, matrix)])
     return Rows(matrix, encoded)

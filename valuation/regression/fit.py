@@ -17,7 +17,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.regression.combination import Combination, learn_combination
-from valuation.regression.core import Core, Rows, encode_rows
+from valuation.regression.core import Core, Rows, encode_rows, unknown_effect_variance
 from valuation.regression.design import Block, Design, learn_term
 from valuation.regression.leave_one_out import LeftOut, leave_one_out
 from valuation.regression.mixed import FloatArray, Posterior, Sums, choose_variances, solve
@@ -334,7 +334,9 @@ def _finish(
     term_variance = {}
     for term in structure.design.terms:
         columns = structure.design.columns_of(term.attribute)
-        term_variance[term.attribute] = float((matrix[:, columns] @ coefficients[columns]).var())
+        term_variance[term.attribute] = unknown_effect_variance(
+            matrix[:, columns], coefficients[columns], covariance[columns, columns]
+        )
     core = Core(
         structure.design,
         structure.combination,

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from valuation.regression.core import Core, encode_rows
+from valuation.regression.core import Core, encode_rows, unknown_effect_variance
 from valuation.regression.design import Design, learn_term
 from valuation.regression.fit import Fit
 from valuation.regression.leave_one_out import leave_one_out
@@ -49,7 +49,7 @@ def fit_textbook(X: pd.DataFrame, low: FloatArray, high: FloatArray, attributes:
     weight = np.where(exact, 1.0, 1e-9)
     left = leave_one_out(rows.matrix, response - centre, weight, mixture)
     variances = {
-        t.attribute: float((rows.matrix[:, s] @ coefficients[s]).var())
+        t.attribute: unknown_effect_variance(rows.matrix[:, s], coefficients[s], covariance[s, s])
         for t in design.terms
         for s in [design.columns_of(t.attribute)]
     }
