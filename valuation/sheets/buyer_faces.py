@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Sequence
 from typing import Any
 
@@ -13,7 +12,7 @@ from valuation.sheets.paper_charts import paper_svg
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
 from valuation.sheets.place_chart import place_picture
-from valuation.sheets.screen import render
+from valuation.sheets.screen import data_address, render
 from valuation.sheets.typesetting import typeset
 
 
@@ -36,17 +35,13 @@ def buyer_html(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
     """The sheet as one HTML file that holds its pictures and loads nothing."""
     page: dict[str, Any] = buyer_page(sheet, locale, photos)
     for entry, photo in zip(page["photos"], photos, strict=True):
-        entry["address"] = _address("image/jpeg", photo.jpeg)
+        entry["address"] = data_address("image/jpeg", photo.jpeg)
         entry["width"], entry["height"] = photo.width, photo.height
     if sheet.place is not None:
-        page["place"]["address"] = _address("image/svg+xml", _chart(sheet, sheet.place, locale).encode())
+        page["place"]["address"] = data_address("image/svg+xml", _chart(sheet, sheet.place, locale).encode())
     return render("buyer.html", page)
 
 
 def _chart(sheet: BuyerSheet, place: Place, locale: Locale) -> str:
     picture = place_picture(place, sheet.estimate, sheet.low, sheet.high, sheet.currency, locale.about)
     return paper_svg(picture, locale)
-
-
-def _address(kind: str, content: bytes) -> str:
-    return f"data:{kind};base64,{base64.b64encode(content).decode()}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Mapping
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,11 @@ if TYPE_CHECKING:
 def render(template: str, page: Mapping[str, Any]) -> str:
     """Fill a template of the folder ``templates``."""
     return _environment().get_template(template).render(page=page)
+
+
+def data_address(kind: str, content: bytes) -> str:
+    """A picture as an address that holds it whole; ``kind`` is its media type."""
+    return f"data:{kind};base64,{base64.b64encode(content).decode()}"
 
 
 @cache

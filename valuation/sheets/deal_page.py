@@ -1,0 +1,275 @@
+"""The deal sheet laid out: every figure written in the locale's way, ready for paper and for the screen alike."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import Any
+
+from valuation.deal.figures import odds_words, percent, rounding_step
+from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
+from valuation.sheets.deal_charts import paths_picture, steps_picture
+from valuation.sheets.deal_sheet import DealSheet
+from valuation.sheets.locale import Locale
+
+PRIVATE = "Private: not for the buyer"
+MOST_DRIVERS = 8
+_DATE = re.compile(r"\d{4}-\d\d-\d\d")
+_ANSWERS = {"accept": "take it", "counter": "counter", "hold": "hold"}
+
+
+def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+    """Every word of the sheet, in the order in which it is read; plain data with cleaned text."""
+    title = shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name"
+    page: dict[str, Any] = {
+        "paper": locale.paper,
+        "author": shorten(sheet.shop, LONGEST_TITLE),
+        "keywords": ["private", f"fingerprint {sheet.fingerprint}"],
+        "title": title,
+        "marked": PRIVATE,
+        "kicker": "The deal" + (f", for {shorten(sheet.shop, LONGEST_TITLE)} alone" if sheet.shop else ""),
+        "subtitle": f"As of {locale.date(sheet.as_of)}; all money"
+        + (f" in {shorten(sheet.currency, 12)}" if sheet.currency else " in the table's unit"),
+        "footer": f"{shorten(sheet.vehicle, 60)}, as of {locale.date(sheet.as_of)}. {PRIVATE}.",
+        "decision": sheet.paths["why"],
+        "goal": f"The goal: {sheet.paths['goal']['words']}.",
+        "spent": _spent(sheet, locale),
+        "paths": _paths(sheet, locale),
+        "builds": [_build(build, sheet, locale) for build in sheet.builds],
+        "bands": _bands(sheet, locale),
+        "offers": _offers(sheet, locale),
+        "notes": _notes(sheet),
+        "cautions": list(CAUTIONS),
+        "seal": f"Fingerprint of this sheet: {sheet.fingerprint[:16]}. It stands whole in the shop's ledger.",
+    }
+    page, removed = clean_tree(page)
+    if removed:
+        page["notes"].append(f"{removed} signs that cannot be printed were left out of the texts above.")
+    return page
+
+
+def _notes(sheet: DealSheet) -> list[str]:
+    """Each note once; of notes that differ in a date alone, such as those on each path's day of sale, the first."""
+    found: dict[tuple[str, str], str] = {}
+    for note in [*(note for path in sheet.paths["paths"] for note in path["notes"]), *sheet.bands["notes"]]:
+        found.setdefault((note["code"], _DATE.sub("", note["text"])), note["text"])
+    return list(found.values())
+
+
+def pictures(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+    """The charts of the sheet by file name, as ``Chart``."""
+    found = {"paths.svg": paths_picture(sheet.paths["paths"], sheet.currency, locale.about)}
+    for number, build in enumerate(sheet.builds, start=1):
+        steps = [{**step, "what": shorten(step["id"], 24)} for step in build["steps"]["steps"]]
+        found[f"steps-{number}.svg"] = steps_picture(steps, sheet.currency, locale.about)
+    return found
+
+
+def _rounded(amount: float, error: float, locale: Locale) -> str:
+    """An amount of money as far as its simulation error allows."""
+    step = rounding_step(error)
+    return locale.money(round(amount / step) * step if step >= 1 else amount)
+
+
+def _range(spread: dict[str, float], locale: Locale) -> str:
+    return f"{locale.about(spread['mean'])}\n{locale.about(spread['low'])} to {locale.about(spread['high'])}"
+
+
+def _spent(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+    rows = [[shorten(entry.what) or "not said", locale.money(entry.amount, cents=True)] for entry in sheet.spent]
+    if rows:
+        rows.append(["In all", locale.money(sheet.spent_in_all, cents=True)])
+    price = "no price was named" if sheet.price is None else f"the price is {locale.money(sheet.price)}"
+    return {
+        "head": ["What", "Money"],
+        "rows": rows,
+        "strong": [len(rows) - 1] if rows else [],
+        "words": f"Nothing is entered as spent so far; {price}."
+        if not rows
+        else "What was spent does not move the floor.",
+    }
+
+
+def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+    paths = sheet.paths["paths"]
+
+    def row(label: str, figure: Any) -> list[str]:
+        return [label, *(figure(path) for path in paths)]
+
+    def most(path: dict[str, Any]) -> str:
+        amount = path["most_to_pay"]
+        return "walk away" if amount <= 0 else _rounded(amount, path["simulation_errors"]["most_to_pay"], locale)
+
+    rows = [
+        row("Most to pay", most),
+        row("Outlay", lambda path: _range(path["outlay"], locale)),
+        row("Sale price", lambda path: _range(path["sale_price"], locale)),
+        row(
+            "Expected profit",
+            lambda path: _rounded(path["expected_profit"], path["simulation_errors"]["expected_profit"], locale),
+        ),
+        row("One in ten ends below", lambda path: locale.about(path["bad_tenth"])),
+        row("Odds of a loss", lambda path: percent(path["odds_of_loss"])),
+        row("Return on outlay", lambda path: locale.percent(path["return_percent"] / 100)),
+        row("The same for a year", lambda path: locale.percent(path["yearly_percent"] / 100)),
+        row("Profit for a week in the bay", lambda path: _or_none(path["profit_per_bay_week"], locale.about)),
+        row("Multiple of outlay", lambda path: locale.number(path["multiple_of_outlay"], 2)),
+        row("Weeks until paid", lambda path: _weeks(path["weeks"], locale)),
+        row("Odds of making the event", lambda path: _or_none(path["odds_of_event"], percent)),
+        row("Odds of beating the sale as found", lambda path: _or_none(path["odds_better_than_as_found"], percent)),
+    ]
+    return {
+        "head": ["", *(shorten(path["name"], 40) for path in paths)],
+        "rows": [one for one in rows if any(cell != "none" for cell in one[1:])],
+        "strong": [0, 3],
+        "file": "paths.svg",
+        "alt": paths_picture(paths, sheet.currency, locale.about).alt,
+        "proofs": [f"{shorten(path['name'])}: {path['most_to_pay_proof']['proof']}" for path in paths],
+        "rules": [f"{shorten(path['name'])}: {path['rule_of_thumb']}" for path in paths],
+    }
+
+
+def _or_none(value: Any, write: Any) -> str:
+    return "none" if value is None else write(value)
+
+
+def _weeks(spread: dict[str, float], locale: Locale) -> str:
+    return f"{locale.number(spread['mean'])}\n{locale.number(spread['low'])} to {locale.number(spread['high'])}"
+
+
+def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+    number = sheet.builds.index(build) + 1
+    steps = build["steps"]["steps"]
+    timing = {step["id"]: step for step in build["schedule"]["steps"]}
+    best = build["steps"]["best_subset"]
+    rows = [
+        [
+            shorten(f"{step['id']}: {step['what']}" if step["what"] else step["id"]),
+            _rounded(step["adds"], step["simulation_error"], locale),
+            locale.about(step["costs"]),
+            _rounded(step["net"], step["simulation_error"], locale),
+            odds_words(step["odds_it_pays"]),
+            percent(timing[step["id"]]["odds_critical"]) if step["id"] in timing else "",
+        ]
+        for step in steps
+    ]
+    words = (
+        "The best choice leaves nothing out."
+        if not best["left_out"]
+        else f"Best left out: {', '.join(shorten(step, 40) for step in best['left_out'])}."
+    )
+    words += (
+        f" Expected profit of the best choice {_rounded(best['expected_profit'], best['simulation_error'], locale)}. "
+        f"{build['steps']['search']['words']}"
+    )
+    alternatives = [
+        f"{_rounded(one['expected_profit'], one['simulation_error'], locale)}: {one['differs']}"
+        for one in build["steps"]["alternatives"]
+    ]
+    return {
+        "name": shorten(build["plan"]),
+        "steps": {
+            "head": ["Step, the others in place", "Adds", "Costs", "Net", "Odds it pays", "Fixes the end"],
+            "rows": rows,
+            "file": f"steps-{number}.svg",
+            "alt": steps_picture(steps, sheet.currency, locale.about).alt,
+        },
+        "words": words,
+        "alternatives": alternatives,
+        "schedule": _schedule_words(build, locale),
+        "drivers": {
+            "head": ["What drives the profit", "Low", "High", "Profit at low", "Profit at high"],
+            "rows": [_driver_row(driver, locale) for driver in build["drivers"][:MOST_DRIVERS]],
+        },
+    }
+
+
+def _schedule_words(build: dict[str, Any], locale: Locale) -> str:
+    finish = {name: locale.date(dt.date.fromisoformat(day)) for name, day in build["schedule"]["finish"].items()}
+    words = (
+        f"Finished most likely on {finish['likely']}; one build in ten by {finish['early']}, nine in ten by "
+        f"{finish['late']}. A week's delay of the whole build costs "
+        f"{locale.about(build['schedule']['delay_costs_per_week'])}."
+    )
+    if build["event"] is not None and build["schedule"]["odds_of_event"] is not None:
+        day = locale.date(dt.date.fromisoformat(build["event"]["date"]))
+        odds = percent(build["schedule"]["odds_of_event"])
+        words += f" {shorten(build['event']['name'])} on {day} is made with odds of {odds}."
+    return words
+
+
+def _driver_row(driver: dict[str, Any], locale: Locale) -> list[str]:
+    def figure(value: float) -> str:
+        if driver["unit"] == "money":
+            return locale.about(value)
+        return f"{locale.number(value, 2 if value < 10 else 0)} {driver['unit']}"
+
+    ends = (
+        ("none", "the best") if driver["unit"].startswith("none") else (figure(driver["low"]), figure(driver["high"]))
+    )
+    return [
+        shorten(driver["name"], 48),
+        *ends,
+        locale.about(driver["profit_at_low"]),
+        locale.about(driver["profit_at_high"]),
+    ]
+
+
+def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+    bands = sheet.bands
+    usual = bands["usual_settlement"]
+    rows = [
+        ["Floor", "under this, waiting is worth more; what was spent does not move it", bands["floor"]],
+        ["Target", "expected after talks", bands["target"]],
+        ["Ask", f"the opening price; {locale.number(bands['expected_weeks'])} weeks to sell", bands["ask"]],
+        ["Estimate", f"the middle price on {_day(bands['sale_date'], locale)}", bands["estimate"]],
+        [
+            "Usual settlement",
+            f"{usual['under_ask_percent']:g} % under the ask ({usual['source']})",
+            usual["price"],
+        ],
+        ["Buy at or below", "the goal is just met", bands["buy_at_or_below"]],
+        ["Walk away above", "the goal is not met even on average", bands["walk_away_above"]],
+    ]
+    if bands["break_even"] is not None:
+        rows.insert(3, ["Break-even", "the expected outlay comes back", bands["break_even"]])
+    return {
+        "name": shorten(sheet.bands_for),
+        "head": ["", "Meaning", "Money"],
+        "rows": [[name, meaning, locale.about(amount)] for name, meaning, amount in rows],
+        "strong": [0, 1, 2],
+        "asks": {
+            "head": ["If this were asked", "Expected price", "Weeks"],
+            "rows": [
+                [locale.about(one["ask"]), locale.about(one["expected_price"]), locale.number(one["expected_weeks"])]
+                for one in bands["asks"]
+            ],
+        },
+        "proof": bands["most_to_pay_proof"],
+    }
+
+
+def _day(text: str, locale: Locale) -> str:
+    return locale.date(dt.date.fromisoformat(text))
+
+
+def _offers(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+    rows = []
+    for offer in sheet.offers:
+        answer = offer["answer"]
+        said = _ANSWERS[answer["answer"]]
+        if answer["counter"] is not None:
+            said += f" {locale.about(answer['counter'])}"
+        rows.append(
+            [
+                _day(offer["date"], locale) if offer["date"] else "undated",
+                shorten(offer["buyer"], 40) or "not said",
+                locale.money(offer["amount"]),
+                said,
+                "not known" if answer["profit"] is None else locale.about(answer["profit"]),
+                percent(answer["odds_of_better"]),
+            ]
+        )
+    last = sheet.offers[-1]["answer"]["why"] if sheet.offers else "No offer so far."
+    return {"head": ["Date", "From", "Offer", "Answer", "Profit", "Odds of better"], "rows": rows, "words": last}

@@ -1,0 +1,212 @@
+"""The field card: one page for the pocket, most to pay by condition as found and model year."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from valuation.errors import SheetError
+from valuation.sheets.cautions import SHORT_CAUTION
+from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
+from valuation.sheets.deal_sheet import described
+from valuation.sheets.locale import Locale
+from valuation.sheets.plain import fingerprint, to_plain
+from valuation.sheets.typesetting import typeset
+
+if TYPE_CHECKING:
+    from valuation.deal.field_table import FieldTable
+    from valuation.deal.plan import BuildPlan
+    from valuation.regression.model import PriceModel
+
+MOST_FAMILIES = 4
+MOST_YEARS = 7
+"""Columns that can be read at arm's length."""
+AROUND = 3
+"""Model years on either side of the plan's vehicle, where none are named."""
+MARKS = ("", "*", "†", "‡", "§", "¶", "‖", "#")
+WALK_AWAY = "walk"
+
+
+@dataclass(frozen=True, slots=True)
+class CardTable:
+    """One family's table.
+
+    Parameters
+    ----------
+    family : str
+    goal : str
+        In words.
+    years : tuple of float
+    conditions : tuple of str
+        In rising order, with ``meanings``.
+    amounts : tuple of tuple of float
+        Most to pay, a row for each condition; money, at most 0 where one should walk away.
+    paths : tuple of tuple of str
+        The path that each amount is for.
+    """
+
+    family: str
+    goal: str
+    years: tuple[float, ...]
+    conditions: tuple[str, ...]
+    meanings: tuple[str, ...]
+    amounts: tuple[tuple[float, ...], ...]
+    paths: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FieldCard:
+    """Everything on a field card; money in ``currency``."""
+
+    shop: str
+    as_of: dt.date
+    currency: str
+    tables: tuple[CardTable, ...]
+
+    @property
+    def fingerprint(self) -> str:
+        """SHA-256 of all that stands above: equal cards, equal fingerprints."""
+        return fingerprint(to_plain(self))
+
+
+def field_card(
+    model: PriceModel,
+    plans: Sequence[BuildPlan],
+    as_of: dt.date,
+    *,
+    years: Sequence[float] | None = None,
+    shop: str = "",
+) -> FieldCard:
+    """Work out a card for the vehicles of some plans; plans for one vehicle make one table.
+
+    Parameters
+    ----------
+    model : PriceModel
+    plans : sequence of BuildPlan
+    as_of : date
+    years : sequence of float, optional
+        Model years; those around each plan's vehicle unless given. Of more than seven, seven evenly spread are shown.
+    shop : str
+
+    Raises
+    ------
+    SheetError
+        If there are no plans, or more families than fit.
+    PlanError
+        The plans contradict themselves, or the schema has no condition or model year.
+    """
+    from valuation.deal.field_table import field_table
+
+    groups: dict[Any, list[BuildPlan]] = {}
+    for plan in plans:
+        groups.setdefault(tuple(sorted(plan.found.attributes.items(), key=str)), []).append(plan)
+    if not 1 <= len(groups) <= MOST_FAMILIES:
+        raise SheetError(
+            f"Cannot make one card of the plans for {len(groups)} vehicles: 1 to {MOST_FAMILIES} have room on a page. "
+            "Make a card for each few."
+        )
+    tables = []
+    for group in groups.values():
+        table = field_table(model, group, as_of, years=_spread(years or _around(group[0])))
+        tables.append(_card_table(table, group[0], model))
+    return FieldCard(shop, as_of, model.currency, tuple(tables))
+
+
+def _around(plan: BuildPlan) -> list[float]:
+    year = plan.found.attributes.get("model_year")
+    if not isinstance(year, int | float):
+        raise SheetError(
+            f"Cannot choose the model years of the card: the plan '{plan.name}' gives its vehicle none. Name the first "
+            "and the last year."
+        )
+    return [float(year + step) for step in range(-AROUND, AROUND + 1)]
+
+
+def _spread(years: Sequence[float]) -> list[float]:
+    """At most seven of the years, the first and the last among them."""
+    if len(years) <= MOST_YEARS:
+        return list(years)
+    return [years[round(i * (len(years) - 1) / (MOST_YEARS - 1))] for i in range(MOST_YEARS)]
+
+
+def _card_table(table: FieldTable, plan: BuildPlan, model: PriceModel) -> CardTable:
+    meanings = {level.name: level.meaning for level in model.schema.attribute("condition").levels}
+    cells = [[table.cell(condition, year) for year in table.years] for condition in table.conditions]
+    family = plan.found.attributes.get("family")
+    return CardTable(
+        family=str(family) if family else described(plan, model),
+        goal=table.goal.words,
+        years=table.years,
+        conditions=table.conditions,
+        meanings=tuple(meanings.get(condition, "") for condition in table.conditions),
+        amounts=tuple(tuple(cell.most_to_pay for cell in row) for row in cells),
+        paths=tuple(tuple(cell.path for cell in row) for row in cells),
+    )
+
+
+def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
+    """Every word of the card; plain data with cleaned text."""
+    unit = shorten(card.currency, 12) or "the table's unit"
+    tables = [_laid_out(table, locale) for table in card.tables]
+    meanings = [
+        {"label": shorten(condition, 30), "value": shorten(meaning, 150)}
+        for condition, meaning in zip(card.tables[0].conditions, card.tables[0].meanings, strict=True)
+        if meaning
+    ]
+    page = {
+        "paper": locale.paper,
+        "author": shorten(card.shop, LONGEST_TITLE),
+        "keywords": ["private", f"fingerprint {card.fingerprint}"],
+        "title": "Most to pay, as found",
+        "marked": "Private",
+        "date": locale.date(card.as_of),
+        "unit": unit,
+        # A page folded across its middle shows half of the tables, each half with its own head.
+        "halves": [tables[: math.ceil(len(tables) / 2)], tables[math.ceil(len(tables) / 2) :]],
+        "meanings": meanings if len(tables) <= 2 else [],
+        "words": f"Rounded down. '{WALK_AWAY}': at no price. Years between two columns: take the lower figure.",
+        "caution": SHORT_CAUTION,
+    }
+    cleaned: dict[str, Any] = clean_tree(page)[0]
+    return cleaned
+
+
+def _laid_out(table: CardTable, locale: Locale) -> dict[str, Any]:
+    counted = [path for row in table.paths for path in row]
+    names = sorted(dict.fromkeys(counted), key=lambda name: -counted.count(name))
+    marks = {name: MARKS[min(place, len(MARKS) - 1)] for place, name in enumerate(names)}
+    rows = [
+        [shorten(condition, 24)]
+        + [
+            WALK_AWAY if amount <= 0 else locale.money(_down(amount)) + marks[path]
+            for amount, path in zip(amounts, paths, strict=True)
+        ]
+        for condition, amounts, paths in zip(table.conditions, table.amounts, table.paths, strict=True)
+    ]
+    return {
+        "family": shorten(table.family, 60),
+        "goal": table.goal,
+        "head": ["", *(f"{year:g}" for year in table.years)],
+        "rows": rows,
+        "key": f"Path: {'; '.join(f'{marks[name]} {shorten(name, 50)}'.strip() for name in names)}.",
+    }
+
+
+def _down(amount: float) -> float:
+    """Rounded down to two leading digits, but never coarser than a hundred: a figure to say aloud."""
+    step = min(10.0 ** max(0, math.floor(math.log10(amount)) - 1), 100.0)
+    return math.floor(amount / step + 1e-9) * step
+
+
+def card_pdf(card: FieldCard, locale: Locale) -> bytes:
+    """The card as a PDF of one page; equal input gives equal bytes.
+
+    Raises
+    ------
+    SheetError
+        If it cannot be set.
+    """
+    return typeset("card.typ", card_page(card, locale), {}, card.as_of)
