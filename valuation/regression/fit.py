@@ -42,6 +42,8 @@ STRUCTURE_ROWS = 2000
 _SKEW_RATIO = 3.0
 _ROUNDS = 25
 _SETTLED = 1e-7
+_WEIGHTS_SETTLED = 1e-4
+"""Largest change of a fitted log price at which stand-ins, and tail weights, count as settled."""
 
 
 @dataclass(frozen=True)
@@ -272,9 +274,10 @@ def _settle(
     if evidence.exact.all() and freedom is None:
         return evidence, log_sd, posterior
     before = None
+    settled = _SETTLED if freedom is None else _WEIGHTS_SETTLED
     for _ in range(_ROUNDS):
         fitted = structure.rows.matrix @ (posterior.mean + structure.prior.mean)
-        if before is not None and np.max(np.abs(fitted - before)) < _SETTLED:
+        if before is not None and np.max(np.abs(fitted - before)) < settled:
             break
         before = fitted
         evidence = _renew(structure, evidence, fitted, posterior, freedom)
@@ -366,7 +369,7 @@ def _heavier_tails(
     named: Mapping[str, Attribute],
     options: Options,
 ) -> Fit:
-    """The fit with Student-t weights where its left-out sales are more probable by ``TAIL_GAIN``, else the normal one."""
+    """The fit with Student-t weights where left-out sales are more probable by ``TAIL_GAIN``, else the normal one."""
     weighted, log_sd, _ = _settle(structure, evidence, log_sd, TAIL_FREEDOM)
     heavy = _finish(structure, weighted, log_sd, TAIL_FREEDOM, centre, named, options)
     gain = _left_out_log_score(heavy, TAIL_FREEDOM) - _left_out_log_score(normal, None)

@@ -99,16 +99,20 @@ def solve(sums: Sums, log_sd: FloatArray) -> tuple[float, FloatArray, Posterior]
     noise = float(np.exp(2 * log_sd[0]))
     precision = np.where(sums.block >= 0, np.exp(-2 * log_sd[1:])[np.maximum(sums.block, 0)], 0.0)
     h = sums.gram / noise
-    h[np.diag_indices_from(h)] += precision
-    factor, info = _potrf(h, lower=1, clean=1)
+    places = np.arange(len(h))
+    h[places, places] += precision
+    # A symmetric matrix is its own transpose: in that layout LAPACK works in place.
+    factor, info = _potrf(h.T, lower=1, clean=1)
     if info != 0:
-        h[np.diag_indices_from(h)] += 1e-10 * np.diag(h).max()
-        factor, info = _potrf(h, lower=1, clean=1)
-    inverse, _ = _potri(factor, lower=1)
-    covariance = np.tril(inverse) + np.tril(inverse, -1).T
+        h[places, places] += 1e-10 * h.diagonal().max()
+        factor, info = _potrf(h.T, lower=1, clean=1)
+    log_root = np.log(factor.diagonal()).sum()
+    inverse, _ = _potri(factor, lower=1, overwrite_c=1)
+    covariance = inverse + inverse.T
+    covariance[places, places] = inverse.diagonal()
     mean = covariance @ sums.cross / noise
     penalised = sums.block >= 0
-    log_det = 2 * np.log(np.diag(factor)).sum() - np.log(precision[penalised]).sum()
+    log_det = 2 * log_root - np.log(precision[penalised]).sum()
     value = (
         sums.n * np.log(noise)
         - sums.log_weight
@@ -118,11 +122,11 @@ def solve(sums: Sums, log_sd: FloatArray) -> tuple[float, FloatArray, Posterior]
         + sums.noise_shift * np.log(noise)
     )
     residual_square = sums.square - 2 * mean @ sums.cross + mean @ sums.gram @ mean
-    used = float((covariance * sums.gram).sum()) / noise
+    used = float(np.vdot(covariance, sums.gram)) / noise
     gradient = np.empty_like(log_sd)
     gradient[0] = 2 * (sums.n + sums.noise_shift - used - residual_square / noise)
     blocks = len(log_sd) - 1
-    spent = precision * (np.diag(covariance) + mean**2)
+    spent = precision * (covariance.diagonal() + mean**2)
     where = sums.block[penalised]
     counts = np.bincount(where, minlength=blocks)
     gradient[1:] = 2 * (counts - np.bincount(where, weights=spent[penalised], minlength=blocks))

@@ -20,6 +20,7 @@ LARGE_TABLE = 1000
 """From this many sales the variances are known well enough for their mode alone."""
 
 _LEAST_CURVATURE = 0.3
+_STEP = 1e-3
 _REACH = 4.0
 
 
@@ -50,7 +51,7 @@ class Mixture:
         total = sum(w * part.covariance for w, part in zip(self.weight, self.parts, strict=True))
         off = np.array([part.mean for part in self.parts]) - self.mean()
         covariance = np.asarray(total + (off * self.weight[:, None]).T @ off)
-        return (covariance + covariance.T) / 2  # symmetric to the last bit, so that a saved half restores it
+        return np.asarray((covariance + covariance.T) / 2)  # symmetric to the last bit, so that a saved half restores it
 
     def noise(self) -> float:
         """Average noise variance, log units squared."""
@@ -66,38 +67,34 @@ def mix(sums: Sums, priors: VariancePriors, mode: FloatArray, points: int) -> Mi
     free = priors.log_sd > 0
     if points == 1 or not free.any():
         return Mixture(np.ones(1), mode[None, :], (solve(sums, mode)[2],))
-    density = objective(sums, priors)
-    roots = _curvature_roots(density, mode[free])
+    roots = _spread_roots(sums, priors, mode)
     z = lattice_scores(points, int(free.sum()))
     x = mode[free] + z @ roots.T
     reach = _REACH * priors.log_sd[free]
     x = np.clip(x, priors.log_mean[free] - reach, priors.log_mean[free] + reach)
-    log_weight = np.array([-density(point)[0] for point in x]) + 0.5 * (z**2).sum(axis=1)
+    log_sd = np.repeat(priors.log_mean[None, :], points, axis=0)
+    log_sd[:, free] = x
+    solved = [solve(sums, row) for row in log_sd]
+    off = (x - priors.log_mean[free]) / priors.log_sd[free]
+    log_weight = 0.5 * ((z**2).sum(axis=1) - (off**2).sum(axis=1) - np.array([value for value, _, _ in solved]))
     weight = np.exp(log_weight - log_weight.max())
     # No point may carry the average alone (truncated importance sampling, Ionides 2008).
     weight = np.minimum(weight, weight.mean() * np.sqrt(points))
-    log_sd = np.repeat(priors.log_mean[None, :], points, axis=0)
-    log_sd[:, free] = x
-    parts = tuple(solve(sums, row)[2] for row in log_sd)
-    return Mixture(weight / weight.sum(), log_sd, parts)
+    return Mixture(weight / weight.sum(), log_sd, tuple(posterior for _, _, posterior in solved))
 
 
-def _curvature_roots(density: object, mode: FloatArray) -> FloatArray:
-    """Matrix R with R R' about the covariance of the log standard deviations: inverse curvature at the mode."""
-    step = 1e-3
-    k = len(mode)
-    hessian = np.empty((k, k))
-    for j in range(k):
-        up, down = mode.copy(), mode.copy()
-        up[j] += step
-        down[j] -= step
-        hessian[j] = (density(up)[1] - density(down)[1]) / (2 * step)  # type: ignore[operator]
+def _spread_roots(sums: Sums, priors: VariancePriors, mode: FloatArray) -> FloatArray:
+    """Matrix R with R R' about the covariance of the free log standard deviations: inverse curvature at the mode."""
+    density = objective(sums, priors)
+    x = mode[priors.log_sd > 0]
+    here = density(x)[1]
+    hessian = np.array([density(x + step)[1] - here for step in _STEP * np.eye(len(x))]) / _STEP
     values, vectors = np.linalg.eigh((hessian + hessian.T) / 2)
     return np.asarray(vectors / np.sqrt(np.maximum(values, _LEAST_CURVATURE)))
 
 
 def lattice_scores(points: int, dimensions: int) -> FloatArray:
-    """Centred standard-normal scores of a Kronecker lattice built on the generalised golden ratio, shape (points, d)."""
+    """Centred standard-normal scores of a Kronecker lattice on the generalised golden ratio, shape (points, d)."""
     ratio = 2.0
     for _ in range(40):
         ratio = (1 + ratio) ** (1 / (dimensions + 1))

@@ -20,7 +20,8 @@ FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 
 LINE_ALLOWANCE = 0.5
-"""A straight line is followed past the table's range for this share of the range, then held level."""
+"""The line of a plain number is followed past the table's range for this share of it, then held level; smooths and
+drift are held level at the range's ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,7 +294,7 @@ def number_term(
     low, high = (float(s.min()), float(s.max())) if len(s) else (0.0, 0.0)
     knots, bend_map, projection = _bend(s, max_knots)
     share = float(missing.mean()) if len(missing) else 0.0
-    allowance = 0.0 if is_date else LINE_ALLOWANCE * (high - low)
+    allowance = LINE_ALLOWANCE * (high - low) if line_kind == "line" else 0.0
     return NumberTerm(
         attribute, line_kind, is_date, logged, centre, spread, low, high, allowance, knots, bend_map, projection, share
     )
