@@ -14,7 +14,7 @@ from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.regression.joint import JointPrices
 from valuation.regression.mixed import FloatArray
 from valuation.regression.priors import COMBINATION
-from valuation.regression.terms import Encoded, NumberTerm
+from valuation.regression.terms import CellTable, Encoded, NumberTerm
 from valuation.regression.unevenness import EVEN, Unevenness
 
 _MOST_BEYOND = 5.0
@@ -82,7 +82,7 @@ class Core:
     freedom: float | None
     unevenness: Unevenness = EVEN
 
-    def rows(self, X: pd.DataFrame) -> Rows:
+    def rows(self, X: CellTable) -> Rows:
         """Encode vehicles through the frozen design."""
         return encode_rows(self.design, self.combination, X)
 
@@ -169,7 +169,7 @@ def unknown_effect_variance(columns: FloatArray, coefficients: FloatArray, covar
 
 
 def encode_rows(design: Design, combination: Combination | None, X: CellTable) -> Rows:
-    """Encode rows (a table, or plain arrays by attribute) through the terms and, where there is one, the combination."""
+    """Encode rows, a table or plain arrays by attribute, through the terms and the combination where there is one."""
     encoded = design.encode(X)
     rows = len(X) if isinstance(X, pd.DataFrame) else max((len(cells) for cells in X.values()), default=0)
     matrix = design.matrix(encoded, rows)

@@ -12,6 +12,7 @@ import pandas as pd
 
 from valuation.errors import RegressionError, shortlist
 from valuation.regression.terms import (
+    CellTable,
     Encoded,
     FloatArray,
     Term,
@@ -60,9 +61,9 @@ class Design:
         mine = [block for block in self.blocks if block.attribute == attribute]
         return slice(mine[0].start, mine[-1].stop)
 
-    def encode(self, X: pd.DataFrame) -> dict[str, Encoded]:
+    def encode(self, X: CellTable) -> dict[str, Encoded]:
         """Encode each term's cells; columns that no term asks for are passed over."""
-        absent = [term.attribute for term in self.terms if term.attribute not in X.columns]
+        absent = [term.attribute for term in self.terms if term.attribute not in X]
         if absent:
             raise RegressionError(
                 f"Cannot estimate without the columns {shortlist([repr(a) for a in absent])}. "

@@ -11,6 +11,7 @@ import pandas as pd
 
 from valuation.regression.core import Core, Rows
 from valuation.regression.priors import COMBINATION
+from valuation.regression.terms import CellTable, first_cell
 from valuation.schema.attributes import Attribute
 
 
@@ -46,7 +47,7 @@ class Factor:
 
 
 def factors(
-    core: Core, rows: Rows, cells: pd.DataFrame, attributes: Mapping[str, Attribute], coverage: float
+    core: Core, rows: Rows, cells: CellTable, attributes: Mapping[str, Attribute], coverage: float
 ) -> tuple[float, tuple[Factor, ...]]:
     """Base price and the factors of one vehicle (the only row); their product is its median.
 
@@ -56,8 +57,8 @@ def factors(
         The fit.
     rows : Rows
         The vehicle, encoded.
-    cells : DataFrame, shape (1, attributes)
-        Its raw cells.
+    cells : DataFrame or mapping of str to array, one row
+        Its raw cells by attribute.
     attributes : mapping of str to Attribute
         By name, for the text of a level.
     coverage : float
@@ -72,7 +73,7 @@ def factors(
         effect = float(x @ core.coefficients[columns])
         variance = float(x @ core.covariance[columns, columns] @ x) + float(unknown.get(name, np.zeros(1))[0])
         half = float(reach) * np.sqrt(max(variance, 0.0))
-        level = "" if name == COMBINATION else level_text(cells[name].iloc[0], attributes[name])
+        level = "" if name == COMBINATION else level_text(first_cell(cells[name]), attributes[name])
         found.append(Factor(name, level, *(float(np.exp(v)) for v in (effect, effect - half, effect + half))))
     return float(np.exp(core.centre + core.coefficients[0])), tuple(found)
 

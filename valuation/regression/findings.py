@@ -12,7 +12,7 @@ from valuation.notes import Note
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import FloatArray
 from valuation.regression.fit import Fit
-from valuation.regression.terms import NominalTerm, NumberTerm, OrdinalTerm, Term
+from valuation.regression.terms import CellTable, NominalTerm, NumberTerm, OrdinalTerm, Term, first_cell
 from valuation.schema.attributes import Attribute
 
 FEW_SALES = 30
@@ -66,8 +66,8 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "order_kept",
-                f"{shortlist(list(fit.held))}: the table alone would have some better level worth less than a worse "
-                "one; those levels are held at the same worth, as the schema expects.",
+                f"{shortlist(list(fit.held))}: the table alone would have some of the better worth less than some of the "
+                "worse; there the worth is held level, as the schema expects.",
             )
         )
     light = 0 if fit.core.freedom is None else int((fit.weight[fit.exact] < 0.5).sum())
@@ -107,13 +107,13 @@ def _repeating_attributes(fit: Fit) -> list[str]:
     return [f"{names[i]} with {names[j]}" for i, j in zip(first, second, strict=True)]
 
 
-def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], cells: pd.DataFrame) -> list[Note]:
+def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], cells: CellTable) -> list[Note]:
     """What one vehicle (the only row) gives reason to say."""
     notes: list[Note] = []
     for term in core.design.terms:
         encoded = rows.encoded[term.attribute]
         title = attributes[term.attribute].title
-        found = cells[term.attribute].iloc[0]
+        found = first_cell(cells[term.attribute])
         if encoded.missing[0]:
             notes.append(
                 Note(

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from valuation.errors import RegressionError, TooFewSalesError
@@ -17,7 +18,9 @@ from valuation.regression.distribution import PriceDistribution
 from valuation.regression.factors import Factor, factors
 from valuation.regression.findings import estimate_notes
 from valuation.regression.joint import JointPrices
+from valuation.regression.terms import Cells, CellTable
 from valuation.schema.attributes import Attribute, Role
+from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle, vehicles_frame
 
@@ -213,6 +216,18 @@ class PriceModel:
             frame = frame.assign(**{SALE_DATE_ATTRIBUTE.name: pd.Timestamp(self.date(as_of))})
         return frame[[attribute.name for attribute in self.attributes]]
 
+    def plain_cells(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> dict[str, Cells]:
+        """The cells of ``cells`` as plain arrays by attribute, which cost a fraction of a table."""
+        spelled = [self._spelled(vehicle) for vehicle in vehicles]
+        found: dict[str, Cells] = {}
+        for attribute in self.attributes:
+            if attribute.name == SALE_DATE_ATTRIBUTE.name:
+                found[attribute.name] = np.full(len(vehicles), self.date(as_of), dtype="datetime64[ns]")
+            else:
+                values = [vehicle.attributes.get(attribute.name) for vehicle in spelled]
+                found[attribute.name] = plain_column(attribute, values)
+        return found
+
     def date(self, as_of: dt.date | None) -> dt.date:
         """The as-of date: the one given, else the day of the newest sale.
 
@@ -228,7 +243,7 @@ class PriceModel:
 
     def rows(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> Rows:
         """Vehicles encoded through the frozen design."""
-        return self.core.rows(self.cells(vehicles, as_of))
+        return self.core.rows(self.plain_cells(vehicles, as_of))
 
     def distribution(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> PriceDistribution:
         """Predictive distributions of the buyer-pays prices of m vehicles."""
@@ -250,11 +265,11 @@ class PriceModel:
         coverage : float
             Of the intervals; strictly between 0 and 1.
         """
-        cells = self.cells([vehicle], as_of)
+        cells = self.plain_cells([vehicle], as_of)
         return self.valuation_of(vehicle, cells, self.core.rows(cells), as_of, coverage)
 
     def valuation_of(
-        self, vehicle: Vehicle, cells: pd.DataFrame, rows: Rows, as_of: dt.date | None, coverage: float
+        self, vehicle: Vehicle, cells: CellTable, rows: Rows, as_of: dt.date | None, coverage: float
     ) -> Valuation:
         """Value a vehicle whose cells are made and encoded already; else as ``value``."""
         one, centre = self.core.distribution(rows), self.core.mean_distribution(rows)
@@ -276,10 +291,10 @@ class PriceModel:
 
     def notes_on(self, vehicle: Vehicle, as_of: dt.date | None = None) -> tuple[Note, ...]:
         """What must be known of the estimate of one vehicle, without the estimate."""
-        cells = self.cells([vehicle], as_of)
+        cells = self.plain_cells([vehicle], as_of)
         return self._notes(vehicle, self.core.rows(cells), cells)
 
-    def _notes(self, vehicle: Vehicle, rows: Rows, cells: pd.DataFrame) -> tuple[Note, ...]:
+    def _notes(self, vehicle: Vehicle, rows: Rows, cells: CellTable) -> tuple[Note, ...]:
         found = estimate_notes(self.core, rows, self.attribute_by_name, cells)
         return (*self.notes, *found, *self._unused(vehicle))
 

@@ -7,8 +7,9 @@ level never seen) becomes a row of zeros: the table's average, with the term's s
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeGuard
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +19,11 @@ from valuation.errors import RegressionError, shortlist
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
+Cells = pd.Series | npt.NDArray[Any]
+"""Raw cells of one attribute: a table's column, or a plain array as ``schema.frame.plain_column`` makes it."""
+
+CellTable = pd.DataFrame | Mapping[str, Cells]
+"""Raw cells of several attributes by name."""
 
 LINE_ALLOWANCE = 0.5
 """The line of a plain number is followed past the table's range for this share of it, then held level; smooths and
@@ -60,7 +66,7 @@ class Term(Protocol):
     def kinds(self) -> tuple[tuple[str, int], ...]:
         """Blocks in order: kind and number of columns of each."""
 
-    def encode(self, column: pd.Series) -> Encoded:
+    def encode(self, column: Cells) -> Encoded:
         """Columns for the given cells; never fails on a missing cell."""
 
 
@@ -103,7 +109,7 @@ class NumberTerm:
             found.append(("missing", 1))
         return tuple(found)
 
-    def encode(self, column: pd.Series) -> Encoded:
+    def encode(self, column: Cells) -> Encoded:
         """Columns for the given cells."""
         x = standard_numbers(column, self.attribute, self.is_date)
         missing = np.isnan(x)
@@ -148,7 +154,7 @@ class OrdinalTerm:
             found.append(("missing", 1))
         return tuple(found)
 
-    def encode(self, column: pd.Series) -> Encoded:
+    def encode(self, column: Cells) -> Encoded:
         """Columns for the given cells; an unknown level is refused by name."""
         codes = level_codes(column, self.levels)
         unknown = codes == -2
@@ -190,7 +196,7 @@ class NominalTerm:
             found.append(("missing", 1))
         return tuple(found)
 
-    def encode(self, column: pd.Series) -> Encoded:
+    def encode(self, column: Cells) -> Encoded:
         """Columns for the given cells; a level never seen becomes the average level."""
         codes = level_codes(column, self.levels)
         known = codes >= 0
@@ -215,7 +221,7 @@ class FlagTerm:
         """One column, and missing."""
         return (("flag", 1), ("missing", 1)) if self.missing_share else (("flag", 1),)
 
-    def encode(self, column: pd.Series) -> Encoded:
+    def encode(self, column: Cells) -> Encoded:
         """Columns for the given cells."""
         x = standard_numbers(column, self.attribute, is_date=False)
         missing = np.isnan(x)
@@ -240,7 +246,7 @@ def standard_numbers(column: Cells, name: str, is_date: bool) -> FloatArray:
         days = (dates - pd.Timestamp("2000-01-01")) / pd.Timedelta(days=1)
         return np.asarray(days.to_numpy(dtype=float) / 365.25)
     try:
-        x = pd.to_numeric(column, errors="raise").to_numpy(dtype=float, na_value=np.nan)
+        x = column if _are_floats(column) else pd.to_numeric(pd.Series(column)).to_numpy(dtype=float, na_value=np.nan)
     except (TypeError, ValueError) as error:
         raise RegressionError(
             f"Cannot read {name!r} as numbers: {error}. Mend the cells or give it another role."
@@ -250,11 +256,29 @@ def standard_numbers(column: Cells, name: str, is_date: bool) -> FloatArray:
     return np.asarray(x)
 
 
-def level_codes(column: pd.Series, levels: tuple[str, ...]) -> npt.NDArray[np.int64]:
+def first_cell(column: Cells) -> Any:
+    """The cell of the first row, a date as a Timestamp."""
+    if isinstance(column, pd.Series):
+        return column.iloc[0]
+    return pd.Timestamp(column[0]) if column.dtype.kind == "M" else column[0]
+
+
+def _are_floats(column: Cells) -> TypeGuard[FloatArray]:
+    return isinstance(column, np.ndarray) and column.dtype == np.float64
+
+
+def level_codes(column: Cells, levels: tuple[str, ...]) -> npt.NDArray[np.int64]:
     """Place of each cell among the levels; -1 for an empty cell, -2 for a level that is not among them."""
+    lookup = {level: place for place, level in enumerate(levels)}
+    if isinstance(column, np.ndarray):
+        return np.array([-1 if v is None else lookup.get(v, -2) for v in column.tolist()], dtype=np.int64)
+    if isinstance(column.dtype, pd.CategoricalDtype):
+        places = [lookup.get(str(category), -2) for category in column.cat.categories]
+        return np.array([*places, -1], dtype=np.int64)[
+            column.cat.codes.to_numpy()
+        ]  # an empty cell's code picks the last
     text = column.astype(object)
     empty = text.isna().to_numpy()
-    lookup = {level: place for place, level in enumerate(levels)}
     codes = np.array([lookup.get(str(value), -2) for value in text.tolist()], dtype=np.int64)
     codes[empty] = -1
     return codes
