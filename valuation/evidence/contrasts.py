@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 
 _HELD = 1e-6
-"""Share of the prior variance below which a contrast is taken to be held at its value by the expected direction."""
+"""Share of the prior variance below which a contrast is taken to be held level by the expected direction."""
 
 
 @dataclass
@@ -67,9 +67,13 @@ class States:
         for name in self.cells.columns:
             own = self.own(name)
             values = [own, *(change.get(name, own) for change in self.changes)]
-            # Object cells, since a level of an open scale may be none of the categories of the subject's own cell.
-            number = pd.api.types.is_numeric_dtype(self.cells[name].dtype)
-            columns[name] = np.array(values, dtype=float) if number else pd.Series(values, dtype=object)
+            dtype = self.cells[name].dtype
+            if pd.api.types.is_numeric_dtype(dtype):
+                columns[name] = np.array(values, dtype=float)
+            elif pd.api.types.is_datetime64_any_dtype(dtype):
+                columns[name] = np.array(values, dtype="datetime64[ns]")
+            else:  # objects, since a level of an open scale may be none of the categories of the subject's own cell
+                columns[name] = pd.Series(values, dtype=object)
         return pd.DataFrame(columns)
 
     def encode(self, core: Core) -> StateRows:
@@ -135,9 +139,20 @@ def contrasts(states: StateRows, start: Sequence[int], end: Sequence[int]) -> Co
     after = np.einsum("ij,ij->i", change @ core.covariance, change)
     effect = joint.location[second] - joint.location[first]
     left = np.divide(after, before, out=np.ones_like(after), where=before > 0)
-    held = (left < _HELD) & (np.abs(effect) < np.sqrt(_HELD * np.maximum(before, 1e-300)))
+    held = _held(core, change)
     from_table = np.where(held, 0.0, np.clip(1 - left, 0.0, 1.0))
     return Contrasts(joint.location[first], effect, variance, change @ core.prior_mean, from_table, held)
+
+
+def _held(core: Core, change: Array) -> npt.NDArray[np.bool_]:
+    """Which contrasts are nothing and known to be, the combination aside: only the expected direction does that."""
+    own = change.copy()
+    own[:, 0] = 0.0
+    if core.combination is not None:
+        own[:, core.blocks[-1].start :] = 0.0
+    least = _HELD * (own[:, 1:] ** 2 @ core.prior_variance()[1:])
+    spread = np.einsum("ij,ij->i", own @ core.covariance, own)
+    return np.asarray((least > 0) & (spread < least) & ((own @ core.coefficients) ** 2 < least))
 
 
 def reach(core: Core, coverage: float) -> float:

@@ -78,7 +78,10 @@ class Effect:
         if self.kind == "per_year":
             what = f"{self.title}, a year between {self.from_level} and {self.to_level}"
         if self.held:
-            return f"{what}: no change; the table alone would run the other way, and the schema's direction is kept."
+            return (
+                f"{what}: {self.percent:+.0f} %, held level; the table alone would run the other way, and the schema's "
+                "direction is kept."
+            )
         return (
             f"{what}: {self.percent:+.0f} % ({self.low_percent:+.0f} to {self.high_percent:+.0f} %), "
             f"{self.money:+,.0f} in money; {100 * self.from_table:.0f} % of what is known of it comes from the table."

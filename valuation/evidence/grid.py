@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -99,9 +100,9 @@ def grid_of(subject: Subject, comparables: Comparables | None = None, count: int
     weight = weight / weight.sum() if weight.sum() > 0 else weight
     if SALE_DATE in parts:
         logs[:, list(parts).index(SALE_DATE)] += np.log(facts.moved)
-    lines = [(name, *_title(model, name)) for name in parts]
+    heads = [_head(subject, name) for name in parts]
     rows = tuple(
-        _row(subject, facts, place, lines, logs[place], far, share)
+        _row(facts, place, heads, logs[place], far, share)
         for place, far, share in zip(chosen.tolist(), distance.tolist(), weight.tolist(), strict=True)
     )
     notes = _notes(subject, rows, int(facts.sold.sum()))
@@ -124,9 +125,21 @@ def _lines_in_order(model: PriceModel) -> Mapping[str, slice]:
     return {name: parts[name] for name in (SALE_DATE, *between, COMBINATION) if name in parts}
 
 
-def _title(model: PriceModel, name: str) -> tuple[str, Attribute | None]:
-    attribute = model.attribute_by_name.get(name)
-    return ("Two attributes together", None) if attribute is None else (attribute.title, attribute)
+@dataclass(frozen=True, slots=True)
+class _Head:
+    """What a line of the grid says in every row."""
+
+    name: str
+    title: str
+    attribute: Attribute | None
+    to_level: str
+
+
+def _head(subject: Subject, name: str) -> _Head:
+    attribute = subject.model.attribute_by_name.get(name)
+    if attribute is None:
+        return _Head(name, "Two attributes together", None, "")
+    return _Head(name, attribute.title, attribute, level_text(subject.cells[name].iloc[0], attribute))
 
 
 def _nearest(
@@ -149,10 +162,9 @@ def _nearest(
 
 
 def _row(
-    subject: Subject,
     facts: SaleFacts,
     place: int,
-    names: list[tuple[str, str, Attribute | None]],
+    heads: list[_Head],
     logs: Array,
     distance: float,
     weight: float,
@@ -161,12 +173,12 @@ def _row(
     # The running price is rounded to the cent and lines are its steps, so that they add up whatever the rounding.
     running = [round(100 * price), *(round(100 * price * factor) for factor in np.exp(np.cumsum(logs)).tolist())]
     lines = []
-    for at, (name, title, attribute) in enumerate(names):
-        start = end = ""
-        if attribute is not None:
-            start = level_text(facts.cells[name][place] if name in facts.cells else None, attribute)
-            end = level_text(subject.cells[name].iloc[0], attribute)
-        lines.append(GridLine(name, title, start, end, float(np.exp(logs[at])), running[at + 1] - running[at]))
+    for at, head in enumerate(heads):
+        start = ""
+        if head.attribute is not None:
+            start = level_text(facts.cells[head.name][place] if head.name in facts.cells else None, head.attribute)
+        factor, cents = float(np.exp(logs[at])), running[at + 1] - running[at]
+        lines.append(GridLine(head.name, head.title, start, head.to_level, factor, cents))
     day = facts.days[place]
     return GridRow(
         sale=facts.names[place],

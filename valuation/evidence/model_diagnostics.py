@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from valuation.errors import EvidenceError
-from valuation.evidence.diagnostics import Diagnostics, diagnose
+from valuation.evidence.diagnostics import CHANCE, Diagnostics, diagnose
 from valuation.evidence.remembered import remembered
+from valuation.evidence.residual_checks import breusch_pagan, white_special
 from valuation.notes import Note
 from valuation.regression.priors import COMBINATION
 
@@ -16,17 +19,10 @@ if TYPE_CHECKING:
     from valuation.regression.fit import Fit
     from valuation.regression.model import PriceModel
 
-INTERVAL_CODES = frozenset(
-    {
-        "spread_grows",
-        "spread_shrinks",
-        "spread_uneven",
-        "two_humps",
-        "heavy_tails",
-        "skewed",
-        "attributes_move_together",
-    }
-)
+Array = npt.NDArray[np.float64]
+
+_SPREAD_CODES = ("spread_grows", "spread_shrinks", "spread_uneven")
+INTERVAL_CODES = frozenset({*_SPREAD_CODES, "spread_followed", "two_humps", "attributes_move_together"})
 """Findings about the whole table that the reader of a single estimate must know."""
 
 
@@ -69,14 +65,34 @@ def _diagnose(model: PriceModel, fit: Fit, names: list[str]) -> Diagnostics:
         first = block.start + (block.kind in ("levels", "steps"))
         columns += list(range(first, block.stop))
         owners += [model.attribute_by_name[block.attribute].title] * (block.stop - first)
-    return diagnose(
+    residuals = (fit.response - fitted)[fit.exact]
+    found = diagnose(
         fit.rows.matrix[np.ix_(fit.exact, np.array(columns, dtype=int))],
-        (fit.response - fitted)[fit.exact],
+        residuals,
         fitted[fit.exact],
         owners,
         leverage=fit.left_out.leverage[fit.exact],
         names=names,
     )
+    return _spread_followed(fit, found, residuals, fitted[fit.exact])
+
+
+def _spread_followed(fit: Fit, found: Diagnostics, residuals: Array, fitted: Array) -> Diagnostics:
+    """Where the fit lets the scatter change with the price, and that explains the uneven spread, say so instead."""
+    uneven = [note for note in found.notes if note.code in _SPREAD_CODES]
+    scatter = fit.core.scatter(fitted)
+    if not uneven or found.typical_miss is None or float(np.ptp(scatter)) <= 1e-12:
+        return found
+    even = residuals / scatter
+    if min(breusch_pagan(even, fitted).probability, white_special(even, fitted).probability) < CHANCE / 2:
+        return found
+    cheap, middle, dear = found.typical_miss
+    note = Note(
+        "spread_followed",
+        f"The spread changes with the price: half of the misses are above {cheap:.0f} % among the cheapest third, "
+        f"{middle:.0f} % in the middle and {dear:.0f} % among the dearest. The interval of each vehicle follows that.",
+    )
+    return replace(found, notes=tuple(note if other is uneven[0] else other for other in found.notes))
 
 
 def interval_notes(model: PriceModel, estimate: float) -> tuple[Note, ...]:

@@ -1,0 +1,160 @@
+"""Effects: the ratio of two estimates, the interval of the contrast, and how much of it the table says."""
+
+import dataclasses
+
+import numpy as np
+import pandas as pd
+import pytest
+import statsmodels.api as sm
+
+from valuation.errors import EvidenceError
+from valuation.evidence.effects import effects, round_step
+from valuation.regression import PriceModel
+from valuation.schema import Expectation
+
+
+def one(found, attribute, kind, to_level=None):
+    (effect,) = [e for e in found if e.attribute == attribute and e.kind == kind and to_level in (None, e.to_level)]
+    return effect
+
+
+def test_each_effect_is_the_ratio_of_two_estimates(model, subject):
+    """The combination at the subject's other attributes is in it, since whole vehicles are compared."""
+    found = effects(model, subject)
+    estimate = model.value(subject).median
+    for attribute, level, kind in (
+        ("condition", "show", "against_subject"),
+        ("family", "Orvane Tessera", "against_subject"),
+        ("original_finish", True, "yes_no"),
+        ("mileage", 72000, "change"),
+    ):
+        text = {True: "yes", 72000: "72000"}.get(level, level)
+        effect = one(found, attribute, kind, text)
+        other = model.value(subject.with_attributes({attribute: level}, model.schema)).median
+        assert effect.percent == pytest.approx(100 * (other / estimate - 1), rel=1e-9)
+        assert effect.money == pytest.approx(other - estimate, rel=1e-9)
+
+
+def test_a_step_is_priced_at_the_vehicle_with_the_lower_level(model, subject):
+    step = one(effects(model, subject), "condition", "step", "runner")
+    prices = [
+        model.value(subject.with_attributes({"condition": level}, model.schema)).median
+        for level in ("project", "runner")
+    ]
+    assert (step.from_level, step.to_level) == ("project", "runner")
+    assert step.money == pytest.approx(prices[1] - prices[0], rel=1e-9)
+    assert step.percent == pytest.approx(100 * (prices[1] / prices[0] - 1), rel=1e-9)
+
+
+def test_every_attribute_is_there_in_order_with_the_date_last(model, subject):
+    found = effects(model, subject)
+    names = list(dict.fromkeys(effect.attribute for effect in found))
+    assert names == ["family", "model_year", "condition", "original_finish", "mileage", "sale_date"]
+    assert sum(effect.kind == "step" for effect in found) == 4
+    assert [e.to_level for e in found if e.attribute == "model_year"] == ["1946", "1956"]
+    whole, last_year = [e for e in found if e.kind == "per_year"]
+    assert whole.from_level == model.first_sale.isoformat()
+    assert whole.to_level == last_year.to_level == model.last_sale.isoformat()
+
+
+def test_without_penalties_the_interval_is_that_of_least_squares(plain_model, subject):
+    """Against statsmodels on the same columns made by hand; t interval of one coefficient."""
+    table = plain_model.comparables
+    cells = table.attributes
+    family = cells["family"].astype(str)
+    grade = cells["condition"].cat.codes.to_numpy()
+    days = (table.sales["date"] - pd.Timestamp("2021-03-01")).dt.days.to_numpy()
+    columns = {
+        "year": cells["model_year"],
+        "finish": cells["original_finish"],
+        "mileage": cells["mileage"],
+        "days": days,
+        "haywain": (family == "Penhurrow Haywain").astype(float),
+        "linnet": (family == "Tarrowby Linnet").astype(float),
+        **{f"reached {k}": (grade >= k).astype(float) for k in range(1, 5)},
+    }
+    fitted = sm.OLS(np.log(table.sales["low"].to_numpy()), sm.add_constant(pd.DataFrame(columns))).fit()
+    ends = fitted.conf_int(alpha=0.2)
+    found = effects(plain_model, subject, coverage=0.8)
+    for effect, name in (
+        (one(found, "original_finish", "yes_no"), "finish"),
+        (one(found, "condition", "step", "show"), "reached 4"),
+        (one(found, "condition", "step", "project"), "reached 1"),
+    ):
+        logs = np.log1p(np.array([effect.percent, effect.low_percent, effect.high_percent]) / 100)
+        assert logs[0] == pytest.approx(fitted.params[name], rel=1e-7)
+        assert logs[1:] == pytest.approx(ends.loc[name].to_numpy(), rel=1e-4)
+    whole = next(effect for effect in found if effect.kind == "per_year")
+    assert np.log1p(whole.percent / 100) == pytest.approx(365.25 * fitted.params["days"], rel=1e-7)
+
+
+def test_more_sales_say_more(shop, model, subject):
+    few = PriceModel.fit(shop.read(shop.frame(24, 5)), **shop.fast)
+    for attribute, kind, level in (("original_finish", "yes_no", "yes"), ("condition", "step", "show")):
+        small, large = (one(effects(fit, subject), attribute, kind, level).from_table for fit in (few, model))
+        assert 0 <= small < large < 1
+
+
+def test_a_sure_expectation_leaves_the_table_little_to_say(shop, subject):
+    table = shop.read(shop.frame(40, 6))
+
+    def fitted(give_or_take):
+        attributes = tuple(
+            dataclasses.replace(a, expected=Expectation(35, give_or_take)) if a.name == "condition" else a
+            for a in table.schema.attributes
+        )
+        schema = dataclasses.replace(table.schema, attributes=attributes)
+        fit = PriceModel.fit(dataclasses.replace(table, schema=schema), combination=False, **shop.fast)
+        return [e for e in effects(fit, subject) if e.attribute == "condition" and e.kind == "step"]
+
+    sure, unsure = fitted(0.5), fitted(25)
+    assert all(a.from_table < b.from_table for a, b in zip(sure, unsure, strict=True))
+    assert all(e.expected_percent == pytest.approx(35) for e in sure)
+    mean = [np.mean([np.log1p(e.percent / 100) for e in steps]) for steps in (sure, unsure)]
+    assert abs(mean[0] - np.log(1.35)) < abs(mean[1] - np.log(1.35))
+
+
+@pytest.mark.parametrize("combination", [False, True])
+def test_a_step_held_by_its_direction_says_so(shop, subject, combination):
+    """Show vehicles sold for less than drivers: the table alone would run the other way."""
+    frame = shop.frame(60, 7)
+    frame.loc[frame["condition"] == "show", "price"] *= 0.3
+    found = effects(PriceModel.fit(shop.read(frame), combination=combination, **shop.fast), subject)
+    step, first = (one(found, "condition", "step", level) for level in ("show", "project"))
+    assert step.held
+    assert not first.held
+    assert step.percent == pytest.approx(0, abs=5 if combination else 1e-6)
+    assert step.from_table == 0 < first.from_table
+    assert "the table alone would run the other way" in step.words
+
+
+def test_an_unknown_attribute_is_set_against_the_average_and_unsure(model, subject):
+    known = dict(subject.attributes)
+    del known["condition"]
+    unknown = type(subject)("no condition", known)
+    effect = one(effects(model, unknown), "condition", "against_subject", "show")
+    sure = one(effects(model, subject), "condition", "against_subject", "show")
+    assert effect.from_level == "unknown"
+    width, usual = (np.log1p(e.high_percent / 100) - np.log1p(e.low_percent / 100) for e in (effect, sure))
+    assert width > 2 * usual
+
+
+def test_a_model_from_a_file_has_the_same_effects(model, subject):
+    assert effects(model.without_sales(), subject) == effects(model, subject)
+
+
+def test_words_and_dict(model, subject):
+    effect = one(effects(model, subject), "condition", "against_subject", "show")
+    assert effect.words.startswith("Condition, driver to show: +")
+    assert "of what is known of it comes from the table" in effect.words
+    assert effect.as_dict()["low_percent"] == effect.low_percent < effect.percent < effect.high_percent
+
+
+def test_coverage_out_of_range_is_refused(model, subject):
+    with pytest.raises(EvidenceError, match="coverage of an interval"):
+        effects(model, subject, coverage=1.0)
+
+
+@pytest.mark.parametrize(("size", "step"), [(1.0, 1.0), (0.99, 0.5), (4.9, 2.0), (2000.0, 2000.0)])
+def test_round_steps(size, step):
+    assert round_step(size) == pytest.approx(step)

@@ -1,0 +1,132 @@
+"""Gaps of the table: the rank-one update against a fit that has the row, ranking, and words."""
+
+import numpy as np
+import pytest
+
+from valuation.errors import EvidenceError
+from valuation.evidence.gaps import gaps
+from valuation.evidence.subject import Subject
+from valuation.regression import PriceModel
+from valuation.schema import parse_vehicle
+
+
+@pytest.fixture(scope="module")
+def single(shop):
+    """One set of variances, so that the covariance is that of one penalised fit."""
+    return PriceModel.fit(shop.read(shop.frame(80, 1)), lattice_points=1, tails=False)
+
+
+def twin(found):
+    return next(gap for gap in found if gap.kind == "twin")
+
+
+def fitted_variance_with(fit, subject, added, times=1):
+    """Variance of the subject's fitted log price when rows are really appended, at the same variances."""
+    core, log_sd = fit.core, fit.fit_result.mixture.log_sd[0]
+    matrix = np.vstack([fit.fit_result.rows.matrix, *[added] * times])
+    weight = np.append(fit.fit_result.weight, np.ones(times))
+    precision = np.zeros(matrix.shape[1])
+    for block, value in zip(core.blocks, np.exp(-2 * log_sd[1:]), strict=True):
+        precision[block.start : block.stop] = value
+    noise = fit.fit_result.mixture.parts[0].noise
+    covariance = np.linalg.inv((matrix * weight[:, None]).T @ matrix / noise + np.diag(precision))
+    x = Subject.of(fit, subject).columns
+    return float(x @ covariance @ x), float(x @ core.covariance @ x), noise
+
+
+@pytest.mark.parametrize("times", [1, 5])
+def test_narrowing_is_that_of_a_fit_that_has_the_row(single, subject, times):
+    assert single.fit_result.held == ()
+    gap = twin(gaps(single, subject, sales=times))
+    after, before, _ = fitted_variance_with(single, subject, Subject.of(single, subject).columns, times)
+    scale = single.distribution([subject]).scale[0]
+    expected = np.sqrt((scale**2 - (before - after)) / scale**2)
+    assert gap.narrows_percent == pytest.approx(100 * (1 - expected), rel=1e-7)
+
+
+def test_another_level_is_that_of_a_fit_that_has_that_row(single, subject):
+    other = subject.with_attributes({"family": "Tarrowby Linnet"}, single.schema)
+    gap = next(g for g in gaps(single, subject) if g.kind == "other" and g.level == "Tarrowby Linnet")
+    after, before, _ = fitted_variance_with(single, subject, Subject.of(single, other).columns)
+    scale = single.distribution([subject]).scale[0]
+    assert gap.narrows_percent == pytest.approx(100 * (1 - np.sqrt((scale**2 - (before - after)) / scale**2)), rel=1e-6)
+
+
+def test_the_interval_said_is_the_narrower_one(model, subject):
+    valuation = model.value(subject)
+    for gap in gaps(model, subject):
+        assert 0 <= gap.narrows_percent < 100
+        assert valuation.interval.low <= gap.low * (1 + 1e-12) < valuation.median < gap.high
+        wide = np.log(valuation.interval.high / valuation.interval.low)
+        assert np.log(gap.high / gap.low) == pytest.approx(wide * (1 - gap.narrows_percent / 100), rel=1e-6)
+
+
+def test_best_first_and_more_sales_narrow_more(model, subject):
+    found = gaps(model, subject)
+    sizes = [gap.narrows_percent for gap in found]
+    assert sizes == sorted(sizes, reverse=True)
+    assert twin(gaps(model, subject, sales=5)).narrows_percent > 2 * twin(found).narrows_percent
+
+
+def test_the_rare_family_is_the_gap_that_matters(shop, subject):
+    """A family with three sales: sharing the family helps more than sharing any other attribute."""
+    frame = shop.frame(60, 13)
+    frame["family"] = ["Orvane Tessera"] * 3 + frame["family"].replace("Orvane Tessera", "Tarrowby Linnet").tolist()[3:]
+    fit = PriceModel.fit(shop.read(frame), **shop.fast)
+    rare = subject.with_attributes({"family": "Orvane Tessera"}, fit.schema)
+    same = [gap for gap in gaps(fit, rare) if gap.kind == "same"]
+    assert same[0].attribute == "family"
+    assert same[0].sales_now == 3
+    assert "with make and model line Orvane Tessera, 3 in the table, average otherwise" in same[0].words
+    common = twin(gaps(fit, subject)).narrows_percent
+    assert twin(gaps(fit, rare)).narrows_percent > 2 * common
+
+
+def test_a_family_never_seen_is_helped_by_its_first_sale(model, subject):
+    new = subject.with_attributes({"family": "Marrow Vale"}, model.schema)
+    found = gaps(model, new)
+    family = next(gap for gap in found if gap.kind == "same" and gap.attribute == "family")
+    assert family.sales_now == 0
+    assert family.narrows_percent > 5
+    assert twin(found).narrows_percent > twin(gaps(model, subject)).narrows_percent
+
+
+def test_what_is_unknown_about_the_vehicle_itself_no_sale_mends(model, subject):
+    known = {name: value for name, value in subject.attributes.items() if name != "condition"}
+    unknown = parse_vehicle(known, model.schema, "no condition")
+    gap = twin(gaps(model, unknown, sales=10_000))
+    scale = model.distribution([unknown]).scale[0]
+    kept = model.core.unknown_variance(model.rows([unknown]))["condition"][0]
+    assert kept > 0
+    assert (1 - gap.narrows_percent / 100) * scale > np.sqrt(kept)
+
+
+def test_every_level_year_and_date_of_the_table_is_tried(model, subject):
+    others = {(gap.attribute, gap.level) for gap in gaps(model, subject) if gap.kind == "other"}
+    assert {("condition", level) for level in ("derelict", "project", "runner", "show")} <= others
+    assert ("family", "Orvane Tessera") in others
+    assert ("original_finish", "yes") in others
+    assert len([1 for name, _ in others if name == "model_year"]) >= 4
+    assert len([1 for name, _ in others if name == "sale_date"]) >= 4
+    short = gaps(model, subject, others=False)
+    assert {gap.kind for gap in short} == {"twin", "same"}
+    assert {gap.words for gap in short} <= {gap.words for gap in gaps(model, subject)}
+
+
+def test_words(model, subject):
+    gap = twin(gaps(model, subject, coverage=0.9, sales=2))
+    assert gap.words.startswith("2 more sales of a vehicle like this one would narrow the 90 % interval by about ")
+    assert f"to {gap.low:,.0f} to {gap.high:,.0f}" in gap.words
+    idle = [g for g in gaps(model, subject) if g.narrows_percent < 0.05]
+    assert all("would hardly narrow" in g.words for g in idle)
+
+
+def test_a_model_from_a_file_knows_no_counts(model, subject):
+    found = gaps(model.without_sales(), subject)
+    assert {gap.sales_now for gap in found} == {None}
+    assert [gap.narrows_percent for gap in found] == [gap.narrows_percent for gap in gaps(model, subject)]
+
+
+def test_no_added_sale_is_refused(model, subject):
+    with pytest.raises(EvidenceError, match="0 added sales would do: at least 1"):
+        gaps(model, subject, sales=0)

@@ -1,0 +1,181 @@
+"""The adjustment grid: sums to the cent, signs, choice, weights, and the regression's own figure reproduced."""
+
+import dataclasses
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from valuation.evidence.grid import adjustment_grid
+from valuation.evidence.grid_rows import Grid, GridLine, GridRow, reconcile
+from valuation.evidence.subject import Subject
+
+
+def codes(grid: Grid):
+    return {note.code: note.text for note in grid.notes}
+
+
+@pytest.mark.parametrize("which", ["model", "sold_model", "plain_model"])
+def test_lines_add_up_to_the_cent_and_multiply_to_the_ratio(which, request, subject):
+    fit = request.getfixturevalue(which)
+    for row in adjustment_grid(fit, subject, count=None).rows:
+        assert row.price_cents + sum(line.cents for line in row.lines) == row.adjusted_cents
+        assert round(row.price + sum(line.amount for line in row.lines), 2) == row.adjusted_price
+        product = np.prod([line.factor for line in row.lines])
+        assert row.price * product == pytest.approx(row.adjusted_price, abs=0.02)
+
+
+def test_prices_are_those_of_the_table(model, subject):
+    sales = model.comparables.sales.set_index("sale")
+    for row in adjustment_grid(model, subject, count=None).rows:
+        sale = sales.loc[row.sale]
+        assert row.price == round(sale["high"] if row.outcome == "asking" else sale["low"], 2)
+        assert (row.date, row.outcome) == (sale["date"].date(), sale["outcome"])
+        assert row.source == sale["source"]
+
+
+def test_lines_stand_in_a_fixed_order(model, subject):
+    expected = ["sale_date", "family", "model_year", "condition", "original_finish", "mileage", "combination"]
+    for row in adjustment_grid(model, subject).rows:
+        assert [line.attribute for line in row.lines] == expected
+        assert row.lines[3].to_level == "driver"
+
+
+def test_a_better_comparable_adjusts_down_and_a_worse_one_up(model, subject):
+    order = ["derelict", "project", "runner", "driver", "show"]
+    seen = set()
+    for row in adjustment_grid(model, subject, count=None).rows:
+        (line,) = [line for line in row.lines if line.attribute == "condition"]
+        better = np.sign(order.index(line.from_level) - order.index("driver"))
+        seen.add(better)
+        assert np.sign(line.cents) == -better
+        assert np.sign(np.log(line.factor)) == pytest.approx(-better)
+    assert seen == {-1, 0, 1}
+
+
+def test_net_and_gross_of_opposite_adjustments():
+    """Plus 3,000 and minus 3,000 are net 0 and gross 6,000."""
+    lines = (GridLine("a", "A", "x", "y", 1.3, 300_000), GridLine("b", "B", "x", "y", 1 / 1.3, -300_000))
+    row = GridRow("S1", "sold", "", None, 1_000_000, 1_000_000, lines, 0.1, 1.0, "")
+    assert (row.net, row.gross, row.net_percent, row.gross_percent) == (0, 6000, 0, 60)
+
+
+def test_the_nearest_come_first_and_weigh_most_among_equals(sold_model, subject):
+    grid = adjustment_grid(sold_model, subject, count=None)
+    distances = [row.distance for row in grid.rows]
+    weights = [row.weight for row in grid.rows]
+    assert distances == sorted(distances)
+    assert weights == sorted(weights, reverse=True)
+    assert sum(weights) == pytest.approx(1)
+    few = adjustment_grid(sold_model, subject, count=4)
+    assert [row.sale for row in few.rows] == [row.sale for row in grid.rows[:4]]
+    assert few.reconciled == pytest.approx(
+        np.exp(sum(row.weight * np.log(row.adjusted_price) for row in few.rows)), rel=1e-12
+    )
+
+
+def test_a_twin_of_the_subject_is_the_nearest(shop, subject, sold_model):
+    """With all attributes alike the later sale comes first."""
+    base = sold_model.comparables
+    frame = shop.frame(60, 2)
+    for place, date in ((3, "2022-01-10"), (40, "2025-06-01")):
+        frame.loc[place, ["family", "model_year", "condition", "original_finish", "mileage", "date"]] = [
+            "Penhurrow Haywain", 1951, "driver", "no", 52000, date,
+        ]  # fmt: skip
+    table = dataclasses.replace(shop.read(frame), fingerprint=base.fingerprint)
+    grid = adjustment_grid(sold_model, subject, comparables=table, count=None)
+    names = [row.sale for row in grid.rows]
+    assert names[0] == "S040"
+    assert 0 < names.index("S003") < 10
+    alike = [line for line in grid.rows[0].lines if line.attribute not in ("sale_date", "combination")]
+    assert all(line.cents == 0 and line.factor == 1 for line in alike)
+
+
+def test_sold_rows_come_before_others_and_others_have_no_weight(model, subject):
+    grid = adjustment_grid(model, subject, count=None)
+    outcomes = [row.outcome == "sold" for row in grid.rows]
+    assert outcomes == sorted(outcomes, reverse=True)
+    assert not all(outcomes)
+    assert all(row.weight == 0 for row in grid.rows if row.outcome != "sold")
+    assert "no weight" in codes(grid)["grid_unsold"]
+    assert all(row.outcome == "sold" for row in adjustment_grid(model, subject).rows)
+
+
+def with_weights(grid, model, weights):
+    """The grid's rows with other weights, given in the order of the table."""
+    names = model.comparables.sales["sale"].tolist()
+    given = dict(zip(names, weights, strict=True))
+    return tuple(dataclasses.replace(row, weight=given[row.sale]) for row in grid.rows)
+
+
+@pytest.mark.parametrize("which", ["sold_model", "plain_model"])
+def test_all_rows_with_the_weights_of_the_fit_give_the_estimate_back(which, request, subject):
+    """Holds with penalties too: the intercept is never shrunk, so the weighted residuals add up to nothing."""
+    fit = request.getfixturevalue(which)
+    rows = with_weights(adjustment_grid(fit, subject, count=None), fit, fit.fit_result.weight)
+    assert reconcile(rows) == pytest.approx(fit.value(subject).median, rel=1e-6)
+
+
+def regression_weights(fit, subject):
+    x, part = Subject.of(fit, subject).columns, fit.fit_result.mixture.parts[0]
+    return fit.fit_result.rows.matrix @ part.covariance @ x / part.noise
+
+
+def test_all_rows_with_the_regressions_own_weights_give_the_estimate_back(plain_model, subject):
+    """reference-values.md section 11: with coefficients of a log model the grid reproduces the prediction."""
+    weights = regression_weights(plain_model, subject)
+    assert weights.sum() == pytest.approx(1)
+    logs = plain_model.fit_result.response
+    estimate = plain_model.value(subject).median
+    assert np.exp(weights @ logs) == pytest.approx(estimate, rel=1e-9)
+    rows = with_weights(adjustment_grid(plain_model, subject, count=None), plain_model, weights)
+    assert reconcile(rows) == pytest.approx(estimate, rel=1e-6)
+
+
+def test_with_shrinkage_the_regressions_own_weights_fall_short(sold_model, subject):
+    rows = with_weights(
+        adjustment_grid(sold_model, subject, count=None), sold_model, regression_weights(sold_model, subject)
+    )
+    gap = abs(np.log(reconcile(rows) / sold_model.value(subject).median))
+    assert 1e-5 < gap < 0.1
+
+
+def test_notes_explain_choice_weights_and_the_custom(model, subject):
+    grid = adjustment_grid(model, subject)
+    said = codes(grid)
+    assert "sold not long ago" in said["grid_choice"]
+    assert f"{grid.reconciled:,.0f}" in said["grid_reconciled"]
+    assert f"{grid.estimate:,.0f}" in said["grid_reconciled"]
+    far = adjustment_grid(model, subject, count=None)
+    wide = sum(row.gross_percent > 25 for row in far.rows)
+    assert codes(far)["grid_gross"].startswith(f"{wide} of 80 are adjusted by more than 25 % gross.")
+    assert "common practice, no source" in codes(far)["grid_gross"]
+    assert all("Differences worth about" in row.why for row in grid.rows)
+
+
+def test_without_a_table_the_grid_is_empty_and_says_what_to_do(model, subject):
+    grid = adjustment_grid(model.without_sales(), subject)
+    assert (grid.rows, grid.reconciled) == ((), None)
+    assert grid.estimate == pytest.approx(model.value(subject).median)
+    assert "give the table of comparables" in codes(grid)["grid_needs_table"]
+
+
+def test_the_table_given_to_a_loaded_model_makes_the_same_lines(model, subject):
+    whole = adjustment_grid(model, subject)
+    given = adjustment_grid(model.without_sales(), subject, comparables=model.comparables)
+    assert [row.lines for row in given.rows] == [row.lines for row in whole.rows]
+    assert "grid_other_table" not in codes(given)
+
+
+def test_another_table_is_named_as_such(model, shop, subject):
+    grid = adjustment_grid(model, subject, comparables=shop.read(shop.frame(20, 9)))
+    assert "another table" in codes(grid)["grid_other_table"]
+
+
+def test_rows_of_the_answer(model, subject):
+    row = adjustment_grid(model, subject, dt.date(2026, 10, 1)).rows[0].as_dict()
+    assert list(row) == [
+        "sale", "date", "outcome", "source", "price", "lines", "adjusted_price", "net", "gross", "weight",
+    ]  # fmt: skip
+    assert list(row["lines"][0]) == ["attribute", "from_level", "to_level", "factor", "amount"]
+    assert row["lines"][0]["to_level"] == "2026-10-01"

@@ -1,0 +1,90 @@
+"""Diagnostics of a fitted model, and what they mean for one vehicle."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from valuation.errors import EvidenceError
+from valuation.evidence import diagnose_model, evidence
+from valuation.evidence.model_diagnostics import interval_notes
+from valuation.regression import PriceModel
+from valuation.regression.unevenness import EVEN
+
+
+def codes(notes):
+    return {note.code: note.text for note in notes}
+
+
+@pytest.fixture(scope="module")
+def uneven(shop):
+    """Dear vehicles scatter six times as far as cheap ones."""
+    frame = shop.frame(150, 21)
+    grade = frame["condition"].map({name: k for k, name in enumerate(shop.conditions)}).to_numpy()
+    error = np.random.default_rng(5).normal(0, 1, 150) * (0.05 + 0.08 * grade)
+    frame["price"] = np.round(frame["price"] * np.exp(error), 2)
+    return PriceModel.fit(shop.read(frame.assign(confirmed="yes")), **shop.fast)
+
+
+def test_a_clean_table_is_left_in_peace(sold_model):
+    found = diagnose_model(sold_model)
+    assert found.n == 60
+    assert interval_notes(sold_model, 20000.0) == ()
+
+
+def test_it_is_made_once_for_a_model(sold_model):
+    assert diagnose_model(sold_model) is diagnose_model(sold_model)
+
+
+def test_only_sold_rows_are_looked_at(model):
+    assert diagnose_model(model).n == model.sales_used["sold"] < 80
+
+
+def test_uneven_spread_is_named_with_its_place(uneven, subject):
+    """Either the interval follows the spread, or it is said that it does not; and where this vehicle stands."""
+    said = codes(interval_notes(uneven, 90_000.0))
+    assert {"spread_followed", "spread_grows"} & set(said)
+    assert "among the dearest third of the table" in said["spread_here"]
+    low = codes(interval_notes(uneven, 4_000.0))
+    assert "among the cheapest third" in low["spread_here"]
+    found = diagnose_model(uneven)
+    assert f"above {found.typical_miss[2]:.0f} %" in said["spread_here"]
+    assert set(said) <= set(codes(evidence(uneven, subject).notes)) | {"spread_here"}
+
+
+def test_an_interval_of_one_width_for_all_is_named_as_such(uneven):
+    """The same table in a fit that does not let the scatter change with the price."""
+    core = dataclasses.replace(uneven.core, unevenness=EVEN)
+    flat = dataclasses.replace(uneven, core=core, fit_result=dataclasses.replace(uneven.fit_result, core=core))
+    said = codes(interval_notes(flat, 90_000.0))
+    assert "too wide for cheap and too narrow for dear vehicles" in said["spread_grows"]
+    assert "spread_followed" not in said
+
+
+def test_a_hidden_attribute_makes_two_humps(shop, subject):
+    frame = shop.frame(120, 22)
+    frame.loc[np.random.default_rng(1).random(120) < 0.5, "price"] *= 2.6
+    fit = PriceModel.fit(shop.read(frame.assign(confirmed="yes")), **shop.fast)
+    assert "something that parts the vehicles is not in the table" in codes(evidence(fit, subject).notes)["two_humps"]
+
+
+def test_attributes_that_move_together_are_named(shop):
+    frame = shop.frame(90, 23)
+    frame["original_finish"] = np.where(frame["family"] == "Penhurrow Haywain", "yes", "no")
+    fit = PriceModel.fit(shop.read(frame), **shop.fast)
+    said = codes(interval_notes(fit, 20000.0))["attributes_move_together"]
+    assert "Make and model line" in said
+    assert "Original finish" in said
+
+
+def test_a_wild_price_is_named(shop):
+    frame = shop.frame(60, 24)
+    frame.loc[30, "price"] *= 5
+    fit = PriceModel.fit(shop.read(frame.assign(confirmed="yes")), **shop.fast)
+    assert [sale.name for sale in diagnose_model(fit).unusual] == ["S030"]
+
+
+def test_a_model_without_sales_cannot_be_checked(model):
+    with pytest.raises(EvidenceError, match=r"Cannot check the fit.*holds no sales"):
+        diagnose_model(model.without_sales())
+    assert interval_notes(model.without_sales(), 20000.0) == ()
