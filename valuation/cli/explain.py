@@ -38,7 +38,7 @@ def show_evidence(found: Evidence) -> None:
     heading("What each attribute is worth here")
     table(
         ("attribute", "from", "to", "percent", "range", "money", "from the table"),
-        [_effect_row(effect) for effect in found.effects[:MOST_EFFECTS]],
+        [_effect_row(effect) for effect in _shown(found.effects)[:MOST_EFFECTS]],
         left=3,
     )
     print("\n  'from the table': how much of this the sales say; the rest is what the schema expects.")
@@ -56,6 +56,12 @@ def show_evidence(found: Evidence) -> None:
         for gap in found.gaps[:MOST_SALES]:
             bullet(gap.words)
     notes(found.notes)
+
+
+def _shown(effects: tuple[Effect, ...]) -> list[Effect]:
+    """Ordered scales by their steps alone: what another level is worth here is the sum of the steps between."""
+    stepped = {effect.attribute for effect in effects if effect.kind == "step"}
+    return [e for e in effects if e.kind != "against_subject" or e.attribute not in stepped]
 
 
 def _effect_row(effect: Effect) -> tuple[str, ...]:

@@ -44,11 +44,21 @@ def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
         A file (a plan, a vehicle) beside or above which a table is looked for when none is named.
     """
     if words.model:
+        if words.index:
+            raise TableError(
+                "Cannot use an index with a saved model: its sales are not in the file. "
+                "Give the table with --comparables."
+            )
         from valuation.regression.saved import load_model
 
         return load_model(words.model)
     table = Path(words.comparables) if words.comparables else _table_near(near)
     comparables = comparables_of(words, table)
+    if words.index:
+        from valuation.evidence.deflation import deflate
+        from valuation.evidence.price_index import read_price_index
+
+        comparables = deflate(comparables, read_price_index(words.index), as_of_day(words))
     with progress(f"Fitting {comparables.n_usable} rows of {table.name}"):
         return PriceModel.fit(comparables)
 

@@ -178,6 +178,12 @@ def _schema(parser: argparse.ArgumentParser) -> None:
 def _source(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--comparables", metavar="TABLE", help="table of comparable sales to estimate from")
     parser.add_argument("--model", metavar="FILE", help="or a model saved by 'valuation fit'")
+    parser.add_argument(
+        "--index",
+        metavar="FILE",
+        help="price index (CSV of month and value) that moves old sales to the as-of date, "
+        "in place of the drift in the table",
+    )
     _schema(parser)
 
 

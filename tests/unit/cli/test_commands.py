@@ -214,3 +214,15 @@ def test_batch_writes_one_row_each(shop: Path, model_file: Path, tmp_path: Path)
     assert len(rows) == 3
     assert "sparkling" in rows[2]
     assert ",,," in rows[2]
+
+
+def test_an_outside_index_moves_old_sales(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    index = tmp_path / "index.csv"
+    index.write_text("".join(f"{2020 + i},{100 * 1.1**i:.2f}\n" for i in range(7)), encoding="utf-8")
+    words = ["estimate", str(shop / "vehicle.toml"), *AS_OF]
+    table = ["--comparables", str(shop / "comparables.csv")]
+    plain = answer(capsys, *words, *table)
+    moved = answer(capsys, *words, *table, "--index", str(index))
+    assert moved["median"] > 1.1 * plain["median"]  # the table has no drift; the index rises a tenth a year
+    assert "prices_moved" in [note["code"] for note in moved["notes"]]
+    assert main([*words, "--model", "any.json", "--index", str(index)]) == exits.REFUSED
