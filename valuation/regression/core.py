@@ -99,6 +99,8 @@ class Core:
         added: dict[str, FloatArray] = {}
         for term in self.design.terms:
             cells = rows.encoded[term.attribute]
+            if not (cells.missing.any() or cells.unseen.any() or cells.beyond.any()):
+                continue
             extra = np.asarray(cells.missing * self.term_variance[term.attribute], dtype=float)
             for block, variance in zip(self.blocks, self.block_variance, strict=True):
                 if block.attribute != term.attribute:
