@@ -22,14 +22,18 @@ if TYPE_CHECKING:
 PlanData = str | Mapping[str, Any]
 
 
-def read_plans(plans: Sequence[PlanData], schema: Schema) -> list[BuildPlan]:
-    """Plans from TOML text or plain data."""
+def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool = True) -> list[BuildPlan]:
+    """Plans from TOML text or plain data; without ``steps_needed`` also vehicles that are sold as they stand."""
     from valuation.deal.plan_file import parse_plan, plan_from_dict
 
-    return [
-        parse_plan(plan, schema, f"plan {i}") if isinstance(plan, str) else plan_from_dict(plan, schema, f"plan {i}")
-        for i, plan in enumerate(plans, 1)
-    ]
+    read: list[BuildPlan] = []
+    for i, plan in enumerate(plans, 1):
+        name = f"plan {i}"
+        if isinstance(plan, str):
+            read.append(parse_plan(plan, schema, name, steps_needed=steps_needed))
+        else:
+            read.append(plan_from_dict(plan, schema, name, steps_needed=steps_needed))
+    return read
 
 
 def read_goal(goal: Mapping[str, Any] | None) -> Goal | None:
@@ -123,7 +127,7 @@ def kept_bands(desk: Desk, subject: str) -> tuple[int, PriceBands, Mapping[str, 
         return None
     inputs = json.loads(kept[-1].inputs)
     table = desk.table(desk.record(ModelRecord, kept[-1].model_id).table_id)
-    (plan,) = read_plans([inputs["plan"]], desk.schema(table))
+    (plan,) = read_plans([inputs["plan"]], desk.schema(table), steps_needed=False)
     as_of = dt.date.fromisoformat(inputs["as_of"])
     bands = desk.remember(
         ("bands", kept[-1].id),

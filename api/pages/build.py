@@ -1,5 +1,226 @@
-"""Not there yet."""
+"""The Build page: plans of one find, paths side by side, most to pay, the timeline, and what each step is worth."""
 
-from fastapi import APIRouter
+from __future__ import annotations
+
+import datetime as dt
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+
+from api.dealing import keep_deal, read_plans, whole_build
+from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.forms import amount, day
+from api.jobs import Job
+from api.pages.build_pictures import build_pictures
+from api.pages.pictures import Picture
+from api.pages.render import Page, go, locale_of, page
+from api.pages.work import follow
+from api.plan_form import NUMBERS, PlanFields, fields_of, new_plan_text, settable, text_from_form
+from api.problems import Refusal, not_found
+
+if TYPE_CHECKING:
+    from valuation.ledger import DealRecord, EstimateRecord, PlanRecord
 
 router = APIRouter()
+
+
+@dataclass(frozen=True, kw_only=True)
+class BuildPage(Page):
+    """The plans of one find, and the form that compares them.
+
+    Attributes
+    ----------
+    subject : str
+        The find; empty while none is chosen.
+    subjects : list of str
+        Finds that have plans.
+    estimates : list of EstimateRecord
+        Vehicles that a plan can be written for.
+    plans : list of PlanFields
+    fresh : PlanFields or None
+        A plan to be written.
+    numbers : tuple
+        Number fields of the form.
+    choices : list
+        What a step can set.
+    newest : int
+        Number of the newest comparison of this find; 0 when there is none.
+    as_of : date
+    asked : str
+        What the owner asks, by the first plan.
+    currency : str
+    """
+
+    template = "build.html"
+    subject: str
+    subjects: list[str]
+    estimates: list[EstimateRecord]
+    plans: list[PlanFields]
+    fresh: PlanFields | None
+    numbers: tuple[tuple[str, str, str], ...] = NUMBERS
+    choices: list[tuple[str, list[tuple[str, str]]]]
+    newest: int
+    as_of: dt.date
+    asked: str
+    currency: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class BuildResultPage(Page):
+    """Paths side by side, and all that is behind them.
+
+    Attributes
+    ----------
+    deal : DealRecord
+    inputs : dict
+        What it was computed from.
+    found : dict
+        ``paths``, ``curves`` and ``plans`` as the JSON twin shows them.
+    best : dict
+        The path to go, or the one that comes nearest.
+    pictures : dict of str to Picture
+    currency : str
+    """
+
+    template = "build_result.html"
+    deal: DealRecord
+    inputs: dict[str, Any]
+    found: dict[str, Any]
+    best: dict[str, Any]
+    pictures: dict[str, Picture]
+    currency: str
+
+
+@router.get("/build")
+def build(
+    request: Request,
+    desk: TheDesk,
+    subject: Annotated[str, Query(max_length=200)] = "",
+    estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    said: Annotated[str, Query(max_length=300)] = "",
+) -> Response:
+    """Plans of a find."""
+    if not desk.ledger.tables():
+        return go("/")
+    table = desk.table()
+    plans = desk.ledger.plans()
+    subjects = list(dict.fromkeys(plan.subject for plan in plans))
+    known = list({one.subject: one for one in desk.ledger.estimates(last=200)}.values())
+    fresh = None
+    if estimate:
+        record = desk.estimate(estimate)
+        subject = record.subject
+        fresh = fields_of(0, new_plan_text(record))
+    elif not subject and len(subjects) == 1:
+        subject = subjects[0]
+    own = _newest_of_each([plan for plan in plans if plan.subject == subject])
+    shown = [fields_of(plan.id, plan.text) for plan in own]
+    newest = desk.newest_deal(subject, "build") if subject else None
+    context = BuildPage(
+        title=f"Build: {subject}" if subject else "Build",
+        here="/build",
+        twin="/api/v1/deals",
+        said=said,
+        subject=subject,
+        subjects=subjects,
+        estimates=sorted(known, key=lambda one: -one.id),
+        plans=shown,
+        fresh=fresh if fresh is not None else (fields_of(0, _copy(own[0].text)) if own else None),
+        choices=settable(desk.schema(table)),
+        newest=newest[0] if newest else 0,
+        as_of=desk.today(),
+        asked=shown[0].numbers["purchase.asked"] if shown else "",
+        currency=desk.comparables(table).currency,
+    )
+    return page(request, context)
+
+
+@router.post("/build/plans")
+def keep_plan(desk: TheDesk, form: FormFields) -> Response:
+    """Write a plan, new or changed, to the ledger."""
+    from urllib.parse import quote
+
+    subject = form.get("subject", "").strip()
+    if not subject:
+        raise Refusal(422, "service.request", "Cannot keep the plan: it names no vehicle. Choose one first.")
+    schema = desk.schema(desk.table())
+    text = text_from_form(form, schema)
+    (plan,) = read_plans([text], schema)
+    number = form.get("number", "0")
+    corrects = int(number) if number.isdigit() and int(number) else None
+    kept = desk.ledger.add_plan(
+        subject=subject,
+        name=plan.name,
+        text=text,
+        corrects=corrects,
+        reason="changed on the Build page" if corrects else "",
+    )
+    return go(f"/build?subject={quote(kept.subject)}&said={quote(f'Kept the plan {kept.name}.')}")
+
+
+@router.post("/build/compare")
+def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
+    """Compare the plans of a find as a piece of work."""
+    from valuation.deal.plan import Goal
+
+    subject = form.get("subject", "").strip()
+    own = _newest_of_each([plan for plan in desk.ledger.plans() if plan.subject == subject])
+    if not own:
+        raise Refusal(422, "service.request", f"Cannot compare paths for '{subject}': it has no plan. Write one first.")
+    table = desk.table()
+    texts = [plan.text for plan in own]
+    plans = read_plans(texts, desk.schema(table))
+    price = amount(form, "price", "the price asked")
+    margin, sure = amount(form, "margin", "the profit wanted"), amount(form, "sure", "how sure")
+    goal = plans[0].goal if margin is None else Goal(margin, plans[0].goal.profit, sure)
+    as_of = day(form, "as_of", "the day of the purchase") or desk.today()
+    inputs = {"plans": texts, "price": price, "goal": goal.as_dict(), "as_of": as_of.isoformat(), "table": table.id}
+
+    def work(job: Job) -> str:
+        result = whole_build(desk, job, table, plans, as_of, price, goal)
+        return f"/build/{keep_deal(desk, table, subject, 'build', inputs, result)}"
+
+    return follow(request, desk.work(f"Comparing paths for {subject}", work))
+
+
+@router.get("/build/{deal_id}")
+def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Number) -> Response:
+    """A comparison that is in the ledger."""
+    from valuation.ledger import DealRecord
+
+    deal = desk.record(DealRecord, deal_id)
+    if deal.kind != "build":
+        raise not_found(f"a comparison of paths with the number {deal_id}")
+    found, inputs = desk.ledger.deal_result(deal.id), json.loads(deal.inputs)
+    paths = found["paths"]
+    best = next((one for one in paths["paths"] if one["name"] == paths["best"]), None)
+    best = best or max(paths["paths"], key=lambda one: float(one["most_to_pay"]))
+    context = BuildResultPage(
+        title=f"Build: {deal.subject}",
+        here="/build",
+        twin=f"/api/v1/deals/{deal.id}",
+        deal=deal,
+        inputs=inputs,
+        found=found,
+        best=best,
+        pictures=build_pictures(found, inputs, best, locale_of(settings)),
+        currency=paths["currency"],
+    )
+    return page(request, context)
+
+
+def _newest_of_each(plans: list[PlanRecord]) -> list[PlanRecord]:
+    return list({plan.name: plan for plan in plans}.values())
+
+
+def _copy(text: str) -> str:
+    """A plan to change into another path for the same find."""
+    import tomllib
+
+    from valuation.deal.plan_text import plan_text
+
+    data = tomllib.loads(text)
+    return plan_text({**data, "name": f"{data.get('name', 'plan')}, another way"})

@@ -1,5 +1,251 @@
-"""Not there yet."""
+"""The Price and offers page: floor, target and ask, offers as they come, the answer to this one, the sale."""
 
-from fastapi import APIRouter
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+
+from api.dealing import advice_on, bands_of, keep_deal, kept_bands, offers_for, read_plans, take_offer
+from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.finite import finite
+from api.forms import amount, day, needed
+from api.jobs import Job
+from api.pages.pictures import Picture, picture
+from api.pages.render import Page, go, locale_of, page
+from api.pages.work import fit_or_follow, follow
+from api.problems import Refusal
+from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
+
+if TYPE_CHECKING:
+    from valuation.deal.bands import PriceBands
+    from valuation.ledger import EstimateRecord, SaleRecord
 
 router = APIRouter()
+
+SALE_FIELDS = (
+    ("put_in", "What you have put in so far", "", "moves the break-even, never the floor"),
+    ("offers_per_month", "Serious offers a month", "2", "0.5 is one in two months"),
+    ("weeks_to_sell", "Weeks such a sale takes", "6", "from being for sale to being paid"),
+    ("holding_per_week", "Holding, money per week", "", "storage, insurance"),
+    ("fee_percent", "Seller's fee, percent", "", "of what the buyer pays"),
+    ("fees", "Other costs of selling", "", "advertising, transport"),
+)
+"""Form fields of the sale: name, title, proposal, hint."""
+
+
+@dataclass(frozen=True)
+class OfferShown:
+    """An offer with the advice on it.
+
+    Attributes
+    ----------
+    record : OfferRecord
+    place : int
+        In the order in which they came, from 1.
+    advice : dict
+        As the JSON answer.
+    """
+
+    record: OfferRecord
+    place: int
+    advice: dict[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PricePage(Page):
+    """The price of one vehicle, and the talks about it.
+
+    Attributes
+    ----------
+    known : list of EstimateRecord
+        Vehicles to choose from: the newest estimate of each.
+    estimate : EstimateRecord or None
+        The one chosen.
+    sale_fields : tuple
+    values : dict of str to str
+        What the sale's fields hold.
+    deadline : str
+    bands : dict
+        As the JSON answer; empty before the price is set.
+    picture : Picture or None
+    offers : list of OfferShown
+    sales : list of SaleRecord
+        Realised sales of this vehicle.
+    kinds, answers : tuple of str
+        Kinds of a sale, and answers to an offer.
+    today : date
+    currency : str
+    """
+
+    template = "price.html"
+    known: list[EstimateRecord]
+    estimate: EstimateRecord | None
+    sale_fields: tuple[tuple[str, str, str, str], ...] = SALE_FIELDS
+    values: dict[str, str]
+    deadline: str
+    bands: dict[str, Any]
+    picture: Picture | None
+    offers: list[OfferShown]
+    sales: list[SaleRecord]
+    kinds: tuple[str, ...] = SALE_KINDS
+    answers: tuple[str, ...] = OFFER_ANSWERS[1:]
+    today: dt.date
+    currency: str
+
+
+@router.get("/price")
+def price(
+    request: Request,
+    desk: TheDesk,
+    settings: TheSettings,
+    estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    said: Annotated[str, Query(max_length=300)] = "",
+) -> Response:
+    """The price of a vehicle."""
+    if not desk.ledger.tables():
+        return go("/")
+    known = sorted({one.subject: one for one in desk.ledger.estimates(last=200)}.values(), key=lambda one: -one.id)
+    chosen = desk.estimate(estimate) if estimate else (known[0] if len(known) == 1 else None)
+    values = {name: proposal for name, _, proposal, _ in SALE_FIELDS}
+    bands, shown, deadline, chart = {}, [], "", None
+    offers = offers_for(desk, chosen.subject) if chosen else []
+    if chosen is not None:
+        waiting = fit_or_follow(request, desk, desk.table_of(chosen), f"/price?estimate={chosen.id}")
+        if waiting is not None:
+            return waiting
+        kept = kept_bands(desk, chosen.subject)
+        if kept is not None:
+            _, found, inputs = kept
+            bands, deadline = finite(found.as_dict()), inputs.get("deadline", "")
+            values |= inputs.get("form", {})
+            shown = [OfferShown(o, i, advice_on(desk, o, found).as_dict()) for i, o in enumerate(offers, 1)]
+            chart = _picture(desk, chosen, found, bands, offers, settings)
+    context = PricePage(
+        title=f"Price: {chosen.subject}" if chosen else "Price and offers",
+        here="/price",
+        twin=f"/api/v1/offers?subject={chosen.subject}" if chosen else "/api/v1/deals",
+        said=said,
+        known=known,
+        estimate=chosen,
+        values=values,
+        deadline=deadline,
+        bands=bands,
+        picture=chart,
+        offers=shown,
+        sales=list(desk.ledger.sales(chosen.subject)) if chosen else [],
+        today=desk.today(),
+        currency=chosen.currency if chosen else "",
+    )
+    return page(request, context)
+
+
+@router.post("/price/{estimate_id}")
+def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
+    """Set floor, target and ask, and keep them in the ledger."""
+    estimate = desk.estimate(estimate_id)
+    table = desk.table_of(estimate)
+    fields = {name: form.get(name, "").strip() for name, *_ in SALE_FIELDS}
+    given = {name: amount(form, name, f"'{title}'") for name, title, *_ in SALE_FIELDS}
+    deadline = day(form, "deadline", "the deadline")
+    plan = _as_it_stands(estimate, given, deadline)
+    (read,) = read_plans([plan], desk.schema(table), steps_needed=False)
+    as_of = desk.today()
+    inputs = {
+        "plan": plan, "as_of": as_of.isoformat(), "price": given["put_in"], "goal": None, "form": fields,
+        "deadline": deadline.isoformat() if deadline else "",
+    }  # fmt: skip
+
+    def work(job: Job) -> str:
+        desk.fit_first(job, table)
+        job.report("setting the price", 0.7)
+        with job.stoppable():
+            result = finite(bands_of(desk, table, read, as_of, given["put_in"]).as_dict())
+        keep_deal(desk, table, estimate.subject, "bands", inputs, result)
+        return f"/price?estimate={estimate_id}"
+
+    return follow(request, desk.work(f"Setting the price of {estimate.subject}", work))
+
+
+@router.post("/price/{estimate_id}/offers")
+def offer(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
+    """Write an offer as it came."""
+    given = needed(amount(form, "amount", "the offer"), "the amount of the offer")
+    when = day(form, "offered_on", "the day of the offer")
+    take_offer(
+        desk, desk.estimate(estimate_id), given, when, form.get("who", "")[:200], "", form.get("remark", "")[:2000]
+    )
+    return go(f"/price?estimate={estimate_id}#offers")
+
+
+@router.post("/price/{estimate_id}/offers/{offer_id}")
+def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormFields) -> Response:
+    """Write the answer that was given to an offer."""
+    told = form.get("answer", "")
+    if told not in OFFER_ANSWERS[1:]:
+        raise Refusal(422, "service.request", f"Cannot keep the answer {told!r}. Choose one of the list.")
+    counter = amount(form, "counter", "the counter") if told == "counter" else None
+    if told == "counter":
+        counter = needed(counter, "the amount of the counter")
+    record = desk.record(OfferRecord, offer_id)
+    desk.ledger.answer_offer(record.id, told, counter)
+    return go(f"/price?estimate={estimate_id}#offers")
+
+
+@router.post("/price/{estimate_id}/sale")
+def sale(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
+    """Write the realised sale."""
+    paid = needed(amount(form, "price", "the price paid"), "the price paid")
+    when = day(form, "sold_on", "the day of the sale") or desk.today()
+    kind = form.get("kind", "private")
+    desk.ledger.add_sale(
+        estimate_id=desk.estimate(estimate_id).id,
+        price=paid,
+        sold_on=when,
+        kind=kind,
+        arms_length=not form.get("related"),
+        remark=form.get("remark", "")[:2000],
+    )
+    return go("/track-record?said=The+sale+is+recorded.")
+
+
+def _as_it_stands(
+    estimate: EstimateRecord, given: Mapping[str, float | None], deadline: dt.date | None
+) -> dict[str, Any]:
+    """A plan without steps: the vehicle as it stands, and how it is sold."""
+    sale = {name: given[name] for name in ("offers_per_month", "weeks_to_sell", "fee_percent", "fees")}
+    sale_terms: dict[str, Any] = {name: value for name, value in sale.items() if value is not None}
+    if deadline is not None:
+        sale_terms["deadline"] = deadline.isoformat()
+    plan: dict[str, Any] = {
+        "name": estimate.subject[:120], "vehicle": json.loads(estimate.vehicle), "sale": sale_terms
+    }  # fmt: skip
+    if estimate.currency:
+        plan["currency"] = estimate.currency
+    if given["holding_per_week"] is not None:
+        plan["shop"] = {"holding_per_week": given["holding_per_week"]}
+    return plan
+
+
+def _picture(
+    desk: TheDesk,
+    estimate: EstimateRecord,
+    found: PriceBands,
+    bands: Mapping[str, Any],
+    offers: list[OfferRecord],
+    settings: TheSettings,
+) -> Picture:
+    from valuation.regression.price_curve import price_curve
+    from valuation.sheets.deal_charts import bands_picture
+
+    model = desk.model(desk.table_of(estimate))
+    distribution = model.distribution([desk.vehicle_of(estimate)], found.sale_date)
+    curve = [point.as_dict() for point in price_curve(distribution)]
+    told = [{"amount": one.amount, "who": one.who} for one in offers]
+    chart = bands_picture(curve, bands, told, found.currency, locale_of(settings).money)
+    return picture(chart, "Floor, target and ask, with the distribution of the price behind them")

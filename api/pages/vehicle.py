@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -15,7 +14,7 @@ from api.forms import day
 from api.jobs import Job
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page, part
-from api.pages.work import follow
+from api.pages.work import fit_or_follow, follow
 from api.problems import Refusal
 from valuation.schema import Vehicle, parse_vehicle, read_vehicle
 from valuation.schema.attributes import Attribute
@@ -165,15 +164,9 @@ def estimate_page(request: Request, desk: TheDesk, settings: TheSettings, estima
     """An estimate and all that is behind it."""
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
-    if not desk.is_fitted(table):
-
-        def refit(job: Job) -> str:
-            desk.fit_first(job, table)
-            return f"/vehicle/{estimate_id}"
-
-        job = desk.work(f"Fitting {table.name}", refit)
-        if not job.finished.is_set() or job.error is not None:
-            return follow(request, job)
+    waiting = fit_or_follow(request, desk, table, f"/vehicle/{estimate_id}")
+    if waiting is not None:
+        return waiting
     vehicle = desk.vehicle_of(estimate)
     return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
 
@@ -300,9 +293,3 @@ def _pictures(
         return shown
 
     return desk.remember(("vehicle pictures", table.fingerprint, estimate.id), draw)
-
-
-def attributes_of(estimate: EstimateRecord) -> dict[str, Any]:
-    """Attributes of the vehicle of an estimate, as plain data."""
-    found: dict[str, Any] = json.loads(estimate.vehicle)
-    return found

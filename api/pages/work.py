@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -11,6 +12,9 @@ from api.deps import TheDesk
 from api.jobs import Job
 from api.pages.render import Page, go, page
 from api.problems import Refusal, not_found
+
+if TYPE_CHECKING:
+    from valuation.ledger import TableRecord
 
 router = APIRouter()
 
@@ -60,3 +64,16 @@ def _find(desk: TheDesk, job_id: str) -> Job:
     if job is None:
         raise not_found(f"the work {job_id!r}; finished work is forgotten after a while")
     return job
+
+
+def fit_or_follow(request: Request, desk: TheDesk, table: TableRecord, then: str) -> Response | None:
+    """``None`` once the table is fitted; until then the page of that work, which comes back to ``then``."""
+    if desk.is_fitted(table):
+        return None
+
+    def fit(job: Job) -> str:
+        desk.fit_first(job, table)
+        return then
+
+    job = desk.work(f"Fitting {table.name}", fit)
+    return None if job.finished.is_set() and job.error is None else follow(request, job)

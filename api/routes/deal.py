@@ -74,7 +74,7 @@ def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
 def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
     """Where to stop, what to expect and what to ask, and the most to pay for the find."""
     table = desk.table(asked.table)
-    (plan,) = read_plans([asked.plan], desk.schema(table))
+    (plan,) = read_plans([asked.plan], desk.schema(table), steps_needed=False)
     goal, as_of = read_goal(asked.goal and asked.goal.model_dump()), asked.as_of or desk.today()
 
     def set_bands(job: Job) -> Any:

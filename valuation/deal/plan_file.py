@@ -51,22 +51,27 @@ def read_plan(path: str | Path, schema: Schema) -> BuildPlan:
     return parse_plan(text, schema, file.name)
 
 
-def parse_plan(text: str, schema: Schema, file: str = "plan.toml") -> BuildPlan:
+def parse_plan(text: str, schema: Schema, file: str = "plan.toml", *, steps_needed: bool = True) -> BuildPlan:
     """Read a build plan from the text of a TOML file; see ``read_plan``."""
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         raise PlanError(f"Cannot read the plan {file}: {problem}. Mend that line; text stands in quotes.") from None
-    return plan_from_dict(data, schema, file)
+    return plan_from_dict(data, schema, file, steps_needed=steps_needed)
 
 
-def plan_from_dict(data: Mapping[str, Any], schema: Schema, file: str = "plan") -> BuildPlan:
-    """A build plan from plain data laid out as the file is (for example from JSON); see ``read_plan``."""
+def plan_from_dict(
+    data: Mapping[str, Any], schema: Schema, file: str = "plan", *, steps_needed: bool = True
+) -> BuildPlan:
+    """A build plan from plain data laid out as the file is (for example from JSON); see ``read_plan``.
+
+    Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands.
+    """
     top = TomlTable(file, "", data)
     top.only(*TOP_KEYS)
     name = top.text("name", Path(file).stem)
     found = _vehicle(top, schema, name)
-    steps = _steps(top, schema, found)
+    steps = _steps(top, schema, found, steps_needed)
     defaults: list[str] = []
     plan = BuildPlan(
         name=name,
@@ -96,11 +101,11 @@ def _vehicle(top: TomlTable, schema: Schema, name: str) -> Vehicle:
         raise PlanError(f"Cannot use the plan {top.file}: [vehicle] {problem}") from None
 
 
-def _steps(top: TomlTable, schema: Schema, found: Vehicle) -> tuple[Step, ...]:
+def _steps(top: TomlTable, schema: Schema, found: Vehicle, needed: bool) -> tuple[Step, ...]:
     rows = top.data.get("steps", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise top.refusal("steps", f"is {rows!r}.", "Start each step with a line [[steps]].")
-    if not rows:
+    if needed and not rows:
         raise top.refusal(
             "steps", "is missing: a build plan needs at least one step.", "Add one that starts with a line [[steps]]; "
             "selling as found is always compared and needs no plan.",

@@ -63,7 +63,7 @@ def finish(picture: Any, *, height: int, alt: str, columns: Sequence[str], rows:
     styled = styled.configure(font=FONT).configure_view(stroke=None)
     styled = styled.configure_axis(
         labelColor=FAINT, titleColor=FAINT, domainColor=RULE, tickColor=RULE, gridColor=RULE, gridOpacity=0.55,
-        labelFontSize=12, titleFontSize=12, titleFontWeight="normal", labelLimit=210, tickCount=6,
+        labelFontSize=12, titleFontSize=12, titleFontWeight="normal", labelLimit=270, tickCount=6,
     )  # fmt: skip
     styled = styled.configure_legend(
         labelColor=INK, titleColor=FAINT, orient="top", title=None, labelFontSize=12, symbolSize=70

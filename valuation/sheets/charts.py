@@ -32,7 +32,7 @@ def _outcome_shapes() -> Any:
     return alt.Shape(
         "outcome:N",
         scale=alt.Scale(domain=list(_SHAPES), range=list(_SHAPES.values())),
-        legend=alt.Legend(symbolFillColor=WASH, symbolStrokeColor=INK),
+        legend=alt.Legend(symbolFillColor=INK, symbolStrokeColor=INK),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 from valuation.sheets.chart_style import (
@@ -82,6 +83,7 @@ def profit_picture(curve: Row, odds_of_loss: float, expected: float, currency: s
     points = curve["points"]
     x = alt.X("amount:Q", axis=axis_of_money("profit", currency, grid=False))
     y = alt.Y("height:Q", axis=no_axis(), scale=alt.Scale(domain=[0, 1.2]))
+    points = _with_nothing(points)
     gain = [point for point in points if point["amount"] >= 0]
     loss = [point for point in points if point["amount"] <= 0]
     picture = alt.Chart(data(gain)).mark_area(fill=WASH, stroke=RULE).encode(x=x, y=y)
@@ -106,6 +108,16 @@ def profit_picture(curve: Row, odds_of_loss: float, expected: float, currency: s
         columns=("profit", "chance of less"),
         rows=[(money(p["amount"]), f"{100 * p['odds_below']:.0f} %") for p in table],
     )
+
+
+def _with_nothing(points: Sequence[Row]) -> list[Row]:
+    """The points with one at no profit, where loss and gain meet; as they are when none lies on the other side."""
+    for before, after in pairwise(points):
+        if before["amount"] < 0 < after["amount"]:
+            share = -before["amount"] / (after["amount"] - before["amount"])
+            meeting = {key: before[key] + share * (after[key] - before[key]) for key in ("odds_below", "height")}
+            return sorted([*points, {**meeting, "amount": 0.0}], key=lambda point: float(point["amount"]))
+    return list(points)
 
 
 def timeline_picture(schedule: Row, names: Mapping[str, str], event: Row | None, dates: Mapping[str, str]) -> Chart:

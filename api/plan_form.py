@@ -1,0 +1,254 @@
+"""A build plan as the fields of a form, and back."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from api.problems import Refusal
+from valuation.deal.plan_text import plan_text
+from valuation.errors import PlanError
+from valuation.schema import Schema
+
+if TYPE_CHECKING:
+    from valuation.ledger import EstimateRecord
+
+BLANK_STEPS = 3
+NUMBERS = (
+    ("purchase.asked", "What the owner asks", "leave blank when not known"),
+    ("purchase.fees", "Fees to buy", "title, inspection"),
+    ("purchase.transport", "Bringing it home", ""),
+    ("shop.labour_rate", "Labour, money per hour", "of your own people"),
+    ("shop.crew", "People who can work on it", ""),
+    ("shop.hours_per_week", "Hours a week of one person", "given to this vehicle"),
+    ("shop.holding_per_week", "Holding, money per week", "storage, insurance"),
+    ("event.entry_cost", "Entry cost of the event", ""),
+    ("sale.fee_percent", "Seller's fee, percent", "of what the buyer pays"),
+    ("sale.offers_per_month", "Serious offers a month", "0.5 is one in two months"),
+    ("goal.margin_percent", "Profit wanted, percent", "of the outlay"),
+    ("goal.sure_percent", "How sure, percent", "blank: on average"),
+)
+"""Number fields: path in the file, title, hint."""
+
+
+@dataclass(frozen=True)
+class StepFields:
+    """One step as the form shows it; all texts.
+
+    Attributes
+    ----------
+    id, what, cost, hours, weeks, after : str
+        Amounts as ``low, likely, high``; ids of steps before, parted by commas.
+    sets : list of str
+        ``attribute=level``, at most three.
+    """
+
+    id: str = ""
+    what: str = ""
+    cost: str = ""
+    hours: str = ""
+    weeks: str = ""
+    after: str = ""
+    sets: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class PlanFields:
+    """A plan as the form shows it.
+
+    Attributes
+    ----------
+    number : int
+        Of the plan's record that is being changed; 0 for a new one.
+    name, event, event_date, text : str
+        ``text`` is the whole file.
+    numbers : dict of str to str
+        By path in the file.
+    steps : list of StepFields
+    """
+
+    number: int
+    name: str
+    event: str
+    event_date: str
+    text: str
+    numbers: dict[str, str]
+    steps: list[StepFields]
+
+
+def fields_of(number: int, text: str) -> PlanFields:
+    """The form's fields of a plan file."""
+    data = _data(text)
+    event = data.get("event", {})
+    steps = [
+        StepFields(
+            id=str(step.get("id", "")),
+            what=str(step.get("what", "")),
+            cost=_triple_text(step.get("cost")),
+            hours=_triple_text(step.get("hours")),
+            weeks=_triple_text(step.get("parts_weeks")),
+            after=", ".join(step.get("after", [])),
+            sets=[f"{name}={_level(value)}" for name, value in step.get("sets", {}).items()],
+        )
+        for step in data.get("steps", [])
+    ]
+    numbers = {path: _number_text(_at(data, path)) for path, _, _ in NUMBERS}
+    return PlanFields(
+        number=number,
+        name=str(data.get("name", "")),
+        event=str(event.get("name", "")),
+        event_date=str(event.get("date", "")),
+        text=text,
+        numbers=numbers,
+        steps=[*steps, *[StepFields() for _ in range(BLANK_STEPS)]],
+    )
+
+
+def new_plan_text(estimate: EstimateRecord) -> str:
+    """A plan without steps for the vehicle of an estimate, to start from."""
+    import json
+
+    return plan_text(
+        {"name": "new plan", "currency": estimate.currency or None, "vehicle": json.loads(estimate.vehicle)}
+    )
+
+
+def text_from_form(form: Mapping[str, str], schema: Schema) -> str:
+    """The plan file that a form says; what the form does not show is kept from the file it began with.
+
+    Raises
+    ------
+    PlanError, Refusal
+        If a field holds no figures, or the file it began with is damaged.
+    """
+    data = _data(form.get("text", ""))
+    if form.get("as_text"):
+        return form.get("text", "")
+    data["name"] = form.get("name", "").strip() or data.get("name", "plan")
+    for path, title, _ in NUMBERS:
+        group, key = path.split(".")
+        text = form.get(path, "").strip()
+        if text:
+            data.setdefault(group, {})[key] = _number(text, title)
+        else:
+            data.get(group, {}).pop(key, None)
+    if form.get("event", "").strip() and form.get("event_date", "").strip():
+        data.setdefault("event", {}).update(name=form["event"].strip(), date=_date(form["event_date"].strip()))
+    else:
+        data.pop("event", None)
+    data["steps"] = _steps(form, data.get("steps", []))
+    ordered = {key: value for key, value in data.items() if value not in ({}, [])}
+    return plan_text(ordered)
+
+
+def settable(schema: Schema) -> list[tuple[str, list[tuple[str, str]]]]:
+    """What a step can set: for each attribute its title and its ``attribute=level`` choices with their names."""
+    found = []
+    for one in schema.attributes:
+        levels = ["yes", "no"] if one.role == "flag" else list(one.level_names)
+        if levels:
+            found.append((one.title, [(f"{one.name}={level}", f"{one.title}: {level}") for level in levels]))
+    return found
+
+
+def _steps(form: Mapping[str, str], before: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    known = {str(step.get("id", "")): step for step in before}
+    steps: list[dict[str, Any]] = []
+    places = sorted({int(name.split(".")[1]) for name in form if re.fullmatch(r"step\.\d{1,3}\.what", name)})
+    for place in places:
+        get = {part: form.get(f"step.{place}.{part}", "").strip() for part in ("id", "what", "cost", "hours", "weeks")}
+        if not get["what"]:
+            continue
+        taken = {step["id"] for step in steps}
+        step = dict(known.get(get["id"], {"id": _new_id(get["what"], taken)}))
+        step["what"] = get["what"]
+        for key, part in (("cost", "cost"), ("hours", "hours"), ("parts_weeks", "weeks")):
+            step.pop(key, None)
+            if get[part]:
+                step[key] = _triple(get[part], get["what"], key)
+        after = [name.strip() for name in form.get(f"step.{place}.after", "").split(",") if name.strip()]
+        step["after"] = after or None
+        sets = {}
+        for which in range(3):
+            name, _, level = form.get(f"step.{place}.sets{which}", "").partition("=")
+            if name and not level:
+                raise Refusal(
+                    422, "service.request", f"Cannot use '{name[:60]}' for what '{get['what']}' makes of the vehicle. "
+                    "Write an attribute and its level, such as paint=fresh.",
+                )  # fmt: skip
+            if level:
+                sets[name.strip()] = {"yes": True, "no": False}.get(level.strip(), level.strip())
+        step["sets"] = sets or None
+        steps.append({key: value for key, value in step.items() if value is not None})
+    return steps
+
+
+def _data(text: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(f"Cannot read the plan: {error}. Mend that line; text stands in quotes.") from error
+
+
+def _at(data: Mapping[str, Any], path: str) -> Any:
+    group, key = path.split(".")
+    return data.get(group, {}).get(key)
+
+
+def _level(value: object) -> str:
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
+
+
+def _number_text(value: object) -> str:
+    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _triple_text(value: object) -> str:
+    if value is None:
+        return ""
+    return ", ".join(_number_text(one) for one in value) if isinstance(value, list) else _number_text(value)
+
+
+def _number(text: str, title: str) -> float:
+    try:
+        value = float(text.replace(" ", ""))
+    except ValueError as error:
+        raise Refusal(
+            422, "service.request", f"Cannot use '{text[:40]}' for '{title}': it is no number. Write 12.5."
+        ) from error
+    return int(value) if value.is_integer() else value
+
+
+def _triple(text: str, step: str, what: str) -> list[float] | float:
+    parts = [part for part in re.split(r"[,;/ ]+", text.strip()) if part]
+    figures = [_number(part, f"{what} of {step}") for part in parts]
+    if len(figures) == 1:
+        return figures[0]
+    if len(figures) != 3:
+        raise Refusal(
+            422,
+            "service.request",
+            f"Cannot use '{text[:60]}' for {what} of '{step}': found {len(figures)} figures. Write low, likely, high "
+            "such as 1500, 2000, 3200, or one figure when it is certain.",
+        )
+    return figures
+
+
+def _date(text: str) -> Any:
+    import datetime as dt
+
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        raise Refusal(422, "service.request", f"Cannot use '{text[:40]}' as a date. Write 2026-05-31.") from error
+
+
+def _new_id(what: str, taken: set[str]) -> str:
+    base = re.sub(r"[^a-z0-9]+", "-", what.casefold()).strip("-")[:24] or "step"
+    name, at = base, 2
+    while name in taken:
+        name, at = f"{base}-{at}", at + 1
+    return name
