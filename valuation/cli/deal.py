@@ -50,7 +50,7 @@ def field(words: argparse.Namespace) -> int:
     """Most to pay by condition and model year."""
     model = model_for(words, near=words.plans[0])
     with progress("Working out the field table"):
-        report = field_table(model, _plans(words.plans, model), as_of_day(words), years=_years(words.years))
+        report = field_table(model, _plans(words.plans, model), as_of_day(words), years=years_of(words.years))
     if words.json:
         print_json(report.as_dict())
     else:
@@ -62,7 +62,8 @@ def _plans(files: Sequence[str], model: PriceModel) -> list[BuildPlan]:
     return [read_plan(file, model.schema) for file in files]
 
 
-def _years(text: str) -> list[float]:
+def years_of(text: str) -> list[float]:
+    """Model years from ``FROM-TO``."""
     first, _, last = text.partition("-")
     try:
         years = range(int(first), int(last or first) + 1)

@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "offer": ("sell", "offer"),
     "serve": ("serve", "serve"),
     "ledger": ("ledger", "ledger"),
+    "sheet": ("sheet", "sheet"),
 }
 """Module of this room and function for each command."""
 
@@ -41,6 +42,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _evidence_commands(commands)
     _deal_commands(commands)
+    _sheet_commands(commands)
     _desk_commands(commands)
     return parser
 
@@ -159,6 +161,53 @@ def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     restore.add_argument("ledger", help="new ledger file")
     check = whats.add_parser("check", help="verify every seal, and that each stored estimate repeats to the bit")
     check.add_argument("ledger", help="ledger file or URL")
+
+
+def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    sheets = _command(commands, "sheet", "paper: for the buyer, for yourself, for the pocket, or a workbook")
+    kinds = sheets.add_subparsers(dest="sheet", required=True, metavar="KIND")
+
+    buyer = _command(kinds, "buyer", "the price and its evidence, with nothing private (PDF or HTML)")
+    buyer.add_argument("vehicle", help="vehicle file (TOML or JSON)")
+    buyer.add_argument("--photo", action="append", default=[], metavar="FILE", help="photograph, up to six")
+    buyer.add_argument("--caption", action="append", default=[], metavar="TEXT", help="words under each photograph")
+    buyer.add_argument("--remark", default="", metavar="TEXT", help="your own words about the vehicle")
+    buyer.add_argument("--assumption", action="append", default=[], metavar="TEXT", help="what you assumed")
+    _coverage(buyer)
+
+    deal = _command(kinds, "deal", "everything about a deal, marked private (PDF or HTML)")
+    deal.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one find")
+    deal.add_argument("--price", type=float, help="purchase price, paid or asked")
+    deal.add_argument("--spent", action="append", default=[], metavar="WHAT=AMOUNT", help="what went in already")
+    deal.add_argument("--offers", metavar="LOG", help="offer log (JSON)")
+
+    card = _command(kinds, "card", "most to pay by condition and model year, one page for the pocket (PDF)")
+    card.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML), of up to four finds")
+    card.add_argument("--years", metavar="FROM-TO", help="model years; those around each plan's vehicle unless given")
+
+    book = _command(kinds, "workbook", "the table, its faults, and a vehicle's grid with live formulas (XLSX)")
+    book.add_argument("--vehicle", metavar="FILE", help="vehicle file for the grid and the effects")
+    book.add_argument(
+        "--plan", action="append", default=[], metavar="PLAN", help="build plan for a private sheet of paths"
+    )
+    book.add_argument("--price", type=float, help="purchase price for the paths")
+
+    for kind in (buyer, deal, card, book):
+        kind.add_argument("--out", required=True, metavar="FILE", help="file to write")
+        _source(kind)
+        _when(kind)
+    for kind in (buyer, deal, card):
+        kind.add_argument("--shop", default="", metavar="NAME", help="who hands it out")
+        kind.add_argument(
+            "--locale", default="international", metavar="NAME", help="how figures are written: en-US, de-DE, ..."
+        )
+        kind.add_argument("--paper", choices=("a4", "us-letter"), help="the locale's own unless given")
+        kind.add_argument("--record", metavar="FILE", help="also write what makes the sheet again (JSON)")
+        kind.add_argument("--ledger", metavar="FILE", help="also record the sheet in this ledger")
+
+    again = _command(kinds, "again", "a sheet made before, again and identically")
+    again.add_argument("record", help="file that '--record' wrote")
+    again.add_argument("--out", required=True, metavar="FILE", help="file to write")
 
 
 def _command(

@@ -183,7 +183,7 @@ def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
     rows.append(["Adjusted to this vehicle", *(locale.money(c.adjusted_cents / 100, cents=True) for c in columns)])
     words = [
         "Each line says what the difference is worth by all sales of the table; the lines add up to the adjusted price "
-        "to the cent. A sale that is better than this vehicle is adjusted down. Lines in which no sale differs are left "
+        "to the cent. A sale that is better than this vehicle is adjusted down. Lines where no sale differs are left "
         "out."
     ]
     if sheet.reconciled is not None:

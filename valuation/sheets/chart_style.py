@@ -46,7 +46,8 @@ class Chart:
         spec["width"] = width
         if width < WIDE:
             axis = spec["config"]["axis"]
-            axis.update(labelLimit=118, tickCount=4, titleLimit=width)
+            axis.update(labelLimit=128, tickCount=4, titleLimit=width)
+            spec["config"]["legend"]["columns"] = 1
         return spec
 
     def svg(self, width: int = WIDE) -> str:

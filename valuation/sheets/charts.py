@@ -32,14 +32,14 @@ def _outcome_shapes() -> Any:
     return alt.Shape(
         "outcome:N",
         scale=alt.Scale(domain=list(_SHAPES), range=list(_SHAPES.values())),
-        legend=alt.Legend(symbolFillColor=INK, symbolStrokeColor=INK),
+        legend=alt.Legend(symbolStrokeColor=INK),
     )
 
 
 def _sale_points(rows: Sequence[Row], x: Any, currency: str) -> Any:
     import altair as alt
 
-    mark = alt.Chart(data(rows)).mark_point(filled=True, fill=WASH, stroke=INK, strokeWidth=1, size=46, opacity=0.9)
+    mark = alt.Chart(data(rows)).mark_point(filled=False, fill=WASH, stroke=INK, strokeWidth=1, size=46, opacity=0.9)
     return mark.encode(
         x=x,
         y=alt.Y("price:Q", scale=alt.Scale(type="log", nice=False), axis=axis_of_money("price paid", currency)),
@@ -233,7 +233,7 @@ def effects_picture(base: float, factors: Sequence[Row], median: float, currency
     x = alt.X(
         "start:Q",
         scale=alt.Scale(type="log", domain=[lows * 0.92, highs * 1.16], nice=False),
-        axis=axis_of_money("price so far (each part multiplies it)", currency),
+        axis=axis_of_money("price so far", currency),
     )
     steps = [row for row in rows if row["kind"] != "total"]
     colours = alt.Color("kind:N", scale=alt.Scale(domain=["raises", "lowers"], range=[BLUE, CLAY]))

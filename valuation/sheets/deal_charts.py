@@ -225,9 +225,9 @@ def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], curre
     marks: list[dict[str, Any]] = [
         {"amount": bands[name], "name": f"{name} {money(bands[name])}", "at": at} for name, at in named
     ]
-    seen = [*(float(m["amount"]) for m in marks), *(float(o["amount"]) for o in offers)]
-    low = min([*seen, *(float(p["amount"]) for p in curve[10:11])]) * 0.94
-    high = max([*seen, *(float(p["amount"]) for p in curve[-11:-10])]) * 1.1
+    middle = [float(p["amount"]) for p in curve if 0.02 <= float(p["odds_below"]) <= 0.97]
+    seen = [*(float(m["amount"]) for m in marks), *(float(o["amount"]) for o in offers), *middle]
+    low, high = min(seen) * 0.94, max(seen) * 1.08
     x = alt.X(
         "amount:Q",
         axis=axis_of_money("what the buyer pays", currency, grid=False),
@@ -237,8 +237,12 @@ def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], curre
     shown = [p for p in curve if low <= float(p["amount"]) <= high]
     area = alt.Chart(data(shown)).mark_area(fill=WASH, stroke=RULE).encode(x=x, y=y, y2=alt.datum(0))
     lines = alt.Chart(data(marks)).mark_rule(color=BLUE, strokeWidth=2.5).encode(x=x, y="at:Q", y2=alt.datum(0))
-    words = alt.Chart(data(marks)).mark_text(align="left", dx=5, color=INK, fontSize=14, fontWeight="bold")
-    picture = area + lines + words.encode(x=x, y="at:Q", text="name:N")
+    picture = area + lines
+    for side, dx, told in (("right", -6, marks[:1]), ("left", 6, marks[1:])):
+        words = alt.Chart(data(told)).encode(x=x, y="at:Q", text="name:N")
+        style: dict[str, Any] = {"align": side, "dx": dx, "fontSize": 14, "fontWeight": "bold"}
+        halo = words.mark_text(stroke=PAPER, strokeWidth=4, color=PAPER, **style)
+        picture = picture + halo + words.mark_text(color=INK, **style)
     if bands.get("break_even") and low <= bands["break_even"] <= high:
         even = alt.Chart(data([{"amount": bands["break_even"], "name": "break-even"}]))
         picture = picture + even.mark_rule(color=FAINT, strokeDash=[3, 3]).encode(

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from valuation.errors import SheetError
 from valuation.sheets.plain import fingerprint, to_plain
 
 if TYPE_CHECKING:
@@ -75,6 +77,29 @@ class DealSheet:
     def fingerprint(self) -> str:
         """SHA-256 of all that stands above: equal sheets, equal fingerprints."""
         return fingerprint(to_plain(self))
+
+
+def read_spent(entries: Sequence[str]) -> tuple[Spent, ...]:
+    """Outlay so far from texts such as ``Transport=350``.
+
+    Raises
+    ------
+    SheetError
+        If a text is none such.
+    """
+    found = []
+    for entry in entries:
+        what, sign, amount = entry.rpartition("=")
+        try:
+            value = float(amount)
+        except ValueError:
+            value = math.nan
+        if not sign or not math.isfinite(value):
+            raise SheetError(
+                f"Cannot read what was spent from {entry!r}. Write it as WHAT=AMOUNT, such as Transport=350."
+            )
+        found.append(Spent(what.strip(), value))
+    return tuple(found)
 
 
 def deal_sheet(

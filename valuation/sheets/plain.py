@@ -6,6 +6,7 @@ import dataclasses
 import datetime as dt
 import hashlib
 import json
+import math
 import types
 import typing
 from typing import Any, TypeVar
@@ -16,13 +17,15 @@ T = TypeVar("T")
 
 
 def to_plain(value: Any) -> Any:
-    """Dataclasses as objects, tuples as lists, dates as ISO text; the rest as it is."""
+    """Dataclasses as objects, tuples as lists, dates as ISO text, an open end as ``"inf"`` or ``"-inf"``."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: to_plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, list | tuple):
         return [to_plain(item) for item in value]
     if isinstance(value, dict):
         return {str(key): to_plain(item) for key, item in value.items()}
+    if isinstance(value, float) and not math.isfinite(value):
+        return str(value)
     return value.isoformat() if isinstance(value, dt.date) else value
 
 
@@ -45,7 +48,7 @@ def from_plain(kind: type[T], data: Any) -> T:
 
 def fingerprint(data: Any) -> str:
     """SHA-256 of the canonical JSON of plain data: sorted names, no spaces, plain ASCII."""
-    text = json.dumps(data, sort_keys=True, separators=(",", ":"), allow_nan=True)
+    text = json.dumps(data, sort_keys=True, separators=(",", ":"), allow_nan=False)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -71,7 +74,7 @@ def _read(kind: Any, data: Any, place: str) -> Any:
         return dt.date.fromisoformat(data)
     if origin is dict:
         return data
-    if kind is float and isinstance(data, int) and not isinstance(data, bool):
+    if kind is float and (data in ("inf", "-inf") or (isinstance(data, int) and not isinstance(data, bool))):
         return float(data)
     if not isinstance(data, kind):
         raise TypeError(f"{place} is {data!r}")

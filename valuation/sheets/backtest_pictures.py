@@ -1,0 +1,57 @@
+"""Pictures of a back-test: each past sale against the interval that it would have been given beforehand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from valuation.errors import SheetError
+from valuation.evidence.backtest import BackTest
+from valuation.sheets.charts import track_picture
+from valuation.sheets.locale import Locale
+from valuation.sheets.paper_charts import paper_svg
+
+SALES_A_PICTURE = 40
+
+
+def write_pictures(report: BackTest, folder: str | Path, currency: str = "", locale: Locale | None = None) -> list[Path]:
+    """Write SVG pictures of a back-test, forty sales each, oldest first.
+
+    Parameters
+    ----------
+    report : BackTest
+        The sales priced as if unseen.
+    folder : str or Path
+        Made if it is not there; files of the same names are replaced.
+    currency : str
+        Shown on the axis.
+    locale : Locale, optional
+        Signs of figures.
+
+    Raises
+    ------
+    SheetError
+        If the folder or a file cannot be written.
+    """
+    here, signs = Path(folder), locale or Locale()
+    written: list[Path] = []
+    try:
+        here.mkdir(parents=True, exist_ok=True)
+        for number, start in enumerate(range(0, len(report.sales), SALES_A_PICTURE), start=1):
+            pairs = [
+                {
+                    "subject": sale.sale,
+                    "sold_on": sale.date.isoformat() if sale.date else "no date",
+                    "price": sale.price,
+                    "median": sale.estimate,
+                    "low": sale.low,
+                    "high": sale.high,
+                    "inside": sale.inside,
+                }
+                for sale in report.sales[start : start + SALES_A_PICTURE]
+            ]
+            picture = here / f"backtest-{number}.svg"
+            picture.write_text(paper_svg(track_picture(pairs, currency, signs.money), signs), encoding="utf-8")
+            written.append(picture)
+    except OSError as error:
+        raise SheetError(f"Cannot write pictures to {here}: {error.strerror}. Name another folder.") from error
+    return written

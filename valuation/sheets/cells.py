@@ -1,0 +1,100 @@
+"""Cells of a workbook: text that never becomes a formula, numbers to the last bit, dates that a spreadsheet knows."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from typing import Any
+
+from valuation.sheets.cleaning import ELLIPSIS, clean_text
+
+LONGEST_TEXT = 32_767
+"""Characters that a cell can hold, by the file format."""
+FIRST_DAY = dt.date(1900, 3, 1)
+"""Before this day spreadsheets disagree about dates; such a date is written as text."""
+
+
+class Cells:
+    """Writes one sheet of a workbook.
+
+    Parameters
+    ----------
+    book : xlsxwriter Workbook
+    name : str
+        Of the sheet.
+    widths : sequence of float
+        Of its columns, in characters; the last one also holds for all columns after it.
+    """
+
+    def __init__(self, book: Any, name: str, widths: tuple[float, ...] = (18.0,)) -> None:
+        self.sheet = book.add_worksheet(name)
+        self.formats = _formats(book)
+        self.cut = 0
+        for column, width in enumerate(widths):
+            self.sheet.set_column(column, column, width)
+        self.sheet.set_column(len(widths), 60, widths[-1])
+
+    def text(self, row: int, column: int, text: str, style: str = "text") -> None:
+        """Write a text as a text, whatever it begins with; a cell that is opened for editing keeps it a text."""
+        if len(text) > LONGEST_TEXT:
+            text, self.cut = text[: LONGEST_TEXT - 1] + ELLIPSIS, self.cut + 1
+        if text:
+            self.sheet.write_string(row, column, text, self.formats[style])
+
+    def number(self, row: int, column: int, value: float | None, style: str = "number") -> None:
+        """Write a number exactly; one that the file format would round is written as text, an open one left blank."""
+        if value is None or not math.isfinite(value):
+            return
+        if float(f"{value:.16G}") == value:
+            self.sheet.write_number(row, column, value, self.formats[style])
+        else:
+            self.sheet.write_string(row, column, repr(float(value)), self.formats["text"])
+
+    def near(self, row: int, column: int, value: float | None, style: str = "number") -> None:
+        """Write a number for people and formulas, to 16 digits."""
+        if value is not None and math.isfinite(value):
+            self.sheet.write_number(row, column, value, self.formats[style])
+
+    def day(self, row: int, column: int, day: dt.date | None) -> None:
+        """Write a date."""
+        if day is None:
+            return
+        if day < FIRST_DAY:
+            self.text(row, column, day.isoformat())
+        else:
+            self.sheet.write_datetime(row, column, dt.datetime(day.year, day.month, day.day), self.formats["date"])
+
+    def formula(self, row: int, column: int, formula: str, value: float, style: str = "money") -> None:
+        """Write a formula of our own making, with the value that it comes to."""
+        self.sheet.write_formula(row, column, formula, self.formats[style], value)
+
+    def head(self, row: int, titles: list[str]) -> None:
+        """Write a row of column titles and keep it in sight."""
+        for column, title in enumerate(titles):
+            self.text(row, column, title, "head")
+        self.sheet.freeze_panes(row + 1, 0)
+
+
+def printable(text: str) -> str:
+    """A text for reading, without signs that cannot be shown."""
+    return clean_text(text)[0]
+
+
+def _formats(book: Any) -> dict[str, Any]:
+    """The styles of a workbook, made once; texts carry the mark that keeps them texts when edited."""
+    known: dict[str, Any] | None = getattr(book, "valuation_formats", None)
+    if known is None:
+        base = {"font_name": "Arial", "font_size": 10, "valign": "top"}
+        known = {
+            "text": book.add_format({**base, "quote_prefix": True}),
+            "wrapped": book.add_format({**base, "quote_prefix": True, "text_wrap": True}),
+            "head": book.add_format({**base, "bold": True, "bottom": 1, "text_wrap": True, "quote_prefix": True}),
+            "number": book.add_format(base),
+            "money": book.add_format({**base, "num_format": "#,##0.00"}),
+            "total": book.add_format({**base, "num_format": "#,##0.00", "bold": True, "top": 1}),
+            "factor": book.add_format({**base, "num_format": "0.0000"}),
+            "percent": book.add_format({**base, "num_format": "0.0"}),
+            "date": book.add_format({**base, "num_format": "yyyy-mm-dd"}),
+        }
+        book.valuation_formats = known
+    return known

@@ -1,0 +1,126 @@
+"""Records: what is kept of a sheet so that it can be made again identically."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from collections.abc import Mapping, Sequence
+from importlib.metadata import version
+from typing import Any, Literal
+
+from valuation.errors import SheetError, shortlist
+from valuation.sheets.buyer import BuyerSheet
+from valuation.sheets.deal_sheet import DealSheet
+from valuation.sheets.field_card import FieldCard
+from valuation.sheets.locale import Locale, locale_from
+from valuation.sheets.photos import Photo
+from valuation.sheets.plain import from_plain, to_plain
+
+FORMAT = 1
+Face = Literal["pdf", "html"]
+AnySheet = BuyerSheet | DealSheet | FieldCard
+KINDS: Mapping[str, type[AnySheet]] = {"buyer": BuyerSheet, "deal": DealSheet, "card": FieldCard}
+_ENGINES = ("typst", "altair", "vl-convert-python", "jinja2")
+
+
+def sheet_inputs(sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = ()) -> dict[str, Any]:
+    """Everything from which a sheet can be made again, as plain data for the ledger.
+
+    Parameters
+    ----------
+    sheet : BuyerSheet, DealSheet or FieldCard
+    locale : Locale
+    photos : sequence of Photo
+        Of a buyer sheet; kept whole.
+
+    Returns
+    -------
+    dict
+        ``format``, ``kind``, ``fingerprint`` (of the sheet), ``sheet``, ``locale``, ``photos``, ``engines`` (versions
+        of what draws it; with the same ones the bytes are the same, with others only the words and figures).
+    """
+    kind = next(name for name, made in KINDS.items() if isinstance(sheet, made))
+    return {
+        "format": FORMAT,
+        "kind": kind,
+        "fingerprint": sheet.fingerprint,
+        "sheet": to_plain(sheet),
+        "locale": locale.as_dict(),
+        "photos": [
+            {
+                "caption": photo.caption,
+                "width": photo.width,
+                "height": photo.height,
+                "jpeg": base64.b64encode(photo.jpeg).decode(),
+            }
+            for photo in photos
+        ],
+        "engines": {name: version(name) for name in _ENGINES},
+    }
+
+
+def sheet_from(inputs: Mapping[str, Any]) -> tuple[AnySheet, Locale, tuple[Photo, ...]]:
+    """The sheet, locale and photographs of a record.
+
+    Raises
+    ------
+    SheetError
+        If the record is damaged, changed, of an unknown kind, or from a newer program.
+    """
+    if inputs.get("format") != FORMAT or inputs.get("kind") not in KINDS:
+        raise SheetError(
+            f"Cannot make the sheet again: its record is of format {inputs.get('format')!r} and kind "
+            f"{inputs.get('kind')!r}; format {FORMAT} of {shortlist(list(KINDS))} is known. Use the program that wrote "
+            "it."
+        )
+    sheet = from_plain(KINDS[inputs["kind"]], inputs.get("sheet"))
+    if sheet.fingerprint != inputs.get("fingerprint"):
+        raise SheetError(
+            "Cannot make the sheet again: its record does not agree with its own fingerprint, so it was changed since. "
+            "Take the record from a backup."
+        )
+    try:
+        photos = tuple(
+            Photo(entry["caption"], base64.b64decode(entry["jpeg"], validate=True), entry["width"], entry["height"])
+            for entry in inputs.get("photos", ())
+        )
+    except (KeyError, TypeError, binascii.Error) as problem:
+        raise SheetError("Cannot make the sheet again: a photograph in its record is damaged.") from problem
+    return sheet, locale_from(inputs["locale"]), photos
+
+
+def draw(sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = (), face: Face = "pdf") -> bytes:
+    """The finished file of a sheet.
+
+    Raises
+    ------
+    SheetError
+        If it cannot be set, or has no such face.
+    """
+    if isinstance(sheet, BuyerSheet):
+        from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
+
+        return buyer_pdf(sheet, locale, photos) if face == "pdf" else buyer_html(sheet, locale, photos).encode()
+    if isinstance(sheet, DealSheet):
+        from valuation.sheets.deal_faces import deal_html, deal_pdf
+
+        return deal_pdf(sheet, locale) if face == "pdf" else deal_html(sheet, locale).encode()
+    from valuation.sheets.field_card import card_pdf
+
+    if face != "pdf":
+        raise SheetError(
+            "Cannot make a field card as HTML: it is one page for the printer. Name a file that ends in .pdf."
+        )
+    return card_pdf(sheet, locale)
+
+
+def make_again(inputs: Mapping[str, Any], face: Face = "pdf") -> bytes:
+    """The finished file from its record.
+
+    Raises
+    ------
+    SheetError
+        For the reasons of :func:`sheet_from` and :func:`draw`.
+    """
+    sheet, locale, photos = sheet_from(inputs)
+    return draw(sheet, locale, photos, face)

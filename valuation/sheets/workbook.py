@@ -1,0 +1,275 @@
+"""The workbook: comparables with their faults, the grid with live formulas, effects, and paths if there are plans."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import math
+from typing import TYPE_CHECKING, Any
+
+from valuation.errors import SheetError
+from valuation.schema.attributes import Role
+from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.cells import Cells, printable
+
+if TYPE_CHECKING:
+    from valuation.comparables.table import Comparables
+    from valuation.evidence.grid_rows import GridRow
+    from valuation.evidence.summary import Evidence
+
+MOST_ROWS = 1_048_575
+"""Rows that a sheet can hold under its head, by the file format."""
+COMPARABLES = "Comparables"
+_SALE = ("sale", "date", "price", "outcome", "currency", "venue", "premium", "fees", "source", "confirmed")
+
+
+def workbook(comparables: Comparables, evidence: Evidence | None = None, paths: dict[str, Any] | None = None) -> bytes:
+    """A workbook (XLSX) that is safe to open: no cell that came from a user can start a formula.
+
+    Parameters
+    ----------
+    comparables : Comparables
+        Read back by ``read_comparables`` with the same schema, the first sheet gives the same fingerprint.
+    evidence : Evidence, optional
+        Of one vehicle: adds its grid, whose adjusted prices are formulas, and its effects.
+    paths : dict, optional
+        As ``PathsReport.as_dict``: adds a private sheet.
+
+    Returns
+    -------
+    bytes
+        Equal input gives equal bytes.
+
+    Raises
+    ------
+    SheetError
+        If the table has more rows than a sheet can hold.
+    """
+    import xlsxwriter
+
+    if comparables.rows > MOST_ROWS:
+        raise SheetError(
+            f"Cannot write {comparables.rows:,} rows of {comparables.source_name} to a workbook: a sheet holds "
+            f"{MOST_ROWS:,}. Keep the table as CSV or Parquet."
+        )
+    out = io.BytesIO()
+    book = xlsxwriter.Workbook(
+        out,
+        {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False},
+    )
+    day = comparables.sales["date"].max()
+    made = evidence.valuation.as_of if evidence else (dt.date(2000, 1, 1) if day != day else day.date())
+    book.set_properties(
+        {
+            "title": printable(evidence.valuation.vehicle.name)[:200] if evidence else "Comparable sales",
+            "comments": f"Table fingerprint {comparables.fingerprint}",
+            "created": dt.datetime(made.year, made.month, made.day),
+        }
+    )
+    cut = _comparables(book, comparables) + _set_aside(book, comparables) + _faults(book, comparables)
+    if evidence is not None:
+        _grid(book, evidence, comparables)
+        _effects(book, evidence)
+    if paths is not None:
+        _paths(book, paths)
+    _about(book, comparables, evidence, cut)
+    book.close()
+    return out.getvalue()
+
+
+def _comparables(book: Any, table: Comparables) -> int:
+    """Usable rows under the schema's own headers, so that the reader takes each for what it is."""
+    sheet = Cells(book, COMPARABLES, (16, 12, 12, 12, 9, 18, 10, 10, 34, 11, 18))
+    names = [str(name) for name in table.attributes.columns]
+    sheet.head(0, [*_SALE, *names])
+    for at, (label, sale) in enumerate(table.sales.iterrows(), start=1):
+        rate = _rate(table, str(sale["currency"]))
+        sheet.text(at, 0, "" if sale["sale"] == f"row {label}" else str(sale["sale"]))
+        sheet.day(at, 1, None if sale["date"] != sale["date"] else sale["date"].date())
+        sheet.number(at, 2, float(sale["price"]), "money")
+        sheet.text(at, 3, str(sale["outcome"]))
+        sheet.text(at, 4, str(sale["currency"]))
+        sheet.text(at, 5, str(sale["venue"]))
+        sheet.number(at, 6, _own_money(float(sale["premium"]), rate), "money")
+        sheet.number(at, 7, _own_money(float(sale["fees"]), rate), "money")
+        sheet.text(at, 8, str(sale["source"]))
+        sheet.text(at, 9, "yes")  # each has been checked already; no row is to be set aside on the way back
+    for column, name in enumerate(names, start=len(_SALE)):
+        role = table.schema.attribute(name).role
+        for at, value in enumerate(table.attributes[name], start=1):
+            _value(sheet, at, column, value, role)
+    return sheet.cut
+
+
+def _value(sheet: Cells, row: int, column: int, value: Any, role: Role) -> None:
+    if value is None or value != value:
+        return
+    if role is Role.DATE:
+        sheet.day(row, column, value.date())
+    elif role is Role.FLAG:
+        sheet.text(row, column, "yes" if value else "no")
+    elif isinstance(value, str):
+        sheet.text(row, column, value)
+    else:
+        sheet.number(row, column, float(value))
+
+
+def _rate(table: Comparables, currency: str) -> float:
+    """Units of the table's currency for one of the row's, as the reader takes it."""
+    from valuation.comparables.money import same_currency
+
+    if not currency or same_currency(currency, table.currency):
+        return 1.0
+    return table.schema.rates.get(currency, 1.0)
+
+
+def _own_money(amount: float, rate: float) -> float:
+    """The amount in the row's own currency that times the rate is exactly ``amount`` again."""
+    own = amount / rate
+    for near in (own, math.nextafter(own, math.inf), math.nextafter(own, -math.inf)):
+        if near * rate == amount:
+            return near
+    return own
+
+
+def _set_aside(book: Any, table: Comparables) -> int:
+    sheet = Cells(book, "Set aside", (8, 18))
+    columns = [str(name) for name in table.set_aside.columns]
+    # The words differ from the schema's on purpose, so that this sheet is never taken for the table.
+    sheet.head(0, ["row in the file", *(f"as entered: {printable(name)}" for name in columns)])
+    for at, (label, cells) in enumerate(table.set_aside.iterrows(), start=1):
+        sheet.text(at, 0, str(label))
+        for column, text in enumerate(cells, start=1):
+            sheet.text(at, column, printable(str(text)))
+    return sheet.cut
+
+
+def _faults(book: Any, table: Comparables) -> int:
+    sheet = Cells(book, "Faults", (8, 18, 24, 60, 60, 12))
+    sheet.head(0, ["row in the file", "in column", "found", "why", "mend", "set aside"])
+    for at, fault in enumerate(table.faults, start=1):
+        sheet.text(at, 0, str(fault.row))
+        for column, text in enumerate((fault.column, fault.value, fault.why, fault.mend), start=1):
+            sheet.text(at, column, printable(str(text)), "wrapped")
+        sheet.text(at, 5, "yes" if fault.sets_aside else "no")
+    return sheet.cut
+
+
+def _grid(book: Any, evidence: Evidence, table: Comparables) -> None:
+    """One block of three columns for each comparable: its level, the factor, and the amount as a formula."""
+    from xlsxwriter.utility import xl_rowcol_to_cell as cell
+
+    rows = evidence.grid.rows
+    sheet = Cells(book, "Grid", (26, 16, 9, 13))
+    titles = list(dict.fromkeys((line.attribute, line.title, line.to_level) for row in rows for line in row.lines))
+    labels = ["Sale", "Date", "Source", "How it came about", "Price", *(title for _, title, _ in titles)]
+    for at, label in enumerate(labels):
+        sheet.text(at, 0, printable(label), "head" if at == 0 else "text")
+    first, adjusted = 5, 5 + len(titles)
+    for at, label in enumerate(("Adjusted price", "Weight"), start=adjusted):
+        sheet.text(at, 0, label)
+    for number, row in enumerate(rows):
+        level, factor, amount = 1 + 3 * number, 2 + 3 * number, 3 + 3 * number
+        sheet.text(0, level, printable(row.sale), "head")
+        sheet.day(1, level, row.date)
+        sheet.text(2, level, printable(row.source))
+        sheet.text(3, level, row.outcome)
+        sheet.near(4, amount, _exact_price(row, table), "money")
+        price = cell(4, amount, row_abs=True)
+        by_name = {line.attribute: line for line in row.lines}
+        for at, (name, _, _) in enumerate(titles, start=first):
+            line = by_name[name]
+            sheet.text(at, level, printable(line.from_level))
+            sheet.near(at, factor, line.factor, "factor")
+            upper = cell(first, factor, row_abs=True)
+            now = f"ROUND({price}*PRODUCT({upper}:{cell(at, factor)}),2)"
+            before = f"ROUND({price},2)" if at == first else f"ROUND({price}*PRODUCT({upper}:{cell(at - 1, factor)}),2)"
+            sheet.formula(at, amount, f"=ROUND({now}-{before},2)", line.cents / 100)
+        lines = f"{cell(first, amount)}:{cell(adjusted - 1, amount)}"
+        sheet.formula(adjusted, amount, f"=ROUND({price},2)+SUM({lines})", row.adjusted_price, "total")
+        sheet.near(adjusted + 1, amount, row.weight, "factor")
+    for at, (_, _, own) in enumerate(titles, start=first):
+        sheet.text(at, 1 + 3 * len(rows), printable(own))
+    sheet.text(0, 1 + 3 * len(rows), "This vehicle", "head")
+    if evidence.grid.reconciled is not None:
+        amounts = [3 + 3 * number for number in range(len(rows))]
+        weighed = "+".join(f"{cell(adjusted + 1, c)}*LN({cell(adjusted, c)})" for c in amounts)
+        whole = "+".join(cell(adjusted + 1, c) for c in amounts)
+        sheet.text(adjusted + 3, 0, "These sales come to")
+        sheet.formula(adjusted + 3, 3, f"=EXP(({weighed})/({whole}))", evidence.grid.reconciled, "total")
+    sheet.text(adjusted + 4, 0, "Estimate, from all sales")
+    sheet.near(adjusted + 4, 3, evidence.valuation.median, "total")
+    sheet.sheet.freeze_panes(1, 1)
+
+
+def _exact_price(row: GridRow, table: Comparables) -> float:
+    """The price that the grid started from, before it was rounded to the cent."""
+    named = table.sales.loc[table.sales["sale"] == row.sale]
+    for _, sale in named.iterrows():
+        price = float(sale["high"] if sale["outcome"] == "asking" else sale["low"])
+        if round(100 * price) == row.price_cents:
+            return price
+    return row.price
+
+
+def _effects(book: Any, evidence: Evidence) -> None:
+    sheet = Cells(book, "Effects", (24, 20, 20, 11))
+    currency = printable(evidence.valuation.currency)
+    money = f"money ({currency})" if currency else "money"
+    heads = ["attribute", "from", "to", "percent", "percent, low", "percent, high", money]
+    sheet.head(0, [*heads, "low", "high", "share from the table, percent"])
+    for at, effect in enumerate(evidence.effects, start=1):
+        for column, text in enumerate((effect.title, effect.from_level, effect.to_level)):
+            sheet.text(at, column, printable(text))
+        for column, value in enumerate((effect.percent, effect.low_percent, effect.high_percent), start=3):
+            sheet.near(at, column, value, "percent")
+        for column, value in enumerate((effect.money, effect.low_money, effect.high_money), start=6):
+            sheet.near(at, column, value, "money")
+        sheet.near(at, 9, 100 * effect.from_table, "percent")
+
+
+def _paths(book: Any, report: dict[str, Any]) -> None:
+    sheet = Cells(book, "Paths (private)", (30, 16))
+    paths = report["paths"]
+    sheet.head(0, ["Private: not for the buyer", *(printable(path["name"]) for path in paths)])
+    rows: list[tuple[str, str, Any]] = [
+        ("Most to pay", "money", lambda path: path["most_to_pay"]),
+        ("Outlay, mean", "money", lambda path: path["outlay"]["mean"]),
+        ("Outlay, one in ten is below", "money", lambda path: path["outlay"]["low"]),
+        ("Outlay, one in ten is above", "money", lambda path: path["outlay"]["high"]),
+        ("Sale price, mean", "money", lambda path: path["sale_price"]["mean"]),
+        ("Sale price, one in ten is below", "money", lambda path: path["sale_price"]["low"]),
+        ("Sale price, one in ten is above", "money", lambda path: path["sale_price"]["high"]),
+        ("Expected profit", "money", lambda path: path["expected_profit"]),
+        ("One in ten ends below", "money", lambda path: path["bad_tenth"]),
+        ("Odds of a loss, percent", "percent", lambda path: 100 * path["odds_of_loss"]),
+        ("Return on outlay, percent", "percent", lambda path: path["return_percent"]),
+        ("Multiple of outlay", "factor", lambda path: path["multiple_of_outlay"]),
+        ("Weeks until paid, mean", "percent", lambda path: path["weeks"]["mean"]),
+    ]
+    for at, (label, style, figure) in enumerate(rows, start=1):
+        sheet.text(at, 0, label)
+        for column, path in enumerate(paths, start=1):
+            sheet.near(at, column, figure(path), style)
+    sheet.text(len(rows) + 2, 0, printable(report["why"]))
+
+
+def _about(book: Any, table: Comparables, evidence: Evidence | None, cut: int) -> None:
+    sheet = Cells(book, "About", (100,))
+    said = [
+        f"Table: {printable(table.source_name)}, fingerprint {table.fingerprint}",
+        f"{table.n_usable:,} usable rows of {table.rows:,}; money in {printable(table.currency) or 'the unit entered'}",
+        f"Read '{COMPARABLES}' back with the same schema and the fingerprint is the same. Prices are as entered; "
+        "premium and fees in money of the row's currency.",
+    ]
+    if evidence is not None:
+        valuation = evidence.valuation
+        said.append(f"Vehicle: {printable(valuation.vehicle.name)[:1000]}, as of {valuation.as_of.isoformat()}")
+        said.append(
+            "Grid: amounts are formulas. Each is the running price, rounded to the cent, less the one before; change a "
+            "factor or a price and the adjusted prices follow."
+        )
+    if cut:
+        said.append(f"{cut} texts were longer than a cell can hold and were cut; the fingerprint then differs.")
+    for at, text in enumerate([*said, "", *CAUTIONS]):
+        sheet.text(at, 0, text, "wrapped")
