@@ -8,7 +8,8 @@ from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.show import heading, notes, paragraph, print_json, table
 from valuation.deal.figures import money as whole
-from valuation.evidence.grid import Grid, adjustment_grid
+from valuation.evidence.grid import adjustment_grid
+from valuation.evidence.grid_rows import Grid
 from valuation.evidence.summary import estimate_summary
 from valuation.regression.model import PriceModel, Valuation
 from valuation.schema import Vehicle, read_vehicle
