@@ -15,9 +15,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.regression.terms import first_cell
+
 if TYPE_CHECKING:
     from valuation.regression.core import Core, Rows
     from valuation.regression.joint import JointPrices
+    from valuation.regression.terms import Cells
 
 Array = npt.NDArray[np.float64]
 
@@ -31,11 +34,11 @@ class States:
 
     Parameters
     ----------
-    cells : DataFrame, shape (1, attributes)
-        The subject's raw cells, as ``PriceModel.cells`` gives them.
+    cells : mapping of str to ndarray, shape (1,) each
+        The subject's raw cells, as ``PriceModel.plain_cells`` gives them.
     """
 
-    cells: pd.DataFrame
+    cells: Mapping[str, Cells]
     changes: list[Mapping[str, Any]] = field(default_factory=list)
     _places: dict[tuple[str, Any], int] = field(default_factory=dict)
 
@@ -45,7 +48,7 @@ class States:
 
     @cached_property
     def _own(self) -> dict[str, Any]:
-        return {str(name): self.cells[name].iloc[0] for name in self.cells.columns}
+        return {name: first_cell(column) for name, column in self.cells.items()}
 
     def add(self, attribute: str, value: Any) -> int:
         """Number of the state in which ``attribute`` is ``value``; 0 when that is the subject itself."""
@@ -61,25 +64,21 @@ class States:
         self.changes.append(changes)
         return len(self.changes)
 
-    def frame(self) -> pd.DataFrame:
-        """Raw cells of all states, shape (states, attributes)."""
-        columns: dict[str, Any] = {}
-        for name in self.cells.columns:
-            own = self.own(name)
-            values = [own, *(change.get(name, own) for change in self.changes)]
-            dtype = self.cells[name].dtype
-            if pd.api.types.is_numeric_dtype(dtype):
-                columns[name] = np.array(values, dtype=float)
-            elif pd.api.types.is_datetime64_any_dtype(dtype):
-                columns[name] = np.array(values, dtype="datetime64[ns]")
-            else:  # objects, since a level of an open scale may be none of the categories of the subject's own cell
-                columns[name] = pd.Series(values, dtype=object)
-        return pd.DataFrame(columns)
-
     def encode(self, core: Core) -> StateRows:
         """All states through the frozen design."""
-        rows = core.rows(self.frame())
+        rows = core.rows({name: self._column(name, column.dtype) for name, column in self.cells.items()})
         return StateRows(core, rows, core.joint(rows))
+
+    def _column(self, name: str, dtype: Any) -> Cells:
+        """Cells of one attribute in all states, of the subject's own kind; an empty one is None, NaN or NaT."""
+        own = self.own(name)
+        values = [own, *(change.get(name, own) for change in self.changes)]
+        if dtype.kind == "O":
+            column = np.empty(len(values), dtype=object)
+            column[:] = values
+            return column
+        empty = np.datetime64("NaT") if dtype.kind == "M" else np.nan
+        return np.array([empty if value is None else value for value in values], dtype=dtype)
 
 
 @dataclass(frozen=True)

@@ -157,7 +157,7 @@ def _shared_only(model: PriceModel, term: Term, states: States) -> Iterator[_Can
     own = states.own(term.attribute)
     if pd.isna(own) or term.attribute == SALE_DATE:
         return
-    empty = {name: np.nan for name in states.cells.columns if name not in (term.attribute, SALE_DATE)}
+    empty = {name: None for name in states.cells if name not in (term.attribute, SALE_DATE)}
     level = level_text(own, model.attribute_by_name[term.attribute])
     yield _Candidate("same", term.attribute, level, states.add_changes(empty))
 

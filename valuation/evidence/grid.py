@@ -21,6 +21,7 @@ from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.notes import Note
 from valuation.regression.factors import level_text
 from valuation.regression.priors import COMBINATION
+from valuation.regression.terms import first_cell
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -114,7 +115,7 @@ def grid_of(subject: Subject, comparables: Comparables | None = None, count: int
 
 def _encoded(subject: Subject, table: Comparables) -> Array:
     """The sales of a table through the model's design."""
-    cells = table.features().reindex(columns=list(subject.cells.columns))
+    cells = table.features().reindex(columns=list(subject.cells))
     return subject.model.core.rows(cells).matrix
 
 
@@ -139,7 +140,7 @@ def _head(subject: Subject, name: str) -> _Head:
     attribute = subject.model.attribute_by_name.get(name)
     if attribute is None:
         return _Head(name, "Two attributes together", None, "")
-    return _Head(name, attribute.title, attribute, level_text(subject.cells[name].iloc[0], attribute))
+    return _Head(name, attribute.title, attribute, level_text(first_cell(subject.cells[name]), attribute))
 
 
 def _nearest(

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 if TYPE_CHECKING:
     from valuation.regression.core import Rows
     from valuation.regression.model import PriceModel
+    from valuation.regression.terms import Cells
     from valuation.schema.vehicle import Vehicle
 
 SALE_DATE = "sale_date"
@@ -29,15 +30,15 @@ class Subject:
         The fit.
     as_of : date or None
         The date on which evidence holds; None for a table without dates when none is given.
-    cells : DataFrame, shape (1, attributes)
-        The vehicle's raw cells.
+    cells : mapping of str to ndarray, shape (1,) each
+        The vehicle's raw cells by attribute.
     rows : Rows
         The same encoded; one row.
     """
 
     model: PriceModel
     as_of: dt.date | None
-    cells: pd.DataFrame
+    cells: Mapping[str, Cells]
     rows: Rows
 
     @classmethod
@@ -49,7 +50,7 @@ class Subject:
         RegressionError
             If the model prices by sale date and neither a date is given nor one known.
         """
-        cells = model.cells([vehicle], as_of)
+        cells = model.plain_cells([vehicle], as_of)
         return cls(model, as_of or model.last_sale, cells, model.core.rows(cells))
 
     @property

@@ -23,9 +23,10 @@ def shop_frame(rows, seed=0, *, unsold=0.0, drift=0.03, first=dt.date(2021, 3, 1
     year = rng.integers(1938, 1966, rows)
     grade = rng.integers(0, 5, rows)
     finish = rng.random(rows) < 0.25
+    miles = rng.integers(1, 12, rows)
     days = np.sort(rng.integers(0, 5 * 365, rows))
     log_price = 9 + np.array([FAMILIES[f] for f in family]) + 0.01 * (year - 1950) + 0.4 * grade + 0.15 * finish
-    log_price = log_price + drift * days / 365.25 + rng.normal(0, 0.15, rows)
+    log_price = log_price - 0.04 * miles + drift * days / 365.25 + rng.normal(0, 0.15, rows)
     outcome = np.where(rng.random(rows) < unsold, rng.choice(["bid_not_met", "asking"], rows), "sold")
     log_price += np.where(outcome == "asking", 0.2, np.where(outcome == "bid_not_met", -0.2, 0.0))
     return pd.DataFrame(
@@ -39,7 +40,7 @@ def shop_frame(rows, seed=0, *, unsold=0.0, drift=0.03, first=dt.date(2021, 3, 1
             "model_year": year,
             "condition": [CONDITIONS[g] for g in grade],
             "original_finish": np.where(finish, "yes", "no"),
-            "mileage": rng.integers(1, 12, rows) * 10_000,
+            "mileage": miles * 10_000,
         }
     )
 
