@@ -1,8 +1,9 @@
 """Keeping the expected direction: a better grade is never worth less.
 
-The fitted coefficients are projected, in the metric of their own posterior, onto the set where every step runs the
-expected way; this is the optimum of the same penalised fit under those inequalities. Steps that would have run the
-other way become level, and the posterior is conditioned on that, so the closed forms go on holding.
+The coefficients fitted with each set of variances are projected, in the metric of their own posterior, onto the set
+where every step runs the expected way; this is the optimum of the same penalised fit under those inequalities. Steps
+that would have run the other way become level, and the posterior is conditioned on that, so the closed forms go on
+holding.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from scipy.linalg import solve_triangular
+import pandas as pd
 
 from valuation.regression.design import Design
 from valuation.regression.mixed import FloatArray, Posterior
@@ -19,6 +20,9 @@ from valuation.regression.terms import FlagTerm, NumberTerm, OrdinalTerm
 from valuation.schema.attributes import Attribute
 
 _TOLERANCE = 1e-9
+
+_PIECES = 24
+"""Pieces of a number's range over which its curve is kept from running the other way."""
 
 
 def direction_rows(design: Design, attributes: Mapping[str, Attribute], columns: int) -> tuple[FloatArray, list[str]]:
@@ -39,16 +43,43 @@ def direction_rows(design: Design, attributes: Mapping[str, Attribute], columns:
                     row[start + 1 + step] = sign / term.step_scale
                 rows.append(row)
                 owners.append(term.attribute)
-        elif isinstance(term, FlagTerm | NumberTerm):
+        elif isinstance(term, FlagTerm):
             row = np.zeros(columns)
             row[start] = sign / term.spread
             rows.append(row)
             owners.append(term.attribute)
+        elif isinstance(term, NumberTerm):
+            slopes = _slopes(term)
+            row_block = np.zeros((len(slopes), columns))
+            row_block[:, start : start + slopes.shape[1]] = sign * slopes / term.spread
+            rows.extend(row_block)
+            owners += [term.attribute] * len(slopes)
     return (np.array(rows) if rows else np.zeros((0, columns))), owners
 
 
+def _slopes(term: NumberTerm) -> FloatArray:
+    """Slope of the term's columns over pieces of the table's range, and past its end, per standardised unit."""
+    beyond = np.zeros((1, sum(width for _, width in term.kinds)))
+    beyond[0, 0] = 1.0
+    if not term.bend_map.size:
+        return beyond
+    places = np.linspace(term.low, term.high, _PIECES + 1)
+    steps = np.diff(term.encode(_cells_at(term, places)).matrix, axis=0) / np.diff(places)[:, None]
+    return np.vstack([steps, beyond]) if term.allowance else steps
+
+
+def _cells_at(term: NumberTerm, places: FloatArray) -> pd.Series:
+    """Raw cells that stand at the given places on the term's standardised axis."""
+    x = places * term.spread + term.centre
+    if term.is_date:
+        return pd.Series(pd.Timestamp("2000-01-01") + pd.to_timedelta(x * 365.25, unit="D"))
+    return pd.Series(np.exp(x) if term.logged else x)
+
+
 def keep_direction(mixture: Mixture, prior_mean: FloatArray, rows: FloatArray) -> tuple[Mixture, list[int]]:
-    """Condition a mixture on the steps that have to be held level.
+    """Condition each part of a mixture on the steps that have to be held level.
+
+    Every part keeps the direction by itself, so their average does too.
 
     Parameters
     ----------
@@ -64,30 +95,38 @@ def keep_direction(mixture: Mixture, prior_mean: FloatArray, rows: FloatArray) -
     Mixture
         The conditioned fit; the same object when nothing is held.
     list of int
-        Rows held level.
+        Rows held level in parts that together weigh half or more.
     """
-    held: list[int] = []
-    current = mixture
-    for _ in range(len(rows) + 1):
-        steps = rows @ (current.mean() + prior_mean)
-        violated = [i for i in np.flatnonzero(steps < -_TOLERANCE).tolist() if i not in held]
-        if not violated:
-            break
-        held = _binding(mixture, prior_mean, rows) if not held else held + violated
-        parts = tuple(_condition(part, prior_mean, rows[held]) for part in mixture.parts)
-        current = Mixture(mixture.weight, mixture.log_sd, parts)
-    return current, sorted(held)
+    held = [_binding(part, prior_mean, rows) for part in mixture.parts]
+    if not any(held):
+        return mixture, []
+    parts = tuple(
+        _condition(part, prior_mean, rows[mine]) if mine else part
+        for part, mine in zip(mixture.parts, held, strict=True)
+    )
+    share = np.zeros(len(rows))
+    for weight, mine in zip(mixture.weight, held, strict=True):
+        share[mine] += weight
+    return Mixture(mixture.weight, mixture.log_sd, parts), np.flatnonzero(share >= 0.5).tolist()
 
 
-def _binding(mixture: Mixture, prior_mean: FloatArray, rows: FloatArray) -> list[int]:
-    """Inequalities that bind at the projection: the support of the dual, a non-negative least squares problem."""
+def _binding(part: Posterior, prior_mean: FloatArray, rows: FloatArray) -> list[int]:
+    """Inequalities that bind at the projection of one part, none where it keeps the direction already.
+
+    Least distance programming by non-negative least squares (Lawson and Hanson 1974, *Solving Least Squares Problems*,
+    ch. 23), on coefficients made independent by the root of their covariance.
+    """
     from scipy.optimize import nnls
 
-    scatter = rows @ mixture.covariance() @ rows.T
-    scatter[np.diag_indices_from(scatter)] += 1e-10 * np.trace(scatter)
-    root = np.linalg.cholesky(scatter)
-    gap = solve_triangular(root, -(rows @ (mixture.mean() + prior_mean)), lower=True)
-    multipliers, _ = nnls(root.T, gap)
+    steps = rows @ (part.mean + prior_mean)
+    worst = -float(steps.min()) if len(steps) else 0.0
+    if worst < _TOLERANCE:
+        return []
+    # In units of the worst step, and of each row's own length, so that no row is lost in rounding.
+    inner = rows @ np.linalg.cholesky(part.covariance)
+    length = np.maximum(np.sqrt((inner**2).sum(axis=1)), 1e-12)
+    system = np.vstack([(inner / length[:, None]).T, -steps / length / np.max(-steps / length)])
+    multipliers, _ = nnls(system, np.append(np.zeros(len(system) - 1), 1.0), maxiter=30 * len(rows))
     return [int(i) for i in np.flatnonzero(multipliers > 0)]
 
 
