@@ -90,6 +90,8 @@ def _spread_roots(sums: Sums, priors: VariancePriors, mode: FloatArray) -> Float
     here = density(x)[1]
     hessian = np.array([density(x + step)[1] - here for step in _STEP * np.eye(len(x))]) / _STEP
     values, vectors = np.linalg.eigh((hessian + hessian.T) / 2)
+    # A direction and its opposite are the same; without a rule the lattice would depend on the order of the columns.
+    vectors *= np.sign(vectors[np.abs(vectors).argmax(axis=0), np.arange(len(x))])
     return np.asarray(vectors / np.sqrt(np.maximum(values, _LEAST_CURVATURE)))
 
 
