@@ -1,0 +1,1 @@
+"""Benchmark on simulated vintage-vehicle tables, whose true effects are known."""

@@ -1,0 +1,178 @@
+"""Errors against the truth: `OMP_NUM_THREADS=1 python -m benchmarks.known_truth.run [--tables 40]`."""
+
+from __future__ import annotations
+
+import argparse
+import zlib
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from benchmarks.accuracy.scores import interval_score
+from benchmarks.known_truth.simulate import ATTRIBUTES, DRIFT, Table, Way, World, scales
+from benchmarks.measure import stamp
+from valuation.regression.core import Core
+from valuation.regression.fit import Options, fit_core
+
+RESULTS = Path(__file__).parents[1] / "results" / "known_truth.md"
+SIZES = (25, 40, 80, 160)
+USES: dict[str, Callable[[Table], Table]] = {
+    "used": lambda table: table,
+    "dropped": Table.dropped,
+    "as if sold": Table.misused,
+}
+TESTS = 300
+
+
+def fitted(table: Table) -> Core:
+    """Fit with the schema's directions and no expected effects."""
+    return fit_core(table.cells, table.low, table.high, tuple(ATTRIBUTES.values()), Options()).core
+
+
+def scores(core: Core, test: Table) -> dict[str, float]:
+    """Errors and coverage on sold vehicles that the fit has not seen."""
+    forecast = core.distribution(core.rows(test.cells))
+    low, high = (np.log(bound) for bound in forecast.interval(0.8))
+    inside = (low <= test.seen) & (test.seen <= high)
+    third = np.searchsorted(np.quantile(test.median, [1 / 3, 2 / 3]), test.median)
+    return {
+        "estimate": 100 * float(np.median(np.abs(np.expm1(np.log(forecast.median()) - test.median)))),
+        "interval": float(interval_score(low, high, test.seen, 0.2).mean()),
+        "coverage": float(inside.mean()),
+        **{f"coverage {name}": float(inside[third == k].mean()) for k, name in enumerate(("low", "middle", "high"))},
+    }
+
+
+def effect_errors(core: Core, world: World) -> dict[str, float]:
+    """Root mean square error of each attribute's effects, in log points times 100, around their own average."""
+    base = {"family": "family 1", "model_year": 1948.0, "condition": "runner", "paint": "presentable"}
+    base |= {"drivetrain": "original", "mileage": np.exp(11.0), "sold": pd.Timestamp("2024-06-01")}
+    truths = {"family": dict(world.families), **scales()}
+    found = {}
+    for name, truth in truths.items():
+        rows = pd.DataFrame([base | {name: level} for level in truth])
+        off = core.location(core.rows(rows)) - np.array(list(truth.values()))
+        found[name] = 100 * float(np.std(off))
+    dates = pd.DataFrame([base | {"sold": pd.Timestamp(f"{year}-01-01")} for year in (2023, 2025)])
+    before, after = core.location(core.rows(dates))
+    found["drift, a year"] = 100 * abs(float(after - before) / 2 - DRIFT)
+    return found
+
+
+def one_sided(way: Way, sizes: Sequence[int], tables: int) -> pd.DataFrame:
+    """Every use of the one-sided rows on the same tables."""
+    rows = []
+    for n in sizes:
+        for number in range(tables):
+            rng = np.random.default_rng(zlib.crc32(f"{way} {n} {number}".encode()))
+            world = World.draw(rng)
+            names = list(world.families)
+            table = world.table(rng, rng.choice(names, n), way)
+            test = world.table(rng, rng.choice(names, 2 * TESTS), way).dropped().rows(np.arange(TESTS))
+            for use, change in USES.items():
+                core = fitted(change(table))
+                rows.append({"n": n, "table": number, "use": use, **scores(core, test), **effect_errors(core, world)})
+    return pd.DataFrame(rows)
+
+
+def families(tables: int) -> pd.DataFrame:
+    """Three families with 3 sales beside three with 40: error of the estimate for the small ones, percent."""
+    rows = []
+    for number in range(tables):
+        rng = np.random.default_rng(zlib.crc32(f"families {number}".encode()))
+        world = World.draw(rng)
+        names = list(world.families)
+        small = names[3:]
+        table = world.table(rng, np.repeat(names, [40, 40, 40, 3, 3, 3])).misused()
+        test = world.table(rng, np.repeat(small, 100))
+        family, tested = table.cells["family"].to_numpy(), test.cells["family"].to_numpy()
+        together = fitted(table)
+        ignoring = fitted(Table(table.cells.assign(family="all"), table.low, table.high, table.seen, table.median))
+        alone = np.empty(len(tested))
+        average = np.empty(len(tested))
+        for name in small:
+            mine = tested == name
+            core = fitted(table.rows(family == name))
+            alone[mine] = core.location(core.rows(test.cells[mine]))
+            average[mine] = np.median(table.seen[family == name])
+        ways = {
+            "all families in one fit": together.location(together.rows(test.cells)),
+            "each family alone": alone,
+            "median of the family's own 3": average,
+            "family ignored": ignoring.location(ignoring.rows(test.cells.assign(family="all"))),
+        }
+        errors = {way: 100 * float(np.median(np.abs(np.expm1(at - test.median)))) for way, at in ways.items()}
+        rows.append(errors)
+    return pd.DataFrame(rows)
+
+
+def against_dropped(found: pd.DataFrame, column: str) -> pd.DataFrame:
+    """Ratio of each use to ``dropped`` in one score by size, geometric over tables, with its standard error."""
+    wide = np.log(found.pivot(index=["n", "table"], columns="use", values=column))
+    lifts = wide.sub(wide["dropped"], axis=0).groupby("n")
+    ratio, error = np.exp(lifts.mean()), lifts.std() / np.sqrt(lifts.count())
+    return pd.DataFrame(
+        {
+            use: [f"{r:.3f} ± {e:.3f}" for r, e in zip(ratio[use], error[use], strict=True)]
+            for use in USES
+            if use != "dropped"
+        },
+        index=ratio.index,
+    )
+
+
+def markdown(frame: pd.DataFrame) -> str:
+    """A frame as a table, its index first."""
+    flat = frame.reset_index(names="way") if frame.index.names == [None] else frame.reset_index()
+    lines = [flat.columns, ["---"] * len(flat.columns), *flat.itertuples(index=False)]
+    return "\n".join("| " + " | ".join(map(str, line)) + " |" for line in lines)
+
+
+def section(way: Way, found: pd.DataFrame) -> str:
+    """Tables of one way for bids and asks to arise."""
+    means = found.groupby(["n", "use"], sort=False).mean(numeric_only=True).drop(columns="table")
+    return "\n\n".join(
+        [
+            f"## One-sided rows, {way}",
+            "Error of the estimate (median, percent of the true median), interval score on log price, coverage of 80 % "
+            "intervals in all and by third of the true median, root mean square error of effects (log points x 100).",
+            markdown(means.round(3)),
+            "Interval score as a ratio to dropping the rows:",
+            markdown(against_dropped(found, "interval")),
+            "Error of the estimate as a ratio to dropping the rows:",
+            markdown(against_dropped(found, "estimate")),
+        ]
+    )
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run all parts and write the results."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--tables", type=int, default=40, help="simulated tables of each size")
+    parser.add_argument("--sizes", type=int, nargs="+", default=SIZES)
+    parser.add_argument("--dry", action="store_true", help="print, write no file")
+    told = parser.parse_args(arguments)
+    ways: tuple[Way, ...] = ("thin room", "low draw")
+    parts = [section(way, one_sided(way, told.sizes, told.tables)) for way in ways]
+    few = families(told.tables)
+    shares = few.mean().to_frame("error of the estimate, %")
+    shares["ratio"] = shares.iloc[:, 0] / shares.iloc[0, 0]
+    text = "\n\n".join(
+        [
+            "# Known truth",
+            stamp(("numpy", "scipy", "pandas")) + f" {told.tables} tables of each size, {TESTS} unseen sales each.",
+            *parts,
+            "## Families with 3 sales among families with 40",
+            markdown(shares.round(3)),
+        ]
+    )
+    print(text)
+    if not told.dry:
+        RESULTS.parent.mkdir(exist_ok=True)
+        RESULTS.write_text(text + "\n")
+
+
+if __name__ == "__main__":
+    main()

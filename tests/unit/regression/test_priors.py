@@ -1,0 +1,63 @@
+"""What is expected before the table speaks."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from valuation.regression.design import Design, learn_term
+from valuation.regression.priors import KIND_PRIORS, coefficient_prior
+from valuation.schema.attributes import Attribute, Expectation, Level, Role
+
+GRADES = tuple(map(Level, ("poor", "fair", "good")))
+
+
+def designed(*attributes):
+    rng = np.random.default_rng(1)
+    table = pd.DataFrame(
+        {
+            "grade": rng.choice(["poor", "fair", "good"], 30),
+            "miles": rng.uniform(1e4, 9e4, 30),
+            "original": rng.choice([0.0, 1.0], 30),
+            "body": rng.choice(["coupe", "truck"], 30),
+        }
+    )
+    design = Design.of(tuple(learn_term(table[a.name], a) for a in attributes))
+    return design, coefficient_prior(design, design.blocks, {a.name: a for a in attributes}, 0.5)
+
+
+def test_without_expectations_every_block_has_its_kinds_mean():
+    design, prior = designed(Attribute("grade", Role.ORDINAL, levels=GRADES), Attribute("body", Role.NOMINAL))
+    assert np.all(prior.mean == 0)
+    kinds = ["noise", *(block.kind for block in design.blocks)]
+    assert np.exp(prior.variances.log_mean) == pytest.approx([KIND_PRIORS[k][0] * 0.5 for k in kinds])
+    assert prior.variances.log_sd == pytest.approx([KIND_PRIORS[k][1] for k in kinds])
+
+
+@pytest.mark.parametrize(
+    ("attribute", "level", "base", "steps"),
+    [
+        (
+            Attribute("grade", Role.ORDINAL, levels=GRADES, expected=Expectation(12.0, 4.0)),
+            {"grade": "good"},
+            {"grade": "poor"},
+            2,
+        ),
+        (
+            Attribute("miles", Role.NUMBER, expected=Expectation(-3.0, 1.0, per=10_000)),
+            {"miles": 6e4},
+            {"miles": 4e4},
+            2,
+        ),
+        (Attribute("original", Role.FLAG, expected=Expectation(12.0, 4.0)), {"original": 1.0}, {"original": 0.0}, 1),
+    ],
+    ids=["grade", "miles", "flag"],
+)
+def test_an_expected_effect_is_the_priors_mean_for_such_a_difference(attribute, level, base, steps):
+    design, prior = designed(attribute)
+    two = pd.DataFrame([base, level])
+    matrix = design.matrix(design.encode(two), 2)
+    expected = np.log1p(attribute.expected.percent / 100) * steps
+    assert (matrix[1] - matrix[0]) @ prior.mean == pytest.approx(expected)
+    held = prior.variances.log_sd == 0
+    assert held.sum() == 1
+    assert held[1], "its width is what the schema says and is not chosen anew"
