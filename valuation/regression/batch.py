@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
-from valuation.errors import TableError, shortlist
+from valuation.errors import TableError
+from valuation.regression.core import Rows
+from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
+from valuation.regression.terms import Cells
+from valuation.regression.vehicle_files import ValuedFile, VehicleFile
 from valuation.schema.attributes import Attribute
-from valuation.schema.frame import typed_column
+from valuation.schema.frame import plain_column
 from valuation.schema.spelling import header_key, level_key
 from valuation.schema.values import Problem, Reading, Value, as_text, read_value
 
@@ -24,7 +29,9 @@ if TYPE_CHECKING:
 RESULT_COLUMNS = ("median", "low", "high", "mean", "remark")
 """What ``value_frame`` adds: money, and in words why a row could not be valued or is wider than it might be."""
 
-_CSV, _PARQUET = ".csv", ".parquet"
+_MONEY = RESULT_COLUMNS[:4]
+_PIECE = 4096
+"""Rows priced at a time: their columns then stay in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,60 +61,74 @@ def value_frame(
     Returns
     -------
     DataFrame, shape (m, any + 5)
-        The same rows and columns, then ``RESULT_COLUMNS``. A row with a cell that cannot be read has no figures and
-        its reason as remark.
+        The same rows and columns, then ``RESULT_COLUMNS`` (in place of columns that go by those names). A row with a
+        cell that cannot be read has no figures and its reason as remark.
     """
+    vehicles, places = vehicles.reset_index(drop=True), vehicles.index
     headers = {header_key(str(header)): header for header in vehicles.columns}
     remarks = np.full(len(vehicles), "", dtype=object)
     refused = np.zeros(len(vehicles), dtype=bool)
-    columns: dict[str, Any] = {}
+    columns: dict[str, Cells] = {}
     for attribute in model.attributes:
         if attribute.name == SALE_DATE_ATTRIBUTE.name:
-            columns[attribute.name] = np.full(len(vehicles), np.datetime64(model.date(as_of)), dtype="datetime64[ns]")
+            columns[attribute.name] = np.full(len(vehicles), model.date(as_of), dtype="datetime64[ns]")
             continue
-        header = next(
-            (headers[k] for w in (attribute.name, *attribute.aliases) if (k := header_key(w)) in headers), None
-        )
+        words = (attribute.name, *attribute.aliases)
+        header = next((headers[key] for word in words if (key := header_key(word)) in headers), None)
         texts = vehicles[header] if header is not None else pd.Series([None] * len(vehicles), dtype=object)
         columns[attribute.name] = _column(model, attribute, texts, remarks, refused)
-    cells = pd.DataFrame(columns, index=vehicles.index)
-    rows = model.core.rows(cells)
-    distribution = model.core.distribution(rows)
-    low, high = distribution.interval(coverage)
-    figures = {"median": distribution.median(), "low": low, "high": high, "mean": distribution.mean()}
+    figures = np.full((len(vehicles), len(_MONEY)), np.nan)
+    for start in range(0, len(vehicles), _PIECE):
+        here = slice(start, start + _PIECE)
+        rows = model.core.rows({name: cells[here] for name, cells in columns.items()})
+        figures[here] = _money(model.core.distribution(rows), coverage)
+        _remark_on(model, rows, remarks[here])
+    figures[refused] = np.nan
+    remark = [str(text).strip() for text in remarks]
+    return vehicles.assign(**dict(zip(_MONEY, figures.T, strict=True)), remark=remark).set_axis(places, axis=0)
+
+
+def _money(prices: PriceDistribution, coverage: float) -> FloatArray:
+    """Median, both ends of the interval and mean of each row, shape (m, 4)."""
+    return np.column_stack([prices.median(), *prices.interval(coverage), prices.mean()])
+
+
+def _remark_on(model: PriceModel, rows: Rows, remarks: npt.NDArray[np.object_]) -> None:
+    """Say why a row's interval is wider than it might be; a refused row has its reason already."""
+    open_rows = remarks == ""
     for attribute in model.attributes:
         encoded = rows.encoded[attribute.name]
         for flags, words in ((encoded.unseen, "not in the table"), (encoded.beyond > 0, "outside the table")):
-            remarks[flags & ~refused] += f"{attribute.title} {words}, wider for it. "
-    for name, values in figures.items():
-        figures[name] = np.where(refused, np.nan, values)
-    return vehicles.assign(**figures, remark=[str(remark).strip() for remark in remarks])
+            if flags.any():
+                remarks[flags & open_rows] += f"{attribute.title} {words}, wider for it. "
 
 
 def _column(
     model: PriceModel,
     attribute: Attribute,
     texts: pd.Series,
-    remarks: np.ndarray[Any, Any],
-    refused: np.ndarray[Any, Any],
-) -> Any:
+    remarks: npt.NDArray[np.object_],
+    refused: npt.NDArray[np.bool_],
+) -> Cells:
     """Read one attribute's cells, each distinct text once; note and refuse what cannot be read."""
     codes, distinct = pd.factorize(texts.to_numpy(dtype=object))
     known = {level_key(level): level for level in _known_levels(model, attribute)}
     reading = Reading(day_first=model.schema.day_first)
     values: list[Value | None] = []
-    for text in distinct:
+    for code, text in enumerate(distinct):
         value = read_value(attribute, as_text(text), reading)
         if isinstance(value, Problem):
-            here = codes == len(values)
+            here = codes == code
             remarks[here] += f"{attribute.title}: {value.why} {value.mend} "
             refused |= here
             value = None
         values.append(known.get(level_key(value), value) if isinstance(value, str) else value)
     values.append(None)  # what the code -1 of an empty cell picks
-    laid_out = np.empty(len(values), dtype=object)
-    laid_out[:] = values
-    return typed_column(attribute, laid_out[codes].tolist(), texts.index).to_numpy()
+    typed = plain_column(attribute, values)
+    if typed.dtype != object:
+        return typed[codes]
+    places, levels = pd.factorize(typed)
+    return pd.Series(pd.Categorical.from_codes(places[codes], pd.Index(levels)))
 
 
 def _known_levels(model: PriceModel, attribute: Attribute) -> tuple[str, ...]:
@@ -145,13 +166,15 @@ def value_file(
     Raises
     ------
     TableError
-        If a file is neither CSV nor Parquet, cannot be read, or the chunk is no positive number.
+        If a file is neither CSV nor Parquet, cannot be read or written, or both are the same; or the chunk is no
+        positive number. Nothing is left under the name of the target unless all rows were written.
     """
     if chunk_rows < 1:
         raise TableError(f"Cannot work in chunks of {chunk_rows} rows. Give 1 or more.")
     rows = refused = 0
-    with _Writer(Path(target)) as writer:
-        for chunk, total in _chunks(Path(source), chunk_rows):
+    vehicles = VehicleFile(Path(source))
+    with ValuedFile(Path(target), vehicles, numbers=_MONEY, text=RESULT_COLUMNS[4:]) as writer:
+        for chunk, total in vehicles.chunks(chunk_rows):
             valued = value_frame(model, chunk, as_of, coverage)
             writer.write(valued)
             rows += len(valued)
@@ -165,66 +188,9 @@ def value_partitions(
 ) -> DaskFrame:
     """The same over the partitions of a Dask table (extra ``cluster``); each worker values whole partitions."""
     meta = value_frame(model, vehicles._meta, as_of, coverage)
-    return vehicles.map_partitions(_value_partition, model.without_sales(), as_of, coverage, meta=meta)
+    valued: DaskFrame = vehicles.map_partitions(_value_partition, model.without_sales(), as_of, coverage, meta=meta)  # type: ignore[no-untyped-call]
+    return valued
 
 
 def _value_partition(vehicles: pd.DataFrame, model: PriceModel, as_of: dt.date | None, coverage: float) -> pd.DataFrame:
     return value_frame(model, vehicles, as_of, coverage)
-
-
-def _chunks(source: Path, chunk_rows: int) -> Iterator[tuple[pd.DataFrame, int]]:
-    """Chunks of a file with the number of rows in all, 0 when that is not known."""
-    ending = source.suffix.casefold()
-    try:
-        if ending == _CSV:
-            with pd.read_csv(source, dtype=str, keep_default_na=False, chunksize=chunk_rows) as reader:
-                for chunk in reader:
-                    yield chunk, 0
-        elif ending == _PARQUET:
-            from pyarrow.parquet import ParquetFile
-
-            with ParquetFile(source) as file:
-                for batch in file.iter_batches(batch_size=chunk_rows):
-                    yield batch.to_pandas(), file.metadata.num_rows
-        else:
-            raise TableError(_not_a_kind("read", source))
-    except (OSError, ValueError) as error:
-        if isinstance(error, TableError):
-            raise
-        raise TableError(f"Cannot read the vehicles in {source.name}: {error}. Save them as CSV or Parquet.") from error
-
-
-def _not_a_kind(what: str, path: Path) -> str:
-    return f"Cannot {what} {path.name}: its ending is {path.suffix!r}. Use {shortlist([_CSV, _PARQUET])}."
-
-
-class _Writer:
-    """Appends chunks to a CSV or Parquet file."""
-
-    def __init__(self, target: Path) -> None:
-        self._target = target
-        self._parquet: Any = None
-        self._begun = False
-        if target.suffix.casefold() not in (_CSV, _PARQUET):
-            raise TableError(_not_a_kind("write", target))
-
-    def __enter__(self) -> _Writer:
-        return self
-
-    def __exit__(self, *problem: object) -> None:
-        if self._parquet is not None:
-            self._parquet.close()
-
-    def write(self, chunk: pd.DataFrame) -> None:
-        """Append one chunk."""
-        if self._target.suffix.casefold() == _CSV:
-            chunk.to_csv(self._target, mode="a" if self._begun else "w", header=not self._begun, index=False)
-        else:
-            import pyarrow as pa
-            from pyarrow.parquet import ParquetWriter
-
-            table = pa.Table.from_pandas(chunk, preserve_index=False)
-            if self._parquet is None:
-                self._parquet = ParquetWriter(self._target, table.schema)
-            self._parquet.write_table(table)
-        self._begun = True
