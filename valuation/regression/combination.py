@@ -146,7 +146,8 @@ def _spread_out(points: FloatArray) -> FloatArray:
     factor = np.zeros((n, min(MOST_CENTRES, n)))
     chosen: list[int] = []
     for step in range(factor.shape[1]):
-        row = int(np.argmax(unexplained))
+        # The first is the most average one, so that the order of the rows does not matter.
+        row = int(np.argmax(unexplained) if step else np.argmin((points**2).sum(axis=1)))
         if unexplained[row] < _LEAST_UNCERTAINTY:
             break
         column = _kernel(points, points[[row]])[:, 0] - factor[:, :step] @ factor[row, :step]
