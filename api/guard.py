@@ -55,10 +55,13 @@ class Guard:
             return
         headers = Headers(scope=scope)
         started = False
+        body = _Body(receive, self.settings.max_upload_bytes)
 
         async def guarded_send(message: Message) -> None:
             nonlocal started
-            if message["type"] == "http.response.start":
+            if message["type"] == "http.response.start" and not started:
+                if body.too_large:  # whoever read the body may have put the refusal into words of its own
+                    raise self._too_large()
                 started = True
                 answer = MutableHeaders(scope=message)
                 for name, value in SECURITY_HEADERS.items():
@@ -69,10 +72,16 @@ class Guard:
 
         try:
             self._check(scope, headers)
-            await self.app(scope, self._limited(receive, headers), guarded_send)
-        except Refusal as refusal:
-            if started:
+            await self.app(scope, body, guarded_send)
+            refusal = self._too_large() if body.too_large and not started else None
+        except Refusal as found:
+            refusal = found
+        except Exception:
+            if not body.too_large:
                 raise
+            refusal = self._too_large()
+        if refusal is not None and not started:
+            body.too_large = False
             await _refuse(refusal, scope, headers, guarded_send)
 
     def _check(self, scope: Scope, headers: Headers) -> None:
@@ -120,18 +129,20 @@ class Guard:
             "VALUATION_MAX_UPLOAD_BYTES.",
         )
 
-    def _limited(self, receive: Receive, headers: Headers) -> Receive:
-        taken = 0
 
-        async def limited() -> Message:
-            nonlocal taken
-            message = await receive()
-            taken += len(message.get("body", b""))
-            if taken > self.settings.max_upload_bytes:
-                raise self._too_large()
-            return message
+class _Body:
+    """The body of a request as it comes in, cut off where it grows beyond the limit."""
 
-        return limited
+    def __init__(self, receive: Receive, limit: int) -> None:
+        self.receive, self.limit, self.taken, self.too_large = receive, limit, 0, False
+
+    async def __call__(self) -> Message:
+        message = await self.receive()
+        self.taken += len(message.get("body", b""))
+        if self.taken > self.limit:
+            self.too_large = True
+            return {"type": "http.disconnect"}
+        return message
 
 
 def _host_name(host: str) -> str:

@@ -113,7 +113,7 @@ class Job:
             self.state, self.share, self.step = "done", 1.0, "done"
         except Stopped:
             self.error = self._why or Refusal(409, "service.stopped", "The work was stopped.")
-            self.state, self.problem, self.step = "stopped", as_problem(self.error), "stopped"  # type: ignore[arg-type]
+            self.state, self.problem, self.step = "stopped", as_problem(self.error), "stopped"
         except Exception as error:
             if as_problem(error)["status"] == 500:
                 log.exception("unexpected error in '%s'", self.what)

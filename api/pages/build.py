@@ -164,7 +164,7 @@ def keep_plan(desk: TheDesk, form: FormFields) -> Response:
 @router.post("/build/compare")
 def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Compare the plans of a find as a piece of work."""
-    from valuation.deal.plan import Goal
+    from valuation.deal.terms import Goal
 
     subject = form.get("subject", "").strip()
     own = _newest_of_each([plan for plan in desk.ledger.plans() if plan.subject == subject])

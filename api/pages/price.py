@@ -121,11 +121,14 @@ def price(
             return waiting
         kept = kept_bands(desk, chosen.subject)
         if kept is not None:
-            _, found, inputs = kept
+            deal, found, inputs = kept
             bands, deadline = finite(found.as_dict()), inputs.get("deadline", "")
             values |= inputs.get("form", {})
             shown = [OfferShown(o, i, advice_on(desk, o, found).as_dict()) for i, o in enumerate(offers, 1)]
-            chart = _picture(desk, chosen, found, bands, offers, settings)
+            told = tuple(offer.id for offer in offers)
+            chart = desk.remember(
+                ("price picture", deal, told), lambda: _picture(desk, chosen, found, bands, offers, settings)
+            )
     context = PricePage(
         title=f"Price: {chosen.subject}" if chosen else "Price and offers",
         here="/price",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from dataclasses import dataclass, fields
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -73,12 +73,12 @@ def environment(locale_name: str) -> Environment:
         lstrip_blocks=True,
     )
     jinja.filters |= {
-        "money": lambda amount, currency="": locale.money(amount, currency),
-        "about": lambda amount, currency="": locale.about(amount, currency),
-        "signed": lambda amount, currency="": locale.money(amount, currency, sign=True),
+        "money": locale.money,
+        "about": locale.about,
+        "signed": partial(locale.money, sign=True),
         "percent": locale.percent,
         "number": locale.number,
-        "day": lambda day: locale.date(dt.date.fromisoformat(day) if isinstance(day, str) else day),
+        "day": partial(_day, locale),
         "plain": _plain_number,
     }
     jinja.globals |= {"static": static, "links": LINKS, "cautions": CAUTIONS}
@@ -126,6 +126,10 @@ class ProblemPage(Page):
 def problem_page(request: Request, problem: dict[str, Any]) -> HTMLResponse:
     """Problem details as a page."""
     return page(request, ProblemPage(title="That did not work", here="", problem=problem), problem["status"])
+
+
+def _day(locale: Locale, day: dt.date | str) -> str:
+    return locale.date(dt.date.fromisoformat(day) if isinstance(day, str) else day)
 
 
 def _plain_number(value: object) -> str:

@@ -230,7 +230,7 @@ def _fields(desk: TheDesk, table: TableRecord, vehicle: Vehicle | None) -> list[
     fields = []
     for attribute in desk.schema(table).attributes:
         held = vehicle.attributes.get(attribute.name) if vehicle else None
-        value = {True: "yes", False: "no"}.get(held, "") if isinstance(held, bool) else _text(held)  # type: ignore[call-overload]
+        value = {True: "yes", False: "no"}.get(held, "") if isinstance(held, bool) else _text(held)
         choices = [(level.name, level.meaning) for level in attribute.levels]
         if attribute.role == "flag":
             choices = [("yes", ""), ("no", "")]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Query
 from fastapi.responses import JSONResponse, Response
@@ -12,10 +12,22 @@ from api.dealing import bands_of, compare_paths, keep_deal, read_goal, read_plan
 from api.deps import Number, TheDesk
 from api.finite import finite
 from api.jobs import Job
-from api.models.deal import BandsAnswer, BandsAsked, DealAnswer, DealAsked, PathsAnswer, StepsAnswer, StepsAsked
+from api.models.deal import (
+    BandsAnswer,
+    BandsAsked,
+    DealAnswer,
+    DealAsked,
+    GoalAsked,
+    PathsAnswer,
+    StepsAnswer,
+    StepsAsked,
+)
 from api.problems import answers
 from api.routes.estimates import Wait, raise_failed
 from api.routes.jobs import ACCEPTED, accepted
+
+if TYPE_CHECKING:
+    from valuation.deal.terms import Goal
 
 router = APIRouter(tags=["deal"])
 LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **ACCEPTED}
@@ -28,11 +40,15 @@ def _answered(job: Job) -> Response:
     return JSONResponse(job.result)
 
 
+def _goal(asked: GoalAsked | None) -> Goal | None:
+    return None if asked is None else read_goal(asked.model_dump())
+
+
 @router.post("/paths", response_model=PathsAnswer, responses=LONG, summary="Ways to go with a find, side by side")
 def paths(desk: TheDesk, asked: DealAsked, wait: Wait = 60.0) -> Response:
     """Most to pay, profit and odds for each plan; selling as found is always among them."""
     table = desk.table(asked.table)
-    plans, goal = read_plans(asked.plans, desk.schema(table)), read_goal(asked.goal and asked.goal.model_dump())
+    plans, goal = read_plans(asked.plans, desk.schema(table)), _goal(asked.goal)
     as_of = asked.as_of or desk.today()
 
     def compare(job: Job) -> dict[str, Any]:
@@ -75,7 +91,7 @@ def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
     """Where to stop, what to expect and what to ask, and the most to pay for the find."""
     table = desk.table(asked.table)
     (plan,) = read_plans([asked.plan], desk.schema(table), steps_needed=False)
-    goal, as_of = read_goal(asked.goal and asked.goal.model_dump()), asked.as_of or desk.today()
+    goal, as_of = _goal(asked.goal), asked.as_of or desk.today()
 
     def set_bands(job: Job) -> Any:
         desk.fit_first(job, table)

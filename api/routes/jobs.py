@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Path
 from fastapi.responses import JSONResponse
@@ -37,7 +37,9 @@ def accepted(job: Job) -> JSONResponse:
     return JSONResponse(body, 202, headers={"Location": f"/api/v1/jobs/{job.id}"})
 
 
-ACCEPTED = {202: {"model": JobAnswer, "description": "The work takes longer; look at the job named."}}
+ACCEPTED: dict[int | str, dict[str, Any]] = {
+    202: {"model": JobAnswer, "description": "The work takes longer; look at the job named."}
+}
 
 
 @router.get("", responses=answers(), summary="Work under way and done")

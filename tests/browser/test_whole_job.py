@@ -1,0 +1,105 @@
+"""An owner's whole job, from an empty ledger to a recorded sale: with scripts, without, and on a phone."""
+
+import re
+
+import pytest
+
+DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+@pytest.mark.parametrize(
+    ("view", "scripts"), [(DESK, True), (PHONE, True), (DESK, False)], ids=["desk", "phone", "without scripts"]
+)
+def test_from_empty_ledger_to_recorded_sale(empty_desk, opened, shots, looks_right, table_of_a_shop, view, scripts):
+    window = opened(empty_desk, view, java_script_enabled=scripts)
+    name = "job" if scripts else "job-no-script"
+
+    # The empty start leads by the hand; the table is pasted.
+    window.goto("/")
+    looks_right_if(scripts, looks_right, window, shots, f"{name}-1-start")
+    window.get_by_label("or paste it here").fill(table_of_a_shop)
+    window.get_by_label("Your name for it").fill("Sales of the shop")
+    window.get_by_label("Currency, where the table names none").fill("EUR")
+    window.get_by_role("button", name="Read the table").click()
+    window.get_by_role("heading", name="Sales of the shop").wait_for()
+
+    # One grade is misspelt; it is mended in the grid.
+    assert "no level of condition" in window.locator("#grid").inner_text()
+    looks_right_if(scripts, looks_right, window, shots, f"{name}-2-faults")
+    window.get_by_label("Row 7, condition").fill("driver")
+    window.get_by_role("button", name="Keep the mended table").click()
+    window.get_by_text("Mended and kept as version 2.").wait_for()
+    assert (
+        "No row has a fault." in window.locator("#grid").inner_text() or "All" in window.locator("#show").inner_text()
+    )
+
+    # The vehicle is valued.
+    window.get_by_role("link", name="Value a vehicle from this table").click()
+    window.get_by_label("What you call it").fill("Linnet of 1957")
+    window.get_by_label("Make and model").fill("Tarrowby Linnet")
+    window.get_by_label("Model year").fill("1957")
+    window.get_by_label("Condition", exact=True).select_option("driver")
+    window.get_by_label("Paint", exact=True).select_option("fresh")
+    window.get_by_role("button", name="Estimate and keep it").click()
+    wait_for_work(window, scripts, re.compile(r"/vehicle/\d+"))
+    window.get_by_role("heading", name="Linnet of 1957").wait_for()
+    estimate = window.locator(".answer .big").inner_text()
+    assert re.fullmatch(r"EUR\s[\d,]+", estimate)
+    looks_right_if(scripts, looks_right, window, shots, f"{name}-3-vehicle")
+
+    # What if it were only a runner: at once, and not kept.
+    window.get_by_label("Condition", exact=True).select_option("runner")
+    if not scripts:
+        window.get_by_role("button", name="What if? (not kept)").click()
+    window.locator("#what-if .big").wait_for()
+    assert window.locator("#what-if .change").inner_text().strip()
+
+    # A plan for it, and the most to pay.
+    window.goto("/build?estimate=1")
+    window.get_by_label("Name of the path").first.fill("new paint")
+    row = "Step 1, "
+    window.get_by_label(f"{row}what is done").first.fill("Strip and paint")
+    window.get_by_label(f"{row}parts").first.fill("900, 1400, 2600")
+    window.get_by_label(f"{row}hours").first.fill("30, 45, 80")
+    window.get_by_label(f"{row}makes it, 1").first.fill("paint=show-finish")
+    window.get_by_role("button", name="Keep this plan").click()
+    window.get_by_text("Kept the plan new paint.").wait_for()
+    window.get_by_label("The owner asks").fill("9000")
+    window.get_by_role("button", name="What is the most to pay?").click()
+    wait_for_work(window, scripts, re.compile(r"/build/\d+"))
+    window.locator(".most").wait_for()
+    looks_right_if(scripts, looks_right, window, shots, f"{name}-4-build")
+
+    # Floor, target and ask; an offer and its answer; the sale.
+    window.goto("/price?estimate=1")
+    window.get_by_label("What you have put in so far").fill("9000")
+    window.get_by_role("button", name="Set floor, target and ask").click()
+    wait_for_work(window, scripts, re.compile(r"/price\?estimate=1"))
+    window.locator(".facts.bands").wait_for()
+    window.get_by_label("An offer of").fill("12000")
+    window.get_by_label("from", exact=True).fill("Bo")
+    window.get_by_role("button", name="What do I answer?").click()
+    window.get_by_text("To the offer of").wait_for()
+    assert re.search(r"accept|counter at|hold", window.locator("#offers .big").inner_text())
+    window.get_by_role("button", name="Keep the answer").click()
+    window.get_by_text("was answered:").wait_for()
+    looks_right_if(scripts, looks_right, window, shots, f"{name}-5-price")
+    window.get_by_label("The buyer paid in all, before tax").fill("14000")
+    window.get_by_role("button", name="Record the sale").click()
+    window.get_by_text("The sale is recorded.").wait_for()
+    assert "Linnet of 1957" in window.locator("main").inner_text()
+    looks_right_if(scripts, looks_right, window, shots, f"{name}-6-track")
+
+
+def looks_right_if(scripts, looks_right, window, shots, name):
+    """The width can only be asked of a window with scripts; the picture is taken either way."""
+    if scripts:
+        looks_right(window, shots, name)
+    else:
+        window.screenshot(path=str(shots / f"{name}-{window.viewport_size['width']}.png"), full_page=True)
+
+
+def wait_for_work(window, scripts, address):
+    """Let a piece of work end; without scripts the page asks anew by itself too."""
+    window.wait_for_url(address, timeout=180_000)

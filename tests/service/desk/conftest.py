@@ -1,0 +1,126 @@
+"""The service as its users meet it: listening on a loopback port, over a ledger of its own."""
+
+import socket
+import threading
+import time
+from contextlib import contextmanager
+
+import httpx
+import pytest
+import uvicorn
+
+from api.app import create_app
+from api.settings import Settings
+
+
+@contextmanager
+def listening(settings):
+    """A client of a service with these settings."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    app = create_app(settings)
+    server = uvicorn.Server(uvicorn.Config(app, port=port, log_level="error", ws="none", timeout_graceful_shutdown=2))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    until = time.monotonic() + 30
+    while not server.started:
+        assert time.monotonic() < until, "the service did not start"
+        time.sleep(0.02)
+    with httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=120) as client:
+        yield client
+    server.should_exit = True
+    thread.join(15)
+
+
+@pytest.fixture
+def fresh(tmp_path):
+    """A service over an empty ledger."""
+    with listening(Settings(ledger=str(tmp_path / "ledger.sqlite"))) as client:
+        yield client
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory):
+    """A service with the demo in its ledger, shared by tests that bring no other table."""
+    with demo_service(tmp_path_factory.mktemp("demo")) as client:
+        yield client
+
+
+@pytest.fixture(scope="module")
+def own_demo(tmp_path_factory):
+    """The same for one file of tests, which may do with it what they like."""
+    with demo_service(tmp_path_factory.mktemp("own_demo")) as client:
+        yield client
+
+
+@contextmanager
+def demo_service(folder):
+    """A client of a service that has read, fitted and used the demo's table."""
+    ledger = folder / "ledger.sqlite"
+    with listening(Settings(ledger=str(ledger), work_seconds=300)) as client:
+        assert client.post("/demo").status_code == 303
+        first = client.post("/api/v1/estimates", json={"vehicle": VEHICLE}, params={"wait": 300})
+        assert first.status_code == 201, first.text
+        yield client
+
+
+@pytest.fixture(scope="session")
+def vehicle():
+    """A vehicle that the demo's table can value."""
+    return VEHICLE
+
+
+VEHICLE = {
+    "name": "Haywain pickup of 1952",
+    "attributes": {
+        "family": "Penhurrow Haywain",
+        "model_year": 1952,
+        "body": "pickup",
+        "condition": "driver",
+        "drivetrain": "rebuilt-original",
+        "paint": "fresh",
+        "awards": "local",
+        "original_finish": False,
+        "mileage": 71000,
+        "documentation": "full",
+    },
+}
+PLAN = """
+name = "make it drive"
+[vehicle]
+family = "Penhurrow Haywain"
+model_year = 1955
+body = "pickup"
+condition = "project"
+drivetrain = "original"
+paint = "worn"
+awards = "none"
+original_finish = true
+[shop]
+labour_rate = 38
+[[steps]]
+id = "engine"
+what = "Engine out, rebuilt, back in"
+cost = [3600, 4700, 7400]
+hours = [70, 95, 150]
+sets = { drivetrain = "rebuilt-original" }
+[[steps]]
+id = "brakes"
+what = "Brakes, wiring, tyres"
+cost = [1500, 2000, 3200]
+hours = [50, 70, 110]
+sets = { condition = "runner" }
+"""
+
+
+@pytest.fixture(scope="session")
+def plan():
+    """A plan of two steps for a find."""
+    return PLAN
+
+
+@pytest.fixture(scope="session")
+def serve():
+    """A context manager that runs a service with settings of the test's own."""
+    return listening
