@@ -19,8 +19,8 @@ from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.notes import Note
+from valuation.regression.combination import COMBINATION
 from valuation.regression.factors import level_text
-from valuation.regression.priors import COMBINATION
 from valuation.regression.terms import first_cell
 
 if TYPE_CHECKING:
@@ -207,23 +207,28 @@ def _why(lines: list[GridLine], distance: float) -> str:
 
 def _notes(subject: Subject, rows: tuple[GridRow, ...], sold: int) -> tuple[Note, ...]:
     reconciled = reconcile(rows)
+    aged = (
+        f", and sold not long ago (each year between counts as {100 * STALE_PER_YEAR:g} % more)"
+        if any(row.date for row in rows)
+        else ""
+    )
     notes = [
         Note(
             "grid_choice",
             f"The {len(rows)} nearest comparables, sold ones before others. Near means: differences that are worth "
-            "little by the fit and of whose worth the fit is sure, and sold not long ago (each year between counts as "
-            f"{100 * STALE_PER_YEAR:g} % more). A sale weighs the more the nearer it is, next to the scatter of single "
-            f"sales ({100 * np.expm1(np.sqrt(subject.model.core.noise)):.0f} %).",
+            f"little by the fit and of whose worth the fit is sure{aged}. A sale weighs the more the nearer it is, "
+            f"beside the scatter of single sales ({100 * np.expm1(np.sqrt(subject.model.core.noise)):.0f} %).",
         )
     ]
     if reconciled is not None:
         apart = 100 * (reconciled / subject.estimate - 1)
+        side = "above" if apart > 0 else "below"
+        where = f"{abs(apart):.0f} % {side}" if abs(apart) >= 0.5 else "close to"
         notes.append(
             Note(
                 "grid_reconciled",
-                f"These sales come to {reconciled:,.0f}, {abs(apart):.0f} % {'above' if apart >= 0 else 'below'} the "
-                f"estimate of {subject.estimate:,.0f}, which rests on all {sold} sales and on what the others say of "
-                "the same attributes.",
+                f"These sales come to {reconciled:,.0f}, {where} the estimate of {subject.estimate:,.0f}, which rests "
+                f"on all {sold} sales and on what the others say of the same attributes.",
             )
         )
     if any(row.outcome != "sold" for row in rows):

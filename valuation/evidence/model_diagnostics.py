@@ -13,7 +13,7 @@ from valuation.evidence.diagnostics import CHANCE, Diagnostics, diagnose
 from valuation.evidence.remembered import remembered
 from valuation.evidence.residual_checks import breusch_pagan, white_special
 from valuation.notes import Note
-from valuation.regression.priors import COMBINATION
+from valuation.regression.combination import COMBINATION
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit

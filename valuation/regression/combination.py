@@ -22,6 +22,9 @@ import numpy.typing as npt
 from valuation.regression.design import Design
 from valuation.regression.terms import Encoded, FloatArray
 
+COMBINATION = "combination"
+"""Name of the block, as an attribute and as a kind."""
+
 MOST_CENTRES = 60
 LENGTH = 0.4
 """Distance, in spreads of the table's log prices, over which vehicles are alike."""

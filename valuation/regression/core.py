@@ -8,13 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from valuation.regression.combination import Combination
+from valuation.regression.combination import COMBINATION, Combination
 from valuation.regression.design import Block, Design
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.regression.joint import JointPrices
-from valuation.regression.mixed import FloatArray
-from valuation.regression.priors import COMBINATION
-from valuation.regression.terms import CellTable, Encoded, NumberTerm
+from valuation.regression.terms import CellTable, Encoded, FloatArray, NumberTerm
 from valuation.regression.unevenness import EVEN, Unevenness
 
 _MOST_BEYOND = 5.0

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from valuation.regression.combination import COMBINATION
 from valuation.regression.core import Core, Rows
-from valuation.regression.priors import COMBINATION
 from valuation.regression.terms import CellTable, first_cell
 from valuation.schema.attributes import Attribute
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -11,9 +12,11 @@ from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import FloatArray
-from valuation.regression.fit import Fit
 from valuation.regression.terms import CellTable, NominalTerm, NumberTerm, OrdinalTerm, Term, first_cell
 from valuation.schema.attributes import Attribute
+
+if TYPE_CHECKING:
+    from valuation.regression.fit import Fit
 
 FEW_SALES = 30
 FEW_OF_A_LEVEL = 3
@@ -66,8 +69,8 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "order_kept",
-                f"{shortlist(list(fit.held))}: the table alone would have some of the better worth less than some of the "
-                "worse; there the worth is held level, as the schema expects.",
+                f"{shortlist(list(fit.held))}: the table alone would have some of the better worth less than some of "
+                "the worse; there the worth is held level, as the schema expects.",
             )
         )
     light = 0 if fit.core.freedom is None else int((fit.weight[fit.exact] < 0.5).sum())

@@ -16,18 +16,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from valuation.regression.combination import Combination, learn_combination
+from valuation.regression.combination import COMBINATION, Combination, learn_combination
 from valuation.regression.core import Core, Rows, encode_rows, unknown_effect_variance
 from valuation.regression.design import Block, Design, learn_term
 from valuation.regression.leave_one_out import LeftOut, leave_one_out
-from valuation.regression.mixed import FloatArray, Posterior, Sums, choose_variances, solve
+from valuation.regression.mixed import Posterior, Sums, choose_variances, solve
 from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
 from valuation.regression.onesided import normal_sites
 from valuation.regression.order import direction_rows, keep_direction
-from valuation.regression.priors import COMBINATION, CoefficientPrior, coefficient_prior
+from valuation.regression.priors import CoefficientPrior, coefficient_prior
 from valuation.regression.shape import learn_curve
 from valuation.regression.tails import log_density, tail_weights
-from valuation.regression.terms import Term
+from valuation.regression.terms import FloatArray, Term
 from valuation.regression.unevenness import learn_unevenness
 from valuation.schema.attributes import Attribute, Role
 

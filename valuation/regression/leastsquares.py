@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from valuation.errors import RegressionError
-from valuation.regression.mixed import FloatArray
+from valuation.regression.terms import FloatArray
 
 _RANK_TOLERANCE = 1e-14
 

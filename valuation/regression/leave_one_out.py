@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from valuation.errors import TooFewSalesError
-from valuation.regression.mixed import FloatArray
 from valuation.regression.mixture import Mixture
+from valuation.regression.terms import FloatArray
 
 _MOST_LEVERAGE = 1 - 1e-9
 

@@ -14,12 +14,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import get_lapack_funcs
+from scipy.linalg.lapack import dpotrf, dpotri
 
-FloatArray = npt.NDArray[np.float64]
+from valuation.regression.terms import FloatArray
+
 IntArray = npt.NDArray[np.int64]
-
-_potrf, _potri = get_lapack_funcs(("potrf", "potri"), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,12 +101,12 @@ def solve(sums: Sums, log_sd: FloatArray) -> tuple[float, FloatArray, Posterior]
     places = np.arange(len(h))
     h[places, places] += precision
     # A symmetric matrix is its own transpose: in that layout LAPACK works in place.
-    factor, info = _potrf(h.T, lower=1, clean=1)
+    factor, info = dpotrf(h.T, lower=1, clean=1)
     if info != 0:
         h[places, places] += 1e-10 * h.diagonal().max()
-        factor, info = _potrf(h.T, lower=1, clean=1)
+        factor, info = dpotrf(h.T, lower=1, clean=1)
     log_root = np.log(factor.diagonal()).sum()
-    inverse, _ = _potri(factor, lower=1, overwrite_c=1)
+    inverse, _ = dpotri(factor, lower=1, overwrite_c=1)
     covariance = inverse + inverse.T
     covariance[places, places] = inverse.diagonal()
     mean = covariance @ sums.cross / noise

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from valuation.regression.mixed import FloatArray, Posterior, Sums, VariancePriors, objective, solve
+from valuation.regression.mixed import Posterior, Sums, VariancePriors, objective, solve
+from valuation.regression.terms import FloatArray
 
 LATTICE_POINTS = 24
 LARGE_TABLE = 1000
@@ -51,7 +52,8 @@ class Mixture:
         total = sum(w * part.covariance for w, part in zip(self.weight, self.parts, strict=True))
         off = np.array([part.mean for part in self.parts]) - self.mean()
         covariance = np.asarray(total + (off * self.weight[:, None]).T @ off)
-        return np.asarray((covariance + covariance.T) / 2)  # symmetric to the last bit, so that a saved half restores it
+        # Symmetric to the last bit, so that the half that a model file holds restores it.
+        return np.asarray((covariance + covariance.T) / 2)
 
     def noise(self) -> float:
         """Average noise variance, log units squared."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import log_ndtr
 
-from valuation.regression.mixed import FloatArray
+from valuation.regression.terms import FloatArray
 
 _LEAST_CURVATURE = 1e-10
 _HALF_LOG_TWO_PI = 0.5 * np.log(2 * np.pi)

@@ -14,9 +14,9 @@ import numpy as np
 import pandas as pd
 
 from valuation.regression.design import Design
-from valuation.regression.mixed import FloatArray, Posterior
+from valuation.regression.mixed import Posterior
 from valuation.regression.mixture import Mixture
-from valuation.regression.terms import FlagTerm, NumberTerm, OrdinalTerm
+from valuation.regression.terms import FlagTerm, FloatArray, NumberTerm, OrdinalTerm
 from valuation.schema.attributes import Attribute
 
 _TOLERANCE = 1e-9

@@ -11,8 +11,8 @@ import numpy.typing as npt
 
 from valuation.errors import RegressionError
 from valuation.regression.leastsquares import LeastSquares, least_squares
-from valuation.regression.mixed import FloatArray
 from valuation.regression.onesided import normal_sites
+from valuation.regression.terms import FloatArray
 
 _ROUNDS = 500
 _SETTLED = 1e-11

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from valuation.regression.combination import COMBINATION
 from valuation.regression.design import Block, Design
-from valuation.regression.mixed import FloatArray, VariancePriors
-from valuation.regression.terms import FlagTerm, NumberTerm, OrdinalTerm
+from valuation.regression.mixed import VariancePriors
+from valuation.regression.terms import FlagTerm, FloatArray, NumberTerm, OrdinalTerm
 from valuation.schema.attributes import Attribute, Role
 
 NOISE = "noise"
-COMBINATION = "combination"
 
 KIND_PRIORS: dict[str, tuple[float, float]] = {
     NOISE: (0.38, 0.7),
@@ -101,7 +101,9 @@ def _expected(attribute: Attribute | None, term: object, block: Block) -> tuple[
     if attribute is None or attribute.expected is None or attribute.role in (Role.NOMINAL, Role.DATE):
         return None
     expected = attribute.expected
-    if (isinstance(term, OrdinalTerm) and block.kind == "trend") or (isinstance(term, FlagTerm) and block.kind == "flag"):
+    if (isinstance(term, OrdinalTerm) and block.kind == "trend") or (
+        isinstance(term, FlagTerm) and block.kind == "flag"
+    ):
         unit = term.spread
     elif isinstance(term, NumberTerm) and block.kind == term.line_kind:
         unit = term.spread / expected.per

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from valuation.regression.mixed import FloatArray
+from valuation.regression.terms import FloatArray
 
 
 def smearing_factor(log_residuals: FloatArray) -> float:

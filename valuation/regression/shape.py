@@ -12,7 +12,7 @@ import numpy as np
 from scipy.special import ndtri, stdtrit
 
 from valuation.regression.distribution import ScoreCurve
-from valuation.regression.mixed import FloatArray
+from valuation.regression.terms import FloatArray
 
 OWN_SHAPE_SALES = 80.0
 """Sales at which the table's own scores and the t distribution count alike."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import gammaln
 
-from valuation.regression.mixed import FloatArray
+from valuation.regression.terms import FloatArray
 
 
 def tail_weights(squared_error: FloatArray, noise: float, freedom: float) -> FloatArray:

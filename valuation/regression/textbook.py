@@ -10,10 +10,11 @@ from valuation.regression.core import Core, encode_rows, unknown_effect_variance
 from valuation.regression.design import Design, learn_term
 from valuation.regression.fit import Fit
 from valuation.regression.leave_one_out import leave_one_out
-from valuation.regression.mixed import FloatArray, Posterior
+from valuation.regression.mixed import Posterior
 from valuation.regression.mixture import Mixture
 from valuation.regression.plain_fit import fit_plain
 from valuation.regression.shape import student_curve
+from valuation.regression.terms import FloatArray
 from valuation.schema.attributes import Attribute
 
 

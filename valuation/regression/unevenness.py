@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from valuation.regression.mixed import FloatArray
+from valuation.regression.terms import FloatArray
 
 SLOPE_WIDTH = 0.2
 """Prior standard deviation of the slope: log scatter per standard deviation of the estimates."""
