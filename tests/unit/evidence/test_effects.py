@@ -88,6 +88,10 @@ def test_without_penalties_the_interval_is_that_of_least_squares(plain_model, su
     assert np.log1p(whole.percent / 100) == pytest.approx(365.25 * fitted.params["days"], rel=1e-7)
 
 
+def test_without_penalties_the_table_says_all(plain_model, subject):
+    assert {effect.from_table for effect in effects(plain_model, subject)} == {1.0}
+
+
 def test_more_sales_say_more(shop, model, subject):
     few = PriceModel.fit(shop.read(shop.frame(24, 5)), **shop.fast)
     for attribute, kind, level in (("original_finish", "yes_no", "yes"), ("condition", "step", "show")):
