@@ -37,7 +37,7 @@ def follow(request: Request, job: Job) -> Response:
     if job.finished.is_set():
         if job.error is not None:
             raise job.error
-        return go(str(job.result))
+        return go(str(job.result).removeprefix("/api/v1"))  # a page stands at the address of its JSON twin
     return go(f"/work/{job.id}")
 
 

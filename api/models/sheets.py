@@ -1,0 +1,33 @@
+"""Models of sheets."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Literal
+
+from pydantic import BaseModel, Field
+
+from api.models.shared import Asked, RecordNumber
+
+
+class SheetAsked(Asked):
+    """A sheet to be made: for a buyer of an estimated vehicle, or private for a find with plans."""
+
+    kind: Literal["buyer", "deal", "card"]
+    estimate: RecordNumber | None = Field(None, description="Needed for the buyer's sheet.", examples=[1])
+    subject: str = Field("", max_length=200, description="The find; needed for the private sheet.")
+    table: RecordNumber | None = Field(None, description="Table version for private sheets; the newest unless given.")
+    shop: str = Field("", max_length=200, description="Who hands it out.")
+    remark: str = Field("", max_length=5_000, description="The shop's own words about the vehicle, for the buyer.")
+
+
+class SheetAnswer(BaseModel):
+    """A sheet that was made."""
+
+    id: int
+    kind: str
+    subject: str
+    file_name: str
+    fingerprint: str = Field(description="SHA-256 of the PDF.")
+    written_at: dt.datetime
+    file: str = Field(description="Address of the file.", examples=["/api/v1/sheets/1/file"])

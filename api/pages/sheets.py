@@ -1,0 +1,77 @@
+"""Sheets from the pages: a form makes one, and its page shows where the file is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+from pydantic import ValidationError
+
+from api.deps import FormFields, Number, TheDesk
+from api.models.sheets import SheetAsked
+from api.pages.render import Page, page
+from api.pages.work import follow
+from api.problems import Refusal
+from api.routes.sheets import start_sheet
+from valuation.ledger.records import SheetRecord
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetPage(Page):
+    """A sheet that was made.
+
+    Attributes
+    ----------
+    sheet : SheetRecord
+    others : sequence of SheetRecord
+        Made for the same vehicle.
+    private : bool
+        Whether it must stay in the shop.
+    """
+
+    template = "sheet.html"
+    sheet: SheetRecord
+    others: Sequence[SheetRecord]
+    private: bool
+
+
+@router.post("/sheets")
+def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
+    """Make a sheet as a piece of work."""
+    number = form.get("estimate", "")
+    try:
+        asked = SheetAsked.model_validate(
+            {
+                "kind": form.get("kind", ""),
+                "estimate": int(number) if number.isdigit() else None,
+                "subject": form.get("subject", ""),
+                "shop": form.get("shop", ""),
+                "remark": form.get("remark", ""),
+            }
+        )
+    except ValidationError as error:
+        raise Refusal(422, "service.request", "Cannot make the sheet: the form is not filled in right.") from error
+    job = start_sheet(desk, asked, 1.0)
+    return follow(request, job)
+
+
+@router.get("/sheets/{sheet_id}")
+def sheet_page(request: Request, desk: TheDesk, sheet_id: Number) -> Response:
+    """A sheet and where its file is."""
+    sheet = desk.record(SheetRecord, sheet_id)
+    context = SheetPage(
+        title=f"Sheet: {sheet.subject or 'field card'}",
+        here="",
+        twin=f"/api/v1/sheets/{sheet.id}",
+        sheet=sheet,
+        others=[one for one in desk.ledger.sheets(sheet.subject) if one.id != sheet.id],
+        private=sheet.kind != "buyer",
+    )
+    return page(request, context)

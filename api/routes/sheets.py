@@ -1,0 +1,122 @@
+"""Sheets: the buyer's, the private one, the field card; and the workbook of an estimate."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Query
+from fastapi.responses import JSONResponse, Response
+
+from api import paper
+from api.deps import Number, TheDesk
+from api.jobs import Job
+from api.models.sheets import SheetAnswer, SheetAsked
+from api.problems import Refusal, answers
+from api.routes.estimates import Wait, raise_failed
+from api.routes.jobs import ACCEPTED, accepted
+from valuation.ledger.records import SheetRecord
+
+router = APIRouter(tags=["sheets"])
+WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+SHEET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; base-uri 'none'"
+"""The sheet as HTML is one file that holds its own style and pictures; it may load and run nothing."""
+
+
+def sheet_answer(record: SheetRecord) -> SheetAnswer:
+    """A sheet as the JSON answers show it."""
+    return SheetAnswer(
+        id=record.id,
+        kind=record.kind,
+        subject=record.subject,
+        file_name=record.file_name,
+        fingerprint=record.fingerprint,
+        written_at=record.written_at,
+        file=f"/api/v1/sheets/{record.id}/file",
+    )
+
+
+def start_sheet(desk: TheDesk, asked: SheetAsked, wait: float) -> Job:
+    """Begin to make a sheet; the job's result is the address of its file."""
+    if asked.kind == "buyer":
+        if asked.estimate is None:
+            raise Refusal(422, "service.request", "Cannot make the buyer's sheet: no estimate was named. Name one.")
+        estimate = desk.estimate(asked.estimate)
+    elif asked.kind == "deal" and not asked.subject:
+        raise Refusal(422, "service.request", "Cannot make the private sheet: no find was named. Give its subject.")
+    else:
+        table = desk.table(asked.table)
+
+    def make(job: Job) -> str:
+        if asked.kind == "buyer":
+            record = paper.buyer(desk, job, estimate, asked.shop, asked.remark)
+        elif asked.kind == "deal":
+            record = paper.deal(desk, job, table, asked.subject, asked.shop)
+        else:
+            record = paper.card(desk, job, table, asked.subject, asked.shop)
+        return f"/api/v1/sheets/{record.id}"
+
+    return desk.work(f"Making the {asked.kind} sheet", make, wait=wait)
+
+
+@router.post(
+    "/sheets",
+    status_code=201,
+    response_model=SheetAnswer,
+    responses={**answers(404, 409, 422, 500, 503), **ACCEPTED},
+    summary="Make a sheet",
+)
+def make_sheet(desk: TheDesk, asked: SheetAsked, wait: Wait = 60.0) -> Response:
+    """Makes the sheet, records it with its fingerprint, and says where its file is."""
+    job = start_sheet(desk, asked, wait)
+    if not job.finished.is_set():
+        return accepted(job)
+    raise_failed(job)
+    record = desk.record(SheetRecord, int(str(job.result).rpartition("/")[2]))
+    return JSONResponse(sheet_answer(record).model_dump(mode="json"), 201)
+
+
+@router.get("/sheets", responses=answers(409, 422), summary="Sheets made")
+def list_sheets(
+    desk: TheDesk, subject: Annotated[str | None, Query(max_length=200, description="The vehicle.")] = None
+) -> list[SheetAnswer]:
+    """In the order in which they were made."""
+    return [sheet_answer(record) for record in desk.ledger.sheets(subject)]
+
+
+@router.get("/sheets/{sheet_id}", responses=answers(404, 409, 422), summary="One sheet")
+def one_sheet(desk: TheDesk, sheet_id: Number) -> SheetAnswer:
+    """What was made, and where its file is."""
+    return sheet_answer(desk.record(SheetRecord, sheet_id))
+
+
+FILE: dict[int | str, dict[str, Any]] = {
+    **answers(404, 409, 422),
+    200: {"content": {"application/pdf": {}, "text/html": {}}, "description": "The finished file."},
+}
+
+
+@router.get("/sheets/{sheet_id}/file", response_class=Response, responses=FILE, summary="File of a sheet")
+def sheet_file(desk: TheDesk, sheet_id: Number, face: Literal["pdf", "html"] = "pdf") -> Response:
+    """The same bytes each time, as long as what draws it is of the same version."""
+    record = desk.record(SheetRecord, sheet_id)
+    content = paper.file_of(desk, record, face)
+    headers = {"Content-Disposition": f'inline; filename="{paper.file_name(record, face)}"'}
+    if face == "html":
+        headers["Content-Security-Policy"] = SHEET_POLICY
+    return Response(content, media_type=paper.MEDIA[face], headers=headers)
+
+
+BOOK: dict[int | str, dict[str, Any]] = {
+    **answers(404, 409, 422),
+    200: {"content": {WORKBOOK: {}}, "description": "The workbook."},
+}
+
+
+@router.get(
+    "/estimates/{estimate_id}/workbook", response_class=Response, responses=BOOK, summary="Workbook of an estimate"
+)
+def workbook(desk: TheDesk, estimate_id: Number) -> Response:
+    """Table, adjustment grid with live formulas, effects; no cell that came from a user can start a formula."""
+    content = paper.workbook_of(desk, desk.estimate(estimate_id))
+    headers = {"Content-Disposition": f'attachment; filename="estimate-{estimate_id}.xlsx"'}
+    return Response(content, media_type=WORKBOOK, headers=headers)
