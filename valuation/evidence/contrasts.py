@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.regression.normal import ndtri
 from valuation.regression.terms import first_cell
 
 if TYPE_CHECKING:
@@ -156,8 +157,6 @@ def _held(core: Core, change: Array) -> npt.NDArray[np.bool_]:
 
 def reach(core: Core, coverage: float) -> float:
     """Half width of an interval of the stated coverage, in standard deviations, by the fit's own shape of the error."""
-    from scipy.special import ndtri
-
     from valuation.evidence.intervals import check_share
 
     check_share("the coverage of an interval", coverage)

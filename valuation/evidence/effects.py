@@ -226,15 +226,15 @@ def _changes(term: NumberTerm, attribute: Attribute, states: States) -> Iterator
         return
     own = states.own(term.attribute)
     at = _natural(term, 0.0) if pd.isna(own) else float(own)
-    step = round_step(abs(at) * term.spread if term.logged else term.spread)
+    # In logs one standard deviation may be a manifold; up to half of the number itself is still a change.
+    step = round_step(at * min(term.spread, 0.5) if term.logged else term.spread)
     if attribute.role != "number":
         step = max(round(step), 1.0)
     ends = [end for end in (at - step, at + step) if low <= end <= high]
     for end in ends or [low if abs(at - low) > abs(at - high) else high]:
+        to = level_text(float(f"{end:.6g}"), attribute)
         state = states.add(term.attribute, float(end))
-        if state:
-            to = level_text(float(f"{end:.6g}"), attribute)
-            yield _Question(term.attribute, "change", 0, state, level_text(own, attribute), to)
+        yield _Question(term.attribute, "change", 0, state, level_text(own, attribute), to)
 
 
 def _natural(term: NumberTerm, standard: float) -> float:
@@ -244,9 +244,8 @@ def _natural(term: NumberTerm, standard: float) -> float:
 
 
 def _drift(model: PriceModel, term: NumberTerm, states: States) -> Iterator[_Question]:
-    if model.first_sale is None or model.last_sale is None:
-        return
-    first, last = pd.Timestamp(model.first_sale), pd.Timestamp(model.last_sale)
+    # A fit that has the sale date among its attributes knows the first and the last sale.
+    first, last = pd.Timestamp(model.first_sale or 0), pd.Timestamp(model.last_sale or 0)
     starts = [first]
     if (last - first).days > 1.5 * _YEAR:
         starts.append(last - pd.Timedelta(days=365))

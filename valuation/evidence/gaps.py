@@ -178,11 +178,11 @@ def _levels(term: Term) -> list[Any]:
         return list(term.levels)
     if isinstance(term, FlagTerm):
         return [0.0, 1.0]
-    if not isinstance(term, NumberTerm):
-        return []
+    return _values(term) if isinstance(term, NumberTerm) and term.high > term.low else []
+
+
+def _values(term: NumberTerm) -> list[Any]:
     ends = [end * term.spread + term.centre for end in (term.low, term.high)]
-    if not ends[1] > ends[0]:
-        return []
     values = np.linspace(ends[0], ends[1], 5)
     if term.is_date:
         start = pd.Timestamp("2000-01-01")

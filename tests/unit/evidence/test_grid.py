@@ -101,6 +101,13 @@ def test_sold_rows_come_before_others_and_others_have_no_weight(model, subject):
     assert all(row.outcome == "sold" for row in adjustment_grid(model, subject).rows)
 
 
+def test_a_table_without_a_sale_reconciles_to_nothing(model, subject):
+    asked = dataclasses.replace(model.comparables, sales=model.comparables.sales.assign(outcome="bid_not_met"))
+    grid = adjustment_grid(model, subject, comparables=asked)
+    assert grid.reconciled is None
+    assert [row.weight for row in grid.rows] == [0] * 6
+
+
 def with_weights(grid, model, weights):
     """The grid's rows with other weights, given in the order of the table."""
     names = model.comparables.sales["sale"].tolist()

@@ -52,9 +52,10 @@ def test_uneven_spread_is_named_with_its_place(uneven, subject):
     assert set(said) <= set(codes(evidence(uneven, subject).notes)) | {"spread_here"}
 
 
-def test_an_interval_of_one_width_for_all_is_named_as_such(uneven):
-    """The same table in a fit that does not let the scatter change with the price."""
-    core = dataclasses.replace(uneven.core, unevenness=EVEN)
+@pytest.mark.parametrize("slope", [0.0, 0.005])
+def test_an_interval_of_one_width_for_all_is_named_as_such(uneven, slope):
+    """The same table in a fit that does not, or hardly, let the scatter change with the price."""
+    core = dataclasses.replace(uneven.core, unevenness=dataclasses.replace(EVEN, slope=slope))
     flat = dataclasses.replace(uneven, core=core, fit_result=dataclasses.replace(uneven.fit_result, core=core))
     said = codes(interval_notes(flat, 90_000.0))
     assert "too wide for cheap and too narrow for dear vehicles" in said["spread_grows"]
