@@ -102,8 +102,12 @@ def test_sold_rows_come_before_others_and_others_have_no_weight(model, subject):
 
 
 def test_a_table_without_a_sale_reconciles_to_nothing(model, subject):
-    asked = dataclasses.replace(model.comparables, sales=model.comparables.sales.assign(outcome="bid_not_met"))
-    grid = adjustment_grid(model, subject, comparables=asked)
+    table = model.comparables
+    bids = table.sales["low"] > 0
+    table = dataclasses.replace(
+        table, sales=table.sales[bids].assign(outcome="bid_not_met"), attributes=table.attributes[bids]
+    )
+    grid = adjustment_grid(model, subject, comparables=table)
     assert grid.reconciled is None
     assert [row.weight for row in grid.rows] == [0] * 6
 
