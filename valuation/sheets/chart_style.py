@@ -76,7 +76,7 @@ def data(rows: Sequence[Row]) -> Any:
     """Rows as the data of a chart."""
     from altair import Data
 
-    return Data(values=[dict(row) for row in rows])
+    return Data(values=[dict(row) for row in rows])  # type: ignore[no-untyped-call]
 
 
 def money_axis(title: str, currency: str, **more: Any) -> Any:
