@@ -1,7 +1,8 @@
 """Fitting: from sales and attributes to a frozen core, step by step.
 
 1. Learn the terms; a skewed number enters as its log where the marginal likelihood prefers that.
-2. Choose the variances; stand-ins for one-sided rows are renewed until they no longer move.
+2. Choose the variances; stand-ins for one-sided rows and weights of sales with empty cells are renewed until they no
+   longer move.
 3. Learn the combination block from that fit and choose the variances anew.
 4. Try Student-t weights and keep them if the left-out sales say so.
 5. Average over the variances, keep the expected directions, leave each sale out, learn the shape of the error.
@@ -17,8 +18,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.regression.combination import COMBINATION, Combination, learn_combination
-from valuation.regression.core import Core, Rows, encode_rows, unknown_effect_variance
+from valuation.regression.core import Core, Rows, encode_rows
 from valuation.regression.design import Block, Design, learn_term
+from valuation.regression.empty_cells import has_empty_cells, unknown_effects
 from valuation.regression.leave_one_out import LeftOut, leave_one_out
 from valuation.regression.mixed import Posterior, Sums, choose_variances, solve
 from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
@@ -164,10 +166,10 @@ def fit_core(
     named = {attribute.name: attribute for attribute in attributes}
     structure = _structure(_choose_terms(X, evidence, attributes, spread), None, X, named, spread)
     structure, evidence, log_sd = _with_combination(structure, evidence, named, spread, options)
-    fit = _finish(structure, evidence, log_sd, None, centre, named, options)
+    freedom = None
     if options.tails:
-        fit = _heavier_tails(fit, structure, evidence, log_sd, centre, named, options)
-    return fit
+        evidence, log_sd, freedom = _heavier_tails(structure, evidence, log_sd)
+    return _finish(structure, evidence, log_sd, freedom, centre, named, options)
 
 
 def _with_combination(
@@ -271,10 +273,11 @@ def _settle(
     sums = _sums(structure, evidence)
     log_sd, _ = choose_variances(sums, structure.prior.variances, start)
     posterior = solve(sums, log_sd)[2]
-    if evidence.exact.all() and freedom is None:
+    gaps = has_empty_cells(structure.rows)
+    if evidence.exact.all() and freedom is None and not gaps:
         return evidence, log_sd, posterior
     before = None
-    settled = _SETTLED if freedom is None else _WEIGHTS_SETTLED
+    settled = _SETTLED if freedom is None and not gaps else _WEIGHTS_SETTLED
     for _ in range(_ROUNDS):
         fitted = structure.rows.matrix @ (posterior.mean + structure.prior.mean)
         if before is not None and np.max(np.abs(fitted - before)) < settled:
@@ -294,15 +297,19 @@ def _renew(
     response, weight = evidence.response.copy(), evidence.weight.copy()
     exact = evidence.exact
     shift = 0.0
+    coefficients = posterior.mean + structure.prior.mean
+    _, unknown = unknown_effects(structure.design, structure.rows, coefficients, posterior.covariance)
+    share = posterior.noise / (posterior.noise + unknown)
+    weight[exact] = share[exact]
     if not exact.all():
-        sites = normal_sites(
-            evidence.low[~exact], evidence.high[~exact], fitted[~exact], float(np.sqrt(posterior.noise))
-        )
-        response[~exact], weight[~exact], shift = sites.response, sites.weight, sites.noise_shift
+        scatter = np.sqrt(posterior.noise / share[~exact])
+        sites = normal_sites(evidence.low[~exact], evidence.high[~exact], fitted[~exact], scatter)
+        response[~exact], weight[~exact], shift = sites.response, sites.weight * share[~exact], sites.noise_shift
     if freedom is not None:
         matrix = structure.rows.matrix[exact]
         around = np.einsum("ij,ij->i", matrix @ posterior.covariance, matrix)
-        weight[exact] = tail_weights((response[exact] - fitted[exact]) ** 2 + around, posterior.noise, freedom)
+        squares = share[exact] * ((response[exact] - fitted[exact]) ** 2 + around)
+        weight[exact] *= tail_weights(squares, posterior.noise, freedom)
     return replace(evidence, response=response, weight=weight, noise_shift=shift)
 
 
@@ -323,9 +330,10 @@ def _finish(
     directions, owners = direction_rows(structure.design, named, matrix.shape[1])
     mixture, held = keep_direction(mixture, prior_mean, directions)
     left = leave_one_out(matrix, evidence.response - matrix @ prior_mean, evidence.weight, mixture)
-    left = replace(left, mean=left.mean + matrix @ prior_mean)
     coefficients = mixture.mean() + prior_mean
     covariance = mixture.covariance()
+    term_variance, unknown = unknown_effects(structure.design, structure.rows, coefficients, covariance)
+    left = replace(left, mean=left.mean + matrix @ prior_mean, scale=np.sqrt(left.scale**2 + unknown))
     exact = evidence.exact
     errors = evidence.response[exact] - left.mean[exact]
     unevenness = learn_unevenness(errors / left.scale[exact], left.mean[exact])
@@ -334,12 +342,6 @@ def _finish(
     scores = errors / left.scale[exact]
     spent = float((covariance * sums.gram).sum()) / mixture.noise()
     curve = learn_curve(scores, freedom if freedom is not None else float(exact.sum()) - spent)
-    term_variance = {}
-    for term in structure.design.terms:
-        columns = structure.design.columns_of(term.attribute)
-        term_variance[term.attribute] = unknown_effect_variance(
-            matrix[:, columns], coefficients[columns], covariance[columns, columns]
-        )
     core = Core(
         structure.design,
         structure.combination,
@@ -361,23 +363,21 @@ def _finish(
 
 
 def _heavier_tails(
-    normal: Fit,
-    structure: _Structure,
-    evidence: Evidence,
-    log_sd: FloatArray,
-    centre: float,
-    named: Mapping[str, Attribute],
-    options: Options,
-) -> Fit:
-    """The fit with Student-t weights where left-out sales are more probable by ``TAIL_GAIN``, else the normal one."""
-    weighted, log_sd, _ = _settle(structure, evidence, log_sd, TAIL_FREEDOM)
-    heavy = _finish(structure, weighted, log_sd, TAIL_FREEDOM, centre, named, options)
-    gain = _left_out_log_score(heavy, TAIL_FREEDOM) - _left_out_log_score(normal, None)
-    return heavy if gain > TAIL_GAIN else normal
+    structure: _Structure, evidence: Evidence, log_sd: FloatArray
+) -> tuple[Evidence, FloatArray, float | None]:
+    """Student-t weights and their variances where left-out sales are more probable by ``TAIL_GAIN``, else no change."""
+    weighted, weighted_log_sd, _ = _settle(structure, evidence, log_sd, TAIL_FREEDOM)
+    heavy = _left_out_log_score(structure, weighted, weighted_log_sd, TAIL_FREEDOM)
+    if heavy - _left_out_log_score(structure, evidence, log_sd, None) > TAIL_GAIN:
+        return weighted, weighted_log_sd, TAIL_FREEDOM
+    return evidence, log_sd, None
 
 
-def _left_out_log_score(fit: Fit, freedom: float | None) -> float:
-    """Sum over the sold rows of the log density that the fit without the row gives it."""
-    scale = fit.left_out.scale[fit.exact]
-    standard = (fit.response[fit.exact] - fit.left_out.mean[fit.exact]) / scale
-    return float((log_density(standard, freedom) - np.log(scale)).sum())
+def _left_out_log_score(structure: _Structure, evidence: Evidence, log_sd: FloatArray, freedom: float | None) -> float:
+    """Log density that the fit without each sold row gives it, summed, at the most probable variances."""
+    matrix, exact = structure.rows.matrix, evidence.exact
+    response = evidence.response - matrix @ structure.prior.mean
+    mode = mix(_sums(structure, evidence), structure.prior.variances, log_sd, 1)
+    left = leave_one_out(matrix, response, evidence.weight, mode)
+    standard = (response - left.mean)[exact] / left.scale[exact]
+    return float((log_density(standard, freedom) - np.log(left.scale[exact])).sum())
