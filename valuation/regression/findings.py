@@ -12,6 +12,7 @@ from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import FloatArray
+from valuation.regression.empty_cells import unknown_effects
 from valuation.regression.terms import CellTable, NominalTerm, NumberTerm, OrdinalTerm, Term, first_cell
 from valuation.schema.attributes import Attribute
 
@@ -73,7 +74,7 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
                 "the worse; there the worth is held level, as the schema expects.",
             )
         )
-    light = 0 if fit.core.freedom is None else int((fit.weight[fit.exact] < 0.5).sum())
+    light = _light_sales(fit)
     if light:
         notes.append(
             Note(
@@ -92,6 +93,16 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
             )
         )
     return notes
+
+
+def _light_sales(fit: Fit) -> int:
+    """How many sold rows count for less than half because their price lies far off, empty cells aside."""
+    core = fit.core
+    if core.freedom is None:
+        return 0
+    _, unknown = unknown_effects(core.design, fit.rows, core.coefficients, core.covariance)
+    by_tail = fit.weight * (1 + unknown / core.noise)
+    return int((by_tail[fit.exact] < 0.5).sum())
 
 
 def _repeating_attributes(fit: Fit) -> list[str]:

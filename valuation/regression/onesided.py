@@ -41,8 +41,11 @@ class NormalSites:
     log_likelihood: float
 
 
-def normal_sites(low: FloatArray, high: FloatArray, fitted: FloatArray, noise_sd: float) -> NormalSites:
-    """Stand-ins for rows known to lie between ``low`` and ``high`` (log units; either may be infinite)."""
+def normal_sites(low: FloatArray, high: FloatArray, fitted: FloatArray, noise_sd: FloatArray | float) -> NormalSites:
+    """Stand-ins for rows known to lie between ``low`` and ``high`` (log units; either may be infinite).
+
+    All arrays have shape (m,); ``noise_sd``, the scatter of each row, may be one number for all.
+    """
     a = (low - fitted) / noise_sd
     b = (high - fitted) / noise_sd
     log_probability = _log_probability(a, b)
