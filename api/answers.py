@@ -77,11 +77,6 @@ def schema_answer(schema: Schema, seen: Mapping[str, list[str]]) -> SchemaAnswer
     )
 
 
-def estimate_body(summary: Mapping[str, Any], table: int, number: int | None) -> dict[str, Any]:
-    """An estimate just made, as JSON."""
-    return {"id": number, "table": table, **finite(summary)}
-
-
 def kept_estimate(desk: Desk, estimate: EstimateRecord) -> dict[str, Any]:
     """An estimate from the ledger, as JSON."""
     summary = finite(desk.ledger.estimate_summary(estimate.id))

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+import json
+from collections.abc import Mapping
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 from fastapi.responses import JSONResponse, Response
 
-from api.answers import estimate_body, kept_estimate
+from api.answers import kept_estimate
 from api.deps import Number, TheDesk
+from api.finite import finite
 from api.jobs import Job
 from api.models.estimates import EstimateAnswer, EstimateAsked, EvidenceAnswer
 from api.problems import answers
@@ -39,8 +42,17 @@ def make_estimate(desk: TheDesk, asked: EstimateAsked, wait: Wait = 60.0) -> Res
         raise_failed(job)
     if asked.record:
         record, summary = desk.keep_estimate(table, vehicle, as_of, asked.coverage)
-        return JSONResponse(estimate_body(summary, table.id, record.id), 201)
-    return JSONResponse(estimate_body(desk.value(table, vehicle, as_of, asked.coverage), table.id, None), 201)
+        return _made(summary, table.id, record.id)
+    return _made(desk.value(table, vehicle, as_of, asked.coverage), table.id, None)
+
+
+def _made(summary: Mapping[str, Any], table: int, number: int | None) -> Response:
+    body = {"id": number, "table": table, **summary}
+    try:
+        text = json.dumps(body, allow_nan=False, separators=(",", ":"))
+    except ValueError:  # an interval with an open end, which JSON has no word for
+        text = json.dumps(finite(body), allow_nan=False, separators=(",", ":"))
+    return Response(text, 201, media_type="application/json")
 
 
 def raise_failed(job: Job) -> None:
