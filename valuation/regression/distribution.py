@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr, ndtri
 
 from valuation.errors import RegressionError
+from valuation.regression.normal import ndtr, ndtri
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -11,6 +11,7 @@ import pandas as pd
 
 from valuation.regression.combination import COMBINATION
 from valuation.regression.core import Core, Rows
+from valuation.regression.normal import ndtri
 from valuation.regression.terms import CellTable, first_cell
 from valuation.schema.attributes import Attribute
 
@@ -99,6 +100,4 @@ def level_text(value: Any, attribute: Attribute) -> str:
 
 
 def _normal_score(coverage: float) -> float:
-    from scipy.special import ndtri
-
     return float(ndtri(0.5 + coverage / 2))

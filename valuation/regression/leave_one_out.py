@@ -10,12 +10,15 @@ row i, the weights of the sets included.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from valuation.errors import TooFewSalesError
-from valuation.regression.mixture import Mixture
 from valuation.regression.terms import FloatArray
+
+if TYPE_CHECKING:
+    from valuation.regression.mixture import Mixture
 
 _MOST_LEVERAGE = 1 - 1e-9
 

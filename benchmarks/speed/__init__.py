@@ -1,0 +1,1 @@
+"""Speed: each figure beside a peer's, measured in the same run."""
