@@ -8,7 +8,7 @@ from typing import Any
 from valuation.sheets.buyer import BuyerSheet
 from valuation.sheets.buyer_page import buyer_page
 from valuation.sheets.locale import Locale
-from valuation.sheets.paper_charts import paper_svg
+from valuation.sheets.paper_charts import Drawing, drawn
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
 from valuation.sheets.place_chart import place_picture
@@ -27,7 +27,9 @@ def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -
     page = buyer_page(sheet, locale, photos)
     pictures = {entry["file"]: photo.jpeg for entry, photo in zip(page["photos"], photos, strict=True)}
     if sheet.place is not None:
-        pictures[page["place"]["file"]] = _chart(sheet, sheet.place, locale).encode()
+        chart = _chart(sheet, sheet.place, locale)
+        page["place"]["file"] = f"place{chart.suffix}"
+        pictures[page["place"]["file"]] = chart.content
     return typeset("buyer.typ", page, pictures, sheet.as_of)
 
 
@@ -38,10 +40,11 @@ def buyer_html(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
         entry["address"] = data_address("image/jpeg", photo.jpeg)
         entry["width"], entry["height"] = photo.width, photo.height
     if sheet.place is not None:
-        page["place"]["address"] = data_address("image/svg+xml", _chart(sheet, sheet.place, locale).encode())
+        chart = _chart(sheet, sheet.place, locale)
+        page["place"]["address"] = data_address(chart.kind, chart.content)
     return render("buyer.html", page)
 
 
-def _chart(sheet: BuyerSheet, place: Place, locale: Locale) -> str:
+def _chart(sheet: BuyerSheet, place: Place, locale: Locale) -> Drawing:
     picture = place_picture(place, sheet.estimate, sheet.low, sheet.high, sheet.currency, locale.about)
-    return paper_svg(picture, locale)
+    return drawn(picture, locale)

@@ -8,7 +8,7 @@ from typing import Any
 
 from valuation.sheets.buyer import BuyerSheet, Cell, Change, Comparable, Trial
 from valuation.sheets.cautions import CAUTIONS
-from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, shorten
+from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
 from valuation.sheets.locale import HARD, Locale
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
@@ -38,7 +38,7 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
         "kicker": "Price and evidence" + (f", prepared by {shorten(sheet.shop, LONGEST_TITLE)}" if sheet.shop else ""),
         "subtitle": f"As of {locale.date(sheet.as_of)}",
         "footer": f"{shorten(sheet.vehicle, 60)}, as of {locale.date(sheet.as_of)}. An estimate, no appraisal.",
-        "remark": [part for part in _cut(sheet.remark).split("\n") if part.strip()],
+        "remark": [{"text": part, "dir": direction(part)} for part in _cut(sheet.remark).split("\n") if part.strip()],
         "facts": [{"label": shorten(f.title), "value": cell_text(f.cell, locale)} for f in sheet.facts],
         "estimate": {
             "label": "Estimate of what a buyer pays in all before tax",
@@ -138,7 +138,6 @@ def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
         for point in sorted(place.points, key=lambda point: point.price)
     ]
     return {
-        "file": "place.svg",
         "alt": f"Chart of {len(place.points)} comparable sales by price"
         f"{' and ' + place.title.lower() if place.title else ''}. The estimate, "
         f"{locale.about(sheet.estimate, sheet.currency)}, is marked with its interval from "

@@ -8,6 +8,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from valuation.sheets.cleaning import clean_tree
+
 PAPER, INK, FAINT, RULE, BLUE, CLAY, WASH = "#fbf7ee", "#2a2520", "#685c50", "#cfc3af", "#2f4f66", "#96562a", "#e6dcc9"
 """Paper, ink, ink for small print, rules, the colour of the subject, the colour of a loss, and a light wash."""
 WIDE, NARROW = 720, 340
@@ -69,7 +71,8 @@ def finish(picture: Any, *, height: int, alt: str, columns: Sequence[str], rows:
     styled = styled.configure_legend(
         labelColor=INK, titleColor=FAINT, orient="top", title=None, labelFontSize=12, symbolSize=70
     )
-    return Chart(styled.to_dict(), alt, tuple(columns), tuple(tuple(row) for row in rows))
+    spec = clean_tree(styled.to_dict())[0]  # the drawing program dies of a control character
+    return Chart(spec, alt, tuple(columns), tuple(tuple(row) for row in rows))
 
 
 def data(rows: Sequence[Row]) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Any
 
 LONGEST_CELL = 90
@@ -41,6 +42,19 @@ def clean_tree(value: Any) -> tuple[Any, int]:
         items = [clean_tree(item) for item in value]
         return [item for item, _ in items], sum(removed for _, removed in items)
     return value, 0
+
+
+def direction(text: str) -> str:
+    r"""``rtl`` when the first letter with a direction runs from right to left, else ``ltr``.
+
+    Examples
+    --------
+    >>> direction("1952 \N{HEBREW LETTER ALEF}"), direction("Tern")
+    ('rtl', 'ltr')
+    """
+    kinds = (unicodedata.bidirectional(sign) for sign in text)
+    first = next((kind for kind in kinds if kind in ("L", "R", "AL")), "L")
+    return "ltr" if first == "L" else "rtl"
 
 
 def shorten(text: str, longest: int = LONGEST_CELL) -> str:

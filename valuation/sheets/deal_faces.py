@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from valuation.sheets.deal_page import deal_page, pictures
+from valuation.sheets.deal_page import deal_page, pictures, places
 from valuation.sheets.deal_sheet import DealSheet
 from valuation.sheets.locale import Locale
-from valuation.sheets.paper_charts import paper_svg
+from valuation.sheets.paper_charts import drawn
 from valuation.sheets.screen import data_address, render
 from valuation.sheets.typesetting import typeset
 
@@ -18,18 +18,19 @@ def deal_pdf(sheet: DealSheet, locale: Locale) -> bytes:
     SheetError
         If it cannot be set.
     """
-    drawings = {name: paper_svg(chart, locale).encode() for name, chart in pictures(sheet, locale).items()}
-    return typeset("deal.typ", deal_page(sheet, locale), drawings, sheet.as_of)
+    page = deal_page(sheet, locale)
+    files: dict[str, bytes] = {}
+    for place, chart in zip(places(page), pictures(sheet, locale), strict=True):
+        drawing = drawn(chart, locale)
+        place["file"] = f"chart-{len(files) + 1}{drawing.suffix}"
+        files[place["file"]] = drawing.content
+    return typeset("deal.typ", page, files, sheet.as_of)
 
 
 def deal_html(sheet: DealSheet, locale: Locale) -> str:
     """The sheet as one HTML file that holds its pictures and loads nothing."""
     page = deal_page(sheet, locale)
-    drawings = {
-        name: data_address("image/svg+xml", paper_svg(chart, locale).encode())
-        for name, chart in pictures(sheet, locale).items()
-    }
-    page["paths"]["address"] = drawings[page["paths"]["file"]]
-    for build in page["builds"]:
-        build["steps"]["address"] = drawings[build["steps"]["file"]]
+    for place, chart in zip(places(page), pictures(sheet, locale), strict=True):
+        drawing = drawn(chart, locale)
+        place["address"] = data_address(drawing.kind, drawing.content)
     return render("deal.html", page)

@@ -8,6 +8,7 @@ from typing import Any
 
 from valuation.deal.figures import odds_words, percent, rounding_step
 from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_charts import paths_picture, steps_picture
 from valuation.sheets.deal_sheet import DealSheet
@@ -57,13 +58,26 @@ def _notes(sheet: DealSheet) -> list[str]:
     return list(found.values())
 
 
-def pictures(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
-    """The charts of the sheet by file name, as ``Chart``."""
-    found = {"paths.svg": paths_picture(sheet.paths["paths"], sheet.currency, locale.about)}
-    for number, build in enumerate(sheet.builds, start=1):
-        steps = [{**step, "what": shorten(step["id"], 24)} for step in build["steps"]["steps"]]
-        found[f"steps-{number}.svg"] = steps_picture(steps, sheet.currency, locale.about)
-    return found
+def pictures(sheet: DealSheet, locale: Locale) -> list[Chart]:
+    """The charts of the sheet in the order of :func:`places`."""
+    paths = [{**path, "name": shorten(path["name"], 30)} for path in sheet.paths["paths"]]
+    return [
+        paths_picture(paths, _unit(sheet), locale.about),
+        *(steps_picture(_short_steps(build), _unit(sheet), locale.about) for build in sheet.builds),
+    ]
+
+
+def places(page: dict[str, Any]) -> list[dict[str, Any]]:
+    """The parts of a page that take a chart."""
+    return [page["paths"], *(build["steps"] for build in page["builds"])]
+
+
+def _unit(sheet: DealSheet) -> str:
+    return shorten(sheet.currency, 12)
+
+
+def _short_steps(build: dict[str, Any]) -> list[dict[str, Any]]:
+    return [{**step, "what": shorten(step["id"], 24)} for step in build["steps"]["steps"]]
 
 
 def _rounded(amount: float, error: float, locale: Locale) -> str:
@@ -123,8 +137,7 @@ def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "head": ["", *(shorten(path["name"], 40) for path in paths)],
         "rows": [one for one in rows if any(cell != "none" for cell in one[1:])],
         "strong": [0, 3],
-        "file": "paths.svg",
-        "alt": paths_picture(paths, sheet.currency, locale.about).alt,
+        "alt": pictures(sheet, locale)[0].alt,
         "proofs": [f"{shorten(path['name'])}: {path['most_to_pay_proof']['proof']}" for path in paths],
         "rules": [f"{shorten(path['name'])}: {path['rule_of_thumb']}" for path in paths],
     }
@@ -139,7 +152,6 @@ def _weeks(spread: dict[str, float], locale: Locale) -> str:
 
 
 def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str, Any]:
-    number = sheet.builds.index(build) + 1
     steps = build["steps"]["steps"]
     timing = {step["id"]: step for step in build["schedule"]["steps"]}
     best = build["steps"]["best_subset"]
@@ -172,8 +184,7 @@ def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str,
         "steps": {
             "head": ["Step, the others in place", "Adds", "Costs", "Net", "Odds it pays", "Fixes the end"],
             "rows": rows,
-            "file": f"steps-{number}.svg",
-            "alt": steps_picture(steps, sheet.currency, locale.about).alt,
+            "alt": steps_picture(_short_steps(build), _unit(sheet), locale.about).alt,
         },
         "words": words,
         "alternatives": alternatives,

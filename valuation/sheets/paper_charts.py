@@ -5,15 +5,53 @@ from __future__ import annotations
 import copy
 import json
 import re
+import unicodedata
+from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
-from valuation.sheets.chart_style import WIDE, Chart
+from valuation.sheets.chart_style import Chart
+from valuation.sheets.cleaning import clean_tree
+from valuation.sheets.letters import FONTS
 from valuation.sheets.locale import Locale
 
 TYPE = "Libertinus Serif"
+VEGA_LITE = "6.4"
+_DOTS = 3.0
+"""Dots for each pixel of a chart that is drawn as dots: 300 to the inch at the size in which it is printed."""
 
 
-def paper_svg(chart: Chart, locale: Locale, *, grey: bool = False, width: int = WIDE) -> str:
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A chart as a file: its name's ending, its media type, and its content."""
+
+    suffix: str
+    kind: str
+    content: bytes
+
+
+def drawn(chart: Chart, locale: Locale) -> Drawing:
+    """A chart for the typesetter or a page; equal charts give equal bytes.
+
+    Returns
+    -------
+    Drawing
+        SVG, whose words stay words in the PDF. Dots (PNG) where a word has letters that join or stack, as in
+        Devanagari or Thai: inside a drawing the typesetter cannot keep their reading.
+    """
+    drawing = paper_svg(chart, locale)
+    if not _joins(drawing):
+        return Drawing(".svg", "image/svg+xml", drawing.encode())
+    import vl_convert
+
+    _lend_fonts()
+    dots = vl_convert.vegalite_to_png(
+        _dressed(chart), scale=_DOTS, vl_version=VEGA_LITE, format_locale=_number_signs(locale)
+    )
+    return Drawing(".png", "image/png", bytes(dots))
+
+
+def paper_svg(chart: Chart, locale: Locale) -> str:
     """A chart as SVG for print; the same text every time.
 
     Parameters
@@ -21,20 +59,36 @@ def paper_svg(chart: Chart, locale: Locale, *, grey: bool = False, width: int = 
     chart : Chart
     locale : Locale
         Its signs stand in the axes' figures.
-    grey : bool
-        In black and greys, for a printer without colour.
-    width : int
-        Pixels; the type keeps its size, so a narrower picture is read larger on the same page.
     """
     import vl_convert
 
-    spec: dict[str, Any] = copy.deepcopy(chart.at_width(width))
+    signs = _number_signs(locale)
+    return _settled(str(vl_convert.vegalite_to_svg(_dressed(chart), vl_version=VEGA_LITE, format_locale=signs)))
+
+
+def _dressed(chart: Chart) -> str:
+    """The chart's specification in the paper's type, as JSON, without signs that the drawing program chokes on."""
+    spec: dict[str, Any] = clean_tree(copy.deepcopy(chart.spec))[0]
     spec["config"]["font"] = TYPE
     spec["config"]["axis"].update(labelColor="#2a2520", titleColor="#2a2520", labelFontSize=13, titleFontSize=13)
     spec["config"].setdefault("legend", {}).update(labelFontSize=13)
-    signs = {"decimal": locale.decimal, "thousands": locale.thousands, "grouping": [3], "currency": ["", ""]}
-    drawing = str(vl_convert.vegalite_to_svg(json.dumps(spec), vl_version="6.4", format_locale=signs))
-    return _greyed(_settled(drawing)) if grey else _settled(drawing)
+    return json.dumps(spec)
+
+
+def _number_signs(locale: Locale) -> dict[str, Any]:
+    return {"decimal": locale.decimal, "thousands": locale.thousands, "grouping": [3], "currency": ["", ""]}
+
+
+def _joins(drawing: str) -> bool:
+    """Whether any word of a drawing has marks over or under letters, or letters that join into one."""
+    return any(unicodedata.category(sign) in ("Mn", "Mc", "Me", "Cf") for sign in set(drawing) if not sign.isascii())
+
+
+@cache
+def _lend_fonts() -> None:
+    import vl_convert
+
+    vl_convert.register_font_directory(str(FONTS))
 
 
 def _settled(drawing: str) -> str:
@@ -45,14 +99,3 @@ def _settled(drawing: str) -> str:
         return names.setdefault(match.group(0), f"part{len(names) + 1}")
 
     return re.sub(r"\b(?:clip|gradient_)\d+\b", anew, drawing)
-
-
-def _greyed(drawing: str) -> str:
-    """Every colour by its luminance (ITU-R BT.709 weights)."""
-
-    def grey(match: re.Match[str]) -> str:
-        red, green, blue = (int(match.group(1)[i : i + 2], 16) for i in (0, 2, 4))
-        level = round(0.2126 * red + 0.7152 * green + 0.0722 * blue)
-        return f"#{level:02x}{level:02x}{level:02x}"
-
-    return re.sub(r"#([0-9a-fA-F]{6})\b", grey, drawing)

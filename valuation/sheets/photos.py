@@ -21,7 +21,7 @@ MOST_PIXELS = 80_000_000
 LONGEST_SIDE = 1400
 """Pixels; prints at 200 dots per inch over 7 inches."""
 LEAST_SIDE = 32
-_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "BMP", "GIF", "MPO")
+_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "BMP", "GIF")
 
 
 @dataclass(frozen=True, slots=True)

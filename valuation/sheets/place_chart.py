@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from valuation.sheets.chart_style import BLUE, INK, RULE, Chart, Money, data, finish, money_axis
+from valuation.sheets.cleaning import shorten
 from valuation.sheets.place import Place
 
 NOT_SAID = "not said"
@@ -13,6 +14,7 @@ OUTCOMES = {"sold": "sold", "bid_not_met": "bid, reserve not met", "asking": "as
 _SHAPES = {"sold": "circle", "bid_not_met": "triangle-right", "asking": "triangle-left"}
 _GOLDEN = (math.sqrt(5) - 1) / 2
 _LANE = 50
+LONGEST_NAME = 26
 
 
 def place_picture(place: Place, estimate: float, low: float, high: float, currency: str, money: Money) -> Chart:
@@ -34,11 +36,16 @@ def place_picture(place: Place, estimate: float, low: float, high: float, curren
     prices = [row["price"] for row in rows] + [end for end in (estimate, low, high) if 0 < end < math.inf]
     reach = alt.Scale(type="log", domain=[min(prices) / 1.08, max(prices) * 1.08], nice=False)
     ticks = round_figures(min(prices), max(prices))
-    x = alt.X("price:Q", scale=reach, axis=money_axis("what the buyer pays", currency, values=ticks))
-    y = alt.Y("level:N", scale=alt.Scale(domain=levels), axis=alt.Axis(title=place.title.lower() or None, grid=False))
+    x = alt.X("price:Q", scale=reach, axis=money_axis("what the buyer pays", shorten(currency, 12), values=ticks))
+    y = alt.Y(
+        "level:N",
+        scale=alt.Scale(domain=levels),
+        axis=alt.Axis(title=shorten(place.title.lower(), LONGEST_NAME) or None, grid=False),
+    )
     spread = alt.YOffset("spot:Q", scale=alt.Scale(domain=[-0.3, 1.3]))
     ends = {"low": max(low, min(prices) / 1.08), "high": min(high, max(prices) * 1.08)}
-    own = [{"level": place.own_group or levels[-1], "price": estimate, "spot": 0.5, **ends}]
+    own_level = shorten(place.own_group, LONGEST_NAME)
+    own = [{"level": own_level if own_level in levels else levels[-1], "price": estimate, "spot": 0.5, **ends}]
     subject = alt.Chart(data(own))
     from_low = alt.X("low:Q", scale=reach)
     band = subject.mark_rect(color=BLUE, opacity=0.1).encode(x=from_low, x2="high:Q")
@@ -94,7 +101,7 @@ def _points(place: Place) -> list[dict[str, Any]]:
         {
             "price": point.price,
             "outcome": point.outcome,
-            "level": point.group or NOT_SAID,
+            "level": shorten(point.group, LONGEST_NAME) or NOT_SAID,
             "alike": point.alike,
             "spot": (number * _GOLDEN) % 1,
         }
@@ -105,8 +112,9 @@ def _points(place: Place) -> list[dict[str, Any]]:
 
 def _levels(place: Place, rows: list[dict[str, Any]]) -> list[str]:
     """Rows of the picture from the top down: the highest level first, what is not said last."""
-    seen = {row["level"] for row in rows} | {place.own_group}
-    levels = [group for group in reversed(place.groups) if group in seen]
+    seen = {row["level"] for row in rows} | {shorten(place.own_group, LONGEST_NAME)}
+    names = dict.fromkeys(shorten(group, LONGEST_NAME) for group in reversed(place.groups))
+    levels = [name for name in names if name and name in seen]
     return [*levels, *([NOT_SAID] if NOT_SAID in seen or not levels else [])]
 
 

@@ -74,8 +74,10 @@ def _read(kind: Any, data: Any, place: str) -> Any:
         return dt.date.fromisoformat(data)
     if origin is dict:
         return data
-    if kind is float and (data in ("inf", "-inf") or (isinstance(data, int) and not isinstance(data, bool))):
+    if kind is float and data in ("inf", "-inf"):
         return float(data)
+    if kind is float and isinstance(data, int) and not isinstance(data, bool):
+        return data  # stays as it was written, so that the fingerprint does too
     if not isinstance(data, kind):
         raise TypeError(f"{place} is {data!r}")
     return data

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from valuation.errors import SheetError
+from valuation.sheets.letters import BOX, FONTS, drawable_tree
 
 TEMPLATES = Path(__file__).parent / "templates"
-FONTS = Path(__file__).parent / "fonts"
 PAGE_DATA = "page.json"
 
 
@@ -43,13 +43,19 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
     """
     import typst
 
+    page, strange = drawable_tree(dict(page))
+    if strange and "notes" in page:
+        page["notes"].append(
+            f"{len(strange)} kinds of sign that no font here has are printed as {BOX}: "
+            f"{', '.join(f'U+{ord(sign):04X}' for sign in sorted(strange)[:10])}."
+        )
     made_at = dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC)
     with tempfile.TemporaryDirectory(prefix="sheet-") as name:
         folder = Path(name)
         for source in TEMPLATES.glob("*.typ"):
             (folder / source.name).write_bytes(source.read_bytes())
         for file, content in pictures.items():
-            (folder / file).write_bytes(content)
+            (folder / file).write_bytes(_drawable(file, content))
         (folder / PAGE_DATA).write_text(json.dumps(page, ensure_ascii=False), encoding="utf-8")
         try:
             compiler = typst.Compiler(folder / template, root=folder, font_paths=_fonts())
@@ -62,6 +68,14 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
     if not isinstance(made, bytes):
         raise SheetError(f"Cannot set the sheet '{page.get('title', '')}': the typesetter made no file. Report this.")
     return made
+
+
+def _drawable(file: str, content: bytes) -> bytes:
+    """A drawing with a box for every sign that no font has; other pictures as they are."""
+    if not file.endswith(".svg"):
+        return content
+    text: str = drawable_tree(content.decode())[0]
+    return text.encode()
 
 
 @cache

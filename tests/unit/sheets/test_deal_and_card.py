@@ -1,0 +1,112 @@
+"""The deal sheet and the field card: everything in it, private on every page, one page for the pocket."""
+
+import re
+
+import pytest
+
+from valuation.deal.field_table import field_table
+from valuation.errors import SheetError
+from valuation.sheets.deal_faces import deal_html, deal_pdf
+from valuation.sheets.deal_page import deal_page
+from valuation.sheets.deal_sheet import Spent, read_spent
+from valuation.sheets.field_card import WALK_AWAY, card_page, card_pdf, field_card
+from valuation.sheets.locale import LOCALES
+
+HERE = LOCALES["international"]
+
+
+def flat(text):
+    return " ".join(text.replace("\xa0", " ").replace("\u200b", "").split())
+
+
+@pytest.mark.parametrize("paper", ["international", "en-US"])
+def test_each_page_of_the_deal_sheet_is_marked_private(deal, paper, read_pdf):
+    reader, _ = read_pdf(deal_pdf(deal, LOCALES[paper]))
+    for page in reader.pages:
+        text = flat(page.extract_text())
+        assert "PRIVATE: NOT FOR THE BUYER" in text
+        assert "Private: not for the buyer." in text
+    assert reader.metadata.keywords.startswith("private")
+    assert reader.metadata.title == "barn find"
+
+
+@pytest.mark.parametrize("face", ["pdf", "html"])
+def test_the_deal_sheet_holds_everything(deal, face, read_pdf):
+    content = deal_pdf(deal, HERE) if face == "pdf" else deal_html(deal, HERE)
+    text = flat(read_pdf(content)[1] if face == "pdf" else re.sub("<[^>]*>", " ", content).replace("&#39;", "'"))
+    for words in (
+        "Outlay so far", "7,608.50", "The paths side by side", "quiet plan Zephyrine", "sell as found", "Most to pay",
+        "Proof of the most to pay", "Engine rebuilt", "Odds it pays", "Harvest meet", "When it ends", "sale price",
+        "Floor", "Target", "Ask", "Break-even", "Mr Invented", "33,456", "38,765", "common practice, no source",
+        "no licensed appraisal",
+    ):  # fmt: skip
+        assert words in text, words
+
+
+def test_figures_on_the_page_are_those_of_the_reports(deal):
+    page = deal_page(deal, HERE)
+    rows = {row[0]: row[1:] for row in page["paths"]["rows"]}
+    for cell, path in zip(rows["Multiple of outlay"], deal.paths["paths"], strict=True):
+        assert float(cell) == pytest.approx(path["multiple_of_outlay"], abs=0.005)
+    bands = {row[0]: row[2] for row in page["bands"]["rows"]}
+    assert bands["Floor"] == HERE.about(deal.bands["floor"])
+    assert bands["Ask"] == HERE.about(deal.bands["ask"])
+    assert len(page["offers"]["rows"]) == len(deal.offers) == 2
+    assert len(page["builds"]) == 2
+
+
+def test_equal_deals_give_equal_bytes(deal):
+    assert deal_pdf(deal, HERE) == deal_pdf(deal, HERE)
+
+
+def test_what_was_spent_is_read_from_words():
+    assert read_spent(["Transport=350", "a=b=12.5"]) == (Spent("Transport", 350.0), Spent("a=b", 12.5))
+    for text in ("Transport", "Transport=", "x=nan", "x=many"):
+        with pytest.raises(SheetError, match="Write it as WHAT=AMOUNT"):
+            read_spent([text])
+
+
+@pytest.fixture(scope="module")
+def card(market, plans, deal):
+    return field_card(market, plans, deal.as_of, shop="The shop")
+
+
+@pytest.mark.parametrize("paper", ["international", "en-US"])
+def test_the_card_is_one_page_with_goal_and_date(card, paper, read_pdf):
+    reader, text = read_pdf(card_pdf(card, LOCALES[paper]))
+    text = flat(text)
+    assert len(reader.pages) == 1
+    assert text.count("Most to pay, as found") == 2  # each half of the folded page by itself
+    assert text.count(flat(LOCALES[paper].date(card.as_of))) == 2
+    assert "at least 15 % over outlay, with 70 % probability" in text
+    assert "Complete or nearly so" in text  # what the words of condition mean
+    assert "no licensed appraisal" in text
+
+
+def test_the_card_is_black_and_white(card, read_pdf):
+    reader, _ = read_pdf(card_pdf(card, HERE))
+    for page in reader.pages:
+        drawn = page.get_contents().get_data().decode("latin-1")
+        for colour in re.findall(r"([\d.]+) ([\d.]+) ([\d.]+) (?:rg|RG|scn|SCN)\b", drawn):
+            assert len(set(colour)) == 1
+
+
+def test_the_card_shows_the_field_table_rounded_down(card, market, plans):
+    table = field_table(market, plans, card.as_of, years=card.tables[0].years)
+    [shown] = card_page(card, HERE)["halves"][0]
+    for row, condition in zip(shown["rows"], table.conditions, strict=True):
+        assert row[0] == condition
+        for text, year in zip(row[1:], table.years, strict=True):
+            exact = table.cell(condition, year).most_to_pay
+            if exact <= 0:
+                assert text == WALK_AWAY
+            else:
+                said = float(re.sub(r"[^\d.]", "", text))
+                assert said <= exact < said + 100
+
+
+def test_many_years_are_thinned_and_many_vehicles_refused(market, plans, deal):
+    card = field_card(market, plans[:1], deal.as_of, years=[float(year) for year in range(1940, 1960)])
+    assert (len(card.tables[0].years), card.tables[0].years[0], card.tables[0].years[-1]) == (7, 1940.0, 1959.0)
+    with pytest.raises(SheetError, match="plans for 0 vehicles: 1 to 4 have room"):
+        field_card(market, [], deal.as_of)

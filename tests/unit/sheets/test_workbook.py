@@ -1,0 +1,118 @@
+"""The workbook: the table reads back, and LibreOffice reckons the grid's formulas to the cent."""
+
+import io
+import shutil
+import subprocess
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+from openpyxl import load_workbook
+
+from valuation.comparables import from_frame, read_comparables
+from valuation.errors import SheetError
+from valuation.schema import default_schema
+from valuation.sheets.workbook import workbook
+
+
+@pytest.fixture(scope="module")
+def content(table, found, deal):
+    return workbook(table, found, deal.paths)
+
+
+def test_the_table_reads_back_with_the_same_fingerprint(table, content):
+    back = read_comparables(content, table.schema, today=None)
+    assert back.fingerprint == table.fingerprint
+    assert (back.n_usable, back.faults) == (table.n_usable, ())
+
+
+def test_another_currency_and_a_premium_by_venue_read_back(table):
+    schema = replace(default_schema(), currency="USD", rates={"EUR": 1.0837}, venue_premiums={"Quarrygate": 7.3})
+    frame = pd.DataFrame(index=range(30)).assign(
+        price=[10_001.01 + 333.37 * i for i in range(30)],
+        currency=["EUR" if i % 2 else "USD" for i in range(30)],
+        venue=["Quarrygate" if i % 3 else "private" for i in range(30)],
+        date="2026-01-05",
+        outcome="sold",
+        source=[f"lot {i}" for i in range(30)],
+        model_year=1950,
+        condition="driver",
+    )
+    own = from_frame(frame, schema)
+    assert read_comparables(workbook(own), schema).fingerprint == own.fingerprint
+
+
+def test_equal_input_gives_equal_bytes(table, found, deal, content):
+    assert workbook(table, found, deal.paths) == content
+
+
+def test_faults_and_rows_set_aside_are_in_it(table):
+    frame = table.sales[["sale", "price", "outcome", "source"]].assign(
+        date=table.sales["date"].dt.strftime("%Y-%m-%d"), model_year=1950, condition="driver"
+    )
+    frame.loc[frame.index[2], "condition"] = "drvier"
+    frame["price"] = frame["price"].astype(object)
+    frame.loc[frame.index[5], "price"] = "a lot"
+    own = from_frame(frame, default_schema())
+    assert len(own.set_aside) == 2
+    book = load_workbook(io.BytesIO(workbook(own)))
+    faults = list(book["Faults"].iter_rows(min_row=2, values_only=True))
+    assert [(row[0], row[2]) for row in faults if row[5] == "yes"] == [("4", "drvier"), ("7", "a lot")]
+    assert [row[0] for row in book["Set aside"].iter_rows(min_row=2, values_only=True)] == ["4", "7"]
+    assert book["Comparables"].max_row == own.n_usable + 1
+
+
+def recomputed(content, folder):
+    """The workbook as LibreOffice reckons it; openpyxl drops the stored values first, so none can be taken over."""
+    soffice = shutil.which("soffice")
+    if soffice is None:
+        pytest.skip("LibreOffice (soffice) is not installed")
+    book = load_workbook(io.BytesIO(content))
+    book.save(folder / "bare.xlsx")
+    assert load_workbook(folder / "bare.xlsx", data_only=True)["Grid"]["D6"].value is None
+    subprocess.run(
+        [soffice, f"-env:UserInstallation=file://{folder}/profile", "--headless", "--convert-to", "xlsx", "--outdir",
+         str(folder / "out"), str(folder / "bare.xlsx")],
+        check=True, capture_output=True, timeout=180,
+    )  # fmt: skip
+    return load_workbook(folder / "out" / "bare.xlsx", data_only=True)
+
+
+def test_libreoffice_reckons_the_same_to_the_cent(content, found, tmp_path):
+    sheet = recomputed(content, tmp_path)["Grid"]
+    for number, row in enumerate(found.grid.rows):
+        column = 4 + 3 * number
+        for at, line in enumerate(row.lines, start=6):
+            assert round(100 * sheet.cell(at, column).value) == line.cents
+        assert round(100 * sheet.cell(6 + len(row.lines), column).value) == row.adjusted_cents
+    reconciled = sheet.cell(6 + len(found.grid.rows[0].lines) + 3, 4).value
+    assert round(reconciled, 2) == round(found.grid.reconciled, 2)
+
+
+def test_stored_values_are_those_of_the_evidence(content, found):
+    sheet = load_workbook(io.BytesIO(content), data_only=True)["Grid"]
+    for number, row in enumerate(found.grid.rows):
+        assert sheet.cell(6 + len(row.lines), 4 + 3 * number).value == row.adjusted_price
+
+
+def test_effects_and_paths_are_in_it(content, found, deal):
+    book = load_workbook(io.BytesIO(content))
+    assert book.sheetnames == [
+        "Comparables", "Set aside", "Faults", "Grid", "Effects", "Paths (private)", "About"
+    ]  # fmt: skip
+    effects = list(book["Effects"].iter_rows(min_row=2, values_only=True))
+    assert [(row[0], row[2]) for row in effects] == [(effect.title, effect.to_level) for effect in found.effects]
+    assert [row[3] for row in effects] == pytest.approx([effect.percent for effect in found.effects])
+    paths = {row[0]: row[1:] for row in book["Paths (private)"].iter_rows(values_only=True)}
+    assert paths["Most to pay"] == pytest.approx([path["most_to_pay"] for path in deal.paths["paths"]])
+
+
+def test_without_plans_nothing_private_is_in_it(table, found):
+    book = load_workbook(io.BytesIO(workbook(table, found)))
+    assert not [name for name in book.sheetnames if "private" in name]
+
+
+def test_a_table_too_long_for_a_sheet_is_refused(table, monkeypatch):
+    monkeypatch.setattr("valuation.sheets.workbook.MOST_ROWS", 10)
+    with pytest.raises(SheetError, match=r"Cannot write 44 rows of invented\.csv to a workbook: a sheet holds 10"):
+        workbook(table)
