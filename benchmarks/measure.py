@@ -11,6 +11,7 @@ import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
 from importlib.metadata import version
+from pathlib import Path
 
 import numpy as np
 
@@ -50,8 +51,14 @@ def process_seconds(
 
 
 def peak_megabytes() -> float:
-    """Largest resident memory of this process so far, in MiB (Linux counts it in KiB)."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    """Largest resident memory of this process since it was started, in MiB.
+
+    Linux alone: ``ru_maxrss`` would count what the parent held when it started this process.
+    """
+    for line in Path("/proc/self/status").read_text(encoding="ascii").splitlines():
+        if line.startswith("VmHWM:"):
+            return int(line.split()[1]) / 1024
+    raise OSError("this system does not say how much memory a process has held at most")
 
 
 def stamp(libraries: Sequence[str]) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+
 import numpy as np
 
 from benchmarks.measure import cpu_seconds
@@ -49,4 +51,6 @@ def least_squares(matrix: np.ndarray, response: np.ndarray) -> float:
     """Seconds of statsmodels' plain fit (pseudo-inverse, its default) of a design."""
     import statsmodels.api as sm
 
+    # A column for each level and an intercept repeat each other; the pseudo-inverse copes, and says so each time.
+    warnings.filterwarnings("ignore", "The design matrix is rank-deficient")
     return cpu_seconds(lambda: sm.OLS(response, matrix).fit(), 5)

@@ -6,7 +6,7 @@ from scipy import special
 
 from valuation.regression.normal import FEW, ndtr, ndtri
 
-SCORES = np.concatenate([np.linspace(-38, 38, 41), [0.0, 1e-300, -np.inf, np.inf]])
+SCORES = np.concatenate([np.linspace(-37, 37, 41), [0.0, 1e-300, -np.inf, np.inf]])
 ODDS = np.concatenate([np.geomspace(1e-300, 0.5, 25), 1 - np.geomspace(1e-15, 0.5, 25), [0.0, 1.0]])
 
 
