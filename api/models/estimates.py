@@ -80,3 +80,15 @@ class EvidenceAnswer(BaseModel):
 
     id: int
     evidence: dict[str, Any]
+
+
+class BackTestAnswer(BaseModel):
+    """Each sale of a table priced as if it had not been seen."""
+
+    method: str
+    coverage: float
+    words: list[str] = Field(description="How far to trust the number, in plain words.")
+    sales: list[dict[str, Any]]
+    calibration: dict[str, Any]
+    ratio_study: dict[str, Any]
+    notes: list[NoteAnswer]

@@ -13,7 +13,7 @@ from api.answers import kept_estimate
 from api.deps import Number, TheDesk
 from api.finite import finite
 from api.jobs import Job
-from api.models.estimates import EstimateAnswer, EstimateAsked, EvidenceAnswer
+from api.models.estimates import BackTestAnswer, EstimateAnswer, EstimateAsked, EvidenceAnswer
 from api.problems import answers
 from api.routes.jobs import ACCEPTED, accepted
 
@@ -99,3 +99,31 @@ def evidence(desk: TheDesk, estimate_id: Number, wait: Wait = 60.0) -> Response:
         return accepted(job)
     raise_failed(job)
     return JSONResponse({"id": estimate.id, "evidence": job.result})
+
+
+@router.post(
+    "/comparables/{table_id}/back-test",
+    response_model=BackTestAnswer,
+    responses={**answers(404, 409, 422, 500, 503), **ACCEPTED},
+    summary="How the method fares on a table",
+)
+def back_test(desk: TheDesk, table_id: Number, wait: Wait = 60.0) -> Response:
+    """Each sale priced from earlier ones only; how far to trust the number at this size, in words."""
+    from valuation.evidence.backtest import back_test as look_back
+
+    table = desk.table(table_id)
+
+    def test(job: Job) -> Any:
+        job.report("reading the table", 0.05)
+        with job.stoppable():
+            comparables = desk.comparables(table)
+            found = look_back(
+                comparables, progress=lambda done, of: job.report(f"{done} of {of} sales", 0.1 + 0.9 * done / of)
+            )
+        return finite(found.as_dict())
+
+    job = desk.work(f"Back-test of {table.name}", test, wait=wait)
+    if not job.finished.is_set():
+        return accepted(job)
+    raise_failed(job)
+    return JSONResponse(job.result)

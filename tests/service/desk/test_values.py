@@ -79,3 +79,12 @@ def test_what_if_is_a_part_of_a_page_for_scripts_and_a_page_without(demo):
     assert "<html" in page
     assert "if so:" in page
     assert len(demo.get("/api/v1/estimates").json()) == before
+
+
+def test_a_back_test_prices_sales_from_earlier_ones_and_says_it_in_words(demo):
+    answer = demo.post("/api/v1/comparables/1/back-test", params={"wait": 300})
+    assert answer.status_code == 200, answer.text
+    body = answer.json()
+    assert body["method"] == "rolling"
+    assert body["words"]
+    assert body["calibration"]["n"] == len(body["sales"])
