@@ -1,4 +1,4 @@
-"""Errors against the truth: `OMP_NUM_THREADS=1 python -m benchmarks.known_truth.run [--tables 40]`."""
+"""Errors against the truth: `OMP_NUM_THREADS=1 python -m benchmarks.known_truth.run [--tables 16]`."""
 
 from __future__ import annotations
 
@@ -150,7 +150,7 @@ def section(way: Way, found: pd.DataFrame) -> str:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run all parts and write the results."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--tables", type=int, default=40, help="simulated tables of each size")
+    parser.add_argument("--tables", type=int, default=16, help="simulated tables of each size")
     parser.add_argument("--sizes", type=int, nargs="+", default=SIZES)
     parser.add_argument("--dry", action="store_true", help="print, write no file")
     told = parser.parse_args(arguments)
