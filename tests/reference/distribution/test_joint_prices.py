@@ -12,13 +12,15 @@ COVARIANCE = np.array([[0.04, 0.03, 0.01], [0.03, 0.05, 0.00], [0.01, 0.00, 0.02
 LOCATION = np.array([9.0, 9.6, 10.2])
 
 
-def test_scores_have_the_correlation_that_the_states_share():
-    joint = JointPrices(LOCATION, COVARIANCE, 0.15, HEAVY)
+@pytest.mark.parametrize("residual", [0.15, np.array([0.1, 0.15, 0.2])])
+def test_scores_have_the_correlation_that_the_states_share(residual):
+    joint = JointPrices(LOCATION, COVARIANCE, residual, HEAVY)
     effect = joint.normal_scores(np.eye(3), np.zeros(3))
     own = joint.normal_scores(np.zeros((1, 3)), np.ones(1))
     correlation = effect.T @ effect + own.T @ own
-    scale = np.sqrt(np.diag(COVARIANCE) + 0.15**2)
-    assert correlation == pytest.approx((COVARIANCE + 0.15**2) / np.outer(scale, scale), abs=1e-12)
+    shared = COVARIANCE + np.outer(residual * np.ones(3), residual * np.ones(3))
+    scale = np.sqrt(np.diag(shared))
+    assert correlation == pytest.approx(shared / np.outer(scale, scale), abs=1e-12)
     assert np.diag(correlation) == pytest.approx(np.ones(3), abs=1e-12)
 
 
