@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 
 from api.models.shared import Amount, Asked, Name, NoteAnswer, RecordNumber
 
-PlanText = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
+TomlPlan = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
 PLAN_EXAMPLE = """name = "driver with paint"
 [vehicle]
 family = "Penhurrow Haywain"
@@ -23,7 +23,7 @@ cost = [1500, 2000, 3200]
 hours = [50, 70, 110]
 sets = { condition = "runner" }
 """
-Plan = PlanText | dict[str, Any]
+Plan = TomlPlan | dict[str, Any]
 
 
 class GoalAsked(Asked):

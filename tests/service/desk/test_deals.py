@@ -32,7 +32,7 @@ def test_what_was_spent_does_not_move_the_floor(demo, plan):
     [
         (("cost = [1500, 2000, 3200]", "cost = [3200, 2000, 1500]"), "low"),
         (('id = "brakes"', 'id = "brakes"\nafter = ["engine"]'), None),
-        (('condition = "runner"', 'condition = "runing"'), "runing"),
+        (('condition = "runner"', 'condition = "drvier"'), "drvier"),
         (('name = "make it drive"', "name = "), "Mend that line"),
     ],
 )
