@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from valuation.sheets.buyer import BuyerSheet, Cell, Change, Comparable, Trial
@@ -17,6 +18,9 @@ from valuation.sheets.place_chart import OUTCOMES
 MOST_ROWS_WHOLE = 20
 """A grid of so many rows at most is kept whole on one page."""
 
+LONGEST_UNIT = 12
+"""Signs of a currency's name."""
+
 _COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
@@ -29,11 +33,12 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
     locale : Locale
     photos : sequence of Photo
     """
-    currency = sheet.currency
+    mark, currency = sheet.fingerprint, shorten(sheet.currency, LONGEST_UNIT)
+    sheet = replace(sheet, currency=currency)
     page: dict[str, Any] = {
         "paper": locale.paper,
         "author": shorten(sheet.shop, LONGEST_TITLE),
-        "keywords": [f"fingerprint {sheet.fingerprint}"],
+        "keywords": [f"fingerprint {mark}"],
         "title": shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name",
         "kicker": "Price and evidence" + (f", prepared by {shorten(sheet.shop, LONGEST_TITLE)}" if sheet.shop else ""),
         "subtitle": f"As of {locale.date(sheet.as_of)}",
@@ -62,7 +67,7 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
         "assumptions": [_cut(text) for text in sheet.assumptions if text.strip()],
         "notes": [_cut(text) for text in sheet.notes],
         "cautions": list(CAUTIONS),
-        "seal": f"Fingerprint of this sheet: {_grouped(sheet.fingerprint)}. The same fingerprint stands in the shop's "
+        "seal": f"Fingerprint of this sheet: {_grouped(mark)}. The same fingerprint stands in the shop's "
         "ledger, from which the sheet can be made again.",
     }
     if not currency:

@@ -13,7 +13,7 @@ NOT_SAID = "not said"
 OUTCOMES = {"sold": "sold", "bid_not_met": "bid, reserve not met", "asking": "asked, not sold"}
 _SHAPES = {"sold": "circle", "bid_not_met": "triangle-right", "asking": "triangle-left"}
 _GOLDEN = (math.sqrt(5) - 1) / 2
-_LANE = 50
+_LANE = 44
 LONGEST_NAME = 26
 
 

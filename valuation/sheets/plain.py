@@ -54,26 +54,34 @@ def fingerprint(data: Any) -> str:
 
 def _read(kind: Any, data: Any, place: str) -> Any:
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
-    if kind is Any or origin is typing.Literal:
+    if kind is Any or origin in (typing.Literal, dict):
         return data
     if origin in (types.UnionType, typing.Union):
-        if data is None and type(None) in inner:
-            return None
-        return _read(next(one for one in inner if one is not type(None)), data, place)
+        return None if data is None else _read(next(one for one in inner if one is not type(None)), data, place)
     if origin is tuple:
-        if not isinstance(data, list):
-            raise TypeError(f"{place} is no list")
-        kinds = [inner[0]] * len(data) if inner[-1] is Ellipsis else list(inner)
-        return tuple(_read(one, item, place) for one, item in zip(kinds, data, strict=True))
+        return _read_list(inner, data, place)
     if dataclasses.is_dataclass(kind):
-        hints = typing.get_type_hints(kind)
-        if not isinstance(data, dict) or set(data) != {field.name for field in dataclasses.fields(kind)}:
-            raise TypeError(f"{place} has other fields")
-        return kind(**{name: _read(hints[name], data[name], f"{place}.{name}") for name in data})  # type: ignore[operator]
+        return _read_fields(kind, data, place)
+    return _read_value(kind, data, place)
+
+
+def _read_list(inner: tuple[Any, ...], data: Any, place: str) -> tuple[Any, ...]:
+    if not isinstance(data, list):
+        raise TypeError(f"{place} is no list")
+    kinds = [inner[0]] * len(data) if inner[-1] is Ellipsis else list(inner)
+    return tuple(_read(one, item, place) for one, item in zip(kinds, data, strict=True))
+
+
+def _read_fields(kind: Any, data: Any, place: str) -> Any:
+    hints = typing.get_type_hints(kind)
+    if not isinstance(data, dict) or set(data) != {field.name for field in dataclasses.fields(kind)}:
+        raise TypeError(f"{place} has other fields")
+    return kind(**{name: _read(hints[name], data[name], f"{place}.{name}") for name in data})
+
+
+def _read_value(kind: Any, data: Any, place: str) -> Any:
     if kind is dt.date:
         return dt.date.fromisoformat(data)
-    if origin is dict:
-        return data
     if kind is float and data in ("inf", "-inf"):
         return float(data)
     if kind is float and isinstance(data, int) and not isinstance(data, bool):

@@ -33,7 +33,8 @@ def everything_in_pdf(content):
 
 def everything_in_html(content):
     held = re.findall(r"base64,([A-Za-z0-9+/=]+)", content)
-    return "\n".join([content, *(base64.b64decode(one).decode("latin-1") for one in held)])
+    words = re.sub(r"(?s)<style>.*?</style>", "", content)  # the style sheet is the program's own and speaks of margins
+    return "\n".join([words, *(base64.b64decode(one).decode("latin-1") for one in held)])
 
 
 def private_figures(deal):

@@ -1,0 +1,54 @@
+"""``valuation sheet``: files are written, recorded and made again; wrong names are refused before any work."""
+
+import json
+
+import pytest
+
+from valuation.cli import main
+from valuation.comparables import read_comparables
+from valuation.ledger import Ledger
+from valuation.schema import default_schema
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory, table):
+    folder = tmp_path_factory.mktemp("shop")
+    frame = table.attributes.join(table.sales[["date", "price", "outcome", "source"]])
+    frame.to_csv(folder / "comparables.csv", index=False, date_format="%Y-%m-%d")
+    vehicle = 'name = "Tern"\nfamily = "Penhurrow Haywain"\nmodel_year = 1951\ncondition = "runner"\n'
+    (folder / "truck.toml").write_text(vehicle)
+    return folder
+
+
+def test_a_buyer_sheet_is_written_recorded_and_made_again(shop, capsys):
+    words = ["sheet", "buyer", "truck.toml", "--comparables", "comparables.csv", "--as-of", "2026-11-25"]
+    words = [str(shop / word) if "." in word else word for word in words]
+    extra = ["--out", str(shop / "t.pdf"), "--record", str(shop / "t.json"), "--ledger", str(shop / "shop.db")]
+    assert main([*words, *extra, "--locale", "en-US", "--paper", "a4", "--shop", "The shop"]) == 0
+    assert "Recorded in" in capsys.readouterr().out
+    assert main(["sheet", "again", str(shop / "t.json"), "--out", str(shop / "again.pdf")]) == 0
+    assert (shop / "again.pdf").read_bytes() == (shop / "t.pdf").read_bytes()
+    assert json.loads((shop / "t.json").read_text())["locale"]["paper"] == "a4"
+    with Ledger.open(shop / "shop.db") as book:
+        assert book.check().sound
+
+
+def test_a_workbook_is_written(shop):
+    out = shop / "book.xlsx"
+    words = ["--vehicle", str(shop / "truck.toml"), "--comparables", str(shop / "comparables.csv")]
+    assert main(["sheet", "workbook", *words, "--out", str(out)]) == 0
+    assert read_comparables(out, default_schema()).n_usable == 44
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["buyer", "truck.toml", "--out", "sheet.doc"], "name a file that ends in .pdf or .html. [sheet.invalid]"),
+        (["buyer", "truck.toml", "--out", "x.pdf", "--locale", "moon"], "Cannot write a sheet in the locale 'moon'"),
+        (["buyer", "truck.toml", "--out", "x.pdf", "--photo", "none.jpg"], "Cannot read the photograph none.jpg"),
+        (["again", "missing.json", "--out", "x.pdf"], "Cannot make the sheet again: the record missing.json"),
+    ],
+)
+def test_refusals_come_before_the_work(words, said, capsys):
+    assert main(["sheet", *words]) == 3
+    assert said in capsys.readouterr().err
