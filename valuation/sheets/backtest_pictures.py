@@ -13,7 +13,9 @@ from valuation.sheets.paper_charts import paper_svg
 SALES_A_PICTURE = 40
 
 
-def write_pictures(report: BackTest, folder: str | Path, currency: str = "", locale: Locale | None = None) -> list[Path]:
+def write_pictures(
+    report: BackTest, folder: str | Path, currency: str = "", locale: Locale | None = None
+) -> list[Path]:
     """Write SVG pictures of a back-test, forty sales each, oldest first.
 
     Parameters
