@@ -8,12 +8,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from valuation.schema.attributes import Role
-from valuation.sheets.place import Place, place_among
-from valuation.sheets.plain import fingerprint, to_plain
+from valuation.sheets.buyer_summary import (
+    Adjustment,
+    BuyerSheet,
+    Cell,
+    Change,
+    Comparable,
+    Fact,
+    Ground,
+    Share,
+    Trial,
+)
+from valuation.sheets.place import place_among
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -27,195 +36,6 @@ if TYPE_CHECKING:
 DAYS_PER_MONTH = 365.25 / 12
 GRID_COLUMNS = 5
 """Comparables that fit side by side on a page."""
-
-CellKind = Literal["text", "year", "number", "date"]
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """A value of an attribute as the table spells it, with what is needed to write it in a locale's way.
-
-    Parameters
-    ----------
-    text : str
-        Spelled as in evidence: a level, a bare number, an ISO date; ``unknown`` when it is not known.
-    kind : {"text", "year", "number", "date"}
-    unit : str
-        Of a number; may be empty.
-    """
-
-    text: str
-    kind: CellKind = "text"
-    unit: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """One attribute of the vehicle."""
-
-    title: str
-    cell: Cell
-
-
-@dataclass(frozen=True, slots=True)
-class Adjustment:
-    """One line of a comparable in the grid; ``cents`` is the amount in hundredths of the currency."""
-
-    attribute: str
-    title: str
-    from_cell: Cell
-    to_cell: Cell
-    factor: float
-    cents: int
-
-
-@dataclass(frozen=True, slots=True)
-class Comparable:
-    """One column of the grid; its price and the cents of its lines add up to its adjusted price."""
-
-    sale: str
-    source: str
-    date: dt.date | None
-    outcome: str
-    price_cents: int
-    lines: tuple[Adjustment, ...]
-    adjusted_cents: int
-    weight: float
-
-
-@dataclass(frozen=True, slots=True)
-class Share:
-    """What one attribute multiplies the price of the table's average vehicle by, with its interval."""
-
-    attribute: str
-    title: str
-    cell: Cell
-    factor: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """What another level of an attribute would do to the price of this vehicle; percent with its interval, money."""
-
-    attribute: str
-    title: str
-    from_cell: Cell
-    to_cell: Cell
-    kind: str
-    percent: float
-    low_percent: float
-    high_percent: float
-    money: float
-    from_table: float
-
-
-@dataclass(frozen=True, slots=True)
-class Trial:
-    """How the method fared on sales of the same table, priced as if unseen.
-
-    Parameters
-    ----------
-    how : {"left out", "back-test"}
-        Each sale priced from all others, or from earlier ones only.
-    sales, inside : int
-        Sales tried, and those whose price fell inside the interval.
-    coverage : float
-        That the interval promised.
-    median_error_percent : float
-        Half of the estimates were nearer to the price than this.
-    """
-
-    how: Literal["left out", "back-test"]
-    sales: int
-    inside: int
-    coverage: float
-    median_error_percent: float
-
-
-@dataclass(frozen=True, slots=True)
-class Ground:
-    """What the estimate rests on.
-
-    Parameters
-    ----------
-    sold, bid_not_met, asking, set_aside : int
-        Rows of the table.
-    first_sale, last_sale : date or None
-    median_age_months : float or None
-        Half of the sales are younger than this on the as-of date.
-    trial : Trial or None
-    table : str
-        File name of the table.
-    table_fingerprint : str
-    """
-
-    sold: int
-    bid_not_met: int
-    asking: int
-    set_aside: int
-    first_sale: dt.date | None
-    last_sale: dt.date | None
-    median_age_months: float | None
-    trial: Trial | None
-    table: str
-    table_fingerprint: str
-
-
-@dataclass(frozen=True, slots=True)
-class BuyerSheet:
-    """Everything that a buyer sheet shows, before it is laid out.
-
-    Parameters
-    ----------
-    vehicle, shop, remark : str
-        Name of the vehicle; who hands out the sheet; the shop's own words about the vehicle. The last two may be empty.
-    as_of : date
-    currency : str
-        Empty when the table names none.
-    facts : tuple of Fact
-    estimate, low, high : float
-        Median and prediction interval of the buyer-pays price, money.
-    coverage : float
-    place : Place or None
-        Comparables for the chart; None when the table was not at hand.
-    grid : tuple of Comparable
-    reconciled : float or None
-        What the grid's sales come to together, money.
-    base : float
-        Price of the table's average vehicle, money; times every share's factor it is the estimate.
-    shares : tuple of Share
-    changes : tuple of Change
-    ground : Ground
-    assumptions, notes : tuple of str
-        What was assumed (the shop's own first) and what must be known.
-    """
-
-    vehicle: str
-    shop: str
-    remark: str
-    as_of: dt.date
-    currency: str
-    facts: tuple[Fact, ...]
-    estimate: float
-    low: float
-    high: float
-    coverage: float
-    place: Place | None
-    grid: tuple[Comparable, ...]
-    reconciled: float | None
-    base: float
-    shares: tuple[Share, ...]
-    changes: tuple[Change, ...]
-    ground: Ground
-    assumptions: tuple[str, ...]
-    notes: tuple[str, ...]
-
-    @property
-    def fingerprint(self) -> str:
-        """SHA-256 of all that stands above: equal sheets, equal fingerprints."""
-        return fingerprint(to_plain(self))
 
 
 def buyer_sheet(

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from valuation.sheets.buyer import BuyerSheet
 from valuation.sheets.buyer_page import buyer_page
+from valuation.sheets.buyer_summary import BuyerSheet
 from valuation.sheets.locale import Locale
 from valuation.sheets.paper_charts import Drawing, drawn
 from valuation.sheets.photos import Photo

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from valuation.sheets.buyer import BuyerSheet, Cell, Change, Comparable, Trial
+from valuation.sheets.buyer_summary import BuyerSheet, Cell, Change, Comparable, Trial
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
 from valuation.sheets.locale import HARD, Locale

@@ -9,7 +9,7 @@ from importlib.metadata import version
 from typing import Any, Literal
 
 from valuation.errors import SheetError, shortlist
-from valuation.sheets.buyer import BuyerSheet
+from valuation.sheets.buyer_summary import BuyerSheet
 from valuation.sheets.deal_sheet import DealSheet
 from valuation.sheets.field_card import FieldCard
 from valuation.sheets.locale import Locale, locale_from

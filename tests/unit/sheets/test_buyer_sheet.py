@@ -12,9 +12,10 @@ from pypdf import PdfReader
 
 from valuation.evidence import evidence
 from valuation.schema import Vehicle, default_schema
-from valuation.sheets.buyer import GRID_COLUMNS, BuyerSheet, buyer_sheet
+from valuation.sheets.buyer import GRID_COLUMNS, buyer_sheet
 from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
 from valuation.sheets.buyer_page import buyer_page
+from valuation.sheets.buyer_summary import BuyerSheet
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.locale import LOCALES
 from valuation.sheets.photos import prepare_photo
