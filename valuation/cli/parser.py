@@ -152,14 +152,14 @@ def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     serve.add_argument("--port", type=int, help="port to listen on (default 8321)")
 
     ledger = _command(commands, "ledger", "back up, restore or check the shop's ledger")
-    whats = ledger.add_subparsers(dest="what", required=True, metavar="WHAT")
-    backup = whats.add_parser("backup", help="copy the ledger while others use it")
+    kinds = ledger.add_subparsers(dest="what", required=True, metavar="WHAT")
+    backup = kinds.add_parser("backup", help="copy the ledger while others use it")
     backup.add_argument("ledger", help="ledger file")
     backup.add_argument("copy", help="new file to write")
-    restore = whats.add_parser("restore", help="make a ledger from a backup, under a new name")
+    restore = kinds.add_parser("restore", help="make a ledger from a backup, under a new name")
     restore.add_argument("copy", help="backup file")
     restore.add_argument("ledger", help="new ledger file")
-    check = whats.add_parser("check", help="verify every seal, and that each stored estimate repeats to the bit")
+    check = kinds.add_parser("check", help="verify every seal, and that each stored estimate repeats to the bit")
     check.add_argument("ledger", help="ledger file or URL")
 
 
