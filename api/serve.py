@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from api.settings import Settings
+from valuation.threads import one_thread
 
 
 def main() -> None:
@@ -13,6 +14,7 @@ def main() -> None:
     SystemExit
         If the settings contradict each other, with what is wrong in words.
     """
+    one_thread()
     import uvicorn
     from pydantic import ValidationError
 

@@ -10,10 +10,12 @@ from importlib import import_module
 from valuation.cli.exits import REFUSED, STOPPED
 from valuation.cli.parser import COMMANDS, build_parser
 from valuation.errors import ValuationError
+from valuation.threads import one_thread
 
 
 def run(argv: Sequence[str] | None = None) -> int:
     """Run one command line and answer its exit code."""
+    one_thread()
     words = build_parser().parse_args(argv)
     module, function = COMMANDS[words.command]
     try:
