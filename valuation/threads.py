@@ -1,6 +1,8 @@
 """One thread for linear algebra.
 
-The tables of a shop are small, and threads that wait for each other cost more than they bring. Sums then also run in one order, so that the same input gives the same bytes on a machine of any size."""
+The tables of a shop are small, and threads that wait for each other cost more than they bring. Sums then also run in
+one order, so that the same input gives the same bytes on a machine of any size.
+"""
 
 from __future__ import annotations
 
