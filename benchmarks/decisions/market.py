@@ -1,6 +1,6 @@
 """A market of known truth: what vehicles are worth, the sales that a shop gets to see, and the finds on offer.
 
-All figures are invented. They were set before any method was run and not changed for a result.
+All figures are invented. The README says when they were changed and what had been seen by then.
 """
 
 from __future__ import annotations
