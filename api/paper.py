@@ -39,8 +39,8 @@ def buyer(
 
 def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
     """The private sheet of everything about a find or build."""
-    from valuation.deal.offer_log import OfferLog
-    from valuation.deal.offers import Offer
+    from valuation.sell.offer_log import OfferLog
+    from valuation.sell.offers import Offer
     from valuation.sheets.deal_sheet import deal_sheet
 
     plans = read_plans(plans_of(desk, subject), desk.schema(table))

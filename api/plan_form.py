@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from api.problems import Refusal
-from valuation.deal.plan_text import plan_text
+from valuation.build.plan_text import plan_text
 from valuation.errors import PlanError
 from valuation.schema import Schema
 

@@ -164,7 +164,7 @@ def keep_plan(desk: TheDesk, form: FormFields) -> Response:
 @router.post("/build/compare")
 def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Compare the plans of a find as a piece of work."""
-    from valuation.deal.terms import Goal
+    from valuation.build.terms import Goal
 
     subject = form.get("subject", "").strip()
     own = _newest_of_each([plan for plan in desk.ledger.plans() if plan.subject == subject])
@@ -220,7 +220,7 @@ def _copy(text: str) -> str:
     """A plan to change into another path for the same find."""
     import tomllib
 
-    from valuation.deal.plan_text import plan_text
+    from valuation.build.plan_text import plan_text
 
     data = tomllib.loads(text)
     return plan_text({**data, "name": f"{data.get('name', 'plan')}, another way"})

@@ -23,8 +23,8 @@ from api.problems import Refusal
 from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
 
 if TYPE_CHECKING:
-    from valuation.deal.bands import PriceBands
     from valuation.ledger import EstimateRecord, SaleRecord
+    from valuation.sell.bands import PriceBands
 
 router = APIRouter()
 

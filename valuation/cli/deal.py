@@ -5,17 +5,17 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
+from valuation.build.figures import money, odds_words, percent
+from valuation.build.plan import BuildPlan
+from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, print_json, table
-from valuation.deal.field_table import FieldTable, field_table
-from valuation.deal.figures import money, odds_words, percent
-from valuation.deal.paths import PathResult, PathsReport, evaluate_paths
-from valuation.deal.plan import BuildPlan
-from valuation.deal.plan_file import read_plan
-from valuation.deal.steps import StepsReport, evaluate_steps
 from valuation.errors import PlanError
+from valuation.paths.compare import PathResult, PathsReport, evaluate_paths
+from valuation.paths.field_table import FieldTable, field_table
+from valuation.paths.steps import StepsReport, evaluate_steps
 from valuation.regression.model import PriceModel
 
 

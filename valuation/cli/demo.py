@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import valuation
+from valuation.build.figures import money
+from valuation.build.plan_file import read_plan
 from valuation.cli.backtest import show_backtest
 from valuation.cli.check import show_check
 from valuation.cli.deal import show_paths
@@ -18,13 +20,11 @@ from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, table
 from valuation.comparables import read_comparables
-from valuation.deal.figures import money
-from valuation.deal.paths import evaluate_paths
-from valuation.deal.plan_file import read_plan
 from valuation.errors import TableError
 from valuation.evidence.backtest import back_test
 from valuation.evidence.effects import effects
 from valuation.evidence.grid import adjustment_grid
+from valuation.paths.compare import evaluate_paths
 from valuation.regression.model import PriceModel
 from valuation.schema import Vehicle, read_schema, read_vehicle
 

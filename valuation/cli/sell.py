@@ -8,19 +8,19 @@ import tomllib
 from dataclasses import replace
 from pathlib import Path
 
+from valuation.build.figures import money, percent
+from valuation.build.plan import BuildPlan
+from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import heading, notes, paragraph, print_json, table
-from valuation.deal.bands import PriceBands, price_bands
-from valuation.deal.figures import money, percent
-from valuation.deal.offer_log import OfferLog, read_offer_log, write_offer_log
-from valuation.deal.offers import Offer, OfferAnswer, answer_offer
-from valuation.deal.plan import BuildPlan
-from valuation.deal.plan_file import read_plan
 from valuation.errors import OfferError
 from valuation.regression.model import PriceModel
 from valuation.schema import read_vehicle
+from valuation.sell.bands import PriceBands, price_bands
+from valuation.sell.offer_log import OfferLog, read_offer_log, write_offer_log
+from valuation.sell.offers import Offer, OfferAnswer, answer_offer
 
 _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
 

@@ -44,8 +44,8 @@ def _buyer(words: argparse.Namespace) -> None:
 
 
 def _deal(words: argparse.Namespace) -> None:
-    from valuation.deal.offer_log import read_offer_log
-    from valuation.deal.plan_file import read_plan
+    from valuation.build.plan_file import read_plan
+    from valuation.sell.offer_log import read_offer_log
     from valuation.sheets.deal_sheet import deal_sheet, read_spent
 
     face, locale = _face(words.out), _locale(words)
@@ -66,8 +66,8 @@ def _deal(words: argparse.Namespace) -> None:
 
 
 def _card(words: argparse.Namespace) -> None:
+    from valuation.build.plan_file import read_plan
     from valuation.cli.deal import years_of
-    from valuation.deal.plan_file import read_plan
     from valuation.sheets.field_card import field_card
 
     face, locale = _face(words.out), _locale(words)
@@ -80,9 +80,9 @@ def _card(words: argparse.Namespace) -> None:
 
 
 def _workbook(words: argparse.Namespace) -> None:
-    from valuation.deal.paths import evaluate_paths
-    from valuation.deal.plan_file import read_plan
+    from valuation.build.plan_file import read_plan
     from valuation.evidence import evidence
+    from valuation.paths.compare import evaluate_paths
     from valuation.schema import read_vehicle
     from valuation.sheets.workbook import workbook
 

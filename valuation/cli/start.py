@@ -6,9 +6,9 @@ import argparse
 import shutil
 from pathlib import Path
 
+from valuation.build.plan_template import write_plan_template
 from valuation.cli.exits import DONE
 from valuation.comparables import write_template
-from valuation.deal.template import write_plan_template
 from valuation.errors import TableError
 from valuation.schema import VINTAGE_FILE, default_schema
 

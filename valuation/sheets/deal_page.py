@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from typing import Any
 
-from valuation.deal.figures import odds_words, percent, rounding_step
+from valuation.build.figures import odds_words, percent, rounding_step
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten

@@ -17,8 +17,8 @@ from valuation.sheets.plain import fingerprint, to_plain
 from valuation.sheets.typesetting import typeset
 
 if TYPE_CHECKING:
-    from valuation.deal.field_table import FieldTable
-    from valuation.deal.plan import BuildPlan
+    from valuation.build.plan import BuildPlan
+    from valuation.paths.field_table import FieldTable
     from valuation.regression.model import PriceModel
 
 MOST_FAMILIES = 4
@@ -98,7 +98,7 @@ def field_card(
     PlanError
         The plans contradict themselves, or the schema has no condition or model year.
     """
-    from valuation.deal.field_table import field_table
+    from valuation.paths.field_table import field_table
 
     groups: dict[Any, list[BuildPlan]] = {}
     for plan in plans:

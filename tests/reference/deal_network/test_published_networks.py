@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from valuation.deal.crew import crew_rules, crew_schedule
-from valuation.deal.lattice import Simulation
-from valuation.deal.network import handbook_estimate, unit_normal_loss
-from valuation.deal.three_point import ThreePoint
+from valuation.build.crew import crew_rules, crew_schedule
+from valuation.build.network import handbook_estimate, unit_normal_loss
+from valuation.build.simulation import Simulation
+from valuation.build.three_point import ThreePoint
 
 # Porta-Vac: optimistic, likely, pessimistic weeks, and immediate predecessors (inputs from memory; they reproduce the
 # book's table of earliest and latest times).

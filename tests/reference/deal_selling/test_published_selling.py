@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from scipy.special import betaln, gammaln
 
-from valuation.deal.asking import markdown_asks
-from valuation.deal.auction import auction_reserve, auction_revenue
-from valuation.deal.search import PricedOffers, reservation_by_offers_left, reservation_price
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.sell.asking import markdown_asks
+from valuation.sell.auction import auction_reserve, auction_revenue
+from valuation.sell.waiting import PricedOffers, reservation_by_offers_left, reservation_price
 
 
 class Uniform:

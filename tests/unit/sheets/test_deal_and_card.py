@@ -4,8 +4,8 @@ import re
 
 import pytest
 
-from valuation.deal.field_table import field_table
 from valuation.errors import SheetError
+from valuation.paths.field_table import field_table
 from valuation.sheets.deal_faces import deal_html, deal_pdf
 from valuation.sheets.deal_page import deal_page
 from valuation.sheets.deal_sheet import Spent, read_spent
