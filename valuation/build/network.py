@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from graphlib import CycleError, TopologicalSorter
 
-from scipy.special import ndtr
-
-from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
 from valuation.schema.spelling import did_you_mean
 
@@ -33,28 +30,24 @@ def working_order(before: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
                     f"Step '{step}' comes after '{name}', which is no step of this plan.{did_you_mean(name, before)} "
                     f"The steps are: {', '.join(before)}."
                 )
-    done: list[str] = []
-    left = list(before)
-    while left:
-        ready = next((step for step in left if all(name in done for name in before[step])), None)
-        if ready is None:
-            circle = _circle(before, left)
-            raise PlanError(
-                f"Steps wait for each other in a circle: {' after '.join(circle)}. Take one of these out of 'after'."
-            )
-        done.append(ready)
-        left.remove(ready)
-    return tuple(done)
-
-
-def _circle(before: Mapping[str, Sequence[str]], left: Sequence[str]) -> list[str]:
-    """One circle among steps of which each waits for another one left."""
-    walk = [left[0]]
-    while True:
-        waits_for = next(name for name in before[walk[-1]] if name in left)
-        if waits_for in walk:
-            return [*walk[walk.index(waits_for) :], waits_for]
-        walk.append(waits_for)
+    sorter = TopologicalSorter(before)
+    try:
+        sorter.prepare()
+    except CycleError as error:
+        circle = " after ".join(reversed(error.args[1]))
+        raise PlanError(
+            f"Steps wait for each other in a circle: {circle}. Take one of these out of 'after'."
+        ) from error
+    place = {step: i for i, step in enumerate(before)}
+    order: list[str] = []
+    ready: list[str] = []
+    while sorter.is_active():
+        ready += sorter.get_ready()
+        first = min(ready, key=place.__getitem__)
+        ready.remove(first)
+        sorter.done(first)
+        order.append(first)
+    return tuple(order)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,44 +115,3 @@ def critical_path(
     }
     nearly_nothing = 1e-9 * max(length, 1.0)
     return CriticalPath(times, length, tuple(step for step in order if times[step].slack <= nearly_nothing))
-
-
-@dataclass(frozen=True, slots=True)
-class HandbookEstimate:
-    """The handbook's answer to how long a network takes: the critical path of the mean times, taken as normal.
-
-    It looks at one path only and so says a little too much (merge bias); the simulation does not.
-
-    Attributes
-    ----------
-    path : CriticalPath
-    standard_deviation : float
-        Root of the summed variances along the critical path.
-    """
-
-    path: CriticalPath
-    standard_deviation: float
-
-    def odds_by(self, time: float) -> float:
-        """Probability that everything is done by ``time``."""
-        if self.standard_deviation == 0:
-            return float(time >= self.path.length)
-        return float(ndtr((time - self.path.length) / self.standard_deviation))
-
-    def expected_lateness(self, time: float) -> float:
-        """Expected time by which ``time`` is missed: the standard deviation times the unit normal loss."""
-        if self.standard_deviation == 0:
-            return max(self.path.length - time, 0.0)
-        return self.standard_deviation * unit_normal_loss((time - self.path.length) / self.standard_deviation)
-
-
-def handbook_estimate(durations: Mapping[str, ThreePoint], before: Mapping[str, Sequence[str]]) -> HandbookEstimate:
-    """The three-point network estimate: means (a + 4 m + b) / 6, variances ((b - a) / 6)^2 along the critical path."""
-    path = critical_path({step: figure.mean("pert") for step, figure in durations.items()}, before)
-    return HandbookEstimate(path, math.sqrt(sum(durations[step].handbook_variance for step in path.critical)))
-
-
-def unit_normal_loss(z: float) -> float:
-    """E[max(Z - z, 0)] for a standard normal Z (Raiffa and Schlaifer's unit normal loss)."""
-    density = math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
-    return density - z * float(ndtr(-z))

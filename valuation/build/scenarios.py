@@ -9,8 +9,8 @@ import numpy as np
 from scipy.special import ndtri
 
 from valuation.build.crew import BoolArray, CrewRules, Schedule, crew_rules, crew_schedule
-from valuation.build.simulation import Simulation
 from valuation.build.plan import BuildPlan
+from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
 from valuation.regression.distribution import FloatArray
 

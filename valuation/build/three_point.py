@@ -63,18 +63,13 @@ class ThreePoint:
         Notes
         -----
         Triangle: (a^2 + m^2 + b^2 - a m - a b - m b) / 18. Beta-PERT: (mean - a)(b - mean) / 7, which is not the
-        handbook's ((b - a) / 6)^2 (see ``handbook_variance``).
+        ((b - a) / 6)^2 that network handbooks add up along a path.
         """
         a, m, b = self.low, self.likely, self.high
         if shape == "triangular":
             return max((a * a + m * m + b * b - a * m - a * b - m * b) / 18, 0.0)
         mean = self.mean("pert")
         return (mean - a) * (b - mean) / 7
-
-    @property
-    def handbook_variance(self) -> float:
-        """((b - a) / 6)^2, the variance that network handbooks add up along a path."""
-        return ((self.high - self.low) / 6) ** 2
 
     def quantile(self, probability: FloatArray, shape: Shape = "triangular") -> FloatArray:
         """Figure that is not exceeded with the given probability, same shape as ``probability``."""

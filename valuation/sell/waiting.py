@@ -101,31 +101,6 @@ def reservation_price(offers: Offers, cost_per_offer: float, discount: float = 1
     return falling_root(gain_from_waiting, 0.5 * middle, 1.5 * middle, 1e-11 * max(abs(middle), 1e-9))
 
 
-def reservation_by_offers_left(
-    offers: Offers, offers_left: int, cost_per_offer: float = 0.0, discount: float = 1.0, last: float = 0.0
-) -> list[float]:
-    """What waiting is worth with 0, 1, 2, ... further offers to come: backward induction.
-
-    Parameters
-    ----------
-    offers : Offers
-    offers_left : int
-        Most further offers looked at.
-    cost_per_offer, discount
-        As for ``reservation_price``.
-    last : float
-        What is left when no further offer comes.
-
-    Returns
-    -------
-    list of float, length offers_left + 1
-    """
-    values = [last]
-    for _ in range(offers_left):
-        values.append(discount * (values[-1] + offers.expected_above(values[-1])) - cost_per_offer)
-    return values
-
-
 def reservation_by_week(
     offers: Offers,
     *,

@@ -2,11 +2,11 @@ from datetime import date
 
 import pytest
 
-from valuation.paths.compare import evaluate_paths
 from valuation.build.plan_file import parse_plan, read_plan
 from valuation.build.plan_template import PLAN_TEMPLATE, write_plan_template
 from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
+from valuation.paths.compare import evaluate_paths
 
 SMALL = """
 name = "small"

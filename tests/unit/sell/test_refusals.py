@@ -8,11 +8,9 @@ import pytest
 
 from valuation.build.crew import crew_rules, crew_schedule
 from valuation.build.figures import money, odds_words, percent
-from valuation.build.network import handbook_estimate
 from valuation.build.plan_file import plan_from_dict
 from valuation.build.plan_template import write_plan_template
 from valuation.build.terms import BuyersWish
-from valuation.build.three_point import ThreePoint
 from valuation.errors import OfferError, PlanError
 from valuation.paths.deal_path import check_plan
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
@@ -100,12 +98,6 @@ def test_an_ask_that_nobody_comes_near():
 
 def test_a_reserve_above_every_bidder_brings_nothing():
     assert auction_revenue(OFFERS, 1e9, 3) == 0
-
-
-def test_a_network_without_spread_is_certain():
-    certain = handbook_estimate({"a": ThreePoint.certain(3)}, {"a": []})
-    assert (certain.odds_by(2.9), certain.odds_by(3)) == (0, 1)
-    assert certain.expected_lateness(2) == 1
 
 
 def test_a_step_for_nobody_but_hours_of_the_shop_still_takes_its_time():
