@@ -106,8 +106,8 @@ def file_name(record: SheetRecord, face: str) -> str:
 
 def _keep(desk: Desk, made: AnySheet, subject: str, estimate: int | None, photos: Sequence[Photo] = ()) -> SheetRecord:
     from valuation.ledger import fingerprint
-    from valuation.sheets.locale import locale_from
     from valuation.sheets.records import draw, sheet_inputs
+    from valuation.text.locale import locale_from
 
     locale = locale_from(desk.settings.locale)
     inputs: dict[str, Any] = sheet_inputs(made, locale, photos)

@@ -20,6 +20,7 @@ from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
 from api.plan_form import NUMBERS, PlanFields, fields_of, new_plan_text, settable, text_from_form
 from api.problems import Refusal, not_found
+from valuation.text.toml import read_toml, toml_text
 
 if TYPE_CHECKING:
     from valuation.ledger import DealRecord, EstimateRecord, PlanRecord
@@ -218,9 +219,5 @@ def _newest_of_each(plans: list[PlanRecord]) -> list[PlanRecord]:
 
 def _copy(text: str) -> str:
     """A plan to change into another path for the same find."""
-    import tomllib
-
-    from valuation.build.plan_text import plan_text
-
-    data = tomllib.loads(text)
-    return plan_text({**data, "name": f"{data.get('name', 'plan')}, another way"})
+    data = read_toml(text)
+    return toml_text({**data, "name": f"{data.get('name', 'plan')}, another way"})

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 
 from valuation.errors import PlanError
-from valuation.schema.spelling import did_you_mean
+from valuation.text.spelling import did_you_mean
 
 
 def working_order(before: Mapping[str, Sequence[str]]) -> tuple[str, ...]:

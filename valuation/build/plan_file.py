@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar, cast
@@ -16,6 +15,8 @@ from valuation.errors import PlanError, VehicleError
 from valuation.schema.schema import Schema
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle, parse_vehicle
+from valuation.text.files import read_text_file
+from valuation.text.toml import read_toml
 
 Made = TypeVar("Made")
 
@@ -40,23 +41,21 @@ def read_plan(path: str | Path, schema: Schema) -> BuildPlan:
     """
     file = Path(path)
     try:
-        text = file.read_text(encoding="utf-8-sig")
-    except OSError as problem:
+        text = read_text_file(file)
+    except ValueError as problem:
         raise PlanError(
-            f"Cannot read the plan {file.name}: {problem.strerror}. Check the path, or write a plan to start from with "
-            "'valuation start'."
+            f"Cannot read the plan {file.name}: {problem}. Check the path and that it is plain text in UTF-8, or write "
+            "a plan to start from with 'valuation start'."
         ) from None
-    except UnicodeDecodeError:
-        raise PlanError(f"Cannot read the plan {file.name}: it is no text. Save it as plain text (UTF-8).") from None
     return parse_plan(text, schema, file.name)
 
 
 def parse_plan(text: str, schema: Schema, file: str = "plan.toml", *, steps_needed: bool = True) -> BuildPlan:
     """Read a build plan from the text of a TOML file; see ``read_plan``."""
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
-        raise PlanError(f"Cannot read the plan {file}: {problem}. Mend that line; text stands in quotes.") from None
+        data = read_toml(text)
+    except ValueError as problem:
+        raise PlanError(f"Cannot read the plan {file}: it {problem}. Mend that line; text stands in quotes.") from None
     return plan_from_dict(data, schema, file, steps_needed=steps_needed)
 
 

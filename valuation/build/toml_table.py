@@ -10,7 +10,7 @@ from typing import Any
 
 from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
-from valuation.schema.spelling import did_you_mean
+from valuation.text.spelling import did_you_mean
 
 
 @dataclass(slots=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -27,6 +26,8 @@ from valuation.evidence.grid import adjustment_grid
 from valuation.paths.compare import evaluate_paths
 from valuation.regression.model import PriceModel
 from valuation.schema import Vehicle, read_schema, read_vehicle
+from valuation.text.files import read_text_file
+from valuation.text.toml import read_toml
 
 FINDS = {"the pickup in the long barn": "haywain-*.toml", "the convertible behind the mill": "linnet-*.toml"}
 """The two finds and the files of their plans."""
@@ -35,7 +36,7 @@ FINDS = {"the pickup in the long barn": "haywain-*.toml", "the convertible behin
 def demo(words: argparse.Namespace) -> int:
     """Go through the demo."""
     folder = demo_folder()
-    truth = tomllib.loads((folder / "true_effects.toml").read_text(encoding="utf-8"))
+    truth = read_toml(read_text_file(folder / "true_effects.toml"))
     as_of = dt.date.fromisoformat(truth["as_of"])
     paragraph(
         "Everything here is invented: the shop (Thistlewick Motor Works), its people, the makes, the sales and the "
@@ -81,7 +82,7 @@ def demo_folder() -> Path:
 
 
 def _show_subjects(model: PriceModel, vehicles: list[Vehicle], folder: Path, as_of: dt.date) -> None:
-    true_prices = tomllib.loads((folder / "true_prices.toml").read_text(encoding="utf-8"))
+    true_prices = read_toml(read_text_file(folder / "true_prices.toml"))
     rows = []
     for path, vehicle in zip(sorted((folder / "vehicles").glob("*.toml")), vehicles, strict=True):
         found = model.value(vehicle, as_of)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,6 +20,8 @@ from valuation.schema import read_vehicle
 from valuation.sell.bands import PriceBands, price_bands
 from valuation.sell.offer_log import OfferLog, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, OfferAnswer, answer_offer
+from valuation.text.files import read_text_file
+from valuation.text.toml import read_toml
 
 _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
 
@@ -78,8 +79,8 @@ def subject_plan(file: str, model: PriceModel) -> BuildPlan:
     """A build plan, or a vehicle as it stands as a plan without steps, told apart by what the file holds."""
     path = Path(file)
     try:
-        told = tomllib.loads(path.read_text(encoding="utf-8-sig")) if path.suffix.casefold() == ".toml" else {}
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        told = read_toml(read_text_file(path)) if path.suffix.casefold() == ".toml" else {}
+    except ValueError:
         told = {}  # the reader below says what is wrong, by name
     if _PLAN_TABLES & set(told):
         return read_plan(path, model.schema)

@@ -11,8 +11,8 @@ from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.errors import SheetError
-from valuation.sheets.locale import Locale, locale_from
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
+from valuation.text.locale import Locale, locale_from
 
 FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
 

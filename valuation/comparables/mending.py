@@ -12,7 +12,7 @@ from valuation.comparables.reading import Source, read_text_table
 from valuation.comparables.texttable import MAX_CELL, TextTable
 from valuation.errors import TableError, shortlist
 from valuation.schema.schema import SALE_COLUMNS, Schema
-from valuation.schema.spelling import header_key
+from valuation.text.spelling import header_key
 
 
 def text_table(source: Source, schema: Schema, name: str) -> TextTable:

@@ -13,8 +13,8 @@ from typing import Any
 from valuation.comparables.texttable import MAX_ROWS
 from valuation.errors import TableError, shortlist
 from valuation.notes import Note
-from valuation.schema.spelling import did_you_mean, level_key
 from valuation.schema.values import as_text
+from valuation.text.spelling import did_you_mean, level_key
 
 Rows = Iterator[Sequence[str]]
 

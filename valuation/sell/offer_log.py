@@ -6,7 +6,6 @@ import json
 import math
 import os
 import tempfile
-import tomllib
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -14,6 +13,9 @@ from typing import Any
 
 from valuation.errors import OfferError
 from valuation.sell.offers import Offer
+from valuation.text.files import read_text_file
+from valuation.text.json import read_json
+from valuation.text.toml import read_toml
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,12 +79,13 @@ def read_offer_log(path: str | Path) -> OfferLog:
     """
     file = Path(path)
     try:
-        text = file.read_text(encoding="utf-8-sig")
-        data = tomllib.loads(text) if file.suffix.casefold() == ".toml" else json.loads(text)
-    except OSError as problem:
-        raise OfferError(f"Cannot read the offer log {file.name}: {problem.strerror}. Check the path.") from None
-    except (UnicodeDecodeError, json.JSONDecodeError, tomllib.TOMLDecodeError) as problem:
-        raise OfferError(f"Cannot read the offer log {file.name}: {problem}. Mend that place in the file.") from None
+        text = read_text_file(file)
+    except ValueError as problem:
+        raise OfferError(f"Cannot read the offer log {file.name}: {problem}. Check the path.") from None
+    try:
+        data = read_toml(text) if file.suffix.casefold() == ".toml" else read_json(text)
+    except ValueError as problem:
+        raise OfferError(f"Cannot read the offer log {file.name}: it {problem}. Mend that place in the file.") from None
     if not isinstance(data, dict) or not isinstance(data.get("offers", []), list):
         raise OfferError(f"Cannot use the offer log {file.name}: it needs a list 'offers'. Write \"offers\": [].")
     asked = data.get("asked")

@@ -7,8 +7,8 @@ from pathlib import Path
 from valuation.errors import SheetError
 from valuation.evidence.backtest import BackTest
 from valuation.sheets.charts import track_picture
-from valuation.sheets.locale import Locale
 from valuation.sheets.paper_charts import paper_svg
+from valuation.text.locale import Locale
 
 SALES_A_PICTURE = 40
 

@@ -12,7 +12,7 @@ from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_charts import paths_picture, steps_picture
 from valuation.sheets.deal_sheet import DealSheet
-from valuation.sheets.locale import Locale
+from valuation.text.locale import Locale
 
 PRIVATE = "Private: not for the buyer"
 MOST_DRIVERS = 8

@@ -12,9 +12,9 @@ from valuation.errors import SheetError
 from valuation.sheets.cautions import SHORT_CAUTION
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_sheet import described
-from valuation.sheets.locale import Locale
 from valuation.sheets.plain import fingerprint, to_plain
 from valuation.sheets.typesetting import typeset
+from valuation.text.locale import Locale
 
 if TYPE_CHECKING:
     from valuation.build.plan import BuildPlan

@@ -116,7 +116,7 @@ def _value(sheet: Cells, row: int, column: int, value: Any, role: Role) -> None:
 
 def _rate(table: Comparables, currency: str) -> float:
     """Units of the table's currency for one of the row's, as the reader takes it."""
-    from valuation.comparables.money import same_currency
+    from valuation.text.money import same_currency
 
     if not currency or same_currency(currency, table.currency):
         return 1.0

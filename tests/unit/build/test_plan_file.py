@@ -175,7 +175,7 @@ def test_files_that_are_no_plans_are_refused(tmp_path, schema):
     with pytest.raises(PlanError, match=r"Cannot read the plan none.toml: No such file"):
         read_plan(tmp_path / "none.toml", schema)
     (tmp_path / "binary.toml").write_bytes(b"%PDF-1.7 \xff\xfe\x00")
-    with pytest.raises(PlanError, match="it is no text"):
+    with pytest.raises(PlanError, match="it is not UTF-8 text"):
         read_plan(tmp_path / "binary.toml", schema)
     (tmp_path / "empty.toml").write_text("")
     with pytest.raises(PlanError, match="vehicle is missing"):

@@ -10,7 +10,7 @@ from valuation.sheets.deal_faces import deal_html, deal_pdf
 from valuation.sheets.deal_page import deal_page
 from valuation.sheets.deal_sheet import Spent, read_spent
 from valuation.sheets.field_card import WALK_AWAY, card_page, card_pdf, field_card
-from valuation.sheets.locale import LOCALES
+from valuation.text.locale import LOCALES
 
 HERE = LOCALES["international"]
 

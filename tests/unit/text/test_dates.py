@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from valuation.schema.dates import read_date
+from valuation.text.dates import read_date
 
 TODAY = dt.date(2025, 6, 1)
 

@@ -4,11 +4,11 @@ import dataclasses
 
 import pytest
 
-from valuation.comparables.money import Money, currency_name, read_money, same_currency
-from valuation.schema import Schema
+from valuation.text.money import Money, currency_name, read_money, same_currency
+from valuation.text.reading import Reading
 
-NONE = Schema("none", ())
-EURO = dataclasses.replace(NONE, currency="EUR", rates={"Taler": 2.0})
+NONE = Reading()
+EURO = Reading(currency="EUR", currencies=("Taler",))
 
 
 @pytest.mark.parametrize(
@@ -29,17 +29,17 @@ EURO = dataclasses.replace(NONE, currency="EUR", rates={"Taler": 2.0})
     ],
 )
 def test_amounts(text, amount, currency):
-    assert read_money(text, "", NONE) == Money(amount, currency)
+    assert read_money(text, NONE) == Money(amount, currency)
 
 
 def test_percent():
-    assert read_money("12,5 %", "", NONE) == Money(12.5, percent=True)
+    assert read_money("12,5 %", NONE) == Money(12.5, percent=True)
 
 
 @pytest.mark.parametrize("text", ["24500 OBO", "about 24500", "$", "24500 or 25000", "12 weeks"])
 def test_other_words_beside_a_number_are_not_passed_over(text):
     with pytest.raises(ValueError, match="is not a number"):
-        read_money(text, "", NONE)
+        read_money(text, NONE)
 
 
 def test_a_bare_dollar_is_the_shops_own_or_the_us_one():

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from valuation.schema.numerals import read_number
-from valuation.schema.schema import Schema
+from valuation.text.numbers import read_number
+from valuation.text.reading import Reading
 
 _SIGNS = {"€": "EUR", "£": "GBP", "¥": "JPY", "$": "$", "us$": "USD", "a$": "AUD", "c$": "CAD", "ca$": "CAD"}
 _CODES = frozenset(
@@ -22,6 +22,10 @@ _AMOUNT = re.compile(
     r"\s*(?:[.,]?-{1,2})?\s*(?P<after>[€£¥$]|[A-Za-z]{3})?",
     re.IGNORECASE,
 )
+
+
+PLAIN = Reading()
+"""Nothing is told of how to read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +47,7 @@ class Money:
     percent: bool = False
 
 
-def read_money(text: str, mark: str, schema: Schema) -> Money:
+def read_money(text: str, reading: Reading = PLAIN) -> Money:
     """The amount in a cell such as ``$12,500``, ``12.500 €``, ``USD 12500`` or ``10 %``.
 
     Raises
@@ -53,37 +57,39 @@ def read_money(text: str, mark: str, schema: Schema) -> Money:
 
     Examples
     --------
-    >>> read_money("€ 12,500", "", Schema("any", ()))
+    >>> read_money("€ 12,500")
     Money(amount=12500.0, currency='EUR', percent=False)
     """
     body = text.strip()
     if body.isdigit():
         return Money(float(body))
     if body.endswith("%"):
-        return Money(read_number(body[:-1], mark), percent=True)
+        return Money(read_number(body[:-1], reading.mark), percent=True)
     match = _AMOUNT.fullmatch(body)
     if match is None:
-        return Money(read_number(body, mark))
+        return Money(read_number(body, reading.mark))
     named = match["before"] or match["after"] or ""
-    currency = currency_name(named, schema) if named else ""
-    if named and not is_currency(currency, schema):
+    currency = currency_name(named, reading) if named else ""
+    if named and not is_currency(currency, reading):
         raise ValueError("is not a number")
-    number = read_number(match["number"], mark)
+    number = read_number(match["number"], reading.mark)
     return Money(-number if match["lead"] else number, currency)
 
 
-def currency_name(text: str, schema: Schema) -> str:
-    """The currency that a sign, code or word stands for; a bare ``$`` is the schema's own dollar if it has one."""
+def currency_name(text: str, reading: Reading) -> str:
+    """The currency that a sign, code or word stands for; a bare ``$`` is the shop's own dollar if it has one."""
     word = text.strip()
     found = _SIGNS.get(word.casefold(), word.upper() if len(word) == 3 else word)
     if found == "$":
-        return schema.currency if schema.currency in _DOLLARS else ("USD" if schema.currency else "$")
-    return next((known for known in (schema.currency, *schema.rates) if known.casefold() == found.casefold()), found)
+        return reading.currency if reading.currency in _DOLLARS else ("USD" if reading.currency else "$")
+    return next(
+        (known for known in (reading.currency, *reading.currencies) if known.casefold() == found.casefold()), found
+    )
 
 
-def is_currency(currency: str, schema: Schema) -> bool:
+def is_currency(currency: str, reading: Reading) -> bool:
     """Whether a name is that of a currency: a well-known code, a dollar sign, or one that the schema names."""
-    return currency in _CODES or currency == "$" or currency in (schema.currency, *schema.rates)
+    return currency in _CODES or currency == "$" or currency in (reading.currency, *reading.currencies)
 
 
 def same_currency(first: str, second: str) -> bool:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from valuation.schema.numerals import decimal_mark, is_missing, read_number
+from valuation.text.numbers import decimal_mark, is_missing, read_number
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from valuation.errors import SheetError
-from valuation.sheets.locale import LOCALES, Locale, locale_from
+from valuation.text.locale import LOCALES, Locale, locale_from
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """Which spellings are one word, and which known word is nearest."""
 
-from valuation.schema.spelling import counted, did_you_mean, header_key, level_key, nearest
+from valuation.text.spelling import counted, did_you_mean, header_key, level_key, nearest
 
 
 def test_levels_agree_in_spite_of_case_spaces_underscores_and_hyphens():
