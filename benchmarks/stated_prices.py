@@ -13,6 +13,7 @@ from valuation.regression.distribution import FloatArray, PriceDistribution, Sco
 from valuation.regression.joint import JointPrices
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle
+from valuation.year import DAYS_PER_YEAR
 
 BASE = ("", "")
 
@@ -71,7 +72,7 @@ class StatedPrices:
         return ()
 
     def _drift(self, as_of: date) -> float:
-        return float(np.log1p(self.yearly_percent / 100) * (as_of - self.base_date).days / 365.25)
+        return float(np.log1p(self.yearly_percent / 100) * (as_of - self.base_date).days / DAYS_PER_YEAR)
 
     def _parts(self, vehicle: Vehicle) -> dict[tuple[str, str], float]:
         """Log of each factor that applies, by attribute and level."""

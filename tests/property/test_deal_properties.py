@@ -22,6 +22,7 @@ from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
 from valuation.sell.waiting import PricedOffers, expected_wait, reservation_by_week, reservation_price
+from valuation.year import WEEKS_PER_YEAR
 
 AS_OF = date(2026, 1, 5)
 SIMULATION = Simulation(scenarios=256, shifts=4)
@@ -167,7 +168,7 @@ def test_the_order_of_the_file_does_not_change_the_expected_schedule(plan, rando
 @settings(max_examples=40)
 def test_the_floor_falls_with_cost_rises_with_offers_and_bounds_every_deadline(location, scale, holding, rate, yearly):
     offers = PricedOffers(PriceDistribution(np.array([location]), np.array([scale]), ScoreCurve.normal()))
-    weekly = np.log1p(yearly / 100) / 52.1775
+    weekly = np.log1p(yearly / 100) / WEEKS_PER_YEAR
 
     def floor(cost, per_week):
         discount = per_week / (per_week + weekly)

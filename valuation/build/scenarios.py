@@ -13,8 +13,7 @@ from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
 from valuation.regression.distribution import FloatArray
-
-DAYS_PER_WEEK = 7.0
+from valuation.year import DAYS_PER_WEEK
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,9 @@ from datetime import date
 
 from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
+from valuation.year import WEEKS_PER_MONTH
 
 USUAL_WEEKS_TO_SELL = ThreePoint(2.0, 6.0, 16.0)
-WEEKS_PER_YEAR = 365.25 / 7
-WEEKS_PER_MONTH = WEEKS_PER_YEAR / 12
 
 
 @dataclass(frozen=True, slots=True)

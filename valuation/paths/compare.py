@@ -12,7 +12,7 @@ import numpy as np
 from valuation.build.figures import Spread, money, odds_words, percent
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
-from valuation.build.terms import WEEKS_PER_YEAR, Goal
+from valuation.build.terms import Goal
 from valuation.notes import Note
 from valuation.paths.deal_path import (
     DealPath,
@@ -26,6 +26,7 @@ from valuation.paths.deal_path import (
 from valuation.paths.most_to_pay import MostToPay, most_to_pay
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
+from valuation.year import WEEKS_PER_YEAR
 
 RULE_OF_THUMB = 2.0
 """Sell for about twice what went in: common practice, no source."""

@@ -10,16 +10,16 @@ import numpy as np
 
 from valuation.build.crew import BoolArray, CrewRules
 from valuation.build.plan import AS_FOUND, BuildPlan
-from valuation.build.scenarios import DAYS_PER_WEEK, BuildOutcome, Draws, carry_out, draw, plan_rules
+from valuation.build.scenarios import BuildOutcome, Draws, carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation
 from valuation.build.states import FinishedStates, as_entered, check_states, finished_states
-from valuation.build.terms import WEEKS_PER_YEAR
 from valuation.errors import PlanError
 from valuation.notes import Note
 from valuation.paths.pricer import Pricer
 from valuation.paths.profit import Deal
 from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.schema.vehicle import Vehicle
+from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,13 +13,14 @@ from valuation.build.crew import CrewRules, Schedule
 from valuation.build.figures import Spread
 from valuation.build.network import CriticalPath, critical_path
 from valuation.build.plan import BuildPlan
-from valuation.build.scenarios import DAYS_PER_WEEK, average_draws, carry_out, draw, plan_rules
+from valuation.build.scenarios import average_draws, carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation, shift_error
 from valuation.errors import PlanError
 from valuation.notes import Note
 from valuation.paths.deal_path import DealPath, check_plan, make_deal, prepare
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
+from valuation.year import DAYS_PER_WEEK
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,13 +12,13 @@ import numpy as np
 from valuation.build.crew import BoolArray
 from valuation.build.figures import money
 from valuation.build.plan import BuildPlan
-from valuation.build.scenarios import DAYS_PER_WEEK
 from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
 from valuation.paths.deal_path import check_plan, prepare, purchase_price
 from valuation.paths.pricer import Pricer
 from valuation.paths.subset_value import SubsetFigures, SubsetValuer
 from valuation.regression.distribution import FloatArray
+from valuation.year import DAYS_PER_WEEK
 
 MOST_STEPS_SEARCHED = 18
 FINALISTS = 12

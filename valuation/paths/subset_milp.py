@@ -13,11 +13,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from valuation.build.crew import BoolArray
-from valuation.build.scenarios import DAYS_PER_WEEK
-from valuation.build.terms import WEEKS_PER_YEAR
 from valuation.errors import PlanError
 from valuation.paths.subset_value import SubsetValuer
 from valuation.regression.distribution import FloatArray
+from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 PIECES = 24
 SAMPLED_STATES = 200

@@ -15,14 +15,14 @@ import numpy as np
 from valuation.build.crew import BoolArray
 from valuation.build.network import working_order
 from valuation.build.plan import BuildPlan
-from valuation.build.scenarios import DAYS_PER_WEEK, average_draws, carry_out, plan_rules
+from valuation.build.scenarios import average_draws, carry_out, plan_rules
 from valuation.build.simulation import Simulation
 from valuation.build.states import FinishedStates, award_states
-from valuation.build.terms import WEEKS_PER_YEAR
 from valuation.paths.deal_path import prepare, start_of
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
 from valuation.schema.vehicle import Vehicle
+from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 CHUNK = 4096
 

@@ -12,9 +12,8 @@ from scipy.special import ndtri
 
 from valuation.build.figures import money
 from valuation.build.plan import BuildPlan
-from valuation.build.scenarios import DAYS_PER_WEEK
 from valuation.build.simulation import Simulation
-from valuation.build.terms import WEEKS_PER_YEAR, Goal, SaleTerms
+from valuation.build.terms import Goal, SaleTerms
 from valuation.notes import Note
 from valuation.paths.deal_path import DealPath, check_plan, prepare, purchase_price
 from valuation.paths.most_to_pay import MostToPay, most_to_pay
@@ -22,6 +21,7 @@ from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.sell.asking import AskOutcome, ask_table, best_ask
 from valuation.sell.waiting import PricedOffers, expected_wait, reservation_by_week, reservation_price
+from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,11 @@ from datetime import date
 from typing import Any, Literal
 
 from valuation.build.figures import money, percent
-from valuation.build.scenarios import DAYS_PER_WEEK
 from valuation.errors import OfferError
 from valuation.notes import Note
 from valuation.sell.bands import PriceBands
 from valuation.sell.waiting import odds_within
+from valuation.year import DAYS_PER_WEEK
 
 Answer = Literal["accept", "counter", "hold"]
 TWO_THIRDS = 2 / 3

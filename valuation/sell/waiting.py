@@ -12,6 +12,7 @@ from typing import Protocol
 from valuation.errors import PlanError
 from valuation.paths.root import falling_root
 from valuation.regression.distribution import PriceDistribution
+from valuation.year import WEEKS_PER_YEAR
 
 STEPS_PER_WEEK = 4
 MOST_STEPS = 600
@@ -139,7 +140,7 @@ def reservation_by_week(
     With t weeks left, dr/dt = per_week E[max(X - r, 0)] - holding / kept - rho r, integrated by the classical
     Runge-Kutta rule.
     """
-    rho = math.log1p(yearly_discount / 100) / 52.1775
+    rho = math.log1p(yearly_discount / 100) / WEEKS_PER_YEAR
 
     def slope(price: float) -> float:
         return per_week * offers.expected_above(price) - holding / kept - rho * price

@@ -23,6 +23,7 @@ from valuation.sheets.buyer_summary import (
     Trial,
 )
 from valuation.sheets.place import place_among
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from valuation.regression.model import PriceModel, Valuation
     from valuation.schema.attributes import Attribute
 
-DAYS_PER_MONTH = 365.25 / 12
+DAYS_PER_MONTH = DAYS_PER_YEAR / 12
 GRID_COLUMNS = 5
 """Comparables that fit side by side on a page."""
 
