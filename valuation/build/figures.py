@@ -66,6 +66,23 @@ def odds_words(probability: float) -> str:
     return f"about {round(100 * probability)} in 100"
 
 
+def apart(amount: float, reference: float, name: str) -> str:
+    """How far an amount lies over or under another that has a name.
+
+    Examples
+    --------
+    >>> apart(45_000, 50_000, "the ask"), apart(200_000, 50_000, "the ask")
+    ('10 % under the ask', '300 % over the ask')
+    >>> apart(50_000, 50_000, "the ask"), apart(50_100, 50_000, "the ask")
+    ('exactly the ask', 'less than 1 % over the ask')
+    """
+    if amount == reference:
+        return f"exactly {name}"
+    share = abs(100 * (amount / reference - 1))
+    size = f"{share:.0f} %" if share >= 0.5 else "less than 1 %"
+    return f"{size} {'over' if amount > reference else 'under'} {name}"
+
+
 def rounding_step(error: float) -> float:
     """The step (1, 2 or 5 times a power of ten) to which a figure with that standard error may be rounded.
 

@@ -119,7 +119,7 @@ def show_answer(answer: OfferAnswer) -> None:
     print()
     paragraph(answer.why)
     print()
-    print(f"  Offer {money(answer.amount)}; {percent(answer.above_share)} of such sales lie above it.")
+    paragraph(answer.place, indent="  ")
     print(f"  Floor {money(answer.floor)}.")
     print(f"  Odds of a better offer within {answer.weeks:.0f} weeks: {percent(answer.odds_of_better)}.")
     if answer.profit is not None:

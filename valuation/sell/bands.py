@@ -258,9 +258,9 @@ def _wish_factor(path: DealPath) -> tuple[float, list[Note]]:
         return 1.0, [Note("wish_not_met", text)]
     factor = 1 + wish.premium_percent / 100 * wish.sure_percent / 100
     text = (
-        f"A buyer's wish for {wish.attribute} '{wish.level}' raises target and ask by "
-        f"{100 * (factor - 1):.1f} % ({wish.premium_percent:g} % premium, {wish.sure_percent:g} % sure). It does not "
-        "touch the estimate or the floor."
+        f"A buyer's wish for {wish.attribute} '{wish.level}' {'raises' if factor >= 1 else 'lowers'} target and ask by "
+        f"{abs(100 * (factor - 1)):.1f} % ({wish.premium_percent:g} % premium, {wish.sure_percent:g} % sure). It does "
+        "not touch the estimate or the floor."
     )
     return factor, [Note("buyers_wish", text)]
 

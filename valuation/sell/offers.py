@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Literal
 
-from valuation.build.figures import money, percent
+from valuation.build.figures import apart, money, odds_words, percent
 from valuation.errors import OfferError
 from valuation.notes import Note
 from valuation.sell.bands import PriceBands
@@ -101,6 +101,11 @@ class OfferAnswer:
     so_far: tuple[Offer, ...]
     notes: tuple[Note, ...]
 
+    @property
+    def place(self) -> str:
+        """Where the offer stands among those that are expected, in one sentence for every face."""
+        return f"Of the offers to expect, {odds_words(self.above_share)} would be lower."
+
     def as_dict(self) -> dict[str, Any]:
         """The answer as JSON shows it."""
         return {
@@ -112,6 +117,7 @@ class OfferAnswer:
             "odds_of_better": self.odds_of_better,
             "weeks": self.weeks,
             "above_share_of_offers": self.above_share,
+            "place": self.place,
             "floor": self.floor,
             "value_of_answer": self.value_of_answer,
             "value_of_taking": self.value_of_taking,
@@ -260,14 +266,9 @@ def _why(
 
 def _notes(bands: PriceBands, offers: tuple[Offer, ...], asked: float, floor: float) -> tuple[Note, ...]:
     amount = offers[-1].amount
-    under = 100 * (1 - amount / asked)
-    notes = [
-        Note(
-            "against_the_ask",
-            f"The offer is {under:.0f} % under the ask of {money(asked)}; talks usually end about "
-            f"{bands.terms.settle_under_ask_percent:g} % under it (common practice, no source).",
-        )
-    ]
+    usual = bands.terms.settle_under_ask_percent
+    custom = f"; talks usually end about {usual:g} % under it (common practice, no source)" if amount < asked else ""
+    notes = [Note("against_the_ask", f"The offer is {apart(amount, asked, f'the ask of {money(asked)}')}{custom}.")]
     if asked < floor:
         text = f"The ask of {money(asked)} is under the floor of {money(floor)}: raise it, or expect to sell for less."
         notes.append(Note("ask_under_floor", text))
@@ -276,11 +277,10 @@ def _notes(bands: PriceBands, offers: tuple[Offer, ...], asked: float, floor: fl
         centre, spread = float(bands.offers.prices.location[0]), float(bands.offers.prices.scale[0])
         off = (mean - centre) / (spread / math.sqrt(len(offers)))
         if abs(off) > 2:
-            side = "below" if off < 0 else "above"
             notes.append(
                 Note(
                     "offers_off_the_estimate",
-                    f"The {len(offers)} offers so far lie {abs(100 * math.expm1(mean - centre)):.0f} % {side} what the "
+                    f"The {len(offers)} offers so far are {apart(math.exp(mean), math.exp(centre), 'what')} the "
                     "estimate lets one expect, more than chance explains: look again at the vehicle's attributes, its "
                     "listing and the table.",
                 )

@@ -198,10 +198,11 @@ def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str,
 
 def _schedule_words(build: dict[str, Any], locale: Locale) -> str:
     finish = {name: locale.date(dt.date.fromisoformat(day)) for name, day in build["schedule"]["finish"].items()}
+    delay = build["schedule"]["delay_costs_per_week"]
     words = (
         f"Finished most likely on {finish['likely']}; one build in ten by {finish['early']}, nine in ten by "
-        f"{finish['late']}. A week's delay of the whole build costs "
-        f"{locale.about(build['schedule']['delay_costs_per_week'])}."
+        f"{finish['late']}. A week's delay of the whole build "
+        f"{'costs' if delay >= 0 else 'brings'} {locale.about(abs(delay))}."
     )
     if build["event"] is not None and build["schedule"]["odds_of_event"] is not None:
         day = locale.date(dt.date.fromisoformat(build["event"]["date"]))

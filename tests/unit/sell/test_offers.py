@@ -76,7 +76,7 @@ def test_offers_that_all_lie_low_point_back_to_the_estimate(bands):
     answer = answer_offer(bands, Offer(low), earlier=(Offer(low), Offer(low), Offer(low)))
     assert len(answer.so_far) == 4
     (note,) = (note for note in answer.notes if note.code == "offers_off_the_estimate")
-    assert "25 % below" in note.text
+    assert "25 % under" in note.text
     usual = bands.offers.quantile(0.5)
     calm = answer_offer(bands, Offer(usual), earlier=(Offer(usual), Offer(usual)))
     assert not any(note.code == "offers_off_the_estimate" for note in calm.notes)
