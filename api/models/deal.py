@@ -52,7 +52,7 @@ class StepsAsked(Asked):
     table: RecordNumber | None = None
     as_of: dt.date | None = None
     price: Amount | None = None
-    budget: Amount | None = Field(None, description="Largest expected outlay.")
+    budget: Amount | None = Field(None, description="Most money for the steps: parts and labour as expected.")
     finish_by: dt.date | None = None
 
 

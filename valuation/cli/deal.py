@@ -127,7 +127,7 @@ def show_steps(report: StepsReport) -> None:
     for subset in (report.subsets.best, *report.subsets.alternatives):
         names = ", ".join(subset.steps) or "no step"
         profit = money(subset.expected_profit, error=subset.error)
-        bullet(f"{names}: expected profit {profit}. {subset.differs}".rstrip())
+        bullet(f"{names}: costs {money(subset.steps_cost)}, expected profit {profit}. {subset.differs}".rstrip())
 
 
 def show_field(report: FieldTable) -> None:

@@ -107,7 +107,7 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     steps = _command(commands, "steps", "what each step of a plan adds and costs, and which to leave out")
     steps.add_argument("plan", metavar="PLAN", help="build plan file (TOML)")
     steps.add_argument("--price", type=float, help="purchase price, where it is known")
-    steps.add_argument("--budget", type=float, help="most money for steps")
+    steps.add_argument("--budget", type=float, help="most money for the steps, their parts and labour")
     steps.add_argument("--finish-by", type=_day, metavar="DATE", help="day by which the build must be done")
     _source(steps)
     _when(steps)

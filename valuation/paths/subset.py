@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -16,8 +17,7 @@ from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
 from valuation.paths.deal_path import check_plan, prepare, purchase_price
 from valuation.paths.pricer import Pricer
-from valuation.paths.subset_value import SubsetFigures, SubsetValuer
-from valuation.regression.distribution import FloatArray
+from valuation.paths.subset_value import Limits, SubsetValuer
 from valuation.year import DAYS_PER_WEEK
 
 MOST_STEPS_SEARCHED = 18
@@ -33,6 +33,8 @@ class Subset:
     ----------
     steps, left_out : tuple of str
     expected_profit, outlay, sale_price : float
+    steps_cost : float
+        Expected parts and labour of the steps alone: what a budget limits.
     weeks : float
         Expected, until finished.
     odds_of_event : float or None
@@ -47,6 +49,7 @@ class Subset:
     expected_profit: float
     outlay: float
     sale_price: float
+    steps_cost: float
     weeks: float
     odds_of_event: float | None
     error: float
@@ -60,6 +63,7 @@ class Subset:
             "expected_profit": self.expected_profit,
             "outlay": self.outlay,
             "sale_price": self.sale_price,
+            "steps_cost": self.steps_cost,
             "weeks": self.weeks,
             "odds_of_event": self.odds_of_event,
             "simulation_error": self.error,
@@ -137,22 +141,33 @@ def best_subset(
     price : float, optional
         Purchase price; the plan's ``purchase.asked`` unless given, else 0.
     budget : float, optional
-        Largest expected outlay, purchase included, money.
+        Most money for the steps: their parts and labour as expected. What the vehicle, its holding and its sale cost
+        is not in it.
     finish_by : date, optional
         Day by which the build is expected to be finished.
 
     Raises
     ------
     PlanError
-        The plan contradicts itself, has no steps, or no subset keeps budget and date.
+        The plan contradicts itself or has no steps, the budget is no money, or the date has passed.
     """
     check_plan(plan, pricer, as_of)
     if not plan.steps:
         raise PlanError(f"Plan '{plan.name}' has no steps to choose from. Add one that starts with [[steps]].")
+    if budget is not None and not (math.isfinite(budget) and budget >= 0):
+        raise PlanError(
+            f"Cannot choose the steps of plan '{plan.name}' for a budget of {budget!r}: money of 0 or more is "
+            "accepted. Give the most that parts and labour may cost, or leave it out."
+        )
     price = purchase_price(plan, price) or 0.0
     simulation = simulation or Simulation(scenarios=1024)
     valuer = SubsetValuer(pricer, plan, as_of, price, simulation)
-    limits = _Limits(budget, None if finish_by is None else (finish_by - valuer.first_day).days / DAYS_PER_WEEK)
+    limits = Limits(budget, None if finish_by is None else (finish_by - valuer.first_day).days / DAYS_PER_WEEK)
+    if limits.weeks is not None and limits.weeks < 0:
+        raise PlanError(
+            f"Plan '{plan.name}': nothing can be finished by {finish_by}, since the build starts on "
+            f"{valuer.first_day}. Set a later date, or leave it out."
+        )
     exact = len(plan.steps) <= MOST_STEPS_SEARCHED
     if exact:
         candidates = allowed_subsets(valuer.needs)
@@ -162,40 +177,12 @@ def best_subset(
     else:
         from valuation.paths.subset_milp import solve_large
 
-        candidates, bound = solve_large(valuer, limits.budget, limits.weeks)
+        candidates, bound = solve_large(valuer, limits)
         profit = limits.apply(valuer.figures(candidates))
-    if not np.isfinite(profit).any():
-        wanted = " and ".join(
-            words
-            for words in (
-                f"an outlay of {money(budget)}" if budget is not None else "",
-                f"a finish by {finish_by}" if finish_by is not None else "",
-            )
-            if words
-        )
-        raise PlanError(
-            f"Plan '{plan.name}': not even doing nothing keeps {wanted} at a purchase price of {money(price)}. Raise "
-            "the budget, set a later date, or pay less."
-        )
     order = np.argsort(-profit, kind="stable")
     finalists = candidates[[i for i in order[:FINALISTS] if np.isfinite(profit[i])]]
-    subsets = _simulate(pricer, plan, as_of, price, simulation, finalists)
+    subsets = _simulate(valuer, as_of, price, simulation, finalists)
     return SubsetReport(subsets[0], subsets[1:SHOWN], exact, bound, len(candidates))
-
-
-@dataclass(frozen=True, slots=True)
-class _Limits:
-    budget: float | None
-    weeks: float | None
-
-    def apply(self, figures: SubsetFigures) -> FloatArray:
-        """Profit, with minus infinity where a limit is broken."""
-        kept = np.ones(len(figures.profit), dtype=bool)
-        if self.budget is not None:
-            kept &= figures.outlay <= self.budget
-        if self.weeks is not None:
-            kept &= figures.weeks <= self.weeks
-        return np.where(kept, figures.profit, -np.inf)
 
 
 def allowed_subsets(needs: BoolArray) -> BoolArray:
@@ -217,13 +204,14 @@ def allowed_subsets(needs: BoolArray) -> BoolArray:
 
 
 def _simulate(
-    pricer: Pricer, plan: BuildPlan, as_of: date, price: float, simulation: Simulation, finalists: BoolArray
+    valuer: SubsetValuer, as_of: date, price: float, simulation: Simulation, finalists: BoolArray
 ) -> tuple[Subset, ...]:
     """The finalists by simulated expected profit, best first."""
+    plan = valuer.plan
     ids = np.array([step.id for step in plan.steps], dtype=object)
     rows: list[tuple[float, Sequence[bool], Subset]] = []
     for done in finalists:
-        path = prepare(pricer, plan, as_of, simulation, done=done)
+        path = prepare(valuer.pricer, plan, as_of, simulation, done=done)
         profit = path.deal.expected_profit(price)
         subset = Subset(
             steps=tuple(ids[done]),
@@ -231,6 +219,7 @@ def _simulate(
             expected_profit=profit.value,
             outlay=float(path.deal.outlay(price).mean()),
             sale_price=path.deal.expected_price(),
+            steps_cost=float(done @ valuer.step_costs),
             weeks=float(path.outcome.weeks.mean()),
             odds_of_event=float(path.outcome.on_time.mean()) if plan.event else None,
             error=profit.error,

@@ -14,7 +14,7 @@ import numpy as np
 
 from valuation.build.crew import BoolArray
 from valuation.errors import PlanError
-from valuation.paths.subset_value import SubsetValuer
+from valuation.paths.subset_value import Limits, SubsetValuer
 from valuation.regression.distribution import FloatArray
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
@@ -23,16 +23,13 @@ SAMPLED_STATES = 200
 TIME_LIMIT_SECONDS = 20.0
 
 
-def solve_large(valuer: SubsetValuer, budget: float | None, weeks: float | None) -> tuple[BoolArray, float]:
+def solve_large(valuer: SubsetValuer, limits: Limits) -> tuple[BoolArray, float]:
     """Good subsets, and a bound on the expected profit of all.
 
     Parameters
     ----------
     valuer : SubsetValuer
-    budget : float or None
-        Largest expected outlay, money.
-    weeks : float or None
-        Largest expected weeks until finished.
+    limits : Limits
 
     Returns
     -------
@@ -41,31 +38,21 @@ def solve_large(valuer: SubsetValuer, budget: float | None, weeks: float | None)
     bound : float
         Money. Rests on effects that multiply; the largest departure from that among sampled states is added to it.
     """
-    start, bound = _solve(valuer, budget, weeks)
+    start, bound = _solve(valuer, limits)
     seen = {tuple(start)}
     candidates = [start]
-    best, best_profit = start, _kept_profit(valuer, start[None], budget, weeks)[0]
+    best, best_profit = start, limits.apply(valuer.figures(start[None]))[0]
     while True:
         neighbours = [row for row in _neighbours(best, valuer.needs) if tuple(row) not in seen]
         seen.update(tuple(row) for row in neighbours)
         if not neighbours:
             break
         candidates.extend(neighbours)
-        profits = _kept_profit(valuer, np.array(neighbours), budget, weeks)
+        profits = limits.apply(valuer.figures(np.array(neighbours)))
         if not profits.max() > best_profit:
             break
         best, best_profit = neighbours[int(profits.argmax())], float(profits.max())
     return np.array(candidates), max(bound, float(best_profit))
-
-
-def _kept_profit(valuer: SubsetValuer, done: BoolArray, budget: float | None, weeks: float | None) -> FloatArray:
-    figures = valuer.figures(done)
-    broken = np.zeros(len(done), dtype=bool)
-    if budget is not None:
-        broken |= figures.outlay > budget
-    if weeks is not None:
-        broken |= figures.weeks > weeks
-    return np.where(broken, -np.inf, figures.profit)
 
 
 def _neighbours(done: BoolArray, needs: BoolArray) -> list[BoolArray]:
@@ -111,7 +98,7 @@ class _Programme:
         self.high.append(high)
 
 
-def _solve(valuer: SubsetValuer, budget: float | None, weeks: float | None) -> tuple[BoolArray, float]:
+def _solve(valuer: SubsetValuer, limits: Limits) -> tuple[BoolArray, float]:
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     plan, shop, n = valuer.plan, valuer.plan.shop, len(valuer.plan.steps)
@@ -163,11 +150,10 @@ def _solve(valuer: SubsetValuer, budget: float | None, weeks: float | None) -> t
     gain = np.zeros(size)
     gain[first_piece : first_piece + PIECES] = plan.sale.kept * heights[:-1]
     gain[first_place : first_place + PIECES] = plan.sale.kept * np.diff(heights)
-    fixed = _fixed(valuer)
-    if budget is not None:
-        programme.add({i: float(c) for i, c in enumerate(cost) if c}, -np.inf, budget - fixed)
-    if weeks is not None:
-        programme.add({finish: float(valuer.stretch.mean())}, -np.inf, weeks)
+    if limits.budget is not None:
+        programme.add({i: float(c) for i, c in enumerate(valuer.step_costs)}, -np.inf, limits.budget)
+    if limits.weeks is not None:
+        programme.add({finish: float(valuer.stretch.mean())}, -np.inf, limits.weeks)
     whole = np.ones(size, dtype=np.int64)
     whole[starts : finish + 1] = 0
     whole[first_place:] = 0
@@ -182,11 +168,11 @@ def _solve(valuer: SubsetValuer, budget: float | None, weeks: float | None) -> t
     )
     if answer.x is None:
         raise PlanError(
-            f"Plan '{plan.name}': no choice of its {n} steps keeps the budget and the date. Raise the budget or set a "
-            "later date."
+            f"Plan '{plan.name}': no choice among its {n} steps was found within {TIME_LIMIT_SECONDS:.0f} seconds. Put "
+            "steps together that are done together."
         )
     dual = answer.mip_dual_bound if answer.mip_dual_bound is not None else answer.fun
-    return answer.x[:n] > 0.5, float(-dual - fixed)
+    return answer.x[:n] > 0.5, float(-dual - _fixed(valuer))
 
 
 def _fixed(valuer: SubsetValuer) -> float:

@@ -35,6 +35,8 @@ class SubsetFigures:
     ----------
     profit, outlay, price : ndarray
         Money.
+    steps_cost : ndarray
+        Parts and labour of the steps alone, money.
     weeks : ndarray
         Until finished.
     odds_of_event : ndarray
@@ -43,8 +45,34 @@ class SubsetFigures:
     profit: FloatArray
     outlay: FloatArray
     price: FloatArray
+    steps_cost: FloatArray
     weeks: FloatArray
     odds_of_event: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a choice of steps must keep.
+
+    Parameters
+    ----------
+    budget : float or None
+        Most money for the steps, parts and labour as expected.
+    weeks : float or None
+        Largest expected weeks until finished.
+    """
+
+    budget: float | None = None
+    weeks: float | None = None
+
+    def apply(self, figures: SubsetFigures) -> FloatArray:
+        """Profit, with minus infinity where a limit is broken."""
+        kept = np.ones(len(figures.profit), dtype=bool)
+        if self.budget is not None:
+            kept &= figures.steps_cost <= self.budget
+        if self.weeks is not None:
+            kept &= figures.weeks <= self.weeks
+        return np.where(kept, figures.profit, -np.inf)
 
 
 class SubsetValuer:
@@ -118,14 +146,15 @@ class SubsetValuer:
         drift = np.exp(self.drift_per_week * (until_sold - full_weeks))
         price = drift * (plain + on_time * (at_event - plain))
         entry = plan.event.entry_cost if plan.event else 0.0
+        steps_cost = done @ self.step_costs
         outlay = (
-            done @ self.step_costs
+            steps_cost
             + shop.holding_per_week * until_sold
             + shop.overhead_per_week / shop.bays * weeks
             + (plan.purchase.fixed + plan.sale.fixed + entry * enters)
             + self.paid * (1 + shop.interest_percent / 100 * until_sold / WEEKS_PER_YEAR)
         )
-        return SubsetFigures(plan.sale.kept * price - outlay, outlay, price, weeks, on_time)
+        return SubsetFigures(plan.sale.kept * price - outlay, outlay, price, steps_cost, weeks, on_time)
 
     def _planned_weeks(self, done: BoolArray) -> FloatArray:
         draws = average_draws(self.plan, len(done))

@@ -7,12 +7,12 @@ import pytest
 
 from valuation.build.plan import Step
 from valuation.build.simulation import Simulation
-from valuation.build.three_point import ThreePoint
+from valuation.build.three_point import Overrun, ThreePoint
 from valuation.errors import PlanError
 from valuation.paths.deal_path import prepare
 from valuation.paths.subset import allowed_subsets, best_subset
 from valuation.paths.subset_milp import solve_large
-from valuation.paths.subset_value import SubsetValuer
+from valuation.paths.subset_value import Limits, SubsetValuer
 
 SETTINGS = [
     ("condition", "runner"), ("condition", "driver"), ("paint", "worn"), ("paint", "presentable"), ("paint", "fresh"),
@@ -97,9 +97,9 @@ def test_expected_figures_of_a_subset_are_near_its_simulation_and_equal_it_for_t
 def test_the_budget_and_the_date_are_kept(market, plan, as_of):
     plan = random_plan(plan, 1, 8)
     free = best_subset(market, plan, as_of)
-    budget = free.best.outlay - 500
+    budget = free.best.steps_cost - 500
     cheaper = best_subset(market, plan, as_of, budget=budget)
-    assert cheaper.best.outlay <= budget + 200  # the limit holds for expected figures, the outlay shown is simulated
+    assert all(one.steps_cost <= budget for one in (cheaper.best, *cheaper.alternatives))
     assert cheaper.best.expected_profit <= free.best.expected_profit
     day = as_of + timedelta(days=int(7 * free.best.weeks) - 4)
     sooner = best_subset(market, plan, as_of, finish_by=day)
@@ -108,12 +108,32 @@ def test_the_budget_and_the_date_are_kept(market, plan, as_of):
 
 
 def test_limits_that_nothing_keeps_are_named_with_the_mend(market, plan, as_of):
-    with pytest.raises(
-        PlanError, match=r"not even doing nothing keeps an outlay of 100 at a purchase price of 4,000\. R"
-    ):
-        best_subset(market, plan, as_of, budget=100)
-    with pytest.raises(PlanError, match=r"keeps a finish by 2026-10-01.*set a later date"):
+    with pytest.raises(PlanError, match=r"finished by 2026-10-01, since the build starts on 2026-11-02\. Set a later"):
         best_subset(market, plan, as_of, finish_by=date(2026, 10, 1))
+
+
+@pytest.mark.parametrize("budget", [-1.0, float("nan"), float("inf")])
+def test_a_budget_that_is_no_money_is_refused(market, plan, as_of, budget):
+    with pytest.raises(PlanError, match=r"money of 0 or more is accepted\. Give the most that parts and labour"):
+        best_subset(market, plan, as_of, budget=budget)
+
+
+def test_a_budget_limits_what_the_steps_cost_and_not_what_the_vehicle_does(market, plan, as_of):
+    """At whatever purchase price the same money buys the same steps; it is parts and labour, overrun included."""
+    sure = replace(
+        plan,
+        steps=tuple(
+            replace(step, cost=ThreePoint(1000, 1000, 1000), hours=ThreePoint(10, 10, 10)) for step in plan.steps
+        ),
+        shop=replace(plan.shop, overrun=Overrun(1.0, 1.0)),
+    )
+    for price in (0.0, 4000.0, 20_000.0):
+        three = best_subset(market, sure, as_of, price=price, budget=3 * 1200.0)
+        assert len(three.best.steps) == 3
+        assert three.best.steps_cost == pytest.approx(3600)
+        assert len(best_subset(market, sure, as_of, price=price, budget=3 * 1200.0 - 1).best.steps) == 2
+    nothing = best_subset(market, sure, as_of, price=4000.0, budget=0.0)
+    assert nothing.best.steps == ()
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -121,7 +141,7 @@ def test_integer_programming_finds_the_exact_best_and_its_bound_holds(market, pl
     plan = random_plan(plan, seed, 9)
     valuer = SubsetValuer(market, plan, as_of, 4000, Simulation(scenarios=256))
     everything = valuer.figures(allowed_subsets(valuer.needs)).profit
-    candidates, bound = solve_large(valuer, None, None)
+    candidates, bound = solve_large(valuer, Limits())
     assert valuer.figures(candidates).profit.max() == pytest.approx(everything.max(), rel=1e-9)
     assert bound >= everything.max() - 1e-6
     assert bound < everything.max() + 0.1 * abs(everything.max()) + 500
@@ -132,11 +152,11 @@ def test_integer_programming_keeps_the_budget(market, plan, as_of, seed):
     plan = random_plan(plan, seed, 9)
     valuer = SubsetValuer(market, plan, as_of, 4000, Simulation(scenarios=256))
     every = valuer.figures(allowed_subsets(valuer.needs))
-    budget = float(np.quantile(every.outlay, 0.3))
-    best = every.profit[every.outlay <= budget].max()
-    candidates, bound = solve_large(valuer, budget, None)
+    budget = float(np.quantile(every.steps_cost, 0.3))
+    best = every.profit[every.steps_cost <= budget].max()
+    candidates, bound = solve_large(valuer, Limits(budget))
     figures = valuer.figures(candidates)
-    assert figures.profit[figures.outlay <= budget].max() == pytest.approx(best, rel=0.01)
+    assert figures.profit[figures.steps_cost <= budget].max() == pytest.approx(best, rel=0.01)
     assert bound >= best - 1e-6
 
 
