@@ -16,7 +16,7 @@ from valuation.evidence.calibration import Calibration, calibration
 from valuation.evidence.deflation import sale_dates
 from valuation.evidence.intervals import check_share
 from valuation.evidence.ratio_study import RatioStudy, ratio_study
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -116,7 +116,7 @@ class BackTest:
             "sales": [sale.as_dict() for sale in self.sales],
             "calibration": asdict(self.calibration),
             "ratio_study": asdict(self.ratio_study),
-            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "notes": as_dicts(self.notes),
         }
 
 

@@ -16,7 +16,7 @@ from valuation.evidence.influence import SaleInfluence, influence_of
 from valuation.evidence.model_diagnostics import interval_notes
 from valuation.evidence.subject import Subject
 from valuation.evidence.trend import PriceTrend, ask_trend
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -152,7 +152,7 @@ def summary_dict(valuation: Valuation, grid: Grid, notes: tuple[Note, ...]) -> d
         **valuation.as_dict(),
         "grid": [row.as_dict() for row in grid.rows],
         "reconciled": grid.reconciled,
-        "notes": [{"code": note.code, "text": note.text} for note in notes],
+        "notes": as_dicts(notes),
     }
 
 

@@ -13,7 +13,7 @@ from valuation.build.figures import Spread, money, odds_words, percent
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
 from valuation.paths.deal_path import (
     DealPath,
     as_found,
@@ -117,7 +117,7 @@ class PathResult:
             "most_to_pay": self.most_to_pay.price,
             "most_to_pay_proof": self.most_to_pay.as_dict(),
             "simulation_errors": self.errors,
-            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "notes": as_dicts(self.notes),
         }
 
 
@@ -175,7 +175,7 @@ class PathsReport:
                 "shifts": self.simulation.shifts,
                 "seed": self.simulation.seed,
             },
-            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "notes": as_dicts(self.notes),
         }
 
 
@@ -290,7 +290,7 @@ def _error(values: FloatArray, shifts: int) -> float:
 
 
 def _notes(path: DealPath, price: float | None) -> list[Note]:
-    notes = [Note("default_setting", text) for text in path.plan.defaults]
+    notes: list[Note] = []
     if price is None:
         text = "No purchase price was given: outlay, profit and odds leave it out. Most to pay does not need it."
         notes.append(Note("no_purchase_price", text))

@@ -66,11 +66,6 @@ def check_plan(plan: BuildPlan, pricer: Pricer, as_of: date) -> None:
             f"Plan '{plan.name}' is in {plan.currency!r} and the table's prices are in {pricer.currency!r}. Write all "
             f'money of the plan in {pricer.currency} and set currency = "{pricer.currency}".'
         )
-    if plan.event is not None and plan.event.date <= as_of:
-        raise PlanError(
-            f"Plan '{plan.name}': the event '{plan.event.name}' was on {plan.event.date}, and the plan starts on "
-            f"{as_of}. Write a date after {as_of}, or take the event out."
-        )
     if plan.sale.deadline is not None and plan.sale.deadline <= as_of:
         raise PlanError(
             f"Plan '{plan.name}': the deadline of the sale, {plan.sale.deadline}, is not after {as_of}. Write a later "
@@ -80,12 +75,28 @@ def check_plan(plan: BuildPlan, pricer: Pricer, as_of: date) -> None:
     plan_rules(plan)
 
 
+def still_ahead(plan: BuildPlan, as_of: date) -> tuple[BuildPlan, tuple[Note, ...]]:
+    """The plan without its show where that has passed, with a note that says so."""
+    event = plan.event
+    if event is None or event.date > as_of:
+        return plan, ()
+    text = (
+        f"The show '{event.name}' has passed, on {event.date}: it is left out, with its entry and its awards. Take it "
+        "out of the plan, and if the vehicle won an award there, write that among its attributes."
+    )
+    return replace(plan, event=None), (Note("event_passed", text),)
+
+
 def start_of(plan: BuildPlan, as_of: date) -> tuple[date, tuple[Note, ...]]:
     """First day of the build, with a note where the plan's own lies in the past."""
     if plan.start is None:
         return as_of, ()
     if plan.start < as_of:
-        return as_of, (Note("start_in_past", f"The plan starts on {plan.start}; it is counted from {as_of} instead."),)
+        text = (
+            f"The plan starts on {plan.start}; it is counted from {as_of} instead, with no step taken as done. Take "
+            "out the steps that are done, and write what they did among the vehicle's attributes."
+        )
+        return as_of, (Note("start_in_past", text),)
     return plan.start, ()
 
 
@@ -106,7 +117,7 @@ def prepare(
     ----------
     pricer : Pricer
     plan : BuildPlan
-        As checked by ``check_plan``.
+        As checked by ``check_plan``; a show that has passed is left out, with a note.
     as_of : date
         On which the vehicle is bought, unless the plan starts later.
     simulation : Simulation
@@ -117,7 +128,9 @@ def prepare(
     delay_weeks : float
         Weeks by which the finish slips.
     """
-    first_day, notes = start_of(plan, as_of)
+    plan, passed = still_ahead(plan, as_of)
+    first_day, started = start_of(plan, as_of)
+    assumed = tuple(Note("default_setting", text) for text in plan.defaults)
     draws = draws or draw(plan, simulation)
     states = finished_states(plan, pricer.schema, None if done is None else [bool(kept) for kept in done])
     plan = as_entered(plan, states)
@@ -125,7 +138,8 @@ def prepare(
     sale_date = expected_sale_date(first_day, outcome)
     prices = pricer.distribution(states.vehicles, sale_date)
     deal = make_deal(plan, outcome, states, prices, simulation.shifts)
-    return DealPath(plan, deal, outcome, states, draws, first_day, sale_date, (*notes, *states.notes))
+    notes = (*passed, *started, *states.notes, *assumed)
+    return DealPath(plan, deal, outcome, states, draws, first_day, sale_date, notes)
 
 
 def expected_sale_date(first_day: date, outcome: BuildOutcome) -> date:

@@ -12,10 +12,19 @@ import numpy as np
 from valuation.build.plan import BuildPlan
 from valuation.build.scenarios import carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation
-from valuation.build.states import FinishedStates, as_entered, finished_states
+from valuation.build.states import FinishedStates, as_entered, finished, finished_states
 from valuation.build.terms import Goal
 from valuation.errors import PlanError
-from valuation.paths.deal_path import as_found, check_plan, expected_sale_date, make_deal, same_vehicle, start_of
+from valuation.notes import Note, as_dicts, each_once
+from valuation.paths.deal_path import (
+    as_found,
+    check_plan,
+    expected_sale_date,
+    make_deal,
+    same_vehicle,
+    start_of,
+    still_ahead,
+)
 from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import PriceDistribution
@@ -50,12 +59,15 @@ class FieldTable:
     cells : tuple of FieldCell
         Row by row.
     goal : Goal
+    notes : tuple of Note
+        What must be known of the plans and of the estimates behind them.
     """
 
     conditions: tuple[str, ...]
     years: tuple[float, ...]
     cells: tuple[FieldCell, ...]
     goal: Goal
+    notes: tuple[Note, ...] = ()
 
     def cell(self, condition: str, year: float) -> FieldCell:
         """One cell; ``KeyError`` when it is not in the table."""
@@ -80,6 +92,7 @@ class FieldTable:
                 for cell in self.cells
             ],
             "goal": self.goal.as_dict(),
+            "notes": as_dicts(self.notes),
         }
 
 
@@ -120,15 +133,19 @@ def field_table(
     goal = goal or plans[0].goal
     all_plans = [plan for plan in plans if plan.steps] + [as_found(plans[0])]
     best: dict[tuple[str, float], FieldCell] = {}
-    for plan in all_plans:
-        check_plan(plan, pricer, as_of)
+    notes: list[Note] = []
+    for wanted in all_plans:
+        check_plan(wanted, pricer, as_of)
+        plan, passed = still_ahead(wanted, as_of)
+        first_day, started = start_of(plan, as_of)
+        notes += (*passed, *started, *(Note("default_setting", text) for text in plan.defaults))
+        notes += pricer.notes_on(finished(plan), first_day)
         draws, rules = draw(plan, simulation), plan_rules(plan)
         for level in levels:
             here = replace(plan, found=_with(plan.found, **{condition: level}))
             done = np.array([not _has_already(here.found, step.sets, pricer.schema) for step in plan.steps], dtype=bool)
             states = finished_states(here, pricer.schema, [bool(one) for one in done])
             here = as_entered(here, states)
-            first_day, _ = start_of(here, as_of)
             outcome = carry_out(here, draws, first_day, rules, done)
             prices = _prices(pricer, states, expected_sale_date(first_day, outcome), year, years)
             for one, own in zip(years, prices, strict=True):
@@ -137,7 +154,7 @@ def field_table(
                 if known is None or answer.price > known.most_to_pay:
                     best[level, float(one)] = FieldCell(level, float(one), answer.price, answer.error, plan.name)
     cells = tuple(best[level, float(one)] for level in levels for one in years)
-    return FieldTable(tuple(levels), tuple(float(one) for one in years), cells, goal)
+    return FieldTable(tuple(levels), tuple(float(one) for one in years), cells, goal, each_once(notes))
 
 
 def _prices(

@@ -16,7 +16,7 @@ from valuation.build.plan import BuildPlan
 from valuation.build.scenarios import average_draws, carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation, shift_error
 from valuation.errors import PlanError
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
 from valuation.paths.deal_path import DealPath, check_plan, make_deal, prepare
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
@@ -110,7 +110,7 @@ class ScheduleReport:
             "odds_error": self.odds_error,
             "delay_costs_per_week": self.delay_costs,
             "crew_waits_weeks": self.crew_waits,
-            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "notes": as_dicts(self.notes),
         }
 
 
@@ -165,7 +165,7 @@ def evaluate_schedule(
         finish_early=early,
         finish_likely=likely,
         finish_late=late,
-        odds_of_event=float(path.outcome.on_time.mean()) if plan.event else None,
+        odds_of_event=float(path.outcome.on_time.mean()) if path.plan.event else None,
         odds_error=shift_error(by_shift),
         delay_costs=path.deal.expected_profit(price).value - later.deal.expected_profit(price).value,
         crew_waits=float((weeks - free.weeks).mean()),

@@ -15,7 +15,8 @@ from valuation.build.scenarios import carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation
 from valuation.build.states import as_entered, finished_states
 from valuation.errors import PlanError
-from valuation.paths.deal_path import award_weights, check_plan, make_deal, prepare, purchase_price
+from valuation.notes import Note, as_dicts, each_once
+from valuation.paths.deal_path import award_weights, check_plan, make_deal, prepare, purchase_price, still_ahead
 from valuation.paths.pricer import Pricer
 from valuation.paths.profit import Deal
 from valuation.paths.subset import SubsetReport, best_subset
@@ -90,12 +91,14 @@ class StepsReport:
         In the order of the plan.
     subsets : SubsetReport
     currency : str
+    notes : tuple of Note
     """
 
     plan: str
     steps: tuple[StepWorth, ...]
     subsets: SubsetReport
     currency: str
+    notes: tuple[Note, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """The report as JSON shows it."""
@@ -107,6 +110,7 @@ class StepsReport:
             "alternatives": subsets["alternatives"],
             "search": {key: subsets[key] for key in ("exact", "bound", "searched", "words")},
             "currency": self.currency,
+            "notes": as_dicts(self.notes),
         }
 
 
@@ -134,7 +138,7 @@ def evaluate_steps(
     """
     subsets = best_subset(pricer, plan, as_of, price=price, budget=budget, finish_by=finish_by, simulation=simulation)
     worths = step_worths(pricer, plan, as_of, price=price, simulation=simulation)
-    return StepsReport(plan.name, worths, subsets, pricer.currency)
+    return StepsReport(plan.name, worths, subsets, pricer.currency, each_once(subsets.notes))
 
 
 def step_worths(
@@ -154,6 +158,7 @@ def step_worths(
     if not plan.steps:
         raise PlanError(f"Plan '{plan.name}' has no steps. Add one that starts with a line [[steps]].")
     price = purchase_price(plan, price) or 0.0
+    plan, _ = still_ahead(plan, as_of)
     simulation = simulation or Simulation(scenarios=1024)
     n = len(plan.steps)
     draws, rules = draw(plan, simulation), plan_rules(plan)

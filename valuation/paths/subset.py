@@ -15,6 +15,7 @@ from valuation.build.figures import money
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
+from valuation.notes import Note
 from valuation.paths.deal_path import check_plan, prepare, purchase_price
 from valuation.paths.pricer import Pricer
 from valuation.paths.subset_value import Limits, SubsetValuer
@@ -87,6 +88,8 @@ class SubsetReport:
         figures, before the simulation of the finalists.
     searched : int
         Subsets looked at.
+    notes : tuple of Note
+        What must be known of the plan and of the estimate behind it.
     """
 
     best: Subset
@@ -94,6 +97,7 @@ class SubsetReport:
     exact: bool
     bound: float
     searched: int
+    notes: tuple[Note, ...] = ()
 
     @property
     def words(self) -> str:
@@ -182,7 +186,7 @@ def best_subset(
     order = np.argsort(-profit, kind="stable")
     finalists = candidates[[i for i in order[:FINALISTS] if np.isfinite(profit[i])]]
     subsets = _simulate(valuer, as_of, price, simulation, finalists)
-    return SubsetReport(subsets[0], subsets[1:SHOWN], exact, bound, len(candidates))
+    return SubsetReport(subsets[0], subsets[1:SHOWN], exact, bound, len(candidates), valuer.notes)
 
 
 def allowed_subsets(needs: BoolArray) -> BoolArray:

@@ -18,7 +18,7 @@ from valuation.build.plan import BuildPlan
 from valuation.build.scenarios import average_draws, carry_out, plan_rules
 from valuation.build.simulation import Simulation
 from valuation.build.states import FinishedStates, award_states
-from valuation.paths.deal_path import prepare, start_of
+from valuation.paths.deal_path import prepare, start_of, still_ahead
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
 from valuation.schema.vehicle import Vehicle
@@ -91,9 +91,12 @@ class SubsetValuer:
     """
 
     def __init__(self, pricer: Pricer, plan: BuildPlan, as_of: date, price: float, simulation: Simulation) -> None:
-        self.pricer, self.plan, self.paid = pricer, plan, plan.purchase.paid(price)
+        self.pricer, self.paid = pricer, plan.purchase.paid(price)
+        plan, passed = still_ahead(plan, as_of)
+        self.plan = plan
         self.rules = plan_rules(plan)
         full = prepare(pricer, plan, as_of, simulation, rules=self.rules)
+        self.notes = (*passed, *full.notes, *pricer.notes_on(full.states.vehicles[0], full.sale_date))
         self.first_day, _ = start_of(plan, as_of)
         self.sale_date = full.sale_date
         average = average_draws(plan)

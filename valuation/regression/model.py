@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from valuation.errors import RegressionError, TooFewSalesError
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
 from valuation.regression.factors import Factor, factors
@@ -101,7 +101,7 @@ class Valuation:
             "mean_interval": self.mean_interval.as_dict(),
             "base": self.base,
             "factors": [factor.as_dict() for factor in self.factors],
-            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "notes": as_dicts(self.notes),
             "sales_used": dict(self.sales_used),
         }
 

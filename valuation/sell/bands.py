@@ -14,7 +14,7 @@ from valuation.build.figures import money
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal, SaleTerms
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
 from valuation.paths.deal_path import DealPath, check_plan, prepare, purchase_price
 from valuation.paths.most_to_pay import MostToPay, most_to_pay
 from valuation.paths.pricer import Pricer
@@ -127,7 +127,7 @@ class PriceBands:
             "goal": self.goal.as_dict(),
             "currency": self.currency,
             "sale_date": self.sale_date.isoformat(),
-            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "notes": as_dicts(self.notes),
         }
 
 

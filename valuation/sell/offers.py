@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from valuation.build.figures import apart, money, odds_words, percent
 from valuation.errors import OfferError
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
 from valuation.sell.bands import PriceBands
 from valuation.sell.waiting import odds_within
 from valuation.year import DAYS_PER_WEEK
@@ -124,7 +124,7 @@ class OfferAnswer:
             "value_of_waiting": self.value_of_waiting,
             "usual_meeting": {"price": self.usual_meeting, "source": "common practice, no source"},
             "so_far": [offer.as_dict() for offer in self.so_far],
-            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "notes": as_dicts(self.notes),
         }
 
 
