@@ -78,6 +78,7 @@ class PathsAnswer(BaseModel):
     as_of: dt.date
     currency: str
     simulation: dict[str, int]
+    notes: list[NoteAnswer] = Field(description="What must be known of all paths; each path has its own beside it.")
 
 
 class StepsAnswer(BaseModel):
@@ -89,6 +90,7 @@ class StepsAnswer(BaseModel):
     alternatives: list[dict[str, Any]]
     search: dict[str, Any]
     currency: str
+    notes: list[NoteAnswer]
 
 
 class BandsAnswer(BaseModel):

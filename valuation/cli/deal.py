@@ -90,7 +90,7 @@ def show_paths(report: PathsReport) -> None:
         bullet(f"{path.name}: {path.most_to_pay.proof}")
     for path in report.paths:
         bullet(f"{path.name}: {path.rule_of_thumb}")
-    notes(list({note.code: note for path in report.paths for note in path.notes}.values()))
+    notes([*(note for path in report.paths for note in path.notes), *report.notes])
 
 
 def _path_row(path: PathResult) -> tuple[str, ...]:
@@ -128,6 +128,7 @@ def show_steps(report: StepsReport) -> None:
         names = ", ".join(subset.steps) or "no step"
         profit = money(subset.expected_profit, error=subset.error)
         bullet(f"{names}: costs {money(subset.steps_cost)}, expected profit {profit}. {subset.differs}".rstrip())
+    notes(report.notes)
 
 
 def show_field(report: FieldTable) -> None:
@@ -139,3 +140,4 @@ def show_field(report: FieldTable) -> None:
     print(f"Most to pay. Goal: {report.goal.words}.")
     print()
     table(("as found", *(f"{year:.0f}" for year in report.years)), rows)
+    notes(report.notes)

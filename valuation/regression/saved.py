@@ -144,6 +144,7 @@ def _body(model: PriceModel) -> dict[str, Any]:
             "sales_used": dict(model.sales_used),
             "first_sale": _iso(model.first_sale),
             "last_sale": _iso(model.last_sale),
+            "notes": [[note.code, note.text] for note in model.table_notes],
         },
         "notes": [[note.code, note.text] for note in model.notes],
         "core": core_state(model.core),
@@ -166,6 +167,7 @@ def _model(document: dict[str, Any]) -> PriceModel:
         table_fingerprint=table["fingerprint"],
         table_name=table["name"],
         notes=tuple(Note(code, text) for code, text in document["notes"]),
+        table_notes=tuple(Note(code, text) for code, text in table.get("notes", [])),  # older files have none
     )
 
 

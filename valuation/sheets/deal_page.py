@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from typing import Any
 
 from valuation.build.figures import odds_words, percent, rounding_step
+from valuation.notes import Note, each_once
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
@@ -16,7 +16,6 @@ from valuation.text.locale import Locale
 
 PRIVATE = "Private: not for the buyer"
 MOST_DRIVERS = 8
-_DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _ANSWERS = {"accept": "take it", "counter": "counter", "hold": "hold"}
 
 
@@ -51,11 +50,16 @@ def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
 
 
 def _notes(sheet: DealSheet) -> list[str]:
-    """Each note once; of notes that differ in a date alone, such as those on each path's day of sale, the first."""
-    found: dict[tuple[str, str], str] = {}
-    for note in [*(note for path in sheet.paths["paths"] for note in path["notes"]), *sheet.bands["notes"]]:
-        found.setdefault((note["code"], _DATE.sub("", note["text"])), note["text"])
-    return list(found.values())
+    """All that must be known of the paths, the builds and the price, each note once."""
+    told = [
+        *(note for path in sheet.paths["paths"] for note in path["notes"]),
+        *sheet.paths.get("notes", []),  # sheets recorded by older versions have none here and in the steps
+        *(note for build in sheet.builds for note in build["schedule"]["notes"]),
+        *(note for build in sheet.builds for note in build["steps"].get("notes", [])),
+        *sheet.bands["notes"],
+        *(note for offer in sheet.offers[-1:] for note in offer["answer"]["notes"]),
+    ]
+    return [note.text for note in each_once(Note(note["code"], note["text"]) for note in told)]
 
 
 def pictures(sheet: DealSheet, locale: Locale) -> list[Chart]:
