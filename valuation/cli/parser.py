@@ -165,7 +165,7 @@ def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
 
 def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     sheets = _command(commands, "sheet", "paper: for the buyer, for yourself, for the pocket, or a workbook")
-    kinds = sheets.add_subparsers(dest="sheet", required=True, metavar="KIND")
+    kinds = sheets.add_subparsers(dest="kind", required=True, metavar="KIND")
 
     buyer = _command(kinds, "buyer", "the price and its evidence, with nothing private (PDF or HTML)")
     buyer.add_argument("vehicle", help="vehicle file (TOML or JSON)")
@@ -217,6 +217,11 @@ def _command(
 
 
 def _schema(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--sheet",
+        metavar="NAME",
+        help="sheet of a workbook to read; default: the one whose headers fit best, of equals the fullest",
+    )
     parser.add_argument(
         "--schema",
         metavar="FILE",

@@ -20,7 +20,7 @@ FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
 def sheet(words: argparse.Namespace) -> int:
     """Make one sheet."""
     makers = {"buyer": _buyer, "deal": _deal, "card": _card, "workbook": _workbook, "again": _again}
-    makers[words.sheet](words)
+    makers[words.kind](words)
     return DONE
 
 
