@@ -121,17 +121,21 @@ def bands_of(
 def kept_bands(desk: Desk, subject: str) -> tuple[int, PriceBands, Mapping[str, Any]] | None:
     """The bands last kept for a vehicle, made again from what the ledger holds; with the number and inputs."""
     from valuation.ledger import ModelRecord
+    from valuation.sell.bands import price_bands
 
     kept = [deal for deal in desk.ledger.deals(subject) if deal.kind == "bands"]
     if not kept or kept[-1].model_id is None:
         return None
     inputs = json.loads(kept[-1].inputs)
-    table = desk.table(desk.record(ModelRecord, kept[-1].model_id).table_id)
+    number = kept[-1].model_id
+    table = desk.table(desk.record(ModelRecord, number).table_id)
     (plan,) = read_plans([inputs["plan"]], desk.schema(table), steps_needed=False)
     as_of = dt.date.fromisoformat(inputs["as_of"])
     bands = desk.remember(
         ("bands", kept[-1].id),
-        lambda: bands_of(desk, table, plan, as_of, inputs.get("price"), read_goal(inputs.get("goal"))),
+        lambda: price_bands(
+            desk.model_kept(number), plan, as_of, price=inputs.get("price"), goal=read_goal(inputs.get("goal"))
+        ),
     )
     return kept[-1].id, bands, inputs
 

@@ -246,7 +246,7 @@ def _picture(
     from valuation.regression.price_curve import price_curve
     from valuation.sheets.deal_charts import bands_picture
 
-    model = desk.model(desk.table_of(estimate))
+    model = desk.model_kept(estimate.model_id)
     distribution = model.distribution([desk.vehicle_of(estimate)], found.sale_date)
     curve = [point.as_dict() for point in price_curve(distribution)]
     told = [{"amount": one.amount, "who": one.who} for one in offers]

@@ -86,6 +86,12 @@ def model_text(model: PriceModel) -> str:
     return json.dumps({**body, "seal": _seal(body)}, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
+def same_estimates(text: str, model: PriceModel) -> bool:
+    """Whether the model whose text ``model_text`` wrote gives the same estimates as another, to the bit."""
+    kept, other = json.loads(text), json.loads(json.dumps(_body(model)))
+    return all(kept.get(part) == other[part] for part in ("schema", "attributes", "currency", "core"))
+
+
 def model_from_text(text: str, name: str) -> PriceModel:
     """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words."""
     try:
