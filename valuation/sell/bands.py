@@ -16,7 +16,7 @@ from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal, SaleTerms
 from valuation.notes import Note, as_dicts
 from valuation.paths.deal_path import DealPath, check_plan, prepare, purchase_price
-from valuation.paths.most_to_pay import MostToPay, most_to_pay
+from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.sell.asking import AskOutcome, ask_table, best_ask
@@ -192,7 +192,7 @@ def price_bands(
             *path.notes,
             *notes,
             *wish_notes,
-            *_general_notes(path, sure, offers, floor),
+            _assumed_offers(plan.sale, offers, floor),
             *pricer.notes_on(path.states.vehicles[0], path.sale_date),
         ),
     )
@@ -265,17 +265,11 @@ def _wish_factor(path: DealPath) -> tuple[float, list[Note]]:
     return factor, [Note("buyers_wish", text)]
 
 
-def _general_notes(path: DealPath, sure: MostToPay, offers: PricedOffers, floor: float) -> list[Note]:
-    terms = path.plan.sale
+def _assumed_offers(terms: SaleTerms, offers: PricedOffers, floor: float) -> Note:
     wait = expected_wait(offers, terms.offers_per_week, floor)
-    notes = [
-        Note(
-            "offers_assumed",
-            f"Offers are taken to come {terms.offers_per_month:g} a month, to scatter by "
-            f"{terms.offer_spread_percent:g} % and to lie so that a seller who takes {terms.weeks_to_sell.mean():.0f} "
-            f"weeks gets the estimate. One over the floor is then {wait:.0f} weeks away on average.",
-        )
-    ]
-    if sure.walk_away:
-        notes.append(Note("walk_away", sure.proof))
-    return notes
+    return Note(
+        "offers_assumed",
+        f"Offers are taken to come {terms.offers_per_month:g} a month, to scatter by {terms.offer_spread_percent:g} % "
+        f"and to lie so that a seller who takes {terms.weeks_to_sell.mean():.0f} weeks gets the estimate. One over the "
+        f"floor is then {wait:.0f} weeks away on average.",
+    )

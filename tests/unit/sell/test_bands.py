@@ -132,4 +132,5 @@ def test_walk_away_is_said(market, plan, as_of):
     ruin = replace(plan, steps=(*plan.steps, Step("gold", cost=ThreePoint.certain(500_000))))
     bands = price_bands(market, ruin, as_of, goal=Goal(20))
     assert bands.buy_at_or_below < 0
-    assert any(note.code == "walk_away" and note.text.startswith("Walk away: the goal") for note in bands.notes)
+    assert bands.proof.startswith("Walk away: the goal")
+    assert all("Walk away" not in note.text for note in bands.notes), "it is said once"
