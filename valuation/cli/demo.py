@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -46,6 +47,7 @@ def demo(words: argparse.Namespace) -> int:
     heading("1. The table and its faults")
     comparables = read_comparables(folder / "comparables.csv", read_schema(folder / "schema.toml"), today=as_of)
     show_check(comparables)
+    comparables = replace(comparables, notes=())  # they have just been said
     with progress(f"Fitting {comparables.n_usable} rows"):
         model = PriceModel.fit(comparables)
     heading("2. Three vehicles")
