@@ -296,7 +296,8 @@ def _notes(path: DealPath, price: float | None) -> list[Note]:
         notes.append(Note("no_purchase_price", text))
     if path.plan.event is not None and float(path.outcome.on_time.mean()) < 0.5:
         odds = percent(float(path.outcome.on_time.mean()))
-        text = f"The build makes '{path.plan.event.name}' on {path.plan.event.date} in only {odds} of the scenarios."
+        event = path.plan.event
+        text = f"The path '{path.plan.name}' makes '{event.name}' on {event.date} in only {odds} of the scenarios."
         notes.append(Note("event_unlikely", text))
     return notes
 
@@ -310,8 +311,8 @@ def _event_note(pricer: Pricer, path: DealPath, price: float | None) -> list[Not
     if gain <= 4 * with_event.error:
         return []
     text = (
-        f"'{path.plan.event.name}' costs more than it brings: sold without waiting for it, the expected profit is "
-        f"{money(gain, error=with_event.error)} higher."
+        f"On the path '{path.plan.name}' the show '{path.plan.event.name}' costs more than it brings: sold without "
+        f"waiting for it, the expected profit is {money(gain, error=with_event.error)} higher."
     )
     return [Note("event_not_worth_it", text)]
 

@@ -124,8 +124,8 @@ def test_notes_of_a_messy_workbook_are_said(command, shop, workbook, capsys):
 def test_a_sheet_can_be_named_on_every_command_that_reads_a_table(command, shop, workbook, capsys):
     text = run(capsys, *said(COMMANDS[command], shop, workbook), "--sheet", "all")
     assert "were left alone" not in text
-    assert main([*said(COMMANDS[command], shop, workbook), "--sheet", "Lates"]) == exits.REFUSED
-    assert "it has no sheet 'Lates'. Found are Early, All, Debts." in capsys.readouterr().err
+    assert main([*said(COMMANDS[command], shop, workbook), "--sheet", "Latest"]) == exits.REFUSED
+    assert "it has no sheet 'Latest'. Found are Early, All, Debts." in capsys.readouterr().err
 
 
 def test_a_sheet_of_a_saved_model_is_refused(shop, model_file, capsys):

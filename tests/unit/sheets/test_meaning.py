@@ -4,7 +4,6 @@ import dataclasses
 import json
 
 import pytest
-from valuation.text.locale import locale_from
 
 from valuation.evidence import evidence
 from valuation.schema import parse_vehicle
@@ -12,6 +11,7 @@ from valuation.sheets import deal_page
 from valuation.sheets.buyer import buyer_sheet
 from valuation.sheets.buyer_page import buyer_page
 from valuation.sheets.place import place_among
+from valuation.text.locale import locale_from
 
 LOCALE = locale_from("international")
 
