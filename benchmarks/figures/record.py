@@ -1,8 +1,8 @@
 """Write every figure that a change of structure must leave alone: ``python -m benchmarks.figures.record OUT.json``.
 
 What is recorded comes through doors that stay: the commands' ``--json`` on the demo, and fits through ``PriceModel``
-and ``PriceRegressor``. A command's answer is flattened by key; all figures under one key, in order, are one list. Words are
-left out, so that a text may be mended. Where a name of the program moves, only the functions under "Doors" need to
+and ``PriceRegressor``. A command's answer is flattened by key; all figures under one key, in order, are one list. Words
+are left out, so that a text may be mended. Where a name of the program moves, only the functions under "Doors" need to
 follow, and ``compare`` finds a key that was renamed by its figures.
 """
 
