@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 
 from valuation.evidence.collinearity import block_collinearity
 from valuation.evidence.intervals import median_interval, share_interval
-from valuation.evidence.market_index import geometric_repeat_sales, time_dummy_index
 from valuation.evidence.price_index import PriceIndex
 from valuation.evidence.ratio_study import (
     coefficient_of_dispersion,
@@ -98,25 +97,6 @@ def test_index_there_and_back_and_by_way_of_a_third_month(values, data, factor):
     assert step(a, b) * step(b, c) == pytest.approx(step(a, c), rel=1e-10)
     rebased = PriceIndex("any", months, np.array(values) * factor)
     assert step(a, c, rebased) == pytest.approx(step(a, c), rel=1e-9)
-
-
-@given(st.lists(st.tuples(AMOUNT, AMOUNT), min_size=2, max_size=20))
-def test_two_period_repeat_sales_are_the_geometric_mean_of_the_relatives(pairs):
-    first, second = sides(pairs)
-    items = [*range(len(pairs))] * 2
-    periods = [0] * len(pairs) + [1] * len(pairs)
-    index = geometric_repeat_sales(items, periods, [*first, *second])
-    assert index.values[1] == pytest.approx(100 * np.exp(np.log(second / first).mean()), rel=1e-9)
-
-
-@given(st.lists(st.tuples(st.integers(0, 3), AMOUNT), min_size=4, max_size=30), FACTOR)
-def test_time_dummies_alone_are_ratios_of_geometric_means(sales, factor):
-    periods, prices = np.array([p for p, _ in sales]), np.array([a for _, a in sales])
-    if len(set(periods)) < 2:
-        return
-    index = time_dummy_index(prices * factor, periods)
-    logs = [np.log(prices[periods == p]).mean() for p in index.periods]
-    assert index.values == pytest.approx(100 * np.exp(np.array(logs) - logs[0]), rel=1e-9)
 
 
 @given(st.integers(0, 10_000), st.floats(-5, 5), st.floats(0.01, 50))
