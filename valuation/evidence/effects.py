@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -154,8 +154,6 @@ def _effects(
     model: PriceModel, asked: list[_Question], encoded: StateRows, half: float, coverage: float
 ) -> tuple[Effect, ...]:
     found = contrasts(encoded, [q.start for q in asked], [q.end for q in asked])
-    if _unpenalised(model):
-        found = replace(found, from_table=np.ones(len(asked)), held=np.zeros(len(asked), dtype=bool))
     answer = []
     for place, question in enumerate(asked):
         log_effect, spread = found.effect[place], np.sqrt(found.variance[place])
@@ -182,12 +180,6 @@ def _effects(
             )
         )
     return tuple(answer)
-
-
-def _unpenalised(model: PriceModel) -> bool:
-    """A textbook fit expects nothing, so the table says all; told by its one set of variances without any block's."""
-    fit = model.fit_result
-    return fit is not None and fit.mixture.log_sd.shape[1] < 1 + len(model.core.blocks)
 
 
 def _questions(model: PriceModel, term: Term, states: States) -> Iterator[_Question]:

@@ -75,9 +75,9 @@ def adjustment_grid(
     (0.03 years)^2 with V the covariance of the coefficients. Weight is in proportion to 1 / (s^2 / w_i + distance^2)
     with s^2 the variance of one sale and w_i its weight in the fit.
 
-    The weighted geometric mean over all rows with the weights w_i of the fit reproduces the estimate exactly, with
-    penalties or without, since the intercept is never shrunk; so does, without penalties, the mean with the
-    regression's own weights x'(X'X)^-1 x_i. With shrinkage the latter falls short by what the penalties hold back.
+    The weighted geometric mean over all rows with the weights w_i of the fit reproduces the estimate exactly, since the
+    intercept is never shrunk; the mean with the regression's own weights x'Vx_i w_i / s^2 falls short of it by what the
+    shrinkage holds back.
     """
     return grid_of(Subject.of(model, vehicle, as_of), comparables, count)
 

@@ -39,9 +39,6 @@ KIND_PRIORS: dict[str, tuple[float, float]] = {
 """For each kind of block: the median of its standard deviation as a share of the table's spread, and how far (one
 standard deviation of the log) it may lie from that."""
 
-FLAT = 1e4
-"""Standard deviation, in spreads of the table, that lets a block run free."""
-
 
 @dataclass(frozen=True, slots=True)
 class CoefficientPrior:

@@ -22,7 +22,6 @@ from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.regression.findings import column_notes, fit_notes
 from valuation.regression.fit import Fit, Options, fit_core
 from valuation.regression.frozen import frozen
-from valuation.regression.textbook import fit_textbook
 from valuation.schema.attributes import Attribute
 
 LEAST_SALES = 12
@@ -43,8 +42,6 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         its type: ordered Categorical, Categorical or text, datetime64, bool, number.
     coverage : float
         Coverage of ``predict_interval`` unless told otherwise; strictly between 0 and 1.
-    penalties : bool
-        False gives the textbook fit: straight lines, no shrinkage, no combination, t intervals.
     combination : bool
         Whether the combination block (two attributes mattering together) may be used.
     tails : bool
@@ -88,14 +85,12 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         roles: Mapping[str, str | Attribute] | None = None,
         coverage: float = 0.8,
         *,
-        penalties: bool = True,
         combination: bool = True,
         tails: bool = True,
         lattice_points: int = 24,
     ) -> None:
         self.roles = roles
         self.coverage = coverage
-        self.penalties = penalties
         self.combination = combination
         self.tails = tails
         self.lattice_points = lattice_points
@@ -127,11 +122,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         with np.errstate(divide="ignore"):
             log_low, log_high = np.log(low), np.log(high)
         log_high = np.where(low == high, log_low, log_high)
-        if self.penalties:
-            options = Options(self.combination, self.tails, self.lattice_points)
-            fit = fit_core(frame, log_low, log_high, self.attributes_, options)
-        else:
-            fit = fit_textbook(frame, log_low, log_high, self.attributes_)
+        options = Options(self.combination, self.tails, self.lattice_points)
+        fit = fit_core(frame, log_low, log_high, self.attributes_, options)
         self.core_: Core = frozen(fit.core)
         self.fit_: Fit = replace(fit, core=self.core_)
         self.notes_: tuple[Note, ...] = (*column_notes(frame, low, high), *fit_notes(self.fit_, sold))

@@ -50,14 +50,6 @@ def learn_curve(scores: FloatArray, freedom: float, own_sales: float = OWN_SHAPE
     return ScoreCurve(np.concatenate([-z[::-1], [0.0], z]), np.concatenate([-half[::-1], [0.0], half]))
 
 
-def student_curve(freedom: float) -> ScoreCurve:
-    """The t distribution alone, for a fit whose textbook interval is wanted."""
-    z = np.concatenate([np.arange(-4.0, 0.0, 0.02), [0.0], np.arange(0.02, 4.01, 0.02)])
-    from scipy.special import ndtr
-
-    return ScoreCurve(z, np.asarray(stdtrit(freedom, ndtr(z)), dtype=float))
-
-
 def _conformal_quantiles(size: FloatArray, coverages: FloatArray, student: FloatArray) -> FloatArray:
     """Quantiles of absolute scores at k / (n + 1); past the largest, t quantiles raised to meet it."""
     ordered = np.sort(size)

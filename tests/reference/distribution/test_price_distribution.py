@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
-from scipy.stats import lognorm, norm, t
+from scipy.stats import lognorm, norm
 
 from valuation.errors import RegressionError
 from valuation.regression import PriceDistribution, ScoreCurve
-from valuation.regression.shape import learn_curve, student_curve
+from valuation.regression.shape import learn_curve
 
 
 def log_normal(location, scale):
@@ -106,12 +106,6 @@ def test_multiplying_the_price_multiplies_every_figure_in_money():
     assert more.quantile(0.1) == pytest.approx(price.quantile(0.1) * [2, 0.5], rel=1e-12)
     assert price[1].median() == pytest.approx(price.median()[1:], rel=1e-15)
     assert (len(price), len(price[1])) == (2, 1)
-
-
-def test_students_t_alone_gives_its_quantiles():
-    curve = student_curve(7)
-    probabilities = np.array([0.005, 0.1, 0.5, 0.9, 0.995])
-    assert curve.score(norm.ppf(probabilities)) == pytest.approx(t.ppf(probabilities, 7), abs=2e-4)
 
 
 def test_ends_of_the_price_line():

@@ -3,9 +3,7 @@
 import dataclasses
 
 import numpy as np
-import pandas as pd
 import pytest
-import statsmodels.api as sm
 
 from valuation.errors import EvidenceError
 from valuation.evidence.effects import effects, round_step
@@ -55,41 +53,6 @@ def test_every_attribute_is_there_in_order_with_the_date_last(model, subject):
     whole, last_year = [e for e in found if e.kind == "per_year"]
     assert whole.from_level == model.first_sale.isoformat()
     assert whole.to_level == last_year.to_level == model.last_sale.isoformat()
-
-
-def test_without_penalties_the_interval_is_that_of_least_squares(plain_model, subject):
-    """Against statsmodels on the same columns made by hand; t interval of one coefficient."""
-    table = plain_model.comparables
-    cells = table.attributes
-    family = cells["family"].astype(str)
-    grade = cells["condition"].cat.codes.to_numpy()
-    days = (table.sales["date"] - pd.Timestamp("2021-03-01")).dt.days.to_numpy()
-    columns = {
-        "year": cells["model_year"],
-        "finish": cells["original_finish"],
-        "mileage": cells["mileage"],
-        "days": days,
-        "haywain": (family == "Penhurrow Haywain").astype(float),
-        "linnet": (family == "Tarrowby Linnet").astype(float),
-        **{f"reached {k}": (grade >= k).astype(float) for k in range(1, 5)},
-    }
-    fitted = sm.OLS(np.log(table.sales["low"].to_numpy()), sm.add_constant(pd.DataFrame(columns))).fit()
-    ends = fitted.conf_int(alpha=0.2)
-    found = effects(plain_model, subject, coverage=0.8)
-    for effect, name in (
-        (one(found, "original_finish", "yes_no"), "finish"),
-        (one(found, "condition", "step", "show"), "reached 4"),
-        (one(found, "condition", "step", "project"), "reached 1"),
-    ):
-        logs = np.log1p(np.array([effect.percent, effect.low_percent, effect.high_percent]) / 100)
-        assert logs[0] == pytest.approx(fitted.params[name], rel=1e-7)
-        assert logs[1:] == pytest.approx(ends.loc[name].to_numpy(), rel=1e-4)
-    whole = next(effect for effect in found if effect.kind == "per_year")
-    assert np.log1p(whole.percent / 100) == pytest.approx(365.25 * fitted.params["days"], rel=1e-7)
-
-
-def test_without_penalties_the_table_says_all(plain_model, subject):
-    assert {effect.from_table for effect in effects(plain_model, subject)} == {1.0}
 
 
 def test_more_sales_say_more(shop, model, subject):

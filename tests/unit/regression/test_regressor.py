@@ -281,12 +281,3 @@ def test_a_few_thousand_rows():
     assert np.diff(np.log(regressor.predict(pair)))[0] == pytest.approx(0.3, abs=0.03)
     alone = regressor.predict_distribution(columns.iloc[[7]])
     assert regressor.predict_distribution(columns)[7].quantile(0.3) == pytest.approx(alone.quantile(0.3), rel=1e-12)
-
-
-def test_without_penalties_one_sided_rows_and_levels_are_fitted_too(sales):
-    columns, price = sales
-    pairs = np.column_stack([price, price])
-    pairs[:4, 1] = np.inf
-    regressor = PriceRegressor(penalties=False).fit(columns, pairs)
-    assert np.median(np.abs(np.log(regressor.predict(columns) / price))) < 0.2
-    assert np.all(width(regressor, columns) > 1.2)

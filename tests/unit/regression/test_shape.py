@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from valuation.regression.shape import OPTIMISM, OWN_SHAPE_SALES, learn_curve, student_curve
+from valuation.regression.shape import OPTIMISM, OWN_SHAPE_SALES, learn_curve
 from valuation.regression.unevenness import EVEN, learn_unevenness
 
 
@@ -16,12 +16,6 @@ def half_width(curve, coverage=0.8):
 
 def test_without_scores_the_t_distribution_stands_alone():
     assert half_width(learn_curve(np.empty(0), 11.0)) == pytest.approx(stats.t.ppf(0.9, 11), abs=1e-4)
-
-
-def test_the_textbook_curve_is_students_everywhere():
-    curve = student_curve(7.0)
-    for coverage in (0.5, 0.8, 0.95, 0.99):
-        assert half_width(curve, coverage) == pytest.approx(stats.t.ppf(0.5 + coverage / 2, 7), rel=1e-3)
 
 
 def test_own_scores_enter_as_conformal_prediction_takes_them():
