@@ -1,7 +1,7 @@
 """Evidence: why a number is what it is, and how far past numbers can be trusted.
 
 A function that is named like its module is imported from there: ``from valuation.evidence.effects import effects``, and
-likewise ``gaps``, ``influence``, ``calibration`` and ``ratio_study``.
+likewise ``calibration`` and ``ratio_study``.
 """
 
 from __future__ import annotations
@@ -31,10 +31,8 @@ _HOMES = {
     "diagnose": "diagnostics",
     "diagnose_model": "model_diagnostics",
     "estimate_summary": "summary",
-    "estimates_on": "trend",
     "evidence": "summary",
     "left_out_check": "backtest",
-    "price_trend": "trend",
     "read_price_index": "price_index",
 }
 
@@ -60,10 +58,8 @@ __all__ = [
     "diagnose",
     "diagnose_model",
     "estimate_summary",
-    "estimates_on",
     "evidence",
     "left_out_check",
-    "price_trend",
     "read_price_index",
 ]
 

@@ -104,11 +104,6 @@ class GridRow:
         return sum(abs(line.cents) for line in self.lines) / 100
 
     @property
-    def net_percent(self) -> float:
-        """Net adjustment in percent of the price."""
-        return 100 * self.net / self.price
-
-    @property
     def gross_percent(self) -> float:
         """Gross adjustment in percent of the price."""
         return 100 * self.gross / self.price

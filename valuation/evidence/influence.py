@@ -8,14 +8,12 @@ have without the row. Variances, row weights, stand-ins of one-sided rows and st
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
-from valuation.errors import EvidenceError
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import Subject
@@ -23,8 +21,6 @@ from valuation.regression.leave_one_out import PartsLeftOut, parts_left_out
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
-    from valuation.regression.model import PriceModel
-    from valuation.schema.vehicle import Vehicle
 
 Array = npt.NDArray[np.float64]
 
@@ -70,39 +66,22 @@ class SaleInfluence:
         return {name: getattr(self, name) for name in self.__slots__}
 
 
-def influence(model: PriceModel, vehicle: Vehicle, as_of: dt.date | None = None) -> tuple[SaleInfluence, ...]:
+def influence_of(subject: Subject) -> tuple[SaleInfluence, ...]:
     """Influence of every sale on the estimate of one vehicle, strongest first.
 
     Parameters
     ----------
-    model : PriceModel
-        A model fitted in this session; one loaded from a file holds no sales.
-    vehicle : Vehicle
-        The subject.
-    as_of : date, optional
-        As for ``PriceModel.value``.
+    subject : Subject
+        The vehicle and the fit.
 
     Returns
     -------
     tuple of SaleInfluence
-        One for each usable row of the table.
-
-    Raises
-    ------
-    EvidenceError
-        If the model holds no sales.
+        One for each usable row of the table; none for a model loaded from a file, which holds no sales.
     """
-    return influence_of(Subject.of(model, vehicle, as_of))
-
-
-def influence_of(subject: Subject) -> tuple[SaleInfluence, ...]:
-    """The same as ``influence`` for a subject that is encoded already."""
     fit, table = subject.model.fit_result, subject.model.comparables
     if fit is None or table is None:
-        raise EvidenceError(
-            "Cannot say what the estimate is without each sale: the model was loaded from a file and holds no sales. "
-            "A model fitted to its table is needed. Fit the table of comparables again."
-        )
+        return ()
     without = np.exp(locations_without(fit, subject.columns))
     change = subject.estimate - without
     pull = remembered(fit, "cook", lambda: _cook(fit))

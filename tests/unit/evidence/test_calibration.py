@@ -9,7 +9,7 @@ from scipy.special import ndtr, ndtri
 from valuation.errors import EvidenceError, TooFewSalesError
 from valuation.evidence.calibration import calibration
 from valuation.evidence.intervals import median_interval, share_interval
-from valuation.evidence.scores import crps_normal, interval_score
+from valuation.evidence.scores import interval_score
 
 
 def said(found):
@@ -165,8 +165,6 @@ def test_refusals():
         calibration([1], [1], intervals={80: ([1], [2])})
     with pytest.raises(EvidenceError, match="1 of 2 intervals: low above high"):
         interval_score([1, 3], [2, 2], 1.5, 0.8)
-    with pytest.raises(EvidenceError, match="a spread that is not above 0"):
-        crps_normal(0, 0, 1)
     with pytest.raises(EvidenceError, match="Cannot give a share of 5 in 4"):
         share_interval(5, 4)
     with pytest.raises(EvidenceError, match="median of 0 values"):

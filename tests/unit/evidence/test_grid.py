@@ -57,7 +57,7 @@ def test_net_and_gross_of_opposite_adjustments():
     """Plus 3,000 and minus 3,000 are net 0 and gross 6,000."""
     lines = (GridLine("a", "A", "x", "y", 1.3, 300_000), GridLine("b", "B", "x", "y", 1 / 1.3, -300_000))
     row = GridRow("S1", "sold", "", None, 1_000_000, 1_000_000, lines, 0.1, 1.0, "")
-    assert (row.net, row.gross, row.net_percent, row.gross_percent) == (0, 6000, 0, 60)
+    assert (row.net, row.gross, row.gross_percent) == (0, 6000, 60)
 
 
 def test_the_nearest_come_first_and_weigh_most_among_equals(sold_model, subject):
