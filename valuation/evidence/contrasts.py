@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 
 _HELD = 1e-6
-"""Share of the prior variance below which a contrast is taken to be held level by the expected direction."""
+"""Share of the prior variance, and of the variance of one sale, below which a contrast is taken to be held level by the
+expected direction: no table of less than a million sales knows an effect that well."""
 
 
 @dataclass
@@ -150,7 +151,8 @@ def _held(core: Core, change: Array) -> npt.NDArray[np.bool_]:
     own[:, 0] = 0.0
     if core.combination is not None:
         own[:, core.blocks[-1].start :] = 0.0
-    least = _HELD * (own[:, 1:] ** 2 @ core.prior_variance()[1:])
+    square = own[:, 1:] ** 2
+    least = _HELD * np.minimum(square @ core.prior_variance()[1:], square.sum(axis=1) * core.noise)
     spread = np.einsum("ij,ij->i", own @ core.covariance, own)
     return np.asarray((least > 0) & (spread < least) & ((own @ core.coefficients) ** 2 < least))
 

@@ -127,3 +127,9 @@ def test_coverage_out_of_range_is_refused(model, subject):
 @pytest.mark.parametrize(("size", "step"), [(1.0, 1.0), (0.99, 0.5), (4.9, 2.0), (2000.0, 2000.0)])
 def test_round_steps(size, step):
     assert round_step(size) == pytest.approx(step)
+
+
+def test_a_very_unsure_expectation_leaves_all_to_the_table(flat_model, subject):
+    for effect in effects(flat_model, subject):
+        assert effect.from_table == pytest.approx(1, abs=1e-6)
+        assert not effect.held
