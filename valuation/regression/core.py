@@ -11,9 +11,9 @@ import pandas as pd
 from valuation.regression.combination import COMBINATION, Combination
 from valuation.regression.design import Block, Design
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.heteroscedasticity import HOMOSCEDASTIC, Heteroscedasticity
 from valuation.regression.joint import JointPrices
 from valuation.regression.terms import CellTable, Encoded, FloatArray, NumberTerm
-from valuation.regression.unevenness import EVEN, Unevenness
 
 _MOST_BEYOND = 5.0
 
@@ -62,7 +62,7 @@ class Core:
         Shape of the standardised error.
     freedom : float or None
         Degrees of freedom of the tails; None for normal tails.
-    unevenness : Unevenness
+    heteroscedasticity : Heteroscedasticity
         How the scatter of one sale changes with the estimate.
     """
 
@@ -78,7 +78,7 @@ class Core:
     term_variance: Mapping[str, float]
     curve: ScoreCurve
     freedom: float | None
-    unevenness: Unevenness = EVEN
+    heteroscedasticity: Heteroscedasticity = HOMOSCEDASTIC
 
     def rows(self, X: CellTable) -> Rows:
         """Encode vehicles through the frozen design."""
@@ -86,7 +86,7 @@ class Core:
 
     def scatter(self, location: FloatArray) -> FloatArray:
         """Standard deviation of one sale around its median at the given log medians, shape (m,)."""
-        return np.asarray(np.sqrt(self.noise) * self.unevenness.factor(location - self.centre))
+        return np.asarray(np.sqrt(self.noise) * self.heteroscedasticity.factor(location - self.centre))
 
     def location(self, rows: Rows) -> FloatArray:
         """Log of the median price, shape (m,)."""

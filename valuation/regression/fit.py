@@ -21,6 +21,7 @@ from valuation.regression.combination import COMBINATION, Combination, learn_com
 from valuation.regression.core import Core, Rows, encode_rows
 from valuation.regression.design import Block, Design, learn_term
 from valuation.regression.empty_cells import has_empty_cells, unknown_effects
+from valuation.regression.heteroscedasticity import learn_heteroscedasticity
 from valuation.regression.leave_one_out import LeftOut, leave_one_out
 from valuation.regression.mixed import Posterior, Sums, choose_variances, solve
 from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
@@ -30,7 +31,6 @@ from valuation.regression.priors import CoefficientPrior, coefficient_prior
 from valuation.regression.shape import learn_curve
 from valuation.regression.tails import log_density, tail_weights
 from valuation.regression.terms import FloatArray, Term
-from valuation.regression.unevenness import learn_unevenness
 from valuation.schema.attributes import Attribute, Role
 
 TAIL_FREEDOM = 8.0
@@ -336,8 +336,8 @@ def _finish(
     left = replace(left, mean=left.mean + matrix @ prior_mean, scale=np.sqrt(left.scale**2 + unknown))
     exact = evidence.exact
     errors = evidence.response[exact] - left.mean[exact]
-    unevenness = learn_unevenness(errors / left.scale[exact], left.mean[exact])
-    uneven = mixture.noise() * (unevenness.factor(left.mean) ** 2 - 1)
+    heteroscedasticity = learn_heteroscedasticity(errors / left.scale[exact], left.mean[exact])
+    uneven = mixture.noise() * (heteroscedasticity.factor(left.mean) ** 2 - 1)
     left = replace(left, scale=np.sqrt(np.maximum(left.scale**2 + uneven, 1e-16)))
     scores = errors / left.scale[exact]
     spent = float((covariance * sums.gram).sum()) / mixture.noise()
@@ -355,7 +355,7 @@ def _finish(
         term_variance,
         curve,
         freedom,
-        unevenness,
+        heteroscedasticity,
     )
     attributes_held = tuple(dict.fromkeys(owners[i] for i in held))
     left = replace(left, mean=left.mean + centre)

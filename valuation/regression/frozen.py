@@ -15,7 +15,7 @@ from valuation.regression.combination import Combination
 from valuation.regression.core import Core
 from valuation.regression.design import Block, Design
 from valuation.regression.distribution import FloatArray, ScoreCurve
-from valuation.regression.unevenness import Unevenness
+from valuation.regression.heteroscedasticity import Heteroscedasticity
 
 
 def core_state(core: Core) -> dict[str, Any]:
@@ -33,7 +33,7 @@ def core_state(core: Core) -> dict[str, Any]:
         "term_variance": dict(core.term_variance),
         "curve": {"z": core.curve.z.tolist(), "q": core.curve.q.tolist()},
         "freedom": core.freedom,
-        "unevenness": asdict(core.unevenness),
+        "heteroscedasticity": asdict(core.heteroscedasticity),
     }
 
 
@@ -53,7 +53,7 @@ def core_from_state(state: dict[str, Any]) -> Core:
         term_variance=state["term_variance"],
         curve=ScoreCurve(_array(state["curve"]["z"]), _array(state["curve"]["q"])),
         freedom=state["freedom"],
-        unevenness=Unevenness(**state["unevenness"]),
+        heteroscedasticity=Heteroscedasticity(**state["heteroscedasticity"]),
     )
 
 

@@ -9,7 +9,7 @@ from valuation.errors import EvidenceError
 from valuation.evidence import diagnose_model, evidence
 from valuation.evidence.model_diagnostics import interval_notes
 from valuation.regression import PriceModel
-from valuation.regression.unevenness import EVEN
+from valuation.regression.heteroscedasticity import HOMOSCEDASTIC
 
 
 def codes(notes):
@@ -55,7 +55,7 @@ def test_uneven_spread_is_named_with_its_place(uneven, subject):
 @pytest.mark.parametrize("slope", [0.0, 0.005])
 def test_an_interval_of_one_width_for_all_is_named_as_such(uneven, slope):
     """The same table in a fit that does not, or hardly, let the scatter change with the price."""
-    core = dataclasses.replace(uneven.core, unevenness=dataclasses.replace(EVEN, slope=slope))
+    core = dataclasses.replace(uneven.core, heteroscedasticity=dataclasses.replace(HOMOSCEDASTIC, slope=slope))
     flat = dataclasses.replace(uneven, core=core, fit_result=dataclasses.replace(uneven.fit_result, core=core))
     said = codes(interval_notes(flat, 90_000.0))
     assert "too wide for cheap and too narrow for dear vehicles" in said["spread_grows"]

@@ -22,7 +22,7 @@ _ROUNDS = 20
 
 
 @dataclass(frozen=True, slots=True)
-class Unevenness:
+class Heteroscedasticity:
     """Factor of one sale's scatter as a function of the log price estimated.
 
     Attributes
@@ -42,15 +42,15 @@ class Unevenness:
         return np.asarray(np.exp(self.slope * np.clip((estimate - self.centre) / self.width, -_REACH, _REACH)))
 
 
-EVEN = Unevenness(0.0, 0.0, 1.0)
+HOMOSCEDASTIC = Heteroscedasticity(0.0, 0.0, 1.0)
 
 
-def learn_unevenness(scores: FloatArray, estimates: FloatArray) -> Unevenness:
+def learn_heteroscedasticity(scores: FloatArray, estimates: FloatArray) -> Heteroscedasticity:
     """Slope from standardised leave-one-out errors and the estimates made without the sale, both shape (n,)."""
     centre, width = (float(estimates.mean()), float(estimates.std())) if len(estimates) else (0.0, 0.0)
     size = np.abs(scores)
     if not width > 1e-9 or not size.mean() > 0:
-        return EVEN
+        return HOMOSCEDASTIC
     place = np.clip((estimates - centre) / width, -_REACH, _REACH)
     lines = np.column_stack([np.ones_like(place), place])
     penalty = np.diag([0.0, SLOPE_WIDTH**-2])
@@ -61,4 +61,4 @@ def learn_unevenness(scores: FloatArray, estimates: FloatArray) -> Unevenness:
         square = np.minimum((size * np.exp(-lines @ line)) ** 2, 1e6)
         slope = lines.T @ ((_FREEDOM + 1) * square / (_FREEDOM + square) - 1) - penalty @ line
         line = line + np.linalg.solve(curvature, slope)
-    return Unevenness(float(line[1]), centre, width)
+    return Heteroscedasticity(float(line[1]), centre, width)
