@@ -60,7 +60,7 @@ class Core:
         What not knowing each attribute adds to the variance, see ``unknown_effect_variance``.
     curve : ScoreCurve
         Shape of the standardised error.
-    freedom : float or None
+    degrees_of_freedom : float or None
         Degrees of freedom of the tails; None for normal tails.
     heteroscedasticity : Heteroscedasticity
         How the scatter of one sale changes with the estimate.
@@ -77,7 +77,7 @@ class Core:
     block_variance: FloatArray
     term_variance: Mapping[str, float]
     curve: ScoreCurve
-    freedom: float | None
+    degrees_of_freedom: float | None
     heteroscedasticity: Heteroscedasticity = HOMOSCEDASTIC
 
     def rows(self, X: CellTable) -> Rows:

@@ -99,7 +99,7 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
 def _light_sales(fit: Fit) -> int:
     """How many sold rows count for less than half because their price lies far off, empty cells aside."""
     core = fit.core
-    if core.freedom is None:
+    if core.degrees_of_freedom is None:
         return 0
     _, unknown = unknown_effects(core.design, fit.rows, core.coefficients, core.covariance)
     by_tail = fit.weight * (1 + unknown / core.noise)

@@ -33,7 +33,7 @@ from valuation.regression.tails import log_density, tail_weights
 from valuation.regression.terms import FloatArray, Term
 from valuation.schema.attributes import Attribute, Role
 
-TAIL_FREEDOM = 8.0
+TAIL_DEGREES_OF_FREEDOM = 8.0
 TAIL_GAIN = 0.0
 """Gain in leave-one-out log score that Student-t weights must bring to be kept."""
 
@@ -166,10 +166,10 @@ def fit_core(
     named = {attribute.name: attribute for attribute in attributes}
     structure = _structure(_choose_terms(X, evidence, attributes, spread), None, X, named, spread)
     structure, evidence, log_sd = _with_combination(structure, evidence, named, spread, options)
-    freedom = None
+    degrees_of_freedom = None
     if options.tails:
-        evidence, log_sd, freedom = _heavier_tails(structure, evidence, log_sd)
-    return _finish(structure, evidence, log_sd, freedom, centre, named, options)
+        evidence, log_sd, degrees_of_freedom = _heavier_tails(structure, evidence, log_sd)
+    return _finish(structure, evidence, log_sd, degrees_of_freedom, centre, named, options)
 
 
 def _with_combination(
@@ -267,23 +267,23 @@ def _sums(structure: _Structure, evidence: Evidence) -> Sums:
 
 
 def _settle(
-    structure: _Structure, evidence: Evidence, start: FloatArray | None, freedom: float | None = None
+    structure: _Structure, evidence: Evidence, start: FloatArray | None, degrees_of_freedom: float | None = None
 ) -> tuple[Evidence, FloatArray, Posterior]:
     """Choose the variances; renew stand-ins and tail weights until the fitted values no longer move."""
     sums = _sums(structure, evidence)
     log_sd, _ = choose_variances(sums, structure.prior.variances, start)
     posterior = solve(sums, log_sd)[2]
     gaps = has_empty_cells(structure.rows)
-    if evidence.exact.all() and freedom is None and not gaps:
+    if evidence.exact.all() and degrees_of_freedom is None and not gaps:
         return evidence, log_sd, posterior
     before = None
-    settled = _SETTLED if freedom is None and not gaps else _WEIGHTS_SETTLED
+    settled = _SETTLED if degrees_of_freedom is None and not gaps else _WEIGHTS_SETTLED
     for _ in range(_ROUNDS):
         fitted = structure.rows.matrix @ (posterior.mean + structure.prior.mean)
         if before is not None and np.max(np.abs(fitted - before)) < settled:
             break
         before = fitted
-        evidence = _renew(structure, evidence, fitted, posterior, freedom)
+        evidence = _renew(structure, evidence, fitted, posterior, degrees_of_freedom)
         sums = _sums(structure, evidence)
         log_sd, _ = choose_variances(sums, structure.prior.variances, log_sd)
         posterior = solve(sums, log_sd)[2]
@@ -291,7 +291,11 @@ def _settle(
 
 
 def _renew(
-    structure: _Structure, evidence: Evidence, fitted: FloatArray, posterior: Posterior, freedom: float | None
+    structure: _Structure,
+    evidence: Evidence,
+    fitted: FloatArray,
+    posterior: Posterior,
+    degrees_of_freedom: float | None,
 ) -> Evidence:
     """Stand-ins and weights around the present fit."""
     response, weight = evidence.response.copy(), evidence.weight.copy()
@@ -305,11 +309,11 @@ def _renew(
         scatter = np.sqrt(posterior.noise / share[~exact])
         sites = normal_sites(evidence.low[~exact], evidence.high[~exact], fitted[~exact], scatter)
         response[~exact], weight[~exact], shift = sites.response, sites.weight * share[~exact], sites.noise_shift
-    if freedom is not None:
+    if degrees_of_freedom is not None:
         matrix = structure.rows.matrix[exact]
         around = np.einsum("ij,ij->i", matrix @ posterior.covariance, matrix)
         squares = share[exact] * ((response[exact] - fitted[exact]) ** 2 + around)
-        weight[exact] *= tail_weights(squares, posterior.noise, freedom)
+        weight[exact] *= tail_weights(squares, posterior.noise, degrees_of_freedom)
     return replace(evidence, response=response, weight=weight, noise_shift=shift)
 
 
@@ -317,7 +321,7 @@ def _finish(
     structure: _Structure,
     evidence: Evidence,
     log_sd: FloatArray,
-    freedom: float | None,
+    degrees_of_freedom: float | None,
     centre: float,
     named: Mapping[str, Attribute],
     options: Options,
@@ -341,7 +345,7 @@ def _finish(
     left = replace(left, scale=np.sqrt(np.maximum(left.scale**2 + uneven, 1e-16)))
     scores = errors / left.scale[exact]
     spent = float((covariance * sums.gram).sum()) / mixture.noise()
-    curve = learn_curve(scores, freedom if freedom is not None else float(exact.sum()) - spent)
+    curve = learn_curve(scores, degrees_of_freedom if degrees_of_freedom is not None else float(exact.sum()) - spent)
     core = Core(
         structure.design,
         structure.combination,
@@ -354,7 +358,7 @@ def _finish(
         mixture.block_variances(),
         term_variance,
         curve,
-        freedom,
+        degrees_of_freedom,
         heteroscedasticity,
     )
     attributes_held = tuple(dict.fromkeys(owners[i] for i in held))
@@ -366,18 +370,20 @@ def _heavier_tails(
     structure: _Structure, evidence: Evidence, log_sd: FloatArray
 ) -> tuple[Evidence, FloatArray, float | None]:
     """Student-t weights and their variances where left-out sales are more probable by ``TAIL_GAIN``, else no change."""
-    weighted, weighted_log_sd, _ = _settle(structure, evidence, log_sd, TAIL_FREEDOM)
-    heavy = _left_out_log_score(structure, weighted, weighted_log_sd, TAIL_FREEDOM)
+    weighted, weighted_log_sd, _ = _settle(structure, evidence, log_sd, TAIL_DEGREES_OF_FREEDOM)
+    heavy = _left_out_log_score(structure, weighted, weighted_log_sd, TAIL_DEGREES_OF_FREEDOM)
     if heavy - _left_out_log_score(structure, evidence, log_sd, None) > TAIL_GAIN:
-        return weighted, weighted_log_sd, TAIL_FREEDOM
+        return weighted, weighted_log_sd, TAIL_DEGREES_OF_FREEDOM
     return evidence, log_sd, None
 
 
-def _left_out_log_score(structure: _Structure, evidence: Evidence, log_sd: FloatArray, freedom: float | None) -> float:
+def _left_out_log_score(
+    structure: _Structure, evidence: Evidence, log_sd: FloatArray, degrees_of_freedom: float | None
+) -> float:
     """Log density that the fit without each sold row gives it, summed, at the most probable variances."""
     matrix, exact = structure.rows.matrix, evidence.exact
     response = evidence.response - matrix @ structure.prior.mean
     mode = mix(_sums(structure, evidence), structure.prior.variances, log_sd, 1)
     left = leave_one_out(matrix, response, evidence.weight, mode)
     standard = (response - left.mean)[exact] / left.scale[exact]
-    return float((log_density(standard, freedom) - np.log(left.scale[exact])).sum())
+    return float((log_density(standard, degrees_of_freedom) - np.log(left.scale[exact])).sum())

@@ -32,7 +32,7 @@ def core_state(core: Core) -> dict[str, Any]:
         "block_variance": core.block_variance.tolist(),
         "term_variance": dict(core.term_variance),
         "curve": {"z": core.curve.z.tolist(), "q": core.curve.q.tolist()},
-        "freedom": core.freedom,
+        "degrees_of_freedom": core.degrees_of_freedom,
         "heteroscedasticity": asdict(core.heteroscedasticity),
     }
 
@@ -52,7 +52,7 @@ def core_from_state(state: dict[str, Any]) -> Core:
         block_variance=_array(state["block_variance"]),
         term_variance=state["term_variance"],
         curve=ScoreCurve(_array(state["curve"]["z"]), _array(state["curve"]["q"])),
-        freedom=state["freedom"],
+        degrees_of_freedom=state["degrees_of_freedom"],
         heteroscedasticity=Heteroscedasticity(**state["heteroscedasticity"]),
     )
 

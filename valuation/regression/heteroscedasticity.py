@@ -16,8 +16,13 @@ from valuation.regression.terms import FloatArray
 SLOPE_WIDTH = 0.2
 """Prior standard deviation of the slope: log scatter per standard deviation of the estimates."""
 
-_FREEDOM = 4.0
-_REACH = 1.75
+_NU = 4.0
+"""Degrees of freedom of the t distribution of the scores: few, so that a wild sale does not set the slope."""
+
+_LIMIT = 1.75
+"""Standard deviations of the estimates past which the factor stays as it is; chosen on the work tables, see
+benchmarks/accuracy/TRIED.md."""
+
 _ROUNDS = 20
 
 
@@ -39,7 +44,7 @@ class Heteroscedasticity:
 
     def factor(self, estimate: FloatArray) -> FloatArray:
         """What to multiply the standard deviation of one sale by, shape of ``estimate``."""
-        return np.asarray(np.exp(self.slope * np.clip((estimate - self.centre) / self.width, -_REACH, _REACH)))
+        return np.asarray(np.exp(self.slope * np.clip((estimate - self.centre) / self.width, -_LIMIT, _LIMIT)))
 
 
 HOMOSCEDASTIC = Heteroscedasticity(0.0, 0.0, 1.0)
@@ -51,14 +56,14 @@ def learn_heteroscedasticity(scores: FloatArray, estimates: FloatArray) -> Heter
     size = np.abs(scores)
     if not width > 1e-9 or not size.mean() > 0:
         return HOMOSCEDASTIC
-    place = np.clip((estimates - centre) / width, -_REACH, _REACH)
+    place = np.clip((estimates - centre) / width, -_LIMIT, _LIMIT)
     lines = np.column_stack([np.ones_like(place), place])
     penalty = np.diag([0.0, SLOPE_WIDTH**-2])
     # Fisher scoring: the information of a t distribution on its log scale is 2 nu / (nu + 3).
-    curvature = 2 * _FREEDOM / (_FREEDOM + 3) * lines.T @ lines + penalty
+    curvature = 2 * _NU / (_NU + 3) * lines.T @ lines + penalty
     line = np.array([np.log(size.mean()), 0.0])
     for _ in range(_ROUNDS):
         square = np.minimum((size * np.exp(-lines @ line)) ** 2, 1e6)
-        slope = lines.T @ ((_FREEDOM + 1) * square / (_FREEDOM + square) - 1) - penalty @ line
+        slope = lines.T @ ((_NU + 1) * square / (_NU + square) - 1) - penalty @ line
         line = line + np.linalg.solve(curvature, slope)
     return Heteroscedasticity(float(line[1]), centre, width)

@@ -22,22 +22,22 @@ OPTIMISM = 1.2
 still among the others, which makes scores a little too small (about a point of coverage on the development tables)."""
 
 _COVERAGES = np.array([0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 0.98, 0.99, 0.998])
-_LEAST_FREEDOM = 4.0
+_LEAST_DEGREES_OF_FREEDOM = 4.0
 
 
-def learn_curve(scores: FloatArray, freedom: float, own_sales: float = OWN_SHAPE_SALES) -> ScoreCurve:
+def learn_curve(scores: FloatArray, degrees_of_freedom: float, own_sales: float = OWN_SHAPE_SALES) -> ScoreCurve:
     """Score curve of a fit.
 
     Parameters
     ----------
     scores : ndarray, shape (n,)
         Standardised leave-one-out errors of the sold rows; may be empty, then the t distribution stands alone.
-    freedom : float
+    degrees_of_freedom : float
         Degrees of freedom of the t distribution that they are shrunk towards.
     own_sales : float
         Sales at which both count alike; infinity leaves the t distribution alone.
     """
-    student = np.asarray(stdtrit(max(freedom, _LEAST_FREEDOM), 0.5 + _COVERAGES / 2), dtype=float)
+    student = np.asarray(stdtrit(max(degrees_of_freedom, _LEAST_DEGREES_OF_FREEDOM), 0.5 + _COVERAGES / 2), dtype=float)
     half = student
     n = len(scores)
     if n and np.isfinite(own_sales):

@@ -30,8 +30,8 @@ def test_own_scores_enter_as_conformal_prediction_takes_them():
     st.lists(st.floats(-50, 50), min_size=1, max_size=60),
     st.floats(-5, 500),
 )
-def test_the_curve_rises_and_is_symmetric_whatever_the_scores(scores, freedom):
-    curve = learn_curve(np.array(scores), freedom)
+def test_the_curve_rises_and_is_symmetric_whatever_the_scores(scores, degrees_of_freedom):
+    curve = learn_curve(np.array(scores), degrees_of_freedom)
     assert np.all(np.diff(curve.q) > 0)
     assert curve.q == pytest.approx(-curve.q[::-1])
 
