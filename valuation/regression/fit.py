@@ -1,7 +1,7 @@
 """Fitting: from sales and attributes to a frozen core, step by step.
 
 1. Learn the terms; a skewed number enters as its log where the marginal likelihood prefers that.
-2. Choose the variances; stand-ins for one-sided rows and weights of sales with empty cells are renewed until they no
+2. Choose the variances; pseudo-observations for censored rows and weights of sales with empty cells are renewed until they no
    longer move.
 3. Learn the combination block from that fit and choose the variances anew.
 4. Try Student-t weights and keep them if the left-out sales say so.
@@ -25,7 +25,7 @@ from valuation.regression.heteroscedasticity import learn_heteroscedasticity
 from valuation.regression.leave_one_out import LeftOut, leave_one_out
 from valuation.regression.mixed import Posterior, Sums, choose_variances, solve
 from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
-from valuation.regression.onesided import normal_sites
+from valuation.regression.censored import pseudo_observations
 from valuation.regression.order import direction_rows, keep_direction
 from valuation.regression.priors import CoefficientPrior, coefficient_prior
 from valuation.regression.shape import learn_curve
@@ -45,7 +45,7 @@ _SKEW_RATIO = 3.0
 _ROUNDS = 25
 _SETTLED = 1e-7
 _WEIGHTS_SETTLED = 1e-4
-"""Largest change of a fitted log price at which stand-ins, and tail weights, count as settled."""
+"""Largest change of a fitted log price at which pseudo-observations, and tail weights, count as settled."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class Options:
 
 @dataclass(frozen=True)
 class Evidence:
-    """Responses as the Gaussian core sees them: log prices, or stand-ins for one-sided rows.
+    """Responses as the Gaussian core sees them: log prices, or pseudo-observations for censored rows.
 
     Attributes
     ----------
@@ -80,7 +80,7 @@ class Evidence:
     response, weight : ndarray, shape (n,)
         What enters the sums.
     noise_shift : float
-        See ``onesided.NormalSites``.
+        See ``censored.PseudoObservations``.
     """
 
     low: FloatArray
@@ -102,7 +102,7 @@ class Fit:
     rows : Rows
         The sales, encoded.
     response, weight : ndarray, shape (n,)
-        Log prices (stand-ins for one-sided rows) and weights at the end of the fit.
+        Log prices (pseudo-observations for censored rows) and weights at the end of the fit.
     exact : ndarray of bool, shape (n,)
         Sold rows.
     left_out : LeftOut
@@ -269,7 +269,7 @@ def _sums(structure: _Structure, evidence: Evidence) -> Sums:
 def _settle(
     structure: _Structure, evidence: Evidence, start: FloatArray | None, degrees_of_freedom: float | None = None
 ) -> tuple[Evidence, FloatArray, Posterior]:
-    """Choose the variances; renew stand-ins and tail weights until the fitted values no longer move."""
+    """Choose the variances; renew pseudo-observations and tail weights until the fitted values no longer move."""
     sums = _sums(structure, evidence)
     log_sd, _ = choose_variances(sums, structure.prior.variances, start)
     posterior = solve(sums, log_sd)[2]
@@ -297,7 +297,7 @@ def _renew(
     posterior: Posterior,
     degrees_of_freedom: float | None,
 ) -> Evidence:
-    """Stand-ins and weights around the present fit."""
+    """Pseudo-observations and weights around the present fit."""
     response, weight = evidence.response.copy(), evidence.weight.copy()
     exact = evidence.exact
     shift = 0.0
@@ -307,8 +307,8 @@ def _renew(
     weight[exact] = share[exact]
     if not exact.all():
         scatter = np.sqrt(posterior.noise / share[~exact])
-        sites = normal_sites(evidence.low[~exact], evidence.high[~exact], fitted[~exact], scatter)
-        response[~exact], weight[~exact], shift = sites.response, sites.weight * share[~exact], sites.noise_shift
+        pseudo = pseudo_observations(evidence.low[~exact], evidence.high[~exact], fitted[~exact], scatter)
+        response[~exact], weight[~exact], shift = pseudo.response, pseudo.weight * share[~exact], pseudo.noise_shift
     if degrees_of_freedom is not None:
         matrix = structure.rows.matrix[exact]
         around = np.einsum("ij,ij->i", matrix @ posterior.covariance, matrix)

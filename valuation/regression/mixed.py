@@ -54,7 +54,7 @@ class Sums:
     block : ndarray of int, shape (p,)
         Block of each column; -1 for the intercept.
     noise_shift : float
-        Correction to the slope of -2 log likelihood in log s^2 that one-sided rows ask for; 0 without them.
+        Correction to the slope of -2 log likelihood in log s^2 that censored rows ask for; 0 without them.
     """
 
     gram: FloatArray

@@ -69,7 +69,7 @@ def mixed_table():
 
 @pytest.fixture(scope="session")
 def model(mixed_table):
-    """A penalised fit with one-sided rows."""
+    """A penalised fit with censored rows."""
     return PriceModel.fit(mixed_table, **FAST)
 
 

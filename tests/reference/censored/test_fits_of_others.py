@@ -1,4 +1,4 @@
-"""One-sided rows through the project's own fit against lifelines, with expectations so unsure that the table decides.
+"""Censored rows through the project's own fit against lifelines, with expectations so unsure that the table decides.
 
 lifelines takes the noise that is most probable; the fit here the one of the restricted likelihood, which knows how many
 coefficients were spent, times a weak prior. The allowance is a share of lifelines' own standard errors.
