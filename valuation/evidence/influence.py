@@ -3,7 +3,8 @@
 Leaving row i out of a fit with covariance V, noise s^2 and row weight w_i moves the coefficients by
 V x_i w_i (y_i - m_i) / s^2, with m_i the row's fitted value without it (a rank-one downdate; Cook 1977, *Technometrics*
 19, 15-18). An average over several sets of variances is left out part by part, each part with the weight that it would
-have without the row. Variances, row weights, pseudo-observations of censored rows and steps held level stay as they are.
+have without the row. Variances, row weights, pseudo-observations of censored rows and steps held level stay as they
+are.
 """
 
 from __future__ import annotations

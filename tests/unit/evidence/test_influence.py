@@ -38,7 +38,7 @@ def refitted(fit, columns, drop):
 
 
 def test_closed_form_equals_refits_at_fixed_variances(shop, subject):
-    """No direction is held here, so the refit is a plain penalised one; censored rows keep their pseudo-observations."""
+    """No direction is held here, so a refit is plainly penalised; censored rows keep their pseudo-observations."""
     model = PriceModel.fit(shop.read(shop.frame(80, 1, unsold=0.2)), **shop.fast)
     assert model.fit_result.held == ()
     columns = Subject.of(model, subject).columns
