@@ -1,8 +1,8 @@
 """Fitting: from sales and attributes to a frozen core, step by step.
 
 1. Learn the terms; a skewed number enters as its log where the marginal likelihood prefers that.
-2. Choose the variances; pseudo-observations for censored rows and weights of sales with empty cells are renewed until they no
-   longer move.
+2. Choose the variances; pseudo-observations for censored rows and weights of sales with empty cells are renewed until
+   they no longer move.
 3. Learn the combination block from that fit and choose the variances anew.
 4. Try Student-t weights and keep them if the left-out sales say so.
 5. Average over the variances, keep the expected directions, leave each sale out, learn the shape of the error.
@@ -363,9 +363,8 @@ def _finish(
     )
     attributes_held = tuple(dict.fromkeys(owners[i] for i in held))
     left = replace(left, mean=left.mean + centre)
-    return Fit(
-        core, structure.rows, observations.response + centre, observations.weight, exact, left, mixture, attributes_held
-    )
+    response = observations.response + centre
+    return Fit(core, structure.rows, response, observations.weight, exact, left, mixture, attributes_held)
 
 
 def _heavier_tails(

@@ -14,15 +14,15 @@ import numpy as np
 from valuation.regression.terms import FloatArray
 
 SLOPE_WIDTH = 0.2
-"""Prior standard deviation of the slope: log scatter per standard deviation of the estimates; chosen on the work tables,
-see benchmarks/accuracy/TRIED.md."""
+"""Prior standard deviation of the slope, in log scatter per standard deviation of the estimates; chosen on the work
+tables, see benchmarks/accuracy/TRIED.md."""
 
 _NU = 4.0
 """Degrees of freedom of the t distribution of the scores: few, so that a wild sale does not set the slope."""
 
 _LIMIT = 1.75
-"""Standard deviations of the estimates past which the factor stays as it is: the middle 92 % of a normal table. With the
-slope one prior standard deviation off nothing, scatter then changes by at most exp(0.2 x 1.75) = 1.42 either way."""
+"""Standard deviations of the estimates past which the factor stays as it is: the middle 92 % of a normal table. At a
+slope of one prior standard deviation, scatter then changes by at most exp(0.2 x 1.75) = 1.42 either way."""
 
 _ROUNDS = 20
 
