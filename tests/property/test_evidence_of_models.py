@@ -38,7 +38,7 @@ def table(seed, factor=1.0, order=None):
 
 
 def fitted(comparables):
-    return PriceModel.fit(comparables, lattice_points=1, tails=False, combination=False)
+    return PriceModel.fit(comparables, lattice_points=1, tails=False, interaction=False)
 
 
 @pytest.fixture(scope="module")

@@ -1,7 +1,7 @@
 """Contrasts: what changing one thing about a vehicle does to its price, with how sure the fit is of it.
 
 A state is the subject with one attribute set otherwise. All states are encoded together, so a contrast of two of them
-holds the combination at the subject's other attributes and shares whatever is unknown about both.
+holds the interaction at the subject's other attributes and shares whatever is unknown about both.
 """
 
 from __future__ import annotations
@@ -146,10 +146,10 @@ def contrasts(states: StateRows, start: Sequence[int], end: Sequence[int]) -> Co
 
 
 def _held(core: Core, change: Array) -> npt.NDArray[np.bool_]:
-    """Which contrasts are nothing and known to be, the combination aside: only the expected direction does that."""
+    """Which contrasts are nothing and known to be, the interaction aside: only the expected direction does that."""
     own = change.copy()
     own[:, 0] = 0.0
-    if core.combination is not None:
+    if core.interaction is not None:
         own[:, core.blocks[-1].start :] = 0.0
     square = own[:, 1:] ** 2
     least = _HELD * np.minimum(square @ core.prior_variance()[1:], square.sum(axis=1) * core.noise)

@@ -115,7 +115,7 @@ def effects(
     model : PriceModel
         The fit; one loaded from a file will do.
     vehicle : Vehicle
-        The subject. Effects hold at its other attributes, the combination among them.
+        The subject. Effects hold at its other attributes, the interaction among them.
     as_of : date, optional
         As for ``PriceModel.value``.
     coverage : float

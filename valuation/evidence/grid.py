@@ -1,7 +1,7 @@
 """The adjustment grid: the nearest comparables, each difference from the subject priced line by line.
 
 A line says what the difference in one attribute is worth by the fit; lines compound in a fixed order (date of sale,
-attributes in the order of the schema, the combination last) and their amounts add up to the adjusted price to the cent.
+attributes in the order of the schema, the interaction last) and their amounts add up to the adjusted price to the cent.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.notes import Note
-from valuation.regression.combination import COMBINATION
 from valuation.regression.factors import level_text
+from valuation.regression.interaction import INTERACTION
 from valuation.regression.terms import first_cell
 from valuation.year import DAYS_PER_YEAR
 
@@ -121,10 +121,10 @@ def _encoded(subject: Subject, table: Comparables) -> Array:
 
 
 def _lines_in_order(model: PriceModel) -> Mapping[str, slice]:
-    """Columns of each line: date of sale, attributes in the order of the schema, combination."""
+    """Columns of each line: date of sale, attributes in the order of the schema, interaction."""
     parts = model.core.parts()
     between = [attribute.name for attribute in model.attributes if attribute.name != SALE_DATE]
-    return {name: parts[name] for name in (SALE_DATE, *between, COMBINATION) if name in parts}
+    return {name: parts[name] for name in (SALE_DATE, *between, INTERACTION) if name in parts}
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ class GridLine:
     Attributes
     ----------
     attribute, title : str
-        ``"combination"`` for two attributes mattering together.
+        ``"interaction"`` for two attributes mattering together.
     from_level, to_level : str
         The comparable's and the subject's, as people read them.
     factor : float

@@ -13,7 +13,7 @@ from valuation.evidence.diagnostics import CHANCE, Diagnostics, diagnose
 from valuation.evidence.remembered import remembered
 from valuation.evidence.residual_checks import breusch_pagan, white_special
 from valuation.notes import Note
-from valuation.regression.combination import COMBINATION
+from valuation.regression.interaction import INTERACTION
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
@@ -37,7 +37,7 @@ def diagnose_model(model: PriceModel) -> Diagnostics:
     Returns
     -------
     Diagnostics
-        Of the sold rows. Collinearity is that of the attributes' columns; bends and the combination, which the
+        Of the sold rows. Collinearity is that of the attributes' columns; bends and the interaction, which the
         penalties hold near nothing, are left out of it.
 
     Raises
@@ -59,7 +59,7 @@ def _diagnose(model: PriceModel, fit: Fit, names: list[str]) -> Diagnostics:
     fitted = fit.core.location(fit.rows)
     columns, owners = [], []
     for block in fit.core.blocks:
-        if block.kind == COMBINATION or block.kind.endswith("_bend"):
+        if block.kind == INTERACTION or block.kind.endswith("_bend"):
             continue
         # Levels and steps add up to a constant or to the trend; without one of them the block still says the same.
         first = block.start + (block.kind in ("levels", "steps"))

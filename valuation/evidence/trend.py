@@ -102,7 +102,7 @@ def ask_trend(subject: Subject, states: States, coverage: float) -> Callable[[St
     Parameters
     ----------
     subject : Subject
-        For whom: the drift may differ a little with other attributes through the combination.
+        For whom: the drift may differ a little with other attributes through the interaction.
     states : States
         Gets the states of the trend's periods.
     coverage : float

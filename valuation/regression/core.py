@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from valuation.regression.combination import COMBINATION, Combination
 from valuation.regression.design import Block, Design
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.regression.heteroscedasticity import HOMOSCEDASTIC, Heteroscedasticity
+from valuation.regression.interaction import INTERACTION, Interaction
 from valuation.regression.joint import JointPrices
 from valuation.regression.terms import CellTable, Encoded, FloatArray, NumberTerm
 
@@ -25,7 +25,7 @@ class Rows:
     Attributes
     ----------
     matrix : ndarray, shape (m, p)
-        Columns, the combination's among them.
+        Columns, the interaction's among them.
     encoded : mapping of str to Encoded
         Per attribute.
     """
@@ -42,10 +42,10 @@ class Core:
     ----------
     design : Design
         The terms.
-    combination : Combination or None
-        The combination block.
+    interaction : Interaction or None
+        The interaction block.
     blocks : tuple of Block
-        All blocks, the combination's last.
+        All blocks, the interaction's last.
     centre : float
         Taken off the log prices before the fit.
     coefficients, prior_mean : ndarray, shape (p,)
@@ -67,7 +67,7 @@ class Core:
     """
 
     design: Design
-    combination: Combination | None
+    interaction: Interaction | None
     blocks: tuple[Block, ...]
     centre: float
     coefficients: FloatArray
@@ -82,7 +82,7 @@ class Core:
 
     def rows(self, X: CellTable) -> Rows:
         """Encode vehicles through the frozen design."""
-        return encode_rows(self.design, self.combination, X)
+        return encode_rows(self.design, self.interaction, X)
 
     def scatter(self, location: FloatArray) -> FloatArray:
         """Standard deviation of one sale around its median at the given log medians, shape (m,)."""
@@ -144,10 +144,10 @@ class Core:
         return JointPrices(location, covariance, self.scatter(location), self.curve)
 
     def parts(self) -> dict[str, slice]:
-        """Columns of each line of the estimate: every attribute, then the combination where there is one."""
+        """Columns of each line of the estimate: every attribute, then the interaction where there is one."""
         found = {term.attribute: self.design.columns_of(term.attribute) for term in self.design.terms}
-        if self.combination is not None:
-            found[COMBINATION] = slice(self.blocks[-1].start, self.blocks[-1].stop)
+        if self.interaction is not None:
+            found[INTERACTION] = slice(self.blocks[-1].start, self.blocks[-1].stop)
         return found
 
     def prior_variance(self) -> FloatArray:
@@ -168,11 +168,11 @@ def unknown_effect_variance(columns: FloatArray, coefficients: FloatArray, covar
     return float((columns @ coefficients).var()) + uncertain
 
 
-def encode_rows(design: Design, combination: Combination | None, X: CellTable) -> Rows:
-    """Encode rows, a table or plain arrays by attribute, through the terms and the combination where there is one."""
+def encode_rows(design: Design, interaction: Interaction | None, X: CellTable) -> Rows:
+    """Encode rows, a table or plain arrays by attribute, through the terms and the interaction where there is one."""
     encoded = design.encode(X)
     rows = len(X) if isinstance(X, pd.DataFrame) else max((len(cells) for cells in X.values()), default=0)
     matrix = design.matrix(encoded, rows)
-    if combination is not None:
-        matrix = np.hstack([matrix, combination.columns(design, encoded, matrix)])
+    if interaction is not None:
+        matrix = np.hstack([matrix, interaction.columns(design, encoded, matrix)])
     return Rows(matrix, encoded)

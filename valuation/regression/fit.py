@@ -3,7 +3,7 @@
 1. Learn the terms; a skewed number enters as its log where the marginal likelihood prefers that.
 2. Choose the variances; pseudo-observations for censored rows and weights of sales with empty cells are renewed until
    they no longer move.
-3. Learn the combination block from that fit and choose the variances anew.
+3. Learn the interaction block from that fit and choose the variances anew.
 4. Try Student-t weights and keep them if the left-out sales say so.
 5. Average over the variances, keep the expected directions, leave each sale out, learn the shape of the error.
 """
@@ -18,11 +18,11 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.regression.censored import pseudo_observations
-from valuation.regression.combination import COMBINATION, Combination, learn_combination
 from valuation.regression.core import Core, Rows, encode_rows
 from valuation.regression.design import Block, Design, learn_term
 from valuation.regression.empty_cells import has_empty_cells, unknown_effects
 from valuation.regression.heteroscedasticity import learn_heteroscedasticity
+from valuation.regression.interaction import INTERACTION, Interaction, learn_interaction
 from valuation.regression.leave_one_out import LeftOut, leave_one_out
 from valuation.regression.mixed import Posterior, Sums, choose_variances, solve
 from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
@@ -54,15 +54,15 @@ class Options:
 
     Parameters
     ----------
-    combination : bool
-        Whether the combination block is tried.
+    interaction : bool
+        Whether the interaction block is tried.
     tails : bool
         Whether Student-t weights are tried.
     lattice_points : int
         Sets of variances averaged over.
     """
 
-    combination: bool = True
+    interaction: bool = True
     tails: bool = True
     lattice_points: int = LATTICE_POINTS
 
@@ -128,7 +128,7 @@ class _Structure:
     """A design with its columns for the sales and its prior."""
 
     design: Design
-    combination: Combination | None
+    interaction: Interaction | None
     blocks: tuple[Block, ...]
     rows: Rows
     prior: CoefficientPrior
@@ -165,22 +165,22 @@ def fit_core(
     )
     named = {attribute.name: attribute for attribute in attributes}
     structure = _structure(_choose_terms(X, observations, attributes, spread), None, X, named, spread)
-    structure, observations, log_sd = _with_combination(structure, observations, named, spread, options)
+    structure, observations, log_sd = _with_interaction(structure, observations, named, spread, options)
     degrees_of_freedom = None
     if options.tails:
         observations, log_sd, degrees_of_freedom = _heavier_tails(structure, observations, log_sd)
     return _finish(structure, observations, log_sd, degrees_of_freedom, centre, named, options)
 
 
-def _with_combination(
+def _with_interaction(
     structure: _Structure, observations: Observations, named: Mapping[str, Attribute], spread: float, options: Options
 ) -> tuple[_Structure, Observations, FloatArray]:
-    """Choose the variances, then again with the combination block where it has something to hold."""
+    """Choose the variances, then again with the interaction block where it has something to hold."""
     observations, log_sd, posterior = _settle(structure, observations, None)
-    if not options.combination:
+    if not options.interaction:
         return structure, observations, log_sd
     coefficients = posterior.mean + structure.prior.mean
-    combination = learn_combination(
+    interaction = learn_interaction(
         structure.design,
         structure.rows.encoded,
         structure.rows.matrix,
@@ -188,14 +188,14 @@ def _with_combination(
         spread,
         [attribute.name for attribute in named.values() if attribute.direction is not None],
     )
-    if combination is None:
+    if interaction is None:
         return structure, observations, log_sd
-    columns = combination.columns(structure.design, structure.rows.encoded, structure.rows.matrix)
+    columns = interaction.columns(structure.design, structure.rows.encoded, structure.rows.matrix)
     start = structure.rows.matrix.shape[1]
-    blocks = (*structure.blocks, Block(COMBINATION, COMBINATION, start, start + columns.shape[1]))
+    blocks = (*structure.blocks, Block(INTERACTION, INTERACTION, start, start + columns.shape[1]))
     rows = Rows(np.hstack([structure.rows.matrix, columns]), structure.rows.encoded)
     prior = coefficient_prior(structure.design, blocks, named, spread)
-    structure = _Structure(structure.design, combination, blocks, rows, prior)
+    structure = _Structure(structure.design, interaction, blocks, rows, prior)
     begin = np.append(log_sd, prior.variances.log_mean[-1])
     observations, log_sd, _ = _settle(structure, observations, begin)
     return structure, observations, log_sd
@@ -239,14 +239,14 @@ def _may_be_logged(column: pd.Series, attribute: Attribute) -> bool:
 
 def _structure(
     terms: tuple[Term, ...],
-    combination: Combination | None,
+    interaction: Interaction | None,
     X: pd.DataFrame,
     named: Mapping[str, Attribute],
     spread: float,
 ) -> _Structure:
     design = Design.of(terms)
-    rows = encode_rows(design, combination, X)
-    return _Structure(design, combination, design.blocks, rows, coefficient_prior(design, design.blocks, named, spread))
+    rows = encode_rows(design, interaction, X)
+    return _Structure(design, interaction, design.blocks, rows, coefficient_prior(design, design.blocks, named, spread))
 
 
 def _sums(structure: _Structure, observations: Observations) -> Sums:
@@ -348,7 +348,7 @@ def _finish(
     curve = learn_curve(scores, degrees_of_freedom if degrees_of_freedom is not None else float(exact.sum()) - spent)
     core = Core(
         structure.design,
-        structure.combination,
+        structure.interaction,
         structure.blocks,
         centre,
         coefficients,

@@ -11,18 +11,18 @@ from typing import Any
 
 import numpy as np
 
-from valuation.regression.combination import Combination
 from valuation.regression.core import Core
 from valuation.regression.design import Block, Design
 from valuation.regression.distribution import FloatArray, ScoreCurve
 from valuation.regression.heteroscedasticity import Heteroscedasticity
+from valuation.regression.interaction import Interaction
 
 
 def core_state(core: Core) -> dict[str, Any]:
     """The core as plain data: lists, numbers, text."""
     return {
         "terms": core.design.state(),
-        "combination": core.combination.state() if core.combination is not None else None,
+        "interaction": core.interaction.state() if core.interaction is not None else None,
         "blocks": [[block.attribute, block.kind, block.start, block.stop] for block in core.blocks],
         "centre": core.centre,
         "coefficients": core.coefficients.tolist(),
@@ -42,7 +42,7 @@ def core_from_state(state: dict[str, Any]) -> Core:
     coefficients = _array(state["coefficients"])
     return Core(
         design=Design.from_state(state["terms"]),
-        combination=Combination.from_state(state["combination"]) if state["combination"] is not None else None,
+        interaction=Interaction.from_state(state["interaction"]) if state["interaction"] is not None else None,
         blocks=tuple(Block(*block) for block in state["blocks"]),
         centre=state["centre"],
         coefficients=coefficients,

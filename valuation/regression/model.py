@@ -67,7 +67,7 @@ class Valuation:
     base : float
         Price of the table's average vehicle; times the factors it is the median.
     factors : tuple of Factor
-        One for each attribute of the table, the sale date and the combination among them.
+        One for each attribute of the table, the sale date and the interaction among them.
     notes : tuple of Note
         What must be known.
     sales_used : mapping of str to int

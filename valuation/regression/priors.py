@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from valuation.regression.combination import COMBINATION
 from valuation.regression.design import Block, Design
+from valuation.regression.interaction import INTERACTION
 from valuation.regression.mixed import VariancePriors
 from valuation.regression.terms import FlagTerm, FloatArray, NumberTerm, OrdinalTerm
 from valuation.schema.attributes import Attribute, Role
@@ -34,7 +34,7 @@ KIND_PRIORS: dict[str, tuple[float, float]] = {
     "levels": (0.16, 0.9),
     "flag": (0.10, 0.7),
     "missing": (0.10, 0.7),
-    COMBINATION: (0.09, 0.7),
+    INTERACTION: (0.09, 0.7),
 }
 """For each kind of block: the median of its standard deviation as a share of the table's spread, and how far (one
 standard deviation of the log) it may lie from that."""
@@ -69,7 +69,7 @@ def coefficient_prior(
     design : Design
         The frozen terms.
     blocks : tuple of Block
-        The design's blocks, and the combination's where there is one.
+        The design's blocks, and the interaction's where there is one.
     attributes : mapping of str to Attribute
         By name; their expected effects set the mean and the width of the block they belong to.
     spread : float

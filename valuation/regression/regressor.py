@@ -42,8 +42,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         its type: ordered Categorical, Categorical or text, datetime64, bool, number.
     coverage : float
         Coverage of ``predict_interval`` unless told otherwise; strictly between 0 and 1.
-    combination : bool
-        Whether the combination block (two attributes mattering together) may be used.
+    interaction : bool
+        Whether the interaction block (two attributes mattering together) may be used.
     tails : bool
         Whether Student-t weights may be used.
     lattice_points : int
@@ -66,7 +66,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
     Notes
     -----
-    log price = intercept + sum of attribute terms + combination + error. See the modules of this room for the parts
+    log price = intercept + sum of attribute terms + interaction + error. See the modules of this room for the parts
     and their sources.
 
     Examples
@@ -85,13 +85,13 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         roles: Mapping[str, str | Attribute] | None = None,
         coverage: float = 0.8,
         *,
-        combination: bool = True,
+        interaction: bool = True,
         tails: bool = True,
         lattice_points: int = 24,
     ) -> None:
         self.roles = roles
         self.coverage = coverage
-        self.combination = combination
+        self.interaction = interaction
         self.tails = tails
         self.lattice_points = lattice_points
 
@@ -122,7 +122,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         with np.errstate(divide="ignore"):
             log_low, log_high = np.log(low), np.log(high)
         log_high = np.where(low == high, log_low, log_high)
-        options = Options(self.combination, self.tails, self.lattice_points)
+        options = Options(self.interaction, self.tails, self.lattice_points)
         fit = fit_core(frame, log_low, log_high, self.attributes_, options)
         self.core_: Core = frozen(fit.core)
         self.fit_: Fit = replace(fit, core=self.core_)

@@ -46,7 +46,7 @@ class Encoded:
     beyond : ndarray, shape (m,)
         How far outside the table's range the cell lies, in standard deviations of the column; 0 inside.
     coordinates : ndarray, shape (m, c)
-        Where the row stands on the term, for the combination block; bounded.
+        Where the row stands on the term, for the interaction block; bounded.
     """
 
     matrix: FloatArray

@@ -30,7 +30,7 @@ def sales():
 
 def fitted(sales, flags, price):
     roles = {name: UNSURE[name] for name in flags}
-    return PriceRegressor(roles, combination=False, tails=False).fit(sales[flags].astype(bool), price)
+    return PriceRegressor(roles, interaction=False, tails=False).fit(sales[flags].astype(bool), price)
 
 
 def coefficients(fit):

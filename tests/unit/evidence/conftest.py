@@ -89,7 +89,7 @@ def flat_model():
     attributes = tuple(Attribute(name, Role.FLAG, expected=Expectation(0, 1e6)) for name in flags)
     schema = Schema("flags", attributes, currency="EUR")
     table = from_frame(frame.drop(columns=["family", "model_year", "condition", "mileage"]), schema, name="flags.csv")
-    return PriceModel.fit(table, combination=False, lattice_points=1, tails=False)
+    return PriceModel.fit(table, interaction=False, lattice_points=1, tails=False)
 
 
 @pytest.fixture(scope="session")

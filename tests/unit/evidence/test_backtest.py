@@ -12,7 +12,7 @@ from valuation.evidence.backtest import back_test, earlier, left_out_check
 from valuation.regression import PriceModel
 from valuation.schema import Attribute, Role
 
-QUICK = {"combination": False, "tails": False, "lattice_points": 1}
+QUICK = {"interaction": False, "tails": False, "lattice_points": 1}
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ def one(found, attribute, kind, to_level=None):
 
 
 def test_each_effect_is_the_ratio_of_two_estimates(model, subject):
-    """The combination at the subject's other attributes is in it, since whole vehicles are compared."""
+    """The interaction at the subject's other attributes is in it, since whole vehicles are compared."""
     found = effects(model, subject)
     estimate = model.value(subject).median
     for attribute, level, kind in (
@@ -71,7 +71,7 @@ def test_a_sure_expectation_leaves_the_table_little_to_say(shop, subject):
             for a in table.schema.attributes
         )
         schema = dataclasses.replace(table.schema, attributes=attributes)
-        fit = PriceModel.fit(dataclasses.replace(table, schema=schema), combination=False, **shop.fast)
+        fit = PriceModel.fit(dataclasses.replace(table, schema=schema), interaction=False, **shop.fast)
         return [e for e in effects(fit, subject) if e.attribute == "condition" and e.kind == "step"]
 
     sure, unsure = fitted(0.5), fitted(25)
@@ -81,16 +81,16 @@ def test_a_sure_expectation_leaves_the_table_little_to_say(shop, subject):
     assert abs(mean[0] - np.log(1.35)) < abs(mean[1] - np.log(1.35))
 
 
-@pytest.mark.parametrize("combination", [False, True])
-def test_a_step_held_by_its_direction_says_so(shop, subject, combination):
+@pytest.mark.parametrize("interaction", [False, True])
+def test_a_step_held_by_its_direction_says_so(shop, subject, interaction):
     """Show vehicles sold for less than drivers: the table alone would run the other way."""
     frame = shop.frame(60, 7)
     frame.loc[frame["condition"] == "show", "price"] *= 0.3
-    found = effects(PriceModel.fit(shop.read(frame), combination=combination, **shop.fast), subject)
+    found = effects(PriceModel.fit(shop.read(frame), interaction=interaction, **shop.fast), subject)
     step, first = (one(found, "condition", "step", level) for level in ("show", "project"))
     assert step.held
     assert not first.held
-    assert step.percent == pytest.approx(0, abs=5 if combination else 1e-6)
+    assert step.percent == pytest.approx(0, abs=5 if interaction else 1e-6)
     assert step.from_table == 0 < first.from_table
     assert "the table alone would run the other way" in step.words
 

@@ -35,7 +35,7 @@ def test_prices_are_those_of_the_table(model, subject):
 
 
 def test_lines_stand_in_a_fixed_order(model, subject):
-    expected = ["sale_date", "family", "model_year", "condition", "original_finish", "mileage", "combination"]
+    expected = ["sale_date", "family", "model_year", "condition", "original_finish", "mileage", "interaction"]
     for row in adjustment_grid(model, subject).rows:
         assert [line.attribute for line in row.lines] == expected
         assert row.lines[3].to_level == "driver"
@@ -87,7 +87,7 @@ def test_a_twin_of_the_subject_is_the_nearest(shop, subject, sold_model):
     names = [row.sale for row in grid.rows]
     assert names[0] == "S040"
     assert 0 < names.index("S003") < 10
-    alike = [line for line in grid.rows[0].lines if line.attribute not in ("sale_date", "combination")]
+    alike = [line for line in grid.rows[0].lines if line.attribute not in ("sale_date", "interaction")]
     assert all(line.cents == 0 and line.factor == pytest.approx(1, abs=1e-12) for line in alike)
 
 

@@ -259,7 +259,7 @@ def test_more_columns_than_rows():
     rng = np.random.default_rng(0)
     X = rng.normal(size=(20, 40))
     price = np.exp(9 + 0.5 * X[:, 0] + rng.normal(0, 0.1, 20))
-    regressor = fit(X, price, combination=False, tails=False)
+    regressor = fit(X, price, interaction=False, tails=False)
     assert np.all(np.isfinite(regressor.predict_interval(X)))
 
 
