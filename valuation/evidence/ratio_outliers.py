@@ -33,8 +33,9 @@ def ratio_outliers(ratios: npt.ArrayLike, names: Sequence[str]) -> tuple[Outlier
 
     Notes
     -----
-    Quartiles stand at positions (n + 1) / 4 and 3 (n + 1) / 4, as the standard's appendix on outliers places them
-    (IAAO, Standard on Ratio Studies, 2013; the positions are from memory).
+    Three interquartile ranges are the bound for extreme outliers in IAAO, Standard on Ratio Studies, 2013, Appendix B
+    (as the documentation of assesspy, its open implementation, quotes it). Quartiles stand at the positions (n + 1) / 4
+    and 3 (n + 1) / 4 of the sorted ratios.
 
     Examples
     --------

@@ -10,7 +10,7 @@ from valuation.notes import Note
 SMALL_SAMPLE = 30
 """Below this many sales the reading is marked as weak; the IAAO asks for the median's interval there."""
 VERY_EVEN = 5.0
-"""COD in percent below which the IAAO suspects chosen sales (Standard on Ratio Studies 2013, from memory)."""
+"""COD in percent below which chosen sales are suspected; a choice of this project, far under what vehicles show."""
 
 
 def ratio_notes(

@@ -1,7 +1,8 @@
-"""Interval score, CRPS and exact intervals against published figures and an independent program."""
+"""Interval score and exact intervals against published figures and an independent program."""
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 from statsmodels.stats.proportion import proportion_confint
 
 from valuation.evidence.intervals import median_interval, share_interval
@@ -25,6 +26,7 @@ def test_order_statistics_of_a_median(n, low, high, reached):
     found = median_interval(np.arange(1, n + 1))
     assert (found.low, found.high) == (low, high)
     assert found.coverage == pytest.approx(reached, abs=0.00005)
+    assert found.coverage == pytest.approx(1 - 2 * binom.cdf(low - 1, n, 0.5), rel=1e-12)
 
 
 @pytest.mark.parametrize(("inside", "n"), [(0, 7), (7, 7), (33, 40), (1, 200), (150, 200)])
