@@ -51,7 +51,7 @@ class ThirdOfPrice:
     Attributes
     ----------
     name : str
-        ``cheapest``, ``middle`` or ``dearest``.
+        ``cheapest``, ``middle`` or ``most expensive``.
     from_price, to_price : float
         Smallest and largest price (or estimate) of the third.
     n, inside : int
@@ -141,4 +141,4 @@ def _bias(bias: Measure) -> Note:
         return Note("estimates_run_high", f"Estimates run high: {where}.")
     if bias.high < 0:
         return Note("estimates_run_low", f"Estimates run low: {where}.")
-    return Note("no_bias_shown", f"No leaning to high or low is shown: {where}.")
+    return Note("no_bias_shown", f"These sales do not show that estimates run high or low: {where}.")

@@ -78,10 +78,7 @@ class Effect:
         if self.kind == "per_year":
             what = f"{self.title}, a year between {self.from_level} and {self.to_level}"
         if self.held:
-            return (
-                f"{what}: {self.percent:+.0f} %, held level; the table alone would run the other way, and the schema's "
-                "direction is kept."
-            )
+            return f"{what}: the sales do not show the expected order here, so the two are valued alike."
         return (
             f"{what}: {self.percent:+.0f} % ({self.low_percent:+.0f} to {self.high_percent:+.0f} %), "
             f"{self.money:+,.0f} in money; {100 * self.from_table:.0f} % of what is known of it comes from the table."

@@ -90,7 +90,8 @@ def _spread_followed(fit: Fit, found: Diagnostics, residuals: Array, fitted: Arr
     note = Note(
         "spread_followed",
         f"The spread changes with the price: half of the misses are above {cheap:.0f} % among the cheapest third, "
-        f"{middle:.0f} % in the middle and {dear:.0f} % among the dearest. The interval of each vehicle follows that.",
+        f"{middle:.0f} % in the middle and {dear:.0f} % among the most expensive. The interval of each vehicle follows "
+        "that.",
     )
     return replace(found, notes=tuple(note if other is uneven[0] else other for other in found.notes))
 
@@ -113,7 +114,7 @@ def interval_notes(model: PriceModel, estimate: float) -> tuple[Note, ...]:
         fit = model.fit_result
         ends = np.exp(np.quantile(fit.core.location(fit.rows)[fit.exact], [1 / 3, 2 / 3]))
         third = int(np.searchsorted(ends, estimate))
-        where = ("among the cheapest third", "in the middle third", "among the dearest third")[third]
+        where = ("among the cheapest third", "in the middle third", "among the most expensive third")[third]
         notes.append(
             Note(
                 "spread_here",

@@ -1,7 +1,7 @@
 """Ratio study: how estimates stand to the prices realised, by the published definitions of the IAAO.
 
 A ratio is estimate / price. Its level says whether estimates run high or low, its spread how even they are, and
-the two price-related figures whether cheap and dear vehicles are treated alike. The figures are diagnostics:
+the two price-related figures whether cheap and expensive vehicles are treated alike. The figures are diagnostics:
 vehicles have no standard range, so nothing here passes or fails a model.
 """
 
@@ -130,7 +130,7 @@ def coefficient_of_dispersion(estimates: npt.ArrayLike, prices: npt.ArrayLike) -
 
 
 def price_related_differential(estimates: npt.ArrayLike, prices: npt.ArrayLike) -> float:
-    """PRD: mean ratio over the ratio of totals; above 1 when dear vehicles are estimated low beside cheap ones.
+    """PRD: mean ratio over the ratio of totals; above 1 when expensive vehicles are estimated lower than cheap ones.
 
     Parameters
     ----------

@@ -33,8 +33,8 @@ def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Not
         notes.append(
             Note(
                 "column_constant",
-                f"{shortlist(constant)}: the same in every sale, so the table cannot say what it is worth; "
-                "a vehicle that differs there is estimated as if it did not, or by the schema's expectation.",
+                f"{shortlist(constant)}: the same in every sale, so the table cannot say what it is worth. "
+                "A vehicle that differs there is estimated as if it did not, or by what the schema expects.",
             )
         )
     repeated = int(X.assign(_low=low, _high=high).astype(str).duplicated().sum())
@@ -42,8 +42,8 @@ def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Not
         notes.append(
             Note(
                 "rows_repeated",
-                f"{repeated} row(s) repeat another to the last cell. If they are the same sale entered twice, the "
-                "interval is too narrow: take one of each out.",
+                f"{'1 row repeats' if repeated == 1 else f'{repeated} rows repeat'} another in every cell. If the same "
+                "sale was entered twice, the interval is too narrow: remove one of each.",
             )
         )
     sold = low[low == high]
@@ -63,16 +63,16 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "few_sales",
-                f"Only {sold} sales decide this: the interval is wide for a reason, and one more good sale may move "
-                "the estimate.",
+                f"There are only {sold} sales to go by, so the interval is wide, and one more sale may move the "
+                "estimate.",
             )
         )
     if fit.held:
         notes.append(
             Note(
                 "order_kept",
-                f"{shortlist(list(fit.held))}: the table alone would have some of the better worth less than some of "
-                "the worse; there the worth is held level, as the schema expects.",
+                f"{shortlist(list(fit.held))}: the sales do not show the expected order here, so grades or figures "
+                "that would run the other way are valued alike.",
             )
         )
     light = _light_sales(fit)
@@ -80,8 +80,8 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "tails_heavy",
-                f"A few prices lie far from the rest; {light} sale(s) count for less than half so that they do not "
-                "move the others.",
+                f"A few prices lie far from the rest: {'1 sale counts' if light == 1 else f'{light} sales count'} for "
+                "less than half, so that the others are not pulled along.",
             )
         )
     repeats = _repeating_attributes(fit)
@@ -89,8 +89,8 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "columns_collinear",
-                f"{shortlist(repeats)}: these move together in the table, so their worth cannot be told apart; "
-                "the estimate stands, the split between them is a guess.",
+                f"{shortlist(repeats)}: these go together in the table, which cannot say what each is worth alone. "
+                "The estimate stands; how it is split between them is a guess.",
             )
         )
     return notes
@@ -133,7 +133,7 @@ def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], 
             notes.append(
                 Note(
                     "attribute_unknown",
-                    f"{title}: not given, so the table's average stands in and the interval is wider for it.",
+                    f"{title}: not given, so the table's average is used and the interval is wider.",
                 )
             )
         elif encoded.unseen[0]:
@@ -148,9 +148,9 @@ def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], 
 def _unseen_text(term: Term, title: str, found: object) -> str:
     known = ", ".join(term.levels[:10]) if isinstance(term, NominalTerm) else "its neighbours on the scale"
     if isinstance(term, OrdinalTerm):
-        return f"{title} {found}: no sale in the table has it; what it is worth is read from {known} and wider for it."
+        return f"{title} {found}: no sale in the table has it, so it is valued from {known}, with a wider interval."
     return (
-        f"{title} {found}: no sale in the table has it, so it is taken as an average one of its kind with a wider "
+        f"{title} {found}: no sale in the table has it, so it is valued as an average one of its kind, with a wider "
         f"interval. The table knows {known}."
     )
 
@@ -169,8 +169,8 @@ def _outside_text(term: Term, title: str, found: object) -> str:
             "price level of the nearest end is held, with a wider interval."
         )
     return (
-        f"{title} {found:g}: the table runs from {low:g} to {high:g}. Past its end the effect is held or followed only "
-        "a little way, with a wider interval."
+        f"{title} {found:g}: the table runs from {low:g} to {high:g}. Beyond that the effect is carried on a little "
+        "way at most, with a wider interval."
     )
 
 
@@ -185,6 +185,6 @@ def _thin_level(core: Core, term: NominalTerm, title: str, found: str) -> list[N
     return [
         Note(
             "level_thin",
-            f"{title} {found}: so few sales have it that its own worth is mostly unknown; it leans on the others.",
+            f"{title} {found}: so few sales have it that its value is taken mostly from the others.",
         )
     ]

@@ -1,4 +1,4 @@
-"""Uneven scatter: dear vehicles may sell closer to their estimate, in percent, than cheap ones, or the other way.
+"""Uneven scatter: expensive vehicles may sell closer to their estimate, in percent, than cheap ones, or the other way.
 
 The log of one sale's scatter is a straight line in the estimate, learned from the leave-one-out scores by a penalised
 Student-t likelihood (Lange, Little and Taylor 1989, *JASA* 84, 881-896, with a modelled scale), shrunk towards no slope

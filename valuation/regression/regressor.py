@@ -175,7 +175,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
                 )
             if not len(X.columns):
                 raise RegressionError(
-                    "Cannot use a table without columns: 0 feature(s), and at least 1 is needed. Give an attribute."
+                    "Cannot use a table without columns: 0 features, and at least 1 is needed. Give an attribute."
                 )
             try:
                 validate_data(self, X, reset=reset, skip_check_array=True)
@@ -230,7 +230,8 @@ def _bad(what: str, where: npt.NDArray[np.bool_]) -> str:
 def _enough(rows: int, sold: int) -> None:
     if rows < LEAST_SALES:
         raise TooFewSalesError(
-            f"Cannot fit {rows} usable sale(s): n_samples = {rows}, and at least {LEAST_SALES} are needed. "
+            f"Cannot fit {'1 usable sale' if rows == 1 else f'{rows} usable sales'}: n_samples = {rows}, and at least "
+            f"{LEAST_SALES} are needed. "
             "Add comparable sales; a related family counts, since families lend each other strength."
         )
     if sold < LEAST_SOLD:

@@ -102,12 +102,12 @@ def test_thirds_show_where_the_interval_fails():
     reach = 0.3 * ndtri(0.9)
     intervals = {0.8: (np.exp(centre - reach), np.exp(centre + reach))}
     found = calibration(prices, np.exp(centre), intervals=intervals, thirds_by="estimate")
-    assert [third.name for third in found.thirds] == ["cheapest", "middle", "dearest"]
+    assert [third.name for third in found.thirds] == ["cheapest", "middle", "most expensive"]
     assert [third.n for third in found.thirds] == [50, 50, 50]
     texts = [note.text for note in found.notes if note.code == "third_off"]
     assert "cheapest" in texts[0]
     assert "wider than needed there" in texts[0]
-    assert "dearest" in texts[-1]
+    assert "most expensive" in texts[-1]
     assert "too narrow there" in texts[-1]
     assert found.thirds[0].to_price <= found.thirds[1].from_price
     by_price = calibration(prices, np.exp(centre), intervals=intervals)

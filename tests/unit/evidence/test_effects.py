@@ -83,7 +83,7 @@ def test_a_sure_expectation_leaves_the_table_little_to_say(shop, subject):
 
 @pytest.mark.parametrize("interaction", [False, True])
 def test_a_step_held_by_its_direction_says_so(shop, subject, interaction):
-    """Show vehicles sold for less than drivers: the table alone would run the other way."""
+    """Show vehicles sold for less than drivers: the sales do not show the expected order here."""
     frame = shop.frame(60, 7)
     frame.loc[frame["condition"] == "show", "price"] *= 0.3
     found = effects(PriceModel.fit(shop.read(frame), interaction=interaction, **shop.fast), subject)
@@ -92,7 +92,7 @@ def test_a_step_held_by_its_direction_says_so(shop, subject, interaction):
     assert not first.held
     assert step.percent == pytest.approx(0, abs=5 if interaction else 1e-6)
     assert step.from_table == 0 < first.from_table
-    assert "the table alone would run the other way" in step.words
+    assert "the sales do not show the expected order here" in step.words
 
 
 def test_an_unknown_attribute_is_set_against_the_average_and_unsure(model, subject):

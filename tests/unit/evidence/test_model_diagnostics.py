@@ -44,7 +44,7 @@ def test_uneven_spread_is_named_with_its_place(uneven, subject):
     """Either the interval follows the spread, or it is said that it does not; and where this vehicle stands."""
     said = codes(interval_notes(uneven, 90_000.0))
     assert {"spread_followed", "spread_grows"} & set(said)
-    assert "among the dearest third of the table" in said["spread_here"]
+    assert "among the most expensive third of the table" in said["spread_here"]
     low = codes(interval_notes(uneven, 4_000.0))
     assert "among the cheapest third" in low["spread_here"]
     found = diagnose_model(uneven)
@@ -58,7 +58,7 @@ def test_an_interval_of_one_width_for_all_is_named_as_such(uneven, slope):
     core = dataclasses.replace(uneven.core, heteroscedasticity=dataclasses.replace(HOMOSCEDASTIC, slope=slope))
     flat = dataclasses.replace(uneven, core=core, fit_result=dataclasses.replace(uneven.fit_result, core=core))
     said = codes(interval_notes(flat, 90_000.0))
-    assert "too wide for cheap and too narrow for dear vehicles" in said["spread_grows"]
+    assert "too wide for cheap and too narrow for expensive vehicles" in said["spread_grows"]
     assert "spread_followed" not in said
 
 

@@ -145,7 +145,7 @@ def test_a_table_with_a_fifth_of_its_cells_empty(sales):
 def test_twelve_rows_are_enough_and_say_that_they_are_few(sales):
     columns, price = sales
     regressor = fit(columns.head(12), price[:12])
-    assert "Only 12 sales decide this" in note(regressor, "few_sales")
+    assert "There are only 12 sales to go by" in note(regressor, "few_sales")
     assert np.all(width(regressor, columns) > 1.2)
     assert "few_sales" not in codes(fit(columns.head(30), price[:30]))
 
@@ -185,7 +185,7 @@ def test_a_column_without_a_single_cell_says_nothing(sales, empty):
 def test_rows_that_repeat_are_counted(sales):
     columns, price = sales
     regressor = fit(pd.concat([columns, columns.head(3)], ignore_index=True), np.r_[price, price[:3]])
-    assert note(regressor, "rows_repeated").startswith("3 row(s) repeat another to the last cell")
+    assert note(regressor, "rows_repeated").startswith("3 rows repeat another in every cell")
     assert "rows_repeated" not in codes(fit(columns, price))
 
 
@@ -218,7 +218,7 @@ def test_one_wild_sale_hardly_moves_the_rest_and_is_told(fitted, sales):
     wild = price.copy()
     wild[0] *= 10
     regressor = fit(columns, wild)
-    assert note(regressor, "tails_heavy").startswith("A few prices lie far from the rest; 1 sale(s) count for less")
+    assert note(regressor, "tails_heavy").startswith("A few prices lie far from the rest: 1 sale counts for less")
     moved = np.log(regressor.predict(columns.iloc[1:]) / fitted.predict(columns.iloc[1:]))
     assert np.median(np.abs(moved)) < 0.05
     plain = fit(columns, wild, tails=False)
