@@ -94,21 +94,21 @@ def calibration_notes(
 
 
 def _coverage(main: CoverageShare, confidence: float) -> Note:
-    reach = (
+    truth = (
         f"the true share lies between {100 * main.low:.0f} and {100 * main.high:.0f} % ({100 * confidence:g} % sure)"
     )
     if main.high < main.coverage:
-        reading = f"The intervals are too narrow: {reach}. Trust them less than they say."
+        reading = f"The intervals are too narrow: {truth}. Trust them less than they say."
         return Note("intervals_too_narrow", f"{main.words} {reading}")
     if main.low > main.coverage:
-        reading = f"The intervals are wider than needed: {reach}."
+        reading = f"The intervals are wider than needed: {truth}."
         return Note("intervals_too_wide", f"{main.words} {reading}")
     if main.high - main.low > 0.25:
         return Note(
             "record_agrees_but_small",
-            f"{main.words} That agrees with the promise, but a record this small shows little: {reach}.",
+            f"{main.words} That agrees with the promise, but a record this small shows little: {truth}.",
         )
-    return Note("record_agrees", f"{main.words} That agrees with the promise: {reach}.")
+    return Note("record_agrees", f"{main.words} That agrees with the promise: {truth}.")
 
 
 def _lopsided(main: CoverageShare) -> Note | None:

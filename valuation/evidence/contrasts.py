@@ -133,8 +133,8 @@ def contrasts(states: StateRows, start: Sequence[int], end: Sequence[int]) -> Co
     core, joint, matrix = states.core, states.joint, states.rows.matrix
     first, second = np.asarray(start, dtype=int), np.asarray(end, dtype=int)
     shared = joint.effect_covariance
-    spread = np.diag(shared)
-    variance = np.maximum(spread[first] + spread[second] - 2 * shared[first, second], 0.0)
+    own_variance = np.diag(shared)
+    variance = np.maximum(own_variance[first] + own_variance[second] - 2 * shared[first, second], 0.0)
     change = matrix[second] - matrix[first]
     before = change[:, 1:] ** 2 @ core.prior_variance()[1:]
     after = np.einsum("ij,ij->i", change @ core.covariance, change)
@@ -153,11 +153,11 @@ def _held(core: Core, change: Array) -> npt.NDArray[np.bool_]:
         own[:, core.blocks[-1].start :] = 0.0
     square = own[:, 1:] ** 2
     least = _HELD * np.minimum(square @ core.prior_variance()[1:], square.sum(axis=1) * core.noise)
-    spread = np.einsum("ij,ij->i", own @ core.covariance, own)
-    return np.asarray((least > 0) & (spread < least) & ((own @ core.coefficients) ** 2 < least))
+    after = np.einsum("ij,ij->i", own @ core.covariance, own)
+    return np.asarray((least > 0) & (after < least) & ((own @ core.coefficients) ** 2 < least))
 
 
-def reach(core: Core, coverage: float) -> float:
+def half_width(core: Core, coverage: float) -> float:
     """Half width of an interval of the stated coverage, in standard deviations, by the fit's own shape of the error."""
     from valuation.evidence.intervals import check_share
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import pandas as pd
 
-from valuation.evidence.contrasts import StateRows, States, contrasts, reach
+from valuation.evidence.contrasts import StateRows, States, contrasts, half_width
 from valuation.evidence.subject import Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
@@ -142,7 +142,7 @@ def effects(
 
 def ask_effects(model: PriceModel, states: States, coverage: float) -> Callable[[StateRows], tuple[Effect, ...]]:
     """Add the states that effects need; the answer is given once they are encoded."""
-    half = reach(model.core, coverage)
+    half = half_width(model.core, coverage)
     asked = [question for term in model.core.design.terms for question in _questions(model, term, states)]
     return lambda encoded: _effects(model, asked, encoded, half, coverage) if asked else ()
 
@@ -153,8 +153,8 @@ def _effects(
     found = contrasts(encoded, [q.start for q in asked], [q.end for q in asked])
     answer = []
     for place, question in enumerate(asked):
-        log_effect, spread = found.effect[place], np.sqrt(found.variance[place])
-        logs = (log_effect, log_effect - half * spread, log_effect + half * spread, found.expected[place])
+        log_effect, sd = found.effect[place], np.sqrt(found.variance[place])
+        logs = (log_effect, log_effect - half * sd, log_effect + half * sd, found.expected[place])
         percent, low, high, expected = (float(100 * np.expm1(log / question.years)) for log in logs)
         start = float(np.exp(found.start[place]))
         answer.append(
@@ -216,7 +216,7 @@ def _changes(term: NumberTerm, attribute: Attribute, states: States) -> Iterator
     own = states.own(term.attribute)
     at = _natural(term, 0.0) if pd.isna(own) else float(own)
     # In logs one standard deviation may be a manifold; up to half of the number itself is still a change.
-    step = round_step(at * min(term.spread, 0.5) if term.logged else term.spread)
+    step = round_step(at * min(term.scale, 0.5) if term.logged else term.scale)
     if attribute.role != "number":
         step = max(round(step), 1.0)
     ends = [end for end in (at - step, at + step) if low <= end <= high]
@@ -228,7 +228,7 @@ def _changes(term: NumberTerm, attribute: Attribute, states: States) -> Iterator
 
 def _natural(term: NumberTerm, standard: float) -> float:
     """A place on the standardised axis in the attribute's own unit."""
-    value = standard * term.spread + term.centre
+    value = standard * term.scale + term.centre
     return float(np.exp(value)) if term.logged else value
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from valuation.evidence.contrasts import StateRows, States, reach
+from valuation.evidence.contrasts import StateRows, States, half_width
 from valuation.evidence.remembered import remembered
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.regression.factors import level_text
@@ -105,7 +105,7 @@ def _gaps(subject: Subject, candidates: list[_Candidate], encoded: StateRows, co
     now = float(model.core.distribution(subject.rows).scale[0]) ** 2
     gain = with_subject**2 / (own + model.core.noise)
     after = np.sqrt(np.maximum(now - gain, 1e-16))
-    half = reach(model.core, coverage)
+    half = half_width(model.core, coverage)
     answer = []
     for place in np.argsort(after, kind="stable").tolist():
         candidate = candidates[place]

@@ -115,8 +115,8 @@ def locations_without(fit: Fit, columns: Array) -> Array:
     off = _response(fit) - left.mean
     log_prices = np.empty_like(left.mean)
     for row, part in enumerate(fit.mixture.parts):
-        reach = fit.rows.matrix @ (part.covariance @ columns)
-        log_prices[row] = columns @ part.mean - reach * fit.weight * off[row] / part.noise
+        moved = fit.rows.matrix @ (part.covariance @ columns)
+        log_prices[row] = columns @ part.mean - moved * fit.weight * off[row] / part.noise
     mixed = (left.share * log_prices).sum(axis=0)
     return np.asarray(mixed + fit.core.centre + columns @ fit.core.prior_mean)
 

@@ -44,7 +44,7 @@ def ratio_outliers(ratios: npt.ArrayLike, names: Sequence[str]) -> tuple[Outlier
     """
     ratio = np.asarray(ratios, dtype=float)
     first, third = np.quantile(ratio, [0.25, 0.75], method="weibull")
-    reach = 3 * (third - first)
-    distance = np.maximum(first - reach - ratio, ratio - third - reach)
+    fence = 3 * (third - first)
+    distance = np.maximum(first - fence - ratio, ratio - third - fence)
     far = [i for i in np.argsort(-distance, kind="stable") if distance[i] > 1e-12 * abs(third)]
     return tuple(Outlier(names[i], float(ratio[i])) for i in far)

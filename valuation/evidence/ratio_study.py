@@ -374,8 +374,10 @@ def _t_quantile(df: int, confidence: float) -> float:
 
 def _mean_interval(ratio: Array, confidence: float) -> Measure:
     centre = float(ratio.mean())
-    reach = _t_quantile(ratio.size - 1, confidence) * float(ratio.std(ddof=1)) / np.sqrt(ratio.size)
-    return Measure(centre, centre - reach, centre + reach, confidence, f"t with {ratio.size - 1} degrees of freedom")
+    half_width = _t_quantile(ratio.size - 1, confidence) * float(ratio.std(ddof=1)) / np.sqrt(ratio.size)
+    return Measure(
+        centre, centre - half_width, centre + half_width, confidence, f"t with {ratio.size - 1} degrees of freedom"
+    )
 
 
 def _bias_interval(estimate: Array, price: Array, confidence: float) -> Measure | None:
@@ -384,8 +386,10 @@ def _bias_interval(estimate: Array, price: Array, confidence: float) -> Measure 
     except EvidenceError:
         return None
     df = estimate.size - 2
-    reach = _t_quantile(df, confidence) * error
-    return Measure(slope, slope - reach, slope + reach, confidence, f"regression t with {df} degrees of freedom")
+    half_width = _t_quantile(df, confidence) * error
+    return Measure(
+        slope, slope - half_width, slope + half_width, confidence, f"regression t with {df} degrees of freedom"
+    )
 
 
 def _bootstrap(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import pandas as pd
 
-from valuation.evidence.contrasts import Contrasts, StateRows, States, contrasts, reach
+from valuation.evidence.contrasts import Contrasts, StateRows, States, contrasts, half_width
 from valuation.evidence.deflation import index_notes, sale_dates
 from valuation.evidence.remembered import remembered
 from valuation.evidence.subject import SALE_DATE, Subject
@@ -119,7 +119,7 @@ def ask_trend(subject: Subject, states: States, coverage: float) -> Callable[[St
         If the coverage does not lie strictly between 0 and 1.
     """
     model = subject.model
-    half = reach(model.core, coverage)
+    half = half_width(model.core, coverage)
     moved = index_notes(model.comparables)
     if SALE_DATE not in subject.cells or model.first_sale is None or model.last_sale is None or moved:
         none = Note("no_drift", "The table has no dates, so nothing is said about the drift of prices.")
@@ -141,8 +141,8 @@ def ask_trend(subject: Subject, states: States, coverage: float) -> Callable[[St
 def _trend(
     subject: Subject, periods: tuple[_Period, ...], found: Contrasts, half: float, coverage: float, years: float
 ) -> PriceTrend:
-    spread = half * np.sqrt(found.variance)
-    middle, low, high = (np.exp(found.effect + sign * spread) for sign in (0, -1, 1))
+    sd = half * np.sqrt(found.variance)
+    middle, low, high = (np.exp(found.effect + sign * sd) for sign in (0, -1, 1))
     levels = tuple(
         PriceLevel(period.name, period.middle.date(), float(middle[k]), float(low[k]), float(high[k]), period.sales)
         for k, period in enumerate(periods)
@@ -151,7 +151,7 @@ def _trend(
     if years < 0.25:
         text = "The sales lie within a quarter of a year, so nothing is said about the drift of prices."
         return PriceTrend(subject.as_of, by, levels, None, None, None, coverage, (Note("drift_unknown", text),))
-    drift, half_drift = float(found.effect[-1]), float(spread[-1])
+    drift, half_drift = float(found.effect[-1]), float(sd[-1])
     rate, least, most = (
         float(100 * np.expm1(value / years)) for value in (drift, drift - half_drift, drift + half_drift)
     )

@@ -66,14 +66,14 @@ def factors(
         Of each factor's interval.
     """
     matrix = rows.matrix[0]
-    reach = core.curve.score(_normal_score(coverage))
+    score = core.curve.score(_normal_score(coverage))
     unknown = core.unknown_variance(rows)
     found = []
     for name, columns in core.parts().items():
         x = matrix[columns]
         effect = float(x @ core.coefficients[columns])
         variance = float(x @ core.covariance[columns, columns] @ x) + float(unknown.get(name, np.zeros(1))[0])
-        half = float(reach) * np.sqrt(max(variance, 0.0))
+        half = float(score) * np.sqrt(max(variance, 0.0))
         level = "" if name == INTERACTION else level_text(first_cell(cells[name]), attributes[name])
         found.append(Factor(name, level, *(float(np.exp(v)) for v in (effect, effect - half, effect + half))))
     return float(np.exp(core.centre + core.coefficients[0])), tuple(found)

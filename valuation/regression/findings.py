@@ -158,7 +158,7 @@ def _unseen_text(term: Term, title: str, found: object) -> str:
 def _outside_text(term: Term, title: str, found: object) -> str:
     if not isinstance(term, NumberTerm):
         return f"{title}: outside the table."
-    low, high = (bound * term.spread + term.centre for bound in (term.low, term.high))
+    low, high = (bound * term.scale + term.centre for bound in (term.low, term.high))
     if term.logged:
         low, high = float(np.exp(low)), float(np.exp(high))
     if term.is_date:

@@ -159,13 +159,13 @@ def fit_core(
     """
     exact = low == high
     centre = float(np.median(low[exact]))
-    spread = max(float(low[exact].std()), LEAST_SPREAD)
+    log_price_sd = max(float(low[exact].std()), LEAST_SPREAD)
     observations = Observations(
         low - centre, high - centre, exact, np.where(exact, low - centre, 0.0), np.where(exact, 1.0, 1e-9)
     )
     named = {attribute.name: attribute for attribute in attributes}
-    structure = _structure(_choose_terms(X, observations, attributes, spread), None, X, named, spread)
-    structure, observations, log_sd = _with_interaction(structure, observations, named, spread, options)
+    structure = _structure(_choose_terms(X, observations, attributes, log_price_sd), None, X, named, log_price_sd)
+    structure, observations, log_sd = _with_interaction(structure, observations, named, log_price_sd, options)
     degrees_of_freedom = None
     if options.tails:
         observations, log_sd, degrees_of_freedom = _heavier_tails(structure, observations, log_sd)
@@ -173,7 +173,11 @@ def fit_core(
 
 
 def _with_interaction(
-    structure: _Structure, observations: Observations, named: Mapping[str, Attribute], spread: float, options: Options
+    structure: _Structure,
+    observations: Observations,
+    named: Mapping[str, Attribute],
+    log_price_sd: float,
+    options: Options,
 ) -> tuple[_Structure, Observations, FloatArray]:
     """Choose the variances, then again with the interaction block where it has something to hold."""
     observations, log_sd, posterior = _settle(structure, observations, None)
@@ -185,7 +189,7 @@ def _with_interaction(
         structure.rows.encoded,
         structure.rows.matrix,
         coefficients,
-        spread,
+        log_price_sd,
         [attribute.name for attribute in named.values() if attribute.direction is not None],
     )
     if interaction is None:
@@ -194,7 +198,7 @@ def _with_interaction(
     start = structure.rows.matrix.shape[1]
     blocks = (*structure.blocks, Block(INTERACTION, INTERACTION, start, start + columns.shape[1]))
     rows = Rows(np.hstack([structure.rows.matrix, columns]), structure.rows.encoded)
-    prior = coefficient_prior(structure.design, blocks, named, spread)
+    prior = coefficient_prior(structure.design, blocks, named, log_price_sd)
     structure = _Structure(structure.design, interaction, blocks, rows, prior)
     begin = np.append(log_sd, prior.variances.log_mean[-1])
     observations, log_sd, _ = _settle(structure, observations, begin)
@@ -202,7 +206,7 @@ def _with_interaction(
 
 
 def _choose_terms(
-    X: pd.DataFrame, observations: Observations, attributes: tuple[Attribute, ...], spread: float
+    X: pd.DataFrame, observations: Observations, attributes: tuple[Attribute, ...], log_price_sd: float
 ) -> tuple[Term, ...]:
     """Learn the terms, with the log of a skewed number where the marginal likelihood prefers it."""
     terms = {a.name: learn_term(X[a.name], a) for a in attributes}
@@ -217,7 +221,7 @@ def _choose_terms(
     named = {a.name: a for a in attributes}
 
     def badness(trial: Mapping[str, Term]) -> float:
-        structure = _structure(tuple(trial.values()), None, cells, named, spread)
+        structure = _structure(tuple(trial.values()), None, cells, named, log_price_sd)
         return choose_variances(_sums(structure, sample), structure.prior.variances)[1]
 
     least = badness(terms)
@@ -242,11 +246,13 @@ def _structure(
     interaction: Interaction | None,
     X: pd.DataFrame,
     named: Mapping[str, Attribute],
-    spread: float,
+    log_price_sd: float,
 ) -> _Structure:
     design = Design.of(terms)
     rows = encode_rows(design, interaction, X)
-    return _Structure(design, interaction, design.blocks, rows, coefficient_prior(design, design.blocks, named, spread))
+    return _Structure(
+        design, interaction, design.blocks, rows, coefficient_prior(design, design.blocks, named, log_price_sd)
+    )
 
 
 def _sums(structure: _Structure, observations: Observations) -> Sums:

@@ -86,7 +86,7 @@ def learn_interaction(
     encoded: Mapping[str, Encoded],
     matrix: FloatArray,
     coefficients: FloatArray,
-    spread: float,
+    log_price_sd: float,
     directed: Collection[str] = (),
 ) -> Interaction | None:
     """Learn the block from a fit without it; None where there are no two attributes to combine.
@@ -97,7 +97,7 @@ def learn_interaction(
         The design's columns.
     coefficients : ndarray, shape (p,)
         Of the fit without interactions.
-    spread : float
+    log_price_sd : float
         Standard deviation of the log prices.
     directed : collection of str
         Attributes with an expected direction; they take no part.
@@ -108,7 +108,7 @@ def learn_interaction(
     weight: list[float] = []
     for term in design.terms:
         columns = design.columns_of(term.attribute)
-        share = float((matrix[:, columns] @ coefficients[columns]).std()) / spread if term in parties else 0.0
+        share = float((matrix[:, columns] @ coefficients[columns]).std()) / log_price_sd if term in parties else 0.0
         weight += [share] * encoded[term.attribute].coordinates.shape[1]
     weights = np.array(weight)
     points = _coordinates(design, encoded) * weights

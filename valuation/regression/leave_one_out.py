@@ -94,10 +94,10 @@ def parts_left_out(matrix: FloatArray, response: FloatArray, weight: FloatArray,
     n, k = len(response), len(mixture.parts)
     means, scales, densities, leverage = (np.empty((k, n)) for _ in range(4))
     for row, part in enumerate(mixture.parts):
-        spread = np.einsum("ij,ij->i", matrix @ part.covariance, matrix)
-        h = np.minimum(spread * weight / part.noise, _MOST_LEVERAGE)
+        uncertain = np.einsum("ij,ij->i", matrix @ part.covariance, matrix)
+        h = np.minimum(uncertain * weight / part.noise, _MOST_LEVERAGE)
         means[row] = response - (response - matrix @ part.mean) / (1 - h)
-        around = spread / (1 - h)
+        around = uncertain / (1 - h)
         own = around + part.noise / weight
         scales[row] = around + part.noise
         densities[row] = -0.5 * (np.log(2 * np.pi * own) + (response - means[row]) ** 2 / own)

@@ -22,7 +22,7 @@ LARGE_TABLE = 1000
 
 _LEAST_CURVATURE = 0.3
 _STEP = 1e-3
-_REACH = 4.0
+_LIMIT = 4.0
 
 
 @dataclass(frozen=True)
@@ -72,8 +72,8 @@ def mix(sums: Sums, priors: VariancePriors, mode: FloatArray, points: int) -> Mi
     roots = _spread_roots(sums, priors, mode)
     z = lattice_scores(points, int(free.sum()))
     x = mode[free] + z @ roots.T
-    reach = _REACH * priors.log_sd[free]
-    x = np.clip(x, priors.log_mean[free] - reach, priors.log_mean[free] + reach)
+    widest = _LIMIT * priors.log_sd[free]
+    x = np.clip(x, priors.log_mean[free] - widest, priors.log_mean[free] + widest)
     log_sd = np.repeat(priors.log_mean[None, :], points, axis=0)
     log_sd[:, free] = x
     solved = [solve(sums, row) for row in log_sd]

@@ -9,7 +9,7 @@ import numpy as np
 from valuation.regression.distribution import PriceDistribution
 
 POINTS = 81
-REACH = 0.995
+LAST_PROBABILITY = 0.995
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ def price_curve(distribution: PriceDistribution, points: int = POINTS) -> tuple[
     The height is the slope of the probability over a fortieth of the range, so that the corners of the score curve do
     not show as steps.
     """
-    low, high = (float(distribution.quantile(p)[0]) for p in (1 - REACH, REACH))
+    low, high = (float(distribution.quantile(p)[0]) for p in (1 - LAST_PROBABILITY, LAST_PROBABILITY))
     amounts = np.linspace(low, high, points)
     odds = np.array([float(distribution.cdf(amount)[0]) for amount in amounts])
     half = (high - low) / 40

@@ -60,7 +60,7 @@ def coefficient_prior(
     design: Design,
     blocks: tuple[Block, ...],
     attributes: Mapping[str, Attribute],
-    spread: float,
+    log_price_sd: float,
 ) -> CoefficientPrior:
     """Prior for a design.
 
@@ -72,12 +72,12 @@ def coefficient_prior(
         The design's blocks, and the interaction's where there is one.
     attributes : mapping of str to Attribute
         By name; their expected effects set the mean and the width of the block they belong to.
-    spread : float
+    log_price_sd : float
         Standard deviation of the log prices, log units; > 0.
     """
     columns = blocks[-1].stop if blocks else 1
     mean = np.zeros(columns)
-    log_mean = [np.log(KIND_PRIORS[NOISE][0] * spread)]
+    log_mean = [np.log(KIND_PRIORS[NOISE][0] * log_price_sd)]
     log_sd = [KIND_PRIORS[NOISE][1]]
     terms = {term.attribute: term for term in design.terms}
     for block in blocks:
@@ -88,7 +88,7 @@ def coefficient_prior(
             log_mean.append(np.log(sd))
             log_sd.append(0.0)
         else:
-            log_mean.append(np.log(share * spread))
+            log_mean.append(np.log(share * log_price_sd))
             log_sd.append(width)
     return CoefficientPrior(mean, VariancePriors(np.array(log_mean), np.array(log_sd)))
 
@@ -101,9 +101,9 @@ def _expected(attribute: Attribute | None, term: object, block: Block) -> tuple[
     if (isinstance(term, OrdinalTerm) and block.kind == "trend") or (
         isinstance(term, FlagTerm) and block.kind == "flag"
     ):
-        unit = term.spread
+        unit = term.scale
     elif isinstance(term, NumberTerm) and block.kind == term.line_kind:
-        unit = term.spread / expected.per
+        unit = term.scale / expected.per
     else:
         return None
     growth = 1 + expected.percent / 100

@@ -2,7 +2,7 @@
 
 Each term turns a column of raw cells into centred columns scaled to about unit variance, so that one standard
 deviation of a block's coefficients reads as log price per typical difference. A cell that tells nothing (missing, or a
-level never seen) becomes a row of zeros: the table's average, with the term's spread added to the interval.
+level never seen) becomes a row of zeros: the table's average, with an interval wider by what the attribute is worth.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ class NumberTerm:
     is_date: bool
     logged: bool
     centre: float
-    spread: float
+    scale: float
     low: float
     high: float
     allowance: float
@@ -116,8 +116,8 @@ class NumberTerm:
         missing = np.isnan(x)
         if self.logged:
             with np.errstate(divide="ignore"):
-                x = np.log(np.maximum(x, np.exp(self.low * self.spread + self.centre) / 10))
-        s = np.where(missing, 0.0, (x - self.centre) / self.spread)
+                x = np.log(np.maximum(x, np.exp(self.low * self.scale + self.centre) / 10))
+        s = np.where(missing, 0.0, (x - self.centre) / self.scale)
         inside = np.clip(s, self.low, self.high)
         line = np.clip(s, self.low - self.allowance, self.high + self.allowance)
         parts = [np.where(missing, 0.0, line)[:, None]]
@@ -138,7 +138,7 @@ class OrdinalTerm:
     attribute: str
     levels: tuple[str, ...]
     centre: float
-    spread: float
+    scale: float
     step_shares: FloatArray
     step_scale: float
     missing_share: float
@@ -169,7 +169,7 @@ class OrdinalTerm:
         if self.missing_is_lowest:
             codes = np.where(missing, 0, codes)
             missing = np.zeros(len(codes), dtype=bool)
-        trend = np.where(missing, 0.0, (codes - self.centre) / self.spread)
+        trend = np.where(missing, 0.0, (codes - self.centre) / self.scale)
         parts = [trend[:, None]]
         if len(self.levels) > 2:
             steps = (codes[:, None] >= np.arange(1, len(self.levels))) - self.step_shares
@@ -214,7 +214,7 @@ class FlagTerm:
 
     attribute: str
     share: float
-    spread: float
+    scale: float
     missing_share: float
 
     @property
@@ -226,7 +226,7 @@ class FlagTerm:
         """Columns for the given cells."""
         x = standard_numbers(column, self.attribute, is_date=False)
         missing = np.isnan(x)
-        centred = np.where(missing, 0.0, (x - self.share) / self.spread)
+        centred = np.where(missing, 0.0, (x - self.share) / self.scale)
         matrix = _with_missing(centred[:, None], missing, self.missing_share)
         zeros = np.zeros(len(x))
         return Encoded(matrix, missing, np.zeros(len(x), dtype=bool), zeros, np.clip(centred, -2.5, 2.5)[:, None])
@@ -306,22 +306,22 @@ def number_term(
     logged: bool = False,
     max_knots: int = 8,
 ) -> NumberTerm:
-    """Learn a number's centre, spread, range and bend from the table's cells."""
+    """Learn a number's centre, scale, range and bend from the table's cells."""
     x = standard_numbers(column, attribute, is_date)
     missing = np.isnan(x)
     x = x[~missing]
     if logged:
         x = np.log(x)
-    centre, spread = (float(x.mean()), float(x.std())) if len(x) else (0.0, 1.0)
-    if not spread > 1e-12 * max(1.0, abs(centre)):
-        spread = 1.0
-    s = (x - centre) / spread
+    centre, scale = (float(x.mean()), float(x.std())) if len(x) else (0.0, 1.0)
+    if not scale > 1e-12 * max(1.0, abs(centre)):
+        scale = 1.0
+    s = (x - centre) / scale
     low, high = (float(s.min()), float(s.max())) if len(s) else (0.0, 0.0)
     knots, bend_map, projection = _bend(s, max_knots)
     share = float(missing.mean()) if len(missing) else 0.0
     allowance = LINE_ALLOWANCE * (high - low) if line_kind == "line" else 0.0
     return NumberTerm(
-        attribute, line_kind, is_date, logged, centre, spread, low, high, allowance, knots, bend_map, projection, share
+        attribute, line_kind, is_date, logged, centre, scale, low, high, allowance, knots, bend_map, projection, share
     )
 
 
@@ -357,14 +357,14 @@ def ordinal_term(
     if missing_is_lowest:
         codes, missing = np.where(missing, 0, codes), np.zeros(len(codes), dtype=bool)
     known = codes[codes >= 0]
-    centre, spread = (float(known.mean()), float(known.std())) if len(known) else (0.0, 1.0)
-    spread = spread if spread > 0 else 1.0
+    centre, scale = (float(known.mean()), float(known.std())) if len(known) else (0.0, 1.0)
+    scale = scale if scale > 0 else 1.0
     reached = known[:, None] >= np.arange(1, len(levels))
     shares = reached.mean(axis=0) if len(known) else np.zeros(len(levels) - 1)
-    scale = float(np.sqrt((shares * (1 - shares)).sum()))
+    step_scale = float(np.sqrt((shares * (1 - shares)).sum()))
     seen = tuple(levels[code] for code in np.unique(known))
     share = float(missing.mean()) if len(missing) else 0.0
-    return OrdinalTerm(attribute, levels, centre, spread, shares, scale or 1.0, share, missing_is_lowest, seen)
+    return OrdinalTerm(attribute, levels, centre, scale, shares, step_scale or 1.0, share, missing_is_lowest, seen)
 
 
 def nominal_term(column: pd.Series, attribute: str) -> NominalTerm:
@@ -380,8 +380,8 @@ def flag_term(column: pd.Series, attribute: str) -> FlagTerm:
     x = standard_numbers(column, attribute, is_date=False)
     missing = np.isnan(x)
     share = float(x[~missing].mean()) if (~missing).any() else 0.0
-    spread = float(np.sqrt(share * (1 - share))) if 0 < share < 1 else 1.0
-    return FlagTerm(attribute, share, spread, float(missing.mean()) if len(missing) else 0.0)
+    scale = float(np.sqrt(share * (1 - share))) if 0 < share < 1 else 1.0
+    return FlagTerm(attribute, share, scale, float(missing.mean()) if len(missing) else 0.0)
 
 
 def term_state(term: Any) -> dict[str, Any]:
