@@ -72,7 +72,21 @@ class ThirdOfPrice:
 def calibration_notes(
     main: CoverageShare, thirds: tuple[ThirdOfPrice, ...], miss: float, bias: Measure, confidence: float
 ) -> tuple[Note, ...]:
-    """Read the record aloud: coverage first, then the thirds, the misses and the bias."""
+    """Read the record aloud: coverage first, then the thirds, the misses and the bias.
+
+    Parameters
+    ----------
+    main : CoverageShare
+        At the main coverage.
+    thirds : tuple of ThirdOfPrice
+        Empty for a short record.
+    miss : float
+        Median absolute miss, percent.
+    bias : Measure
+        Median of estimate over price less 1, percent.
+    confidence : float
+        Of the intervals, 0 to 1.
+    """
     notes = [_coverage(main, confidence)]
     lopsided = _lopsided(main)
     if lopsided:

@@ -15,13 +15,13 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.regression.cells import first_cell
 from valuation.regression.normal import ndtri
-from valuation.regression.terms import first_cell
 
 if TYPE_CHECKING:
+    from valuation.regression.cells import Cells
     from valuation.regression.core import Core, Rows
     from valuation.regression.joint import JointPrices
-    from valuation.regression.terms import Cells
 
 Array = npt.NDArray[np.float64]
 
@@ -129,7 +129,15 @@ class Contrasts:
 
 
 def contrasts(states: StateRows, start: Sequence[int], end: Sequence[int]) -> Contrasts:
-    """Contrasts that go from the states ``start`` to the states ``end``, each of shape (k,)."""
+    """Contrasts that go from the states ``start`` to the states ``end``, each of shape (k,).
+
+    Parameters
+    ----------
+    states : StateRows
+        The states, encoded.
+    start, end : sequence of int, shape (k,)
+        Numbers of the states that each contrast goes from and to.
+    """
     core, joint, matrix = states.core, states.joint, states.rows.matrix
     first, second = np.asarray(start, dtype=int), np.asarray(end, dtype=int)
     shared = joint.effect_covariance
@@ -158,7 +166,20 @@ def _held(core: Core, change: Array) -> npt.NDArray[np.bool_]:
 
 
 def half_width(core: Core, coverage: float) -> float:
-    """Half width of an interval of the stated coverage, in standard deviations, by the fit's own shape of the error."""
+    """Half width of an interval of the stated coverage, in standard deviations, by the fit's own shape of the error.
+
+    Parameters
+    ----------
+    core : Core
+        The fit.
+    coverage : float
+        Of the interval; strictly between 0 and 1.
+
+    Raises
+    ------
+    EvidenceError
+        If the coverage is none.
+    """
     from valuation.evidence.intervals import check_share
 
     check_share("the coverage of an interval", coverage)

@@ -141,7 +141,17 @@ def effects(
 
 
 def ask_effects(model: PriceModel, states: States, coverage: float) -> Callable[[StateRows], tuple[Effect, ...]]:
-    """Add the states that effects need; the answer is given once they are encoded."""
+    """Add the states that effects need; the answer is given once they are encoded.
+
+    Parameters
+    ----------
+    model : PriceModel
+        The fit.
+    states : States
+        Gets the states that effects need.
+    coverage : float
+        Of the intervals.
+    """
     half = half_width(model.core, coverage)
     asked = [question for term in model.core.design.terms for question in _questions(model, term, states)]
     return lambda encoded: _effects(model, asked, encoded, half, coverage) if asked else ()

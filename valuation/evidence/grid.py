@@ -19,9 +19,9 @@ from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.notes import Note
+from valuation.regression.cells import first_cell
 from valuation.regression.factors import level_text
 from valuation.regression.interaction import INTERACTION
-from valuation.regression.terms import first_cell
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ STALE_PER_YEAR = 0.03
 modest rate chosen so that of two like sales the later is preferred."""
 
 _SHORTLIST = 2000
+"""Rows whose full distance is worked out, so that a large table costs no more than a middling one."""
 
 
 def adjustment_grid(
@@ -83,7 +84,15 @@ def adjustment_grid(
 
 
 def grid_of(subject: Subject, comparables: Comparables | None = None, count: int | None = GRID_SALES) -> Grid:
-    """The same as ``adjustment_grid`` for a subject that is encoded already."""
+    """The same as ``adjustment_grid`` for a subject that is encoded already.
+
+    Parameters
+    ----------
+    subject : Subject
+        The vehicle.
+    comparables, count
+        As for ``adjustment_grid``.
+    """
     model = subject.model
     table = comparables if comparables is not None else model.comparables
     if table is None:

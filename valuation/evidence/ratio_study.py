@@ -151,11 +151,7 @@ def price_related_differential(estimates: npt.ArrayLike, prices: npt.ArrayLike) 
 
     Notes
     -----
-    mean(estimates / prices) / (sum(estimates) / sum(prices)).
-
-    References
-    ----------
-    .. [1] IAAO, Standard on Ratio Studies, 2013.
+    mean(estimates / prices) / (sum(estimates) / sum(prices)); IAAO, Standard on Ratio Studies, 2013.
 
     Examples
     --------
@@ -374,10 +370,8 @@ def _t_quantile(df: int, confidence: float) -> float:
 
 def _mean_interval(ratio: Array, confidence: float) -> Measure:
     centre = float(ratio.mean())
-    half_width = _t_quantile(ratio.size - 1, confidence) * float(ratio.std(ddof=1)) / np.sqrt(ratio.size)
-    return Measure(
-        centre, centre - half_width, centre + half_width, confidence, f"t with {ratio.size - 1} degrees of freedom"
-    )
+    half = _t_quantile(ratio.size - 1, confidence) * float(ratio.std(ddof=1)) / np.sqrt(ratio.size)
+    return Measure(centre, centre - half, centre + half, confidence, f"t with {ratio.size - 1} degrees of freedom")
 
 
 def _bias_interval(estimate: Array, price: Array, confidence: float) -> Measure | None:
@@ -386,10 +380,8 @@ def _bias_interval(estimate: Array, price: Array, confidence: float) -> Measure 
     except EvidenceError:
         return None
     df = estimate.size - 2
-    half_width = _t_quantile(df, confidence) * error
-    return Measure(
-        slope, slope - half_width, slope + half_width, confidence, f"regression t with {df} degrees of freedom"
-    )
+    half = _t_quantile(df, confidence) * error
+    return Measure(slope, slope - half, slope + half, confidence, f"regression t with {df} degrees of freedom")
 
 
 def _bootstrap(

@@ -21,7 +21,21 @@ def ratio_notes(
     bias: Measure | None,
     outliers: tuple[Outlier, ...],
 ) -> tuple[Note, ...]:
-    """Read the figures of a ratio study aloud, in the order in which they matter."""
+    """Read the figures of a ratio study aloud, in the order in which they matter.
+
+    Parameters
+    ----------
+    n : int
+        Sales.
+    median, differential : Measure
+        Ratios.
+    dispersion : Measure
+        Percent.
+    bias : Measure or None
+        Share of the median ratio for each doubling of the price; None when all sales have one price.
+    outliers : tuple of Outlier
+        Farthest first.
+    """
     notes = [
         _level(n, median),
         _spread(dispersion),

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import log_ndtr
 
-from valuation.regression.terms import FloatArray
+from valuation.regression.cells import FloatArray
 
 _LEAST_CURVATURE = 1e-10
 _HALF_LOG_TWO_PI = 0.5 * np.log(2 * np.pi)
@@ -44,9 +44,18 @@ class PseudoObservations:
 def pseudo_observations(
     low: FloatArray, high: FloatArray, fitted: FloatArray, noise_sd: FloatArray | float
 ) -> PseudoObservations:
-    """Pseudo-observations for rows known to lie between ``low`` and ``high`` (log units; either may be infinite).
+    """Pseudo-observations for rows known to lie between two bounds.
 
     All arrays have shape (m,); ``noise_sd``, the scatter of each row, may be one number for all.
+
+    Parameters
+    ----------
+    low, high : ndarray, shape (m,)
+        Bounds of the log price; infinite on an open side.
+    fitted : ndarray, shape (m,)
+        Present fit, log units.
+    noise_sd : float or ndarray, shape (m,)
+        Scatter of each row, log units; > 0.
     """
     a = (low - fitted) / noise_sd
     b = (high - fitted) / noise_sd

@@ -8,14 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from valuation.regression.cells import CellTable, FloatArray
 from valuation.regression.design import Block, Design
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.regression.heteroscedasticity import HOMOSCEDASTIC, Heteroscedasticity
 from valuation.regression.interaction import INTERACTION, Interaction
 from valuation.regression.joint import JointPrices
-from valuation.regression.terms import CellTable, Encoded, FloatArray, NumberTerm
+from valuation.regression.terms import Encoded, NumberTerm
 
 _MOST_BEYOND = 5.0
+"""Standard deviations outside the range past which an interval grows no more, so that a misprint stays finite."""
 
 
 @dataclass(frozen=True)
@@ -163,13 +165,32 @@ def unknown_effect_variance(columns: FloatArray, coefficients: FloatArray, covar
 
     The spread of its contribution over the sales and the average uncertainty of the contribution itself (the law of
     total variance): without the second part an empty cell would narrow the interval of an attribute worth little.
+
+    Parameters
+    ----------
+    columns : ndarray, shape (n, k)
+        The attribute's columns for the table's sales.
+    coefficients : ndarray, shape (k,)
+        Posterior means, log units.
+    covariance : ndarray, shape (k, k)
+        Their covariance, log units squared.
     """
     uncertain = float(np.einsum("ij,ij->i", columns @ covariance, columns).mean())
     return float((columns @ coefficients).var()) + uncertain
 
 
 def encode_rows(design: Design, interaction: Interaction | None, X: CellTable) -> Rows:
-    """Encode rows, a table or plain arrays by attribute, through the terms and the interaction where there is one."""
+    """Encode rows, a table or plain arrays by attribute, through the terms and the interaction where there is one.
+
+    Parameters
+    ----------
+    design : Design
+        The frozen terms.
+    interaction : Interaction or None
+        The interaction block.
+    X : DataFrame or mapping of str to array, m rows
+        Raw cells by attribute.
+    """
     encoded = design.encode(X)
     rows = len(X) if isinstance(X, pd.DataFrame) else max((len(cells) for cells in X.values()), default=0)
     matrix = design.matrix(encoded, rows)

@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from valuation.regression.cells import CellTable, first_cell
 from valuation.regression.core import Core, Rows
 from valuation.regression.interaction import INTERACTION
 from valuation.regression.normal import ndtri
-from valuation.regression.terms import CellTable, first_cell
 from valuation.schema.attributes import Attribute
 
 

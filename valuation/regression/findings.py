@@ -10,10 +10,11 @@ import pandas as pd
 
 from valuation.errors import shortlist
 from valuation.notes import Note
+from valuation.regression.cells import CellTable, first_cell
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import FloatArray
 from valuation.regression.empty_cells import unknown_effects
-from valuation.regression.terms import CellTable, NominalTerm, NumberTerm, OrdinalTerm, Term, first_cell
+from valuation.regression.terms import NominalTerm, NumberTerm, OrdinalTerm, Term
 from valuation.schema.attributes import Attribute
 from valuation.year import DAYS_PER_YEAR
 
@@ -21,12 +22,22 @@ if TYPE_CHECKING:
     from valuation.regression.fit import Fit
 
 FEW_SALES = 30
-FEW_OF_A_LEVEL = 3
+"""Sold rows under which a note says that they are few; a usual bound of a small sample, no result of this project."""
+
 _NEARLY_ALL = 0.9
+"""Share of a level's prior variance that is left when its sales have said little; a choice."""
 
 
 def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Note]:
-    """What the table itself gives reason to say."""
+    """What the table itself gives reason to say.
+
+    Parameters
+    ----------
+    X : DataFrame, shape (n, attributes)
+        Raw cells.
+    low, high : ndarray, shape (n,)
+        Prices, money; equal where sold.
+    """
     notes: list[Note] = []
     constant = [str(name) for name in X.columns if X[name].nunique(dropna=True) <= 1]
     if constant:
@@ -57,7 +68,15 @@ def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Not
 
 
 def fit_notes(fit: Fit, sold: int) -> list[Note]:
-    """What the fit gives reason to say."""
+    """What the fit gives reason to say.
+
+    Parameters
+    ----------
+    fit : Fit
+        The fit.
+    sold : int
+        Rows that were sold.
+    """
     notes: list[Note] = []
     if sold < FEW_SALES:
         notes.append(
@@ -123,7 +142,19 @@ def _repeating_attributes(fit: Fit) -> list[str]:
 
 
 def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], cells: CellTable) -> list[Note]:
-    """What one vehicle (the only row) gives reason to say."""
+    """What one vehicle (the only row) gives reason to say.
+
+    Parameters
+    ----------
+    core : Core
+        The fit.
+    rows : Rows
+        The vehicle, encoded.
+    attributes : mapping of str to Attribute
+        By name.
+    cells : DataFrame or mapping of str to array, one row
+        Its raw cells.
+    """
     notes: list[Note] = []
     for term in core.design.terms:
         encoded = rows.encoded[term.attribute]

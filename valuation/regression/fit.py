@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.censored import pseudo_observations
 from valuation.regression.core import Core, Rows, encode_rows
 from valuation.regression.design import Block, Design, learn_term
@@ -30,18 +31,21 @@ from valuation.regression.order import direction_rows, keep_direction
 from valuation.regression.priors import CoefficientPrior, coefficient_prior
 from valuation.regression.shape import learn_curve
 from valuation.regression.tails import log_density, tail_weights
-from valuation.regression.terms import FloatArray, Term
+from valuation.regression.terms import Term
 from valuation.schema.attributes import Attribute, Role
 
-TAIL_DEGREES_OF_FREEDOM = 8.0
-TAIL_GAIN = 0.0
-"""Gain in leave-one-out log score that Student-t weights must bring to be kept."""
+TAIL_DEGREES_OF_FREEDOM, TAIL_GAIN = 8.0, 0.0
+"""Of Student-t weights, and what they must gain in leave-one-out log score to be kept; benchmarks/accuracy/TRIED.md."""
 
-LEAST_SPREAD = 0.02
+LEAST_LOG_PRICE_SD = 0.02
+"""Least standard deviation of log prices that priors are scaled by: prices that are all equal must not make them 0."""
+
 STRUCTURE_ROWS = 2000
 """Rows on which the structure (logs) is chosen in a larger table."""
 
 _SKEW_RATIO = 3.0
+"""Largest over smallest value from which the log of a number is tried; a choice, the likelihood decides."""
+
 _ROUNDS = 25
 _SETTLED = 1e-7
 _WEIGHTS_SETTLED = 1e-4
@@ -159,7 +163,7 @@ def fit_core(
     """
     exact = low == high
     centre = float(np.median(low[exact]))
-    log_price_sd = max(float(low[exact].std()), LEAST_SPREAD)
+    log_price_sd = max(float(low[exact].std()), LEAST_LOG_PRICE_SD)
     observations = Observations(
         low - centre, high - centre, exact, np.where(exact, low - centre, 0.0), np.where(exact, 1.0, 1e-9)
     )

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from valuation.regression.terms import FloatArray
+from valuation.regression.cells import FloatArray
 
 SLOPE_WIDTH = 0.2
 """Prior standard deviation of the slope, in log scatter per standard deviation of the estimates; chosen on the work
@@ -52,7 +52,15 @@ HOMOSCEDASTIC = Heteroscedasticity(0.0, 0.0, 1.0)
 
 
 def learn_heteroscedasticity(scores: FloatArray, estimates: FloatArray) -> Heteroscedasticity:
-    """Slope from standardised leave-one-out errors and the estimates made without the sale, both shape (n,)."""
+    """Learn how scatter changes with the estimate.
+
+    Parameters
+    ----------
+    scores : ndarray, shape (n,)
+        Standardised leave-one-out errors.
+    estimates : ndarray, shape (n,)
+        Log medians made without the sale.
+    """
     centre, width = (float(estimates.mean()), float(estimates.std())) if len(estimates) else (0.0, 0.0)
     size = np.abs(scores)
     if not width > 1e-9 or not size.mean() > 0:

@@ -19,15 +19,19 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.design import Design
-from valuation.regression.terms import Encoded, FloatArray
+from valuation.regression.terms import Encoded
 
 INTERACTION = "interaction"
 """Name of the block, as an attribute and as a kind."""
 
 MOST_CENTRES = 60
+"""More columns than this cost time without gain, see benchmarks/accuracy/TRIED.md (100 centres)."""
+
 LENGTH = 0.4
-"""Distance, in spreads of the table's log prices, over which vehicles are alike."""
+"""Distance, in spreads of the table's log prices, over which vehicles are alike; chosen on the work tables, see
+benchmarks/accuracy/TRIED.md."""
 
 _STRAIGHT = ("line", "curve", "drift", "trend", "flag")
 _LEAST_UNCERTAINTY = 1e-3

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from valuation.regression.terms import FloatArray
+from valuation.regression.cells import FloatArray
 
 if TYPE_CHECKING:
     from valuation.regression.mixture import Mixture
@@ -90,7 +90,13 @@ class PartsLeftOut:
 
 
 def parts_left_out(matrix: FloatArray, response: FloatArray, weight: FloatArray, mixture: Mixture) -> PartsLeftOut:
-    """Leave each row out of each part of a mixture; parameters as for ``leave_one_out``."""
+    """Leave each row out of each part of a mixture.
+
+    Parameters
+    ----------
+    matrix, response, weight, mixture
+        As for ``leave_one_out``.
+    """
     n, k = len(response), len(mixture.parts)
     means, scales, densities, leverage = (np.empty((k, n)) for _ in range(4))
     for row, part in enumerate(mixture.parts):

@@ -13,10 +13,11 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.design import Design
 from valuation.regression.mixed import Posterior
 from valuation.regression.mixture import Mixture
-from valuation.regression.terms import FlagTerm, FloatArray, NumberTerm, OrdinalTerm
+from valuation.regression.terms import FlagTerm, NumberTerm, OrdinalTerm
 from valuation.schema.attributes import Attribute
 from valuation.year import DAYS_PER_YEAR
 
@@ -27,7 +28,17 @@ _PIECES = 24
 
 
 def direction_rows(design: Design, attributes: Mapping[str, Attribute], columns: int) -> tuple[FloatArray, list[str]]:
-    """Rows c with c'b >= 0 wherever the direction is kept, shape (m, columns), and the attribute of each."""
+    """Rows c with c'b >= 0 wherever the direction is kept, shape (m, columns), and the attribute of each.
+
+    Parameters
+    ----------
+    design : Design
+        The terms.
+    attributes : mapping of str to Attribute
+        By name; their direction is read.
+    columns : int
+        Columns of the whole fit, the interaction's among them.
+    """
     rows: list[FloatArray] = []
     owners: list[str] = []
     for term in design.terms:

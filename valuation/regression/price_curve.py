@@ -10,6 +10,7 @@ from valuation.regression.distribution import PriceDistribution
 
 POINTS = 81
 LAST_PROBABILITY = 0.995
+"""The curve runs from the price that 1 in 200 lies below to the one that 1 in 200 lies above."""
 
 
 @dataclass(frozen=True, slots=True)

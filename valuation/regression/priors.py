@@ -13,10 +13,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.design import Block, Design
 from valuation.regression.interaction import INTERACTION
 from valuation.regression.mixed import VariancePriors
-from valuation.regression.terms import FlagTerm, FloatArray, NumberTerm, OrdinalTerm
+from valuation.regression.terms import FlagTerm, NumberTerm, OrdinalTerm
 from valuation.schema.attributes import Attribute, Role
 
 NOISE = "noise"

@@ -11,11 +11,12 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtri, stdtrit
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.distribution import ScoreCurve
-from valuation.regression.terms import FloatArray
 
 OWN_SHAPE_SALES = 80.0
-"""Sales at which the table's own scores and the t distribution count alike."""
+"""Sales at which the table's own scores and the t distribution count alike; chosen on the work tables, see
+benchmarks/accuracy/TRIED.md."""
 
 OPTIMISM = 1.2
 """Own scores are raised by this over the root of the number of sales: the variances were chosen with the sale left out
@@ -23,6 +24,7 @@ still among the others, which makes scores a little too small (about a point of 
 
 _COVERAGES = np.array([0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 0.98, 0.99, 0.998])
 _LEAST_DEGREES_OF_FREEDOM = 4.0
+"""Fewer would give a t distribution whose fourth moment does not exist."""
 
 
 def learn_curve(scores: FloatArray, degrees_of_freedom: float, own_sales: float = OWN_SHAPE_SALES) -> ScoreCurve:

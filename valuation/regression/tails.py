@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import gammaln
 
-from valuation.regression.terms import FloatArray
+from valuation.regression.cells import FloatArray
 
 
 def tail_weights(squared_error: FloatArray, noise: float, degrees_of_freedom: float) -> FloatArray:
@@ -29,7 +29,15 @@ def tail_weights(squared_error: FloatArray, noise: float, degrees_of_freedom: fl
 
 
 def log_density(standard: FloatArray, degrees_of_freedom: float | None) -> FloatArray:
-    """Log density of standardised errors: Student's t, or the normal where ``degrees_of_freedom`` is None."""
+    """Log density of standardised errors: Student's t, or the normal where ``degrees_of_freedom`` is None.
+
+    Parameters
+    ----------
+    standard : ndarray, shape (n,)
+        Errors over their scale.
+    degrees_of_freedom : float or None
+        Of Student's t.
+    """
     if degrees_of_freedom is None:
         return np.asarray(-0.5 * (standard**2 + np.log(2 * np.pi)))
     nu = degrees_of_freedom

@@ -7,24 +7,14 @@ level never seen) becomes a row of zeros: the table's average, with an interval 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol, TypeGuard
+from typing import Any, Protocol
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from valuation.errors import RegressionError, shortlist
-from valuation.year import DAYS_PER_YEAR
-
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
-Cells = pd.Series | npt.NDArray[Any]
-"""Raw cells of one attribute: a table's column, or a plain array as ``schema.frame.plain_column`` makes it."""
-
-CellTable = pd.DataFrame | Mapping[str, Cells]
-"""Raw cells of several attributes by name."""
+from valuation.regression.cells import BoolArray, Cells, FloatArray, level_codes, standard_numbers
 
 LINE_ALLOWANCE = 0.5
 """The line of a plain number is followed past the table's range for this share of it, then held level; smooths and
@@ -232,64 +222,18 @@ class FlagTerm:
         return Encoded(matrix, missing, np.zeros(len(x), dtype=bool), zeros, np.clip(centred, -2.5, 2.5)[:, None])
 
 
-def standard_numbers(column: Cells, name: str, is_date: bool) -> FloatArray:
-    """Cells as floats, NaN where empty; dates as mean years since 2000."""
-    if isinstance(column, np.ndarray) and column.dtype.kind == "M":
-        return np.asarray((column - np.datetime64("2000-01-01", "ns")) / np.timedelta64(1, "D") / DAYS_PER_YEAR)
-    if is_date:
-        try:
-            dates = pd.to_datetime(pd.Series(column), format="ISO8601", utc=True).dt.tz_localize(None)
-        except (TypeError, ValueError) as error:
-            found = str(error).partition("\n")[0]
-            raise RegressionError(
-                f"Cannot read {name!r} as dates: {found}. Write dates as 2024-05-31, or give it another role."
-            ) from error
-        days = (dates - pd.Timestamp("2000-01-01")) / pd.Timedelta(days=1)
-        return np.asarray(days.to_numpy(dtype=float) / DAYS_PER_YEAR)
-    try:
-        x = column if _are_floats(column) else pd.to_numeric(pd.Series(column)).to_numpy(dtype=float, na_value=np.nan)
-    except (TypeError, ValueError) as error:
-        raise RegressionError(
-            f"Cannot read {name!r} as numbers: {error}. Mend the cells or give it another role."
-        ) from error
-    if np.isinf(x).any():
-        raise RegressionError(f"Cannot use an infinite number in {name!r}. Mend the cell or leave it empty.")
-    return np.asarray(x)
-
-
-def first_cell(column: Cells) -> Any:
-    """The cell of the first row, a date as a Timestamp."""
-    if isinstance(column, pd.Series):
-        return column.iloc[0]
-    return pd.Timestamp(column[0]) if column.dtype.kind == "M" else column[0]
-
-
-def _are_floats(column: Cells) -> TypeGuard[FloatArray]:
-    return isinstance(column, np.ndarray) and column.dtype == np.float64
-
-
-def level_codes(column: Cells, levels: tuple[str, ...]) -> npt.NDArray[np.int64]:
-    """Place of each cell among the levels; -1 for an empty cell, -2 for a level that is not among them."""
-    lookup = {level: place for place, level in enumerate(levels)}
-    if isinstance(column, np.ndarray):
-        return np.array([-1 if v is None else lookup.get(v, -2) for v in column.tolist()], dtype=np.int64)
-    if isinstance(column.dtype, pd.CategoricalDtype):
-        places = [lookup.get(str(category), -2) for category in column.cat.categories]
-        return np.array([*places, -1], dtype=np.int64)[
-            column.cat.codes.to_numpy()
-        ]  # an empty cell's code picks the last
-    text = column.astype(object)
-    empty = text.isna().to_numpy()
-    codes = np.array([lookup.get(str(value), -2) for value in text.tolist()], dtype=np.int64)
-    codes[empty] = -1
-    return codes
-
-
 def spline_kernel(s: FloatArray, knots: FloatArray) -> FloatArray:
     """Covariance of the cubic smoothing spline (integrated Brownian motion) between points and knots.
 
     Both on the standardised axis, shifted so that the lowest knot is the origin; shape (len(s), len(knots)).
     Source: Wahba, *Spline Models for Observational Data*, 1990, section 1.2.
+
+    Parameters
+    ----------
+    s : ndarray, shape (m,)
+        Points.
+    knots : ndarray, shape (k,)
+        Rising.
     """
     a = np.maximum(s - knots[0], 0.0)[:, None]
     b = (knots - knots[0])[None, :]
@@ -306,7 +250,19 @@ def number_term(
     logged: bool = False,
     max_knots: int = 8,
 ) -> NumberTerm:
-    """Learn a number's centre, scale, range and bend from the table's cells."""
+    """Learn a number's centre, scale, range and bend from the table's cells.
+
+    Parameters
+    ----------
+    column : Series, shape (n,)
+        Raw cells.
+    attribute, line_kind : str
+        Name of the attribute; kind of its block: ``line``, ``curve`` or ``drift``.
+    is_date, logged : bool
+        Whether the cells are dates; whether the number enters as its log.
+    max_knots : int
+        Of the bend.
+    """
     x = standard_numbers(column, attribute, is_date)
     missing = np.isnan(x)
     x = x[~missing]
@@ -351,7 +307,19 @@ def _bend(s: FloatArray, max_knots: int) -> tuple[FloatArray, FloatArray, FloatA
 def ordinal_term(
     column: pd.Series, attribute: str, levels: tuple[str, ...], *, missing_is_lowest: bool = False
 ) -> OrdinalTerm:
-    """Learn an ordered scale's centre and shares from the table's cells."""
+    """Learn an ordered scale's centre and shares from the table's cells.
+
+    Parameters
+    ----------
+    column : Series, shape (n,)
+        Raw cells.
+    attribute : str
+        Its name.
+    levels : tuple of str
+        Rising.
+    missing_is_lowest : bool
+        Whether an empty cell stands for the lowest level.
+    """
     codes = level_codes(column, levels)
     missing = codes == -1
     if missing_is_lowest:
