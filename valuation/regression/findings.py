@@ -16,6 +16,7 @@ from valuation.regression.distribution import FloatArray
 from valuation.regression.empty_cells import unknown_effects
 from valuation.regression.terms import NominalTerm, NumberTerm, OrdinalTerm, Term
 from valuation.schema.attributes import Attribute
+from valuation.text.spelling import counted
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Not
         notes.append(
             Note(
                 "rows_repeated",
-                f"{'1 row repeats' if repeated == 1 else f'{repeated} rows repeat'} another in every cell. If the same "
+                f"{counted(repeated, 'row repeats', 'rows repeat')} another in every cell. If the same "
                 "sale was entered twice, the interval is too narrow: remove one of each.",
             )
         )
@@ -99,7 +100,7 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "tails_heavy",
-                f"A few prices lie far from the rest: {'1 sale counts' if light == 1 else f'{light} sales count'} for "
+                f"A few prices lie far from the rest: {counted(light, 'sale counts', 'sales count')} for "
                 "less than half, so that the others are not pulled along.",
             )
         )

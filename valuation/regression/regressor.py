@@ -23,6 +23,7 @@ from valuation.regression.findings import column_notes, fit_notes
 from valuation.regression.fit import Fit, Options, fit_core
 from valuation.regression.frozen import frozen
 from valuation.schema.attributes import Attribute
+from valuation.text.spelling import counted
 
 LEAST_SALES = 12
 """Fewest usable rows that a fit accepts."""
@@ -230,7 +231,7 @@ def _bad(what: str, where: npt.NDArray[np.bool_]) -> str:
 def _enough(rows: int, sold: int) -> None:
     if rows < LEAST_SALES:
         raise TooFewSalesError(
-            f"Cannot fit {'1 usable sale' if rows == 1 else f'{rows} usable sales'}: n_samples = {rows}, and at least "
+            f"Cannot fit {counted(rows, 'usable sale')}: n_samples = {rows}, and at least "
             f"{LEAST_SALES} are needed. "
             "Add comparable sales; a related family counts, since families lend each other strength."
         )

@@ -23,7 +23,7 @@ def desk(tmp_path):
 def estimate(desk, vehicle):
     """An estimate by an earlier version of the program, which fitted the same table a little otherwise."""
     table = desk.table()
-    earlier = PriceModel.fit(desk.comparables(table), lattice_points=1, tails=False, combination=False)
+    earlier = PriceModel.fit(desk.comparables(table), lattice_points=1, tails=False, interaction=False)
     number = desk.ledger.add_model(text=model_text(earlier), table_id=table.id).id
     subject = parse_vehicle(vehicle, earlier.schema)
     valuation = earlier.value(subject, desk.today(), 0.8)

@@ -26,11 +26,8 @@ PLAIN_BASES = {"Protocol", "Enum", "StrEnum", "IntEnum", "Exception", "ValueErro
 """Bases outside the project that call no public method by its name."""
 
 WAITING: dict[str, tuple[str, ...]] = {
-    "deal: to be cut or to get a user with the decisions": (
-        "markdown_asks", "auction_reserve", "auction_revenue", "Simulation.normals", "HandbookEstimate",
-        "HandbookEstimate.expected_lateness", "HandbookEstimate.odds_by", "handbook_estimate", "unit_normal_loss",
-        "append_offer", "reservation_by_offers_left", "ThreePoint.handbook_variance", "StatedPrices",
-        "StatedPrices.distribution", "StatedPrices.joint", "StatedPrices.notes_on",
+    "sell: to be cut or to get a user with the decisions": (
+        "markdown_asks", "auction_reserve", "auction_revenue", "Simulation.normals", "append_offer",
     ),
     "Python: to stand on the public surface, or to go": (
         "from_frame", "consumer_price_index", "Schema.to_toml", "schema_to_toml", "Vehicle.frame",
