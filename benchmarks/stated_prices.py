@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 
 from valuation.notes import Note
-from valuation.regression.distribution import FloatArray, PriceDistribution, ScoreCurve
+from valuation.regression.distribution import FloatArray, PriceDistribution, ScatterMix
 from valuation.regression.joint import JointPrices
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle
@@ -38,7 +38,7 @@ class StatedPrices:
     yearly_percent : float
         How prices drift.
     base_date : date
-    curve : ScoreCurve
+    mix : ScatterMix
     currency : str
     """
 
@@ -50,14 +50,14 @@ class StatedPrices:
     unsure: float = 0.0
     yearly_percent: float = 0.0
     base_date: date = date(2026, 1, 1)
-    curve: ScoreCurve = field(default_factory=ScoreCurve.normal)
+    mix: ScatterMix = field(default_factory=lambda: ScatterMix(np.ones(1), np.ones(1)))
     currency: str = "USD"
 
     def distribution(self, vehicles: Sequence[Vehicle], as_of: date) -> PriceDistribution:
         """Prices of the vehicles one by one."""
         location = np.array([sum(self._parts(vehicle).values()) for vehicle in vehicles]) + self._drift(as_of)
         parts = np.array([len(self._parts(vehicle)) for vehicle in vehicles], dtype=float)
-        return PriceDistribution(location, np.sqrt(self.scatter**2 + self.unsure**2 * parts), self.curve)
+        return PriceDistribution(location, self.mix.spread(self.unsure * np.sqrt(parts), self.scatter), self.mix.weight)
 
     def joint(self, vehicles: Sequence[Vehicle], as_of: date) -> JointPrices:
         """Prices of several states of one vehicle; two states share the error of each effect that they share."""
@@ -65,7 +65,7 @@ class StatedPrices:
         location = np.array([sum(one.values()) for one in parts]) + self._drift(as_of)
         shared = np.array([[len(one.keys() & other.keys()) for other in parts] for one in parts], dtype=float)
         covariance: FloatArray = self.unsure**2 * shared
-        return JointPrices(location, covariance, self.scatter, self.curve)
+        return JointPrices(location, covariance, self.scatter, self.mix)
 
     def notes_on(self, vehicle: Vehicle, as_of: date) -> tuple[Note, ...]:
         """None: stated effects hold for every vehicle."""

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtr, stdtrit
+from scipy.special import gammaincinv
 
 from benchmarks.stated_prices import StatedPrices
-from valuation.regression import ScoreCurve
+from valuation.regression import ScatterMix
 from valuation.schema import Vehicle, default_schema
 
 AS_OF = dt.date(2026, 11, 2)
@@ -67,14 +67,21 @@ def truth() -> StatedPrices:
         scatter=SCATTER,
         yearly_percent=YEARLY_PERCENT,
         base_date=AS_OF,
-        curve=student_curve(FREEDOM),
+        mix=student_mix(FREEDOM),
     )
 
 
-def student_curve(freedom: float) -> ScoreCurve:
-    """Student's t as a score curve, knot by knot between 4 normal scores below and above the middle."""
-    z = np.concatenate([np.arange(-4.0, 0.0, 0.02), [0.0], np.arange(0.02, 4.01, 0.02)])
-    return ScoreCurve(z, np.asarray(stdtrit(freedom, ndtr(z)), dtype=float))
+def student_mix(freedom: float) -> ScatterMix:
+    """Student's t as a mixture of scales, by the trapezoidal rule over the log of the scale.
+
+    The widest one scale in ten million is cut off: the mean price of the whole t distribution is infinite.
+    """
+    widest = float(np.sqrt(freedom / 2 / gammaincinv(freedom / 2, 1e-7)))
+    log_scale = np.arange(np.log(0.1), np.log(widest), 0.4 / np.sqrt(freedom))
+    log_weight = -freedom * (log_scale + np.exp(-2 * log_scale) / 2)
+    weight = np.exp(log_weight - log_weight.max())
+    kept = weight > 1e-14
+    return ScatterMix(np.exp(log_scale[kept]), weight[kept] / weight[kept].sum())
 
 
 def draw_vehicle(rng: np.random.Generator, conditions: Mapping[str, float] | None = None) -> Vehicle:

@@ -18,7 +18,7 @@ from valuation.build.terms import Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, ThreePoint
 from valuation.paths.deal_path import prepare
 from valuation.paths.most_to_pay import most_to_pay
-from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.distribution import PriceDistribution
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
 from valuation.sell.waiting import PricedOffers, expected_wait, reservation_by_week, reservation_price
@@ -167,7 +167,7 @@ def test_the_order_of_the_file_does_not_change_the_expected_schedule(plan, rando
 @given(st.floats(8, 12), st.floats(0.03, 0.5), st.floats(1, 400), st.floats(0.05, 3), st.floats(0, 20))
 @settings(max_examples=40)
 def test_the_floor_falls_with_cost_rises_with_offers_and_bounds_every_deadline(location, scale, holding, rate, yearly):
-    offers = PricedOffers(PriceDistribution(np.array([location]), np.array([scale]), ScoreCurve.normal()))
+    offers = PricedOffers(PriceDistribution.log_normal(location, scale))
     weekly = np.log1p(yearly / 100) / WEEKS_PER_YEAR
 
     def floor(cost, per_week):

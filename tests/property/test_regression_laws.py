@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from valuation.regression import PriceDistribution, PriceRegressor, ScoreCurve
+from valuation.regression import PriceDistribution, PriceRegressor, ScatterMix
 from valuation.regression.factors import factors
 from valuation.regression.mixed import Sums, VariancePriors, choose_variances, objective, solve
 from valuation.schema import Attribute, Level, Role
@@ -121,20 +121,20 @@ def test_more_coverage_gives_an_interval_that_holds_the_other(seed, coverage, mo
     assert np.all((wider_low < low) & (low < median) & (median < high) & (high < wider_high))
 
 
-def curves():
-    steps = st.lists(st.tuples(st.floats(0.2, 2.0), st.floats(0.05, 4.0)), min_size=1, max_size=5)
-    return st.builds(lambda left, right: ScoreCurve(*(_through_zero(left, right, i) for i in (0, 1))), steps, steps)
+def mixes():
+    parts = st.lists(st.tuples(st.floats(0.1, 6.0), st.floats(0.0, 1.0)), min_size=1, max_size=7)
+    return parts.filter(lambda found: sum(w for _, w in found) > 0.01).map(_mix)
 
 
-def _through_zero(left, right, i):
-    down, up = np.cumsum([step[i] for step in left]), np.cumsum([step[i] for step in right])
-    return np.concatenate([-down[::-1], [0.0], up])
+def _mix(parts):
+    scale, weight = np.array(parts).T
+    return ScatterMix(scale, weight / weight.sum())
 
 
 @QUICK
-@given(curves(), st.floats(5, 15), st.floats(0.02, 1.0), st.floats(0.001, 0.999))
-def test_cdf_and_quantile_undo_each_other(curve, location, scale, probability):
-    price = PriceDistribution(np.array([location]), np.array([scale]), curve)
+@given(mixes(), st.floats(5, 15), st.floats(0.0, 0.8), st.floats(0.02, 0.8), st.floats(0.001, 0.999))
+def test_cdf_and_quantile_undo_each_other(mix, location, doubt, scatter, probability):
+    price = PriceDistribution(np.array([location]), mix.spread(doubt, scatter), mix.weight)
     at = price.quantile(probability)
     assert price.cdf(at)[0] == pytest.approx(probability, abs=1e-9)
     assert price.odds_above(at)[0] == pytest.approx(1 - probability, abs=1e-9)

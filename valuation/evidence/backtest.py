@@ -218,8 +218,6 @@ def left_out_check(model: PriceModel, coverage: float = 0.8) -> BackTest:
     was learned from these very misses: coverage is a point or so better than it will be on new sales. A sale is also
     priced with later ones in sight.
     """
-    from valuation.regression.distribution import PriceDistribution
-
     check_share("the coverage of an interval", coverage)
     fit, table = model.fit_result, model.comparables
     if fit is None or table is None:
@@ -228,7 +226,7 @@ def left_out_check(model: PriceModel, coverage: float = 0.8) -> BackTest:
             "to its table is needed. Fit the table of comparables again."
         )
     rows = np.flatnonzero(fit.exact)
-    found = PriceDistribution(fit.left_out.mean[rows], fit.left_out.scale[rows], model.core.curve)
+    found = fit.left_out_prices(rows)
     tested = _unseen(table, rows, found, coverage, None, len(fit.response) - 1)
     note = Note(
         "left_out",

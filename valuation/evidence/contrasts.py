@@ -16,7 +16,6 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.regression.cells import first_cell
-from valuation.regression.normal import ndtri
 
 if TYPE_CHECKING:
     from valuation.regression.cells import Cells
@@ -166,7 +165,7 @@ def _held(core: Core, change: Array) -> npt.NDArray[np.bool_]:
 
 
 def half_width(core: Core, coverage: float) -> float:
-    """Half width of an interval of the stated coverage, in standard deviations, by the fit's own shape of the error.
+    """Half width of an interval of the stated coverage, in standard deviations.
 
     Parameters
     ----------
@@ -183,4 +182,4 @@ def half_width(core: Core, coverage: float) -> float:
     from valuation.evidence.intervals import check_share
 
     check_share("the coverage of an interval", coverage)
-    return float(core.curve.score(ndtri(0.5 + coverage / 2)))
+    return core.half_width(coverage)

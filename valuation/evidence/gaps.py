@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from valuation.evidence.contrasts import StateRows, States, half_width
+from valuation.evidence.contrasts import StateRows, States
 from valuation.evidence.remembered import remembered
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.regression.factors import level_text
@@ -102,15 +102,17 @@ def _gaps(subject: Subject, candidates: list[_Candidate], encoded: StateRows, co
     shared = _shared_covariance(encoded)
     places = np.array([candidate.state for candidate in candidates])
     with_subject, own = shared[0, places], np.diag(shared)[places]
-    now = float(model.core.distribution(subject.rows).scale[0]) ** 2
-    gain = with_subject**2 / (own + model.core.noise)
-    after = np.sqrt(np.maximum(now - gain, 1e-16))
-    half = half_width(model.core, coverage)
+    core, location = model.core, np.full(len(places) + 1, subject.location)
+    gain = with_subject**2 / (own + core.noise)
+    now = core.doubt(subject.rows) ** 2
+    doubt = np.sqrt(np.maximum(now - np.append(gain, 0.0), 1e-16))
+    lows, highs = core.around(location, doubt, core.scatter(subject.rows)).interval(coverage)
+    widths = np.log(highs / lows)
     answer = []
-    for place in np.argsort(after, kind="stable").tolist():
+    for place in np.argsort(widths[:-1], kind="stable").tolist():
         candidate = candidates[place]
-        low, high = (subject.estimate * float(np.exp(sign * half * after[place])) for sign in (-1, 1))
-        narrows = 100 * (1 - float(after[place]) / np.sqrt(now))
+        low, high = float(lows[place]), float(highs[place])
+        narrows = 100 * (1 - float(widths[place] / widths[-1]))
         known = _sales_with(model, candidate)
         words = _words(model, candidate, narrows, low, high, coverage, known)
         answer.append(Gap(candidate.kind, candidate.attribute, candidate.level, narrows, low, high, known, words))

@@ -80,7 +80,7 @@ def _diagnose(model: PriceModel, fit: Fit, names: list[str]) -> Diagnostics:
 def _spread_followed(fit: Fit, found: Diagnostics, residuals: Array, fitted: Array) -> Diagnostics:
     """Where the fit lets the scatter change with the price, and that explains the uneven spread, say so instead."""
     uneven = [note for note in found.notes if note.code in _SPREAD_CODES]
-    scatter = fit.core.scatter(fitted)
+    scatter = fit.core.scatter(fit.rows)[fit.exact]
     if not uneven or found.typical_miss is None or float(np.ptp(scatter)) <= 1e-12:
         return found
     even = residuals / scatter

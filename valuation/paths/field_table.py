@@ -164,10 +164,7 @@ def _prices(
     vehicles = [_with(vehicle, **{year: float(one)}) for one in years for vehicle in states.vehicles]
     prices = pricer.distribution(vehicles, day)
     each = len(states.vehicles)
-    return [
-        PriceDistribution(prices.location[i : i + each], prices.scale[i : i + each], prices.curve)
-        for i in range(0, len(vehicles), each)
-    ]
+    return [prices[i : i + each] for i in range(0, len(vehicles), each)]
 
 
 def _with(vehicle: Vehicle, **changes: str | float) -> Vehicle:

@@ -20,7 +20,7 @@ from valuation.paths.deal_path import award_weights, check_plan, make_deal, prep
 from valuation.paths.pricer import Pricer
 from valuation.paths.profit import Deal
 from valuation.paths.subset import SubsetReport, best_subset
-from valuation.regression.distribution import FloatArray, PriceDistribution
+from valuation.regression.distribution import FloatArray
 from valuation.regression.joint import JointPrices
 
 
@@ -166,6 +166,7 @@ def step_worths(
     choices = [np.ones(n, dtype=bool), *(~np.eye(n, dtype=bool))]
     states = [finished_states(plan, pricer.schema, [bool(one) for one in done]) for done in choices]
     joint = pricer.joint([vehicle for state in states for vehicle in state.vehicles], full.sale_date)
+    alone = joint.distribution
     drawn, state_luck = _draw_prices(joint, simulation, 2 + 3 * n)
     deals, profits, outcomes, at = [], [], [], 0
     for done, state in zip(choices, states, strict=True):
@@ -173,8 +174,7 @@ def step_worths(
         at += len(state.vehicles)
         entered = as_entered(plan, state)
         outcome = carry_out(entered, draws, full.first_day, rules, done)
-        prices = PriceDistribution(joint.location[rows], joint.scale[rows], joint.curve)
-        deal = make_deal(entered, outcome, state, prices, simulation.shifts)
+        deal = make_deal(entered, outcome, state, alone[rows], simulation.shifts)
         sold_as = (state_luck[:, None] > np.cumsum(award_weights(outcome, state), axis=1)[:, :-1]).sum(axis=1)
         sold_at = drawn[:, rows][np.arange(len(drawn)), sold_as]
         outcomes.append(outcome)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from valuation.regression.model import PriceModel
-from valuation.regression.normal import ndtri
 
 
 def model_card(model: PriceModel, file_name: str) -> str:
@@ -61,8 +60,9 @@ def _trust(model: PriceModel) -> list[str]:
         return lines
     sold = fit.exact
     error = fit.response[sold] - fit.left_out.mean[sold]
-    half = float(model.core.curve.score(ndtri(0.9))) * fit.left_out.scale[sold]
-    inside = int((np.abs(error) <= half).sum())
+    low, high = fit.left_out_prices(sold).interval(0.8)
+    price = np.exp(fit.response[sold])
+    inside = int(((low <= price) & (price <= high)).sum())
     typical = 100 * float(np.median(np.abs(np.expm1(-error))))
     lines.append(
         f"- Of {int(sold.sum())} sales, each priced as if it had not been in the table, {inside} fell inside their 80 %"

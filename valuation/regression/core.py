@@ -10,10 +10,11 @@ import pandas as pd
 
 from valuation.regression.cells import CellTable, FloatArray
 from valuation.regression.design import Block, Design
-from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.distribution import PriceDistribution, ScatterMix
 from valuation.regression.heteroscedasticity import HOMOSCEDASTIC, Heteroscedasticity
 from valuation.regression.interaction import INTERACTION, Interaction
 from valuation.regression.joint import JointPrices
+from valuation.regression.normal import ndtri
 from valuation.regression.terms import Encoded, NumberTerm
 
 _MOST_BEYOND = 5.0
@@ -60,12 +61,12 @@ class Core:
         Prior variance of each block, averaged over what the table leaves open.
     term_variance : mapping of str to float
         What not knowing each attribute adds to the variance, see ``unknown_effect_variance``.
-    curve : ScoreCurve
-        Shape of the standardised error.
+    mix : ScatterMix
+        How sales scatter.
     degrees_of_freedom : float or None
         Degrees of freedom of the tails; None for normal tails.
     heteroscedasticity : Heteroscedasticity
-        How the scatter of one sale changes with the estimate.
+        How the scatter of one sale changes with the estimate and with ordered attributes.
     """
 
     design: Design
@@ -78,7 +79,7 @@ class Core:
     noise: float
     block_variance: FloatArray
     term_variance: Mapping[str, float]
-    curve: ScoreCurve
+    mix: ScatterMix
     degrees_of_freedom: float | None
     heteroscedasticity: Heteroscedasticity = HOMOSCEDASTIC
 
@@ -86,9 +87,10 @@ class Core:
         """Encode vehicles through the frozen design."""
         return encode_rows(self.design, self.interaction, X)
 
-    def scatter(self, location: FloatArray) -> FloatArray:
-        """Standard deviation of one sale around its median at the given log medians, shape (m,)."""
-        return np.asarray(np.sqrt(self.noise) * self.heteroscedasticity.factor(location - self.centre))
+    def scatter(self, rows: Rows) -> FloatArray:
+        """Standard deviation of one such sale around its median, shape (m,)."""
+        estimate = self.location(rows) - self.centre
+        return np.asarray(np.sqrt(self.noise) * self.heteroscedasticity.factor(estimate, rows.encoded))
 
     def location(self, rows: Rows) -> FloatArray:
         """Log of the median price, shape (m,)."""
@@ -119,18 +121,26 @@ class Core:
 
     def distribution(self, rows: Rows) -> PriceDistribution:
         """Predictive distributions of the prices of m vehicles."""
-        location = self.location(rows)
-        variance = self.fitted_variance(rows) + self.scatter(location) ** 2
-        for extra in self.unknown_variance(rows).values():
-            variance = variance + extra
-        return PriceDistribution(location, np.sqrt(variance), self.curve)
+        return self.around(self.location(rows), self.doubt(rows), self.scatter(rows))
 
-    def mean_distribution(self, rows: Rows) -> PriceDistribution:
-        """Distributions of the median price itself: what the average of many such sales would settle."""
+    def around(self, location: FloatArray, doubt: FloatArray, scatter: FloatArray) -> PriceDistribution:
+        """Predictive distributions from log medians, how well they are known, and the scatter of one sale."""
+        return PriceDistribution(location, self.mix.spread(doubt, scatter), self.mix.weight)
+
+    def doubt(self, rows: Rows) -> FloatArray:
+        """Standard deviation of what is not known of the log median, empty and strange cells included, shape (m,)."""
         variance = self.fitted_variance(rows)
         for extra in self.unknown_variance(rows).values():
             variance = variance + extra
-        return PriceDistribution(self.location(rows), np.sqrt(np.maximum(variance, 1e-16)), self.curve)
+        return np.sqrt(np.maximum(variance, 1e-16))
+
+    def mean_distribution(self, rows: Rows) -> PriceDistribution:
+        """Distributions of the median price itself: what the average of many such sales would settle."""
+        return PriceDistribution.log_normal(self.location(rows), self.mix.caution * self.doubt(rows))
+
+    def half_width(self, coverage: float) -> float:
+        """Half width of the interval of an effect, in standard deviations."""
+        return float(self.mix.caution * ndtri(0.5 + coverage / 2))
 
     def fitted_variance(self, rows: Rows) -> FloatArray:
         """Variance of the fitted log median, shape (m,)."""
@@ -142,8 +152,7 @@ class Core:
         for extra in self.unknown_variance(rows).values():
             root = np.sqrt(extra)
             covariance = covariance + np.outer(root, root)
-        location = self.location(rows)
-        return JointPrices(location, covariance, self.scatter(location), self.curve)
+        return JointPrices(self.location(rows), covariance, self.scatter(rows), self.mix)
 
     def parts(self) -> dict[str, slice]:
         """Columns of each line of the estimate: every attribute, then the interaction where there is one."""

@@ -1,9 +1,10 @@
 """The predictive distribution of a price: one object answers every question asked of an estimate.
 
-A price P is written log P = location + scale * q(Z), with Z standard normal and q a rising, piecewise straight *score
-curve* through the origin. With q the identity the price is log-normal; a steeper end is a heavier tail. Because q is
-piecewise straight in Z, the cdf, quantiles, mean and partial expectations all have closed forms (each straight piece
-is a piece of a log-normal), and even the heaviest tail that the curve can hold leaves the mean finite.
+A log price is its location plus an error that is a finite mixture of normals with one centre (West 1987, *Biometrika*
+74, 646-648: heavy tails as a mixture of scales). What is not known of the effects and of empty cells is near normal and
+lies inside every component; only the scatter of sales has heavy tails. The density is smooth and has one peak on the
+log scale; the cdf, the mean and partial expectations have closed forms, quantiles take a few steps of Newton's, and
+since the widest component is a normal the mean is finite.
 """
 
 from __future__ import annotations
@@ -18,52 +19,75 @@ from valuation.regression.normal import ndtr, ndtri
 
 FloatArray = npt.NDArray[np.float64]
 
+_ROOT_TWO_PI = float(np.sqrt(2 * np.pi))
+_MOST_STEPS = 80
+_SETTLED = 1e-13
+
 
 @dataclass(frozen=True, slots=True)
-class ScoreCurve:
-    """A rising, piecewise straight map q from a standard normal score to the standardised log error.
+class ScatterMix:
+    """How sales scatter: ``scale[k]`` times as much as is usual with probability ``weight[k]``.
 
     Parameters
     ----------
-    z : ndarray, shape (k,)
-        Knots on the normal-score axis, strictly rising; k >= 2.
-    q : ndarray, shape (k,)
-        Values there, strictly rising. Beyond the last knots the end pieces go on straight.
+    scale : ndarray, shape (k,)
+        Above 0.
+    weight : ndarray, shape (k,)
+        At least 0, with sum 1.
+    caution : float
+        What to multiply the standard deviation of what is not known by, since it was reckoned from the same sales.
     """
 
-    z: FloatArray
-    q: FloatArray
+    scale: FloatArray
+    weight: FloatArray
+    caution: float = 1.0
 
     def __post_init__(self) -> None:
-        if self.z.shape != self.q.shape or self.z.ndim != 1 or len(self.z) < 2:
-            raise RegressionError("A score curve needs two or more knots and as many values as knots.")
-        if not (np.all(np.diff(self.z) > 0) and np.all(np.diff(self.q) > 0)):
-            raise RegressionError("A score curve must rise strictly from knot to knot.")
+        if self.scale.shape != self.weight.shape or self.scale.ndim != 1 or not len(self.scale):
+            raise RegressionError("A mixture needs as many weights as scales, one or more.")
+        if not (np.all(self.scale > 0) and np.all(self.weight >= 0) and abs(self.weight.sum() - 1) < 1e-9):
+            raise RegressionError("The scales of a mixture must be above 0, its weights at least 0 with sum 1.")
 
-    @classmethod
-    def normal(cls) -> ScoreCurve:
-        """The identity: log-normal prices."""
-        return cls(z=np.array([-1.0, 0.0, 1.0]), q=np.array([-1.0, 0.0, 1.0]))
+    def spread(self, doubt: npt.ArrayLike, scatter: npt.ArrayLike) -> FloatArray:
+        """Standard deviation of each component, shape (n, k).
 
-    @property
-    def slopes(self) -> FloatArray:
-        """Slope of each of the k - 1 pieces, in standardised log error per normal score."""
-        return np.diff(self.q) / np.diff(self.z)
+        Parameters
+        ----------
+        doubt, scatter : float or array_like, broadcastable to (n,)
+            Standard deviations of what is not known of the median, and of one sale around it.
+        """
+        doubt, scatter = (np.atleast_1d(np.asarray(part, dtype=float))[:, None] for part in (doubt, scatter))
+        return np.hypot(self.caution * doubt, scatter * self.scale)
 
     def score(self, z: npt.ArrayLike) -> FloatArray:
-        """q at the given normal scores, same shape."""
-        return _straight(np.asarray(z, dtype=float), self.z, self.q)
-
-    def inverse(self, q: npt.ArrayLike) -> FloatArray:
-        """The normal scores at which the curve takes the given values, same shape."""
-        return _straight(np.asarray(q, dtype=float), self.q, self.z)
+        """Quantile of the mixture of unit scatter at the probability below the normal score ``z``, same shape."""
+        return _offset(np.asarray(z, dtype=float), self.scale, self.weight)
 
 
-def _straight(x: FloatArray, knots: FloatArray, values: FloatArray) -> FloatArray:
-    """Piecewise straight interpolation whose end pieces go on straight; keeps infinities."""
-    piece = np.clip(np.searchsorted(knots, x, side="right") - 1, 0, len(knots) - 2)
-    slope = np.diff(values) / np.diff(knots)
-    return values[piece] + slope[piece] * (x - knots[piece])
+def _offset(z: FloatArray, spread: FloatArray, weight: FloatArray) -> FloatArray:
+    """Where the mixture's cdf is Phi(z); ``spread`` has shape (k,), or (n, k) against z of shape (..., n).
+
+    Newton's steps on the log of the tail's probability, between bounds that close in on the answer.
+    """
+    if spread.shape[-1] == 1:
+        return np.asarray(z * spread[..., 0])
+    size = np.abs(z)
+    tail = ndtr(-size)
+    low, high = size * spread.min(axis=-1), size * spread.max(axis=-1)
+    x = np.clip(size * np.sqrt(spread**2 @ weight), low, high)
+    for _ in range(_MOST_STEPS):
+        standard = x[..., None] / spread
+        odds = (ndtr(-standard) * weight).sum(axis=-1)
+        density = (np.exp(-(standard**2) / 2) / spread * weight).sum(axis=-1) / _ROOT_TWO_PI
+        low, high = np.where(odds >= tail, x, low), np.where(odds <= tail, x, high)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            moved = x + odds * np.log(odds / tail) / density
+        moved = np.where((moved >= low) & (moved <= high), moved, (low + high) / 2)
+        settled = np.all(np.abs(moved - x) <= _SETTLED * high)
+        x = moved
+        if settled:
+            break
+    return np.asarray(np.sign(z) * x)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +98,10 @@ class PriceDistribution:
     ----------
     location : ndarray, shape (n,)
         Log of the median price.
-    scale : ndarray, shape (n,)
-        Standard deviation of the log price before the score curve is applied (log units); > 0.
-    curve : ScoreCurve
-        Shared shape of the standardised log error.
+    spread : ndarray, shape (n, k)
+        Standard deviation of the log price in each component; > 0.
+    weight : ndarray, shape (k,)
+        Probability of each component; sums to 1.
 
     Notes
     -----
@@ -86,25 +110,37 @@ class PriceDistribution:
     """
 
     location: FloatArray
-    scale: FloatArray
-    curve: ScoreCurve
+    spread: FloatArray
+    weight: FloatArray
 
     def __post_init__(self) -> None:
-        if self.location.shape != self.scale.shape or self.location.ndim != 1:
+        if self.location.ndim != 1 or self.spread.shape != (len(self.location), len(self.weight)):
             raise RegressionError("A price distribution needs one location and one scale for each vehicle.")
-        if not np.all(self.scale > 0):
+        if not np.all(self.spread > 0):
             raise RegressionError("The scale of a price distribution must be above 0 for every vehicle.")
+
+    @classmethod
+    def log_normal(cls, location: npt.ArrayLike, scale: npt.ArrayLike) -> PriceDistribution:
+        """Log-normal prices with these means and standard deviations of the log, shape (n,) each."""
+        spread = np.atleast_1d(np.asarray(scale, dtype=float))[:, None]
+        return cls(np.atleast_1d(np.asarray(location, dtype=float)), spread, np.ones(1))
 
     def __len__(self) -> int:
         return len(self.location)
 
-    def __getitem__(self, row: int) -> PriceDistribution:
-        """The distribution of one vehicle, as a distribution of length one."""
-        return PriceDistribution(self.location[[row]], self.scale[[row]], self.curve)
+    def __getitem__(self, rows: int | slice) -> PriceDistribution:
+        """The distributions of some vehicles; of one, as a distribution of length one."""
+        kept = [rows] if isinstance(rows, int) else rows
+        return PriceDistribution(self.location[kept], self.spread[kept], self.weight)
+
+    @property
+    def scale(self) -> FloatArray:
+        """Standard deviation of the log price."""
+        return np.asarray(np.sqrt(self._mixed(self.spread**2)))
 
     def median(self) -> FloatArray:
         """Median price; the estimate."""
-        return np.asarray(np.exp(self.location + self.scale * self.curve.score(0.0)))
+        return np.asarray(np.exp(self.location))
 
     def quantile(self, probability: npt.ArrayLike) -> FloatArray:
         """Price below which the sale falls with the given probability.
@@ -117,32 +153,38 @@ class PriceDistribution:
         p = np.asarray(probability, dtype=float)
         if not np.all((p > 0) & (p < 1)):
             raise RegressionError(f"A probability must lie strictly between 0 and 1; found {probability!r}.")
-        return np.asarray(np.exp(self.location + self.scale * self.curve.score(ndtri(p))))
+        return np.asarray(np.exp(self.location + self._offset(ndtri(p))))
 
     def interval(self, coverage: float = 0.8) -> tuple[FloatArray, FloatArray]:
         """Equal-tailed interval of the price of one such sale."""
         if not 0 < coverage < 1:
             raise RegressionError(f"A coverage must lie strictly between 0 and 1; found {coverage!r}.")
-        tail = (1 - coverage) / 2
-        return self.quantile(tail), self.quantile(1 - tail)
+        half = self._offset(ndtri(0.5 + coverage / 2))
+        return np.exp(self.location - half), np.exp(self.location + half)
 
     def cdf(self, price: npt.ArrayLike) -> FloatArray:
         """Probability that the price is at or below ``price`` (broadcastable against (n,))."""
-        return np.asarray(ndtr(self._normal_score(price)))
+        return self._mixed(ndtr(self._standard(price)))
 
     def odds_above(self, price: npt.ArrayLike) -> FloatArray:
         """Probability that the price is above ``price``."""
-        return np.asarray(ndtr(-self._normal_score(price)))
+        return self._mixed(ndtr(-self._standard(price)))
+
+    def density(self, price: npt.ArrayLike) -> FloatArray:
+        """Slope of the cdf at ``price`` (broadcastable against (n,)), per unit of money; 0 at or below 0."""
+        amount = np.asarray(price, dtype=float)
+        heights = self._mixed(np.exp(-(self._standard(amount) ** 2) / 2) / (_ROOT_TWO_PI * self.spread))
+        return np.divide(heights, amount, out=np.zeros_like(heights), where=amount > 0)
 
     def mean(self) -> FloatArray:
         """Expected price: above the median, since prices scatter by percentages."""
-        return self._partial_mean(np.full(len(self), -np.inf))
+        return np.asarray(np.exp(self.location) * self._mixed(np.exp(self.spread**2 / 2)))
 
     def expected_above(self, price: npt.ArrayLike) -> FloatArray:
         """E[max(P - price, 0)]: what a seller who may refuse ``price`` expects to gain over it."""
-        threshold = np.broadcast_to(np.asarray(price, dtype=float), self.location.shape)
-        z = self._normal_score(threshold)
-        return self._partial_mean(z) - threshold * ndtr(-z)
+        standard = self._standard(price)
+        whole = np.exp(self.location[:, None] + self.spread**2 / 2) * ndtr(self.spread - standard)
+        return np.asarray(self._mixed(whole) - np.asarray(price, dtype=float) * self._mixed(ndtr(-standard)))
 
     def sample(self, normal_scores: npt.ArrayLike) -> FloatArray:
         """Prices at given standard-normal scores.
@@ -159,38 +201,25 @@ class PriceDistribution:
         z = np.asarray(normal_scores, dtype=float)
         if z.ndim == 1:
             z = z[:, None]
-        return np.asarray(np.exp(self.location + self.scale * self.curve.score(z)))
+        return np.asarray(np.exp(self.location + self._offset(z)))
 
     def shifted(self, factor: npt.ArrayLike) -> PriceDistribution:
         """The distribution of ``factor`` times the price; factor > 0."""
         ratio = np.asarray(factor, dtype=float)
         if not np.all(ratio > 0):
             raise RegressionError(f"A price can only be multiplied by a factor above 0; found {factor!r}.")
-        return PriceDistribution(self.location + np.log(ratio), self.scale, self.curve)
+        return PriceDistribution(self.location + np.log(ratio), self.spread, self.weight)
 
-    def _normal_score(self, price: npt.ArrayLike) -> FloatArray:
+    def _offset(self, z: FloatArray) -> FloatArray:
+        shape = np.broadcast_shapes(z.shape, self.location.shape)
+        return _offset(np.broadcast_to(z, shape), self.spread, self.weight)
+
+    def _mixed(self, values: FloatArray) -> FloatArray:
+        """Average over the components, which lie along the last axis; the same to the bit for one vehicle and many."""
+        return np.asarray((values * self.weight).sum(axis=-1))
+
+    def _standard(self, price: npt.ArrayLike) -> FloatArray:
+        """Log price less the location in standard deviations of each component, shape (..., n, k)."""
         with np.errstate(divide="ignore"):
             log_price = np.log(np.maximum(np.asarray(price, dtype=float), 0.0))
-        return self.curve.inverse((log_price - self.location) / self.scale)
-
-    def _partial_mean(self, from_z: FloatArray) -> FloatArray:
-        """E[P; Z > from_z], summed over the straight pieces of the curve.
-
-        On a piece q(z) = a + b z, so P = exp(m + s a) exp(s b Z) and
-        E[exp(t Z); l < Z < u] = exp(t^2 / 2) (Phi(u - t) - Phi(l - t)) with t = s b.
-        """
-        slopes = self.curve.slopes
-        left = np.concatenate([[-np.inf], self.curve.z[1:-1]])
-        right = np.concatenate([self.curve.z[1:-1], [np.inf]])
-        intercepts = self.curve.q[:-1] - slopes * self.curve.z[:-1]
-        t = self.scale[:, None] * slopes
-        low = np.maximum(left, from_z[:, None])
-        mass = np.where(right > low, _normal_mass(low - t, right - t), 0.0)
-        terms = np.exp(self.location[:, None] + self.scale[:, None] * intercepts + t**2 / 2) * mass
-        return np.asarray(terms.sum(axis=1))
-
-
-def _normal_mass(low: FloatArray, high: FloatArray) -> FloatArray:
-    """Phi(high) - Phi(low) without losing digits in the upper tail."""
-    flip = low > 0
-    return np.asarray(np.where(flip, ndtr(-low) - ndtr(-high), ndtr(high) - ndtr(low)))
+        return np.asarray((log_price - self.location)[..., None] / self.spread)

@@ -12,7 +12,6 @@ import pandas as pd
 from valuation.regression.cells import CellTable, first_cell
 from valuation.regression.core import Core, Rows
 from valuation.regression.interaction import INTERACTION
-from valuation.regression.normal import ndtri
 from valuation.schema.attributes import Attribute
 
 
@@ -66,14 +65,14 @@ def factors(
         Of each factor's interval.
     """
     matrix = rows.matrix[0]
-    score = core.curve.score(_normal_score(coverage))
+    standard_half = core.half_width(coverage)
     unknown = core.unknown_variance(rows)
     found = []
     for name, columns in core.parts().items():
         x = matrix[columns]
         effect = float(x @ core.coefficients[columns])
         variance = float(x @ core.covariance[columns, columns] @ x) + float(unknown.get(name, np.zeros(1))[0])
-        half = float(score) * np.sqrt(max(variance, 0.0))
+        half = standard_half * np.sqrt(max(variance, 0.0))
         level = "" if name == INTERACTION else level_text(first_cell(cells[name]), attributes[name])
         found.append(Factor(name, level, *(float(np.exp(v)) for v in (effect, effect - half, effect + half))))
     return float(np.exp(core.centre + core.coefficients[0])), tuple(found)
@@ -97,7 +96,3 @@ def level_text(value: Any, attribute: Attribute) -> str:
     if isinstance(value, int | float | np.number):
         return f"{float(value):.10g}"
     return str(value)
-
-
-def _normal_score(coverage: float) -> float:
-    return float(ndtri(0.5 + coverage / 2))

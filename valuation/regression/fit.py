@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +22,7 @@ from valuation.regression.cells import FloatArray
 from valuation.regression.censored import pseudo_observations
 from valuation.regression.core import Core, Rows, encode_rows
 from valuation.regression.design import Block, Design, learn_term
+from valuation.regression.distribution import PriceDistribution
 from valuation.regression.empty_cells import has_empty_cells, unknown_effects
 from valuation.regression.heteroscedasticity import learn_heteroscedasticity
 from valuation.regression.interaction import INTERACTION, Interaction, learn_interaction
@@ -29,9 +31,9 @@ from valuation.regression.mixed import Posterior, Sums, choose_variances, solve
 from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
 from valuation.regression.order import direction_rows, keep_direction
 from valuation.regression.priors import CoefficientPrior, coefficient_prior
-from valuation.regression.shape import learn_curve
+from valuation.regression.shape import learn_mix
 from valuation.regression.tails import log_density, tail_weights
-from valuation.regression.terms import Term
+from valuation.regression.terms import OrdinalTerm, Term
 from valuation.schema.attributes import Attribute, Role
 
 TAIL_DEGREES_OF_FREEDOM, TAIL_GAIN = 8.0, 0.0
@@ -125,6 +127,11 @@ class Fit:
     left_out: LeftOut
     mixture: Mixture
     held: tuple[str, ...]
+
+    def left_out_prices(self, rows: npt.NDArray[Any]) -> PriceDistribution:
+        """Predictive distributions of some rows' prices, each as the other rows see it."""
+        left = self.left_out
+        return self.core.around(left.mean[rows], left.doubt[rows], left.scatter[rows])
 
 
 @dataclass(frozen=True)
@@ -347,15 +354,16 @@ def _finish(
     coefficients = mixture.mean() + prior_mean
     covariance = mixture.covariance()
     term_variance, unknown = unknown_effects(structure.design, structure.rows, coefficients, covariance)
-    left = replace(left, mean=left.mean + matrix @ prior_mean, scale=np.sqrt(left.scale**2 + unknown))
+    left = replace(left, mean=left.mean + matrix @ prior_mean, doubt=np.sqrt(left.doubt**2 + unknown))
     exact = observations.exact
     errors = observations.response[exact] - left.mean[exact]
-    heteroscedasticity = learn_heteroscedasticity(errors / left.scale[exact], left.mean[exact])
-    uneven = mixture.noise() * (heteroscedasticity.factor(left.mean) ** 2 - 1)
-    left = replace(left, scale=np.sqrt(np.maximum(left.scale**2 + uneven, 1e-16)))
-    scores = errors / left.scale[exact]
+    heteroscedasticity = learn_heteroscedasticity(
+        errors, left.doubt[exact], float(np.sqrt(mixture.noise())), left.mean[exact], _places(structure, exact)
+    )
+    left = replace(left, scatter=left.scatter * heteroscedasticity.factor(left.mean, structure.rows.encoded))
     spent = float((covariance * sums.gram).sum()) / mixture.noise()
-    curve = learn_curve(scores, degrees_of_freedom if degrees_of_freedom is not None else float(exact.sum()) - spent)
+    nu = degrees_of_freedom if degrees_of_freedom is not None else float(exact.sum()) - spent
+    scatter_mix = learn_mix(errors, left.doubt[exact], left.scatter[exact], nu)
     core = Core(
         structure.design,
         structure.interaction,
@@ -367,7 +375,7 @@ def _finish(
         mixture.noise(),
         mixture.block_variances(),
         term_variance,
-        curve,
+        scatter_mix,
         degrees_of_freedom,
         heteroscedasticity,
     )
@@ -375,6 +383,12 @@ def _finish(
     left = replace(left, mean=left.mean + centre)
     response = observations.response + centre
     return Fit(core, structure.rows, response, observations.weight, exact, left, mixture, attributes_held)
+
+
+def _places(structure: _Structure, rows: npt.NDArray[np.bool_]) -> dict[str, FloatArray]:
+    """Standardised places of some rows on each ordered scale."""
+    ordered = [term.attribute for term in structure.design.terms if isinstance(term, OrdinalTerm)]
+    return {name: structure.rows.encoded[name].coordinates[rows, 0] for name in ordered}
 
 
 def _heavier_tails(

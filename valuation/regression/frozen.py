@@ -13,7 +13,7 @@ import numpy as np
 
 from valuation.regression.core import Core
 from valuation.regression.design import Block, Design
-from valuation.regression.distribution import FloatArray, ScoreCurve
+from valuation.regression.distribution import FloatArray, ScatterMix
 from valuation.regression.heteroscedasticity import Heteroscedasticity
 from valuation.regression.interaction import Interaction
 
@@ -31,7 +31,7 @@ def core_state(core: Core) -> dict[str, Any]:
         "noise": core.noise,
         "block_variance": core.block_variance.tolist(),
         "term_variance": dict(core.term_variance),
-        "curve": {"z": core.curve.z.tolist(), "q": core.curve.q.tolist()},
+        "mix": {**asdict(core.mix), "scale": core.mix.scale.tolist(), "weight": core.mix.weight.tolist()},
         "degrees_of_freedom": core.degrees_of_freedom,
         "heteroscedasticity": asdict(core.heteroscedasticity),
     }
@@ -51,7 +51,7 @@ def core_from_state(state: dict[str, Any]) -> Core:
         noise=state["noise"],
         block_variance=_array(state["block_variance"]),
         term_variance=state["term_variance"],
-        curve=ScoreCurve(_array(state["curve"]["z"]), _array(state["curve"]["q"])),
+        mix=ScatterMix(**{**state["mix"], **{name: _array(state["mix"][name]) for name in ("scale", "weight")}}),
         degrees_of_freedom=state["degrees_of_freedom"],
         heteroscedasticity=Heteroscedasticity(**state["heteroscedasticity"]),
     )

@@ -12,15 +12,15 @@ import numpy as np
 import numpy.typing as npt
 
 from valuation.errors import RegressionError
-from valuation.regression.distribution import FloatArray, PriceDistribution, ScoreCurve
+from valuation.regression.distribution import FloatArray, PriceDistribution, ScatterMix
 
 
 @dataclass(frozen=True, slots=True)
 class JointPrices:
     """Joint predictive distribution of m states of one vehicle.
 
-    The log price of state j is location_j + scale_j * q(T_j), where the standard-normal T_j are correlated: they share
-    the error of the fitted effects (``effect_covariance``) and the vehicle's own scatter (``residual``).
+    The log price of state j is location_j + E_j + residual_j * T: the E_j, normal, are the error of the fitted effects,
+    correlated as the states share them; T, one number for all states, is this very vehicle's own scatter.
 
     Parameters
     ----------
@@ -30,14 +30,14 @@ class JointPrices:
         Covariance of the error of the fitted log medians.
     residual : float or ndarray, shape (m,)
         Standard deviation in log units of one sale around the median of each state; > 0. The states move together.
-    curve : ScoreCurve
-        Shape of the standardised log error.
+    mix : ScatterMix
+        Distribution of T.
     """
 
     location: FloatArray
     effect_covariance: FloatArray
     residual: float | FloatArray
-    curve: ScoreCurve
+    mix: ScatterMix
 
     def __post_init__(self) -> None:
         m = len(self.location)
@@ -50,17 +50,13 @@ class JointPrices:
         return len(self.location)
 
     @property
-    def scale(self) -> FloatArray:
-        """Standard deviation of each log price before the score curve, shape (m,)."""
-        return np.asarray(np.sqrt(np.diag(self.effect_covariance) + self.residual**2))
-
-    @property
     def distribution(self) -> PriceDistribution:
         """The m distributions taken one by one."""
-        return PriceDistribution(self.location, self.scale, self.curve)
+        doubt = np.sqrt(np.maximum(np.diag(self.effect_covariance), 0.0))
+        return PriceDistribution(self.location, self.mix.spread(doubt, self.residual), self.mix.weight)
 
-    def normal_scores(self, effect_scores: npt.ArrayLike, residual_scores: npt.ArrayLike) -> FloatArray:
-        """Correlated standard-normal scores T of the states.
+    def sample(self, effect_scores: npt.ArrayLike, residual_scores: npt.ArrayLike) -> FloatArray:
+        """Prices of the states, draw by draw, shape (draws, m); each column has its own distribution exactly.
 
         Parameters
         ----------
@@ -68,26 +64,16 @@ class JointPrices:
             Independent standard normals that move the fitted effects.
         residual_scores : array_like, shape (draws,)
             Independent standard normals that move the vehicle's own scatter.
-
-        Returns
-        -------
-        ndarray, shape (draws, m)
         """
         values, vectors = np.linalg.eigh(self.effect_covariance)
-        root = vectors * np.sqrt(np.maximum(values, 0.0))
+        root = self.mix.caution * vectors * np.sqrt(np.maximum(values, 0.0))
         effect = np.asarray(effect_scores, dtype=float) @ root.T
-        own = self.residual * np.asarray(residual_scores, dtype=float)[:, None]
-        return np.asarray((effect + own) / self.scale)
-
-    def sample(self, effect_scores: npt.ArrayLike, residual_scores: npt.ArrayLike) -> FloatArray:
-        """Prices of the states, draw by draw, shape (draws, m); each column has its own distribution exactly."""
-        scores = self.normal_scores(effect_scores, residual_scores)
-        return np.asarray(np.exp(self.location + self.scale * self.curve.score(scores)))
+        own = np.asarray(residual_scores, dtype=float)
+        return np.asarray(np.exp(self.location + effect + self.residual * self.mix.score(own)[:, None]))
 
     def ratio(self, numerator: int, denominator: int) -> PriceDistribution:
         """Distribution of what going from one state to another multiplies the price by (the effects' error only)."""
         c = self.effect_covariance
         variance = c[numerator, numerator] + c[denominator, denominator] - 2 * c[numerator, denominator]
-        scale = np.array([np.sqrt(max(float(variance), 1e-16))])
-        location = np.array([self.location[numerator] - self.location[denominator]])
-        return PriceDistribution(location, scale, ScoreCurve.normal())
+        doubt = self.mix.caution * np.sqrt(max(float(variance), 1e-16))
+        return PriceDistribution.log_normal(self.location[numerator] - self.location[denominator], doubt)

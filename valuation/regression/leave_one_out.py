@@ -30,8 +30,8 @@ class LeftOut:
     ----------
     mean : ndarray, shape (n,)
         Fitted response without the row, log units, on the scale of the responses given.
-    scale : ndarray, shape (n,)
-        Standard deviation of a new sale there without the row, log units.
+    doubt, scatter : ndarray, shape (n,)
+        Standard deviations, log units: of that mean, and of a new sale around the median there.
     log_density : ndarray, shape (n,)
         Log density that the fit without the row gives the row.
     leverage : ndarray, shape (n,)
@@ -39,9 +39,15 @@ class LeftOut:
     """
 
     mean: FloatArray
-    scale: FloatArray
+    doubt: FloatArray
+    scatter: FloatArray
     log_density: FloatArray
     leverage: FloatArray
+
+    @property
+    def scale(self) -> FloatArray:
+        """Standard deviation of a new sale, both parts together, shape (n,)."""
+        return np.hypot(self.doubt, self.scatter)
 
 
 def leave_one_out(matrix: FloatArray, response: FloatArray, weight: FloatArray, mixture: Mixture) -> LeftOut:
@@ -60,10 +66,11 @@ def leave_one_out(matrix: FloatArray, response: FloatArray, weight: FloatArray, 
     """
     parts = parts_left_out(matrix, response, weight, mixture)
     mean = (parts.share * parts.mean).sum(axis=0)
+    noise = np.array([part.noise for part in mixture.parts]) @ parts.share
     variance = (parts.share * (parts.variance + (parts.mean - mean) ** 2)).sum(axis=0)
     most = parts.log_density.max(axis=0)
     log_density = np.log((parts.share * np.exp(parts.log_density - most)).sum(axis=0)) + most
-    return LeftOut(mean, np.sqrt(variance), log_density, mixture.weight @ parts.leverage)
+    return LeftOut(mean, np.sqrt(variance - noise), np.sqrt(noise), log_density, mixture.weight @ parts.leverage)
 
 
 @dataclass(frozen=True)

@@ -45,16 +45,10 @@ def price_curve(distribution: PriceDistribution, points: int = POINTS) -> tuple[
         Of length one.
     points : int
         How many, evenly spaced in money.
-
-    Notes
-    -----
-    The height is the slope of the probability over a fortieth of the range, so that the corners of the score curve do
-    not show as steps.
     """
     low, high = (float(distribution.quantile(p)[0]) for p in (1 - LAST_PROBABILITY, LAST_PROBABILITY))
     amounts = np.linspace(low, high, points)
-    odds = np.array([float(distribution.cdf(amount)[0]) for amount in amounts])
-    half = (high - low) / 40
-    rise = np.array([float((distribution.cdf(a + half) - distribution.cdf(max(a - half, 0.0)))[0]) for a in amounts])
-    heights = rise / rise.max()
+    odds = distribution.cdf(amounts[:, None])[:, 0]
+    slopes = distribution.density(amounts[:, None])[:, 0]
+    heights = slopes / slopes.max()
     return tuple(CurvePoint(*map(float, one)) for one in zip(amounts, odds, heights, strict=True))

@@ -21,8 +21,8 @@ from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
 from valuation.schema.schema import Schema
 
 FORMAT = "valuation price model"
-FORMAT_VERSION = 2
-"""Version 1 was never released; its parts go by other names, and it is refused."""
+FORMAT_VERSION = 3
+"""Versions 1 and 2 were never released; their parts are others, and they are refused."""
 
 _LIBRARIES = ("numpy", "scipy", "pandas", "valuation")
 

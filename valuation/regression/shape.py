@@ -1,65 +1,85 @@
-"""The shape of the error: leave-one-out scores shrunk towards Student's t.
+"""The shape of the scatter: a mixture of scales learned from left-out sales, shrunk towards Student's t.
 
-A score is a sale's leave-one-out error over the spread that the fit without it claimed. Were the model right, scores
-would follow a t distribution; the table's own scores correct that, the more the more sales there are. Their order
-statistics are taken as conformal prediction takes them (the k-th smallest of n stands for probability k / (n + 1);
-Vovk, Gammerman and Shafer 2005; Barber et al. 2021), on absolute scores, so both sides lend each other strength.
+Were the model right, a sale's error would follow a t distribution, which is a mixture of normals over scales. On a
+fixed grid of scales that mixture has known weights; the table's own sales, each left out, correct them by the EM steps
+of a mixture with known components (Dempster, Laird and Rubin 1977, *JRSS B* 39, 1-38), with the t distribution standing
+for so many sales of a Dirichlet prior. What is not known of a sale's median lies inside each component and is not
+mistaken for scatter.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
-from scipy.special import ndtri, stdtrit
+from scipy.special import gammaincc
 
 from valuation.regression.cells import FloatArray
-from valuation.regression.distribution import ScoreCurve
+from valuation.regression.distribution import ScatterMix
 
 OWN_SHAPE_SALES = 80.0
-"""Sales at which the table's own scores and the t distribution count alike; chosen on the work tables, see
+"""Sales at which the table's own and the t distribution count alike; chosen on the work tables, see
 benchmarks/accuracy/TRIED.md."""
 
 OPTIMISM = 1.2
-"""Own scores are raised by this over the root of the number of sales: the variances were chosen with the sale left out
-still among the others, which makes scores a little too small (about a point of coverage on the development tables)."""
+"""Own errors are raised by this over the root of the number of sales: the variances were chosen with the sale left out
+still among the others, which makes errors a little too small (about a point of coverage on the development tables)."""
 
-_COVERAGES = np.array([0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 0.98, 0.99, 0.998])
+CAUTION = 0.6
+"""What is not known of a median is raised by this over the root of the number of sales, for the same reason."""
+
+SCALES = 2.0 ** (np.arange(-2, 5) / 2)
+"""The grid, from half to four times the usual scatter."""
+
 _LEAST_DEGREES_OF_FREEDOM = 4.0
-"""Fewer would give a t distribution whose fourth moment does not exist."""
+_ROUNDS = 500
+_SETTLED = 1e-9
 
 
-def learn_curve(scores: FloatArray, degrees_of_freedom: float, own_sales: float = OWN_SHAPE_SALES) -> ScoreCurve:
-    """Score curve of a fit.
+def learn_mix(
+    errors: FloatArray,
+    doubt: FloatArray,
+    scatter: FloatArray,
+    degrees_of_freedom: float,
+    own_sales: float = OWN_SHAPE_SALES,
+) -> ScatterMix:
+    """Mixture of a fit.
 
     Parameters
     ----------
-    scores : ndarray, shape (n,)
-        Standardised leave-one-out errors of the sold rows; may be empty, then the t distribution stands alone.
+    errors : ndarray, shape (n,)
+        Log price of each sold row less its median as the others see it; may be empty, then the t distribution stands
+        alone.
+    doubt, scatter : ndarray, shape (n,)
+        Standard deviations of that median, and of one sale around it.
     degrees_of_freedom : float
-        Degrees of freedom of the t distribution that they are shrunk towards.
+        Degrees of freedom of the t distribution.
     own_sales : float
-        Sales at which both count alike; infinity leaves the t distribution alone.
+        Sales for which the t distribution stands; infinity leaves it alone.
     """
-    student = np.asarray(stdtrit(max(degrees_of_freedom, _LEAST_DEGREES_OF_FREEDOM), 0.5 + _COVERAGES / 2), dtype=float)
-    half = student
-    n = len(scores)
-    if n and np.isfinite(own_sales):
-        own = _conformal_quantiles(np.abs(scores), _COVERAGES, student)
-        own = own * (1 + OPTIMISM / np.sqrt(n))
-        share = n / (n + own_sales)
-        half = (1 - share) * student + share * own
-    half = np.asarray(np.maximum.accumulate(half) + 1e-6 * np.arange(1, len(half) + 1), dtype=float)
-    z = ndtri(0.5 + _COVERAGES / 2)
-    return ScoreCurve(np.concatenate([-z[::-1], [0.0], z]), np.concatenate([-half[::-1], [0.0], half]))
+    base = grid_weights(max(degrees_of_freedom, _LEAST_DEGREES_OF_FREEDOM))
+    n = len(errors)
+    prior = ScatterMix(SCALES, base, caution=1 + CAUTION / np.sqrt(max(n, 1)))
+    if not n or not np.isfinite(own_sales):
+        return prior
+    spread = prior.spread(doubt, scatter)
+    standard = errors[:, None] * (1 + OPTIMISM / np.sqrt(n)) / spread
+    density = np.exp(-np.minimum(standard**2, 1e3) / 2) / spread
+    # A weight that starts at nothing stays there; else, since the likelihood is concave, the start does not matter.
+    weight = 0.9 * base + 0.1 / len(base)
+    for _ in range(_ROUNDS):
+        share = density * weight
+        share /= share.sum(axis=1, keepdims=True)
+        renewed = (own_sales * base + share.sum(axis=0)) / (own_sales + n)
+        settled = np.abs(renewed - weight).max() < _SETTLED
+        weight = renewed
+        if settled:
+            break
+    return replace(prior, weight=weight / weight.sum())
 
 
-def _conformal_quantiles(size: FloatArray, coverages: FloatArray, student: FloatArray) -> FloatArray:
-    """Quantiles of absolute scores at k / (n + 1); past the largest, t quantiles raised to meet it."""
-    ordered = np.sort(size)
-    n = len(ordered)
-    levels = np.arange(1, n + 1) / (n + 1)
-    own = np.interp(coverages, np.concatenate([[0.0], levels]), np.concatenate([[0.0], ordered]))
-    past = coverages > levels[-1]
-    if past.any():
-        at_end = np.interp(levels[-1], coverages, student)
-        own[past] = student[past] * max(ordered[-1] / at_end, 1e-3)
-    return np.asarray(own)
+def grid_weights(degrees_of_freedom: float) -> FloatArray:
+    """Weights of Student's t on the grid: its scale is 1 / root of a chi-squared over its degrees of freedom."""
+    between = np.sqrt(SCALES[:-1] * SCALES[1:])
+    below = gammaincc(degrees_of_freedom / 2, degrees_of_freedom / 2 / between**2)
+    return np.asarray(np.diff(np.concatenate([[0.0], below, [1.0]])))

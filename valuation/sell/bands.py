@@ -18,7 +18,7 @@ from valuation.notes import Note, as_dicts
 from valuation.paths.deal_path import DealPath, check_plan, prepare, purchase_price
 from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.pricer import Pricer
-from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.distribution import PriceDistribution
 from valuation.sell.asking import AskOutcome, ask_table, best_ask
 from valuation.sell.waiting import PricedOffers, expected_wait, reservation_by_week, reservation_price
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
@@ -209,7 +209,7 @@ def expected_offers(estimate: float, terms: SaleTerms) -> PricedOffers:
     share_taken = min(1.0, 1 / (terms.offers_per_week * weeks)) if weeks > 0 else 1.0
     spread = math.log1p(terms.offer_spread_percent / 100)
     centre = math.log(estimate) - spread * float(ndtri(1 - share_taken / 2))
-    return PricedOffers(PriceDistribution(np.array([centre]), np.array([spread]), ScoreCurve.normal()))
+    return PricedOffers(PriceDistribution.log_normal(centre, spread))
 
 
 def _floor(

@@ -17,7 +17,7 @@ from valuation.paths.deal_path import prepare
 from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.profit import Deal
 from valuation.paths.steps import percent_effect
-from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.distribution import PriceDistribution
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
 
@@ -25,7 +25,7 @@ AS_OF = date(2026, 1, 1)
 
 
 def log_normal(mu, sigma):
-    return PriceDistribution(np.array([mu]), np.array([sigma]), ScoreCurve.normal())
+    return PriceDistribution.log_normal(mu, sigma)
 
 
 def certain_deal(mu, sigma, kept=1.0, spent=0.0, purchase=Purchase()):  # noqa: B008

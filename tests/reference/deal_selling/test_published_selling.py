@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import betaln, gammaln
 
-from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.distribution import PriceDistribution
 from valuation.sell.asking import markdown_asks
 from valuation.sell.auction import auction_reserve, auction_revenue
 from valuation.sell.waiting import PricedOffers, reservation_price
@@ -108,8 +108,8 @@ def test_v7_ask_then_mark_down():
 
 def test_v13_log_normal_offers():
     """Hull: S 42, r .10, sigma .20, T .5, so that log X has mean ln 42 + (.1 - .02) .5 and deviation .2 sqrt(.5)."""
-    location = np.array([math.log(42) + (0.1 - 0.2**2 / 2) * 0.5])
-    offers = PricedOffers(PriceDistribution(location, np.array([0.2 * math.sqrt(0.5)]), ScoreCurve.normal()))
+    location = math.log(42) + (0.1 - 0.2**2 / 2) * 0.5
+    offers = PricedOffers(PriceDistribution.log_normal(location, 0.2 * math.sqrt(0.5)))
     assert reservation_price(offers, 5.003443197) == pytest.approx(40, abs=1e-7)
 
 

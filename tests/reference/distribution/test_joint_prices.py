@@ -5,34 +5,33 @@ import pytest
 from scipy.stats import norm, qmc
 
 from valuation.errors import RegressionError
-from valuation.regression import JointPrices, ScoreCurve
+from valuation.regression import JointPrices, ScatterMix
 
-HEAVY = ScoreCurve(np.array([-2.0, -1.0, 0.0, 1.0, 2.0]), np.array([-3.0, -1.1, 0.0, 0.9, 2.6]))
+HEAVY = ScatterMix(np.array([0.5, 1.0, 2.0]), np.array([0.25, 0.6, 0.15]))
+CAUTIOUS = ScatterMix(HEAVY.scale, HEAVY.weight, caution=1.3)
 COVARIANCE = np.array([[0.04, 0.03, 0.01], [0.03, 0.05, 0.00], [0.01, 0.00, 0.02]])
 LOCATION = np.array([9.0, 9.6, 10.2])
 
 
 @pytest.mark.parametrize("residual", [0.15, np.array([0.1, 0.15, 0.2])])
-def test_scores_have_the_correlation_that_the_states_share(residual):
+def test_states_share_the_error_of_their_effects_and_their_own_scatter(residual):
     joint = JointPrices(LOCATION, COVARIANCE, residual, HEAVY)
-    effect = joint.normal_scores(np.eye(3), np.zeros(3))
-    own = joint.normal_scores(np.zeros((1, 3)), np.ones(1))
-    correlation = effect.T @ effect + own.T @ own
-    shared = COVARIANCE + np.outer(residual * np.ones(3), residual * np.ones(3))
-    scale = np.sqrt(np.diag(shared))
-    assert correlation == pytest.approx(shared / np.outer(scale, scale), abs=1e-12)
-    assert np.diag(correlation) == pytest.approx(np.ones(3), abs=1e-12)
+    effect = np.log(joint.sample(np.eye(3), np.zeros(3))) - LOCATION
+    assert effect.T @ effect == pytest.approx(COVARIANCE, abs=1e-12)
+    own = np.log(joint.sample(np.zeros((1, 3)), np.ones(1)))[0] - LOCATION
+    assert own == pytest.approx(residual * np.ones(3) * float(HEAVY.score(1.0)), rel=1e-12)
 
 
 def test_states_that_move_as_one_are_no_obstacle():
     joint = JointPrices(LOCATION[:2], np.full((2, 2), 0.04), 0.1, HEAVY)
     rng = np.random.default_rng(0)
-    scores = joint.normal_scores(rng.normal(size=(50, 2)), rng.normal(size=50))
-    assert scores[:, 0] == pytest.approx(scores[:, 1], abs=1e-8)
+    off = np.log(joint.sample(rng.normal(size=(50, 2)), rng.normal(size=50))) - LOCATION[:2]
+    assert off[:, 0] == pytest.approx(off[:, 1], abs=1e-8)
 
 
-def test_each_column_of_draws_has_its_own_distribution():
-    joint = JointPrices(LOCATION, COVARIANCE, 0.15, HEAVY)
+@pytest.mark.parametrize("mix", [HEAVY, CAUTIOUS])
+def test_each_column_of_draws_has_its_own_distribution(mix):
+    joint = JointPrices(LOCATION, COVARIANCE, 0.15, mix)
     normal = norm.ppf(qmc.Sobol(4, rng=1).random_base2(13))
     draws = joint.sample(normal[:, :3], normal[:, 3])
     alone = joint.distribution
@@ -44,7 +43,7 @@ def test_each_column_of_draws_has_its_own_distribution():
 
 
 def test_the_vehicles_own_scatter_cancels_from_a_ratio():
-    joint = JointPrices(LOCATION, COVARIANCE, 0.15, ScoreCurve.normal())
+    joint = JointPrices(LOCATION, COVARIANCE, 0.15, ScatterMix(np.ones(1), np.ones(1)))
     ratio = joint.ratio(2, 0)
     assert ratio.median()[0] == pytest.approx(np.exp(1.2), rel=1e-12)
     assert ratio.scale[0] ** 2 == pytest.approx(0.02 + 0.04 - 2 * 0.01, rel=1e-12)

@@ -9,16 +9,20 @@ from scipy.optimize import brentq
 from scipy.stats import lognorm, norm
 
 from valuation.errors import RegressionError
-from valuation.regression import PriceDistribution, ScoreCurve
-from valuation.regression.shape import learn_curve
+from valuation.regression import PriceDistribution, ScatterMix
+from valuation.regression.shape import learn_mix
 
 
 def log_normal(location, scale):
-    return PriceDistribution(np.atleast_1d(location).astype(float), np.atleast_1d(scale).astype(float), NORMAL)
+    return PriceDistribution.log_normal(location, scale)
 
 
-NORMAL = ScoreCurve.normal()
-HEAVY = ScoreCurve(np.array([-2.5, -1.0, 0.0, 0.5, 2.0]), np.array([-5.0, -1.1, 0.0, 0.4, 2.6]))
+def around(location, doubt, scatter, mix):
+    return PriceDistribution(np.atleast_1d(location).astype(float), mix.spread(doubt, scatter), mix.weight)
+
+
+NORMAL = ScatterMix(np.ones(1), np.ones(1))
+HEAVY = ScatterMix(np.array([0.4, 1.0, 2.5]), np.array([0.3, 0.55, 0.15]))
 
 
 @pytest.mark.parametrize(("z", "loss"), [(0, 0.3989), (0.5, 0.1978), (1, 0.0833), (1.5, 0.0293), (2, 0.0085)])
@@ -71,28 +75,34 @@ def test_every_answer_equals_scipys_log_normal():
     assert np.array(price.interval(0.8)) == pytest.approx(np.array(theirs.interval(0.8)), rel=1e-12)
 
 
-@pytest.mark.parametrize("curve", [NORMAL, HEAVY, learn_curve(np.random.default_rng(0).standard_t(4, 60), 9.0)])
-@pytest.mark.parametrize("scale", [0.1, 0.6])
-def test_mean_and_expectations_equal_numerical_integration(curve, scale):
-    price = PriceDistribution(np.array([2.0]), np.array([scale]), curve)
+ERRORS = np.random.default_rng(0).standard_t(4, 60)
 
-    def expectation(of_price, from_z):
-        knots = [z for z in curve.z if z > from_z]
-        pieces = [from_z, *knots, 38.0]
-        return sum(
-            quad(lambda z: of_price(np.exp(2 + scale * float(curve.score(z)))) * norm.pdf(z), a, b, limit=200)[0]
-            for a, b in pairwise(pieces)
-        )
 
-    assert price.mean()[0] == pytest.approx(expectation(lambda p: p, -38.0), rel=1e-8)
+@pytest.mark.parametrize("mix", [NORMAL, HEAVY, learn_mix(ERRORS, np.full(60, 0.3), np.ones(60), 9.0)])
+@pytest.mark.parametrize("scatter", [0.1, 0.5])
+def test_mean_and_expectations_equal_numerical_integration(mix, scatter):
+    price = around(2, 0.2, scatter, mix)
+
+    def expectation(of_price, start):
+        def value(x):
+            density = sum(
+                w * norm.pdf(x, 2, np.hypot(0.2 * mix.caution, scatter * s))
+                for w, s in zip(mix.weight, mix.scale, strict=True)
+            )
+            return of_price(np.exp(x)) * density
+
+        pieces = np.unique(np.concatenate([[start], np.clip(np.arange(-10.0, 30.0), start, None)]))
+        return sum(quad(value, a, b, limit=200)[0] for a, b in pairwise(pieces))
+
+    assert price.mean()[0] == pytest.approx(expectation(lambda p: p, -10.0), rel=1e-8)
     for at in (1.0, 7.0, 15.0):
-        z = norm.ppf(price.cdf(at)[0])
-        assert price.expected_above(at)[0] == pytest.approx(expectation(lambda p, k=at: p - k, z), rel=1e-7)
+        assert price.expected_above(at)[0] == pytest.approx(expectation(lambda p, k=at: p - k, np.log(at)), rel=1e-7)
+        assert price.cdf(at)[0] == pytest.approx(expectation(lambda p, k=at: float(p <= k), -10.0), rel=1e-5)
 
 
-@pytest.mark.parametrize("curve", [NORMAL, HEAVY])
-def test_quantile_undoes_cdf_and_draws_are_quantiles(curve):
-    price = PriceDistribution(np.array([9.0, 10.0]), np.array([0.3, 0.7]), curve)
+@pytest.mark.parametrize("mix", [NORMAL, HEAVY])
+def test_quantile_undoes_cdf_and_draws_are_quantiles(mix):
+    price = around([9.0, 10.0], [0.1, 0.4], [0.3, 0.5], mix)
     for probability in (1e-6, 0.04, 0.5, 0.77, 1 - 1e-6):
         assert price.cdf(price.quantile(probability)) == pytest.approx([probability] * 2, rel=1e-8)
         draws = price.sample(np.array([norm.ppf(probability)]))
@@ -102,7 +112,7 @@ def test_quantile_undoes_cdf_and_draws_are_quantiles(curve):
 
 
 def test_multiplying_the_price_multiplies_every_figure_in_money():
-    price = PriceDistribution(np.array([9.0, 10.0]), np.array([0.3, 0.7]), HEAVY)
+    price = around([9.0, 10.0], [0.1, 0.4], [0.3, 0.5], HEAVY)
     more = price.shifted(np.array([2.0, 0.5]))
     assert more.mean() == pytest.approx(price.mean() * [2, 0.5], rel=1e-12)
     assert more.quantile(0.1) == pytest.approx(price.quantile(0.1) * [2, 0.5], rel=1e-12)
@@ -110,8 +120,30 @@ def test_multiplying_the_price_multiplies_every_figure_in_money():
     assert (len(price), len(price[1])) == (2, 1)
 
 
+@pytest.mark.parametrize("mix", [NORMAL, HEAVY, learn_mix(ERRORS, np.full(60, 0.3), np.ones(60), 9.0)])
+def test_the_density_is_smooth_and_has_one_peak(mix):
+    price = around(9.0, 0.05, 0.2, mix)
+    logs = np.linspace(7.5, 10.5, 3001)
+    at = np.exp(logs)
+    density = price.density(at[:, None])[:, 0]
+    rise = (price.cdf((at * 1.00001)[:, None]) - price.cdf((at / 1.00001)[:, None]))[:, 0]
+    assert density == pytest.approx(rise / (at * 1.00001 - at / 1.00001), rel=1e-4, abs=1e-12)
+    on_logs = np.diff(density * at)
+    assert (np.diff(np.sign(on_logs[np.abs(on_logs) > 1e-14])) != 0).sum() == 1
+    assert np.abs(np.diff(np.log(density))).max() < 0.2
+    assert price.density(0.0).tolist() == [0.0]
+
+
+def test_what_is_not_known_of_the_median_has_no_heavy_tails():
+    """An unknown that outweighs the scatter leaves a nearly log-normal price, whose mean no wild sale carries off."""
+    heavy, plain = around(0.0, 1.0, 0.2, HEAVY), log_normal(0.0, 1.0)
+    extra = (HEAVY.weight * np.exp((0.2 * HEAVY.scale) ** 2 / 2)).sum()
+    assert heavy.mean()[0] == pytest.approx(plain.mean()[0] * extra, rel=1e-12)
+    assert extra < 1.04
+
+
 def test_ends_of_the_price_line():
-    price = PriceDistribution(np.array([9.0]), np.array([0.3]), HEAVY)
+    price = around(9.0, 0.1, 0.3, HEAVY)
     assert price.cdf(0.0).tolist() == price.cdf(-5.0).tolist() == [0.0]
     assert price.odds_above(0.0).tolist() == [1.0]
     assert price.expected_above(0.0) == pytest.approx(price.mean(), rel=1e-12)
@@ -133,7 +165,8 @@ def test_what_makes_no_distribution_is_refused():
         log_normal([9, 9], 0.3)
     with pytest.raises(RegressionError, match="multiplied by a factor above 0; found 0"):
         log_normal(9, 0.3).shifted(0)
-    with pytest.raises(RegressionError, match="must rise strictly from knot to knot"):
-        ScoreCurve(np.array([0.0, 1.0]), np.array([0.0, 0.0]))
-    with pytest.raises(RegressionError, match="two or more knots and as many values"):
-        ScoreCurve(np.array([0.0]), np.array([0.0]))
+    with pytest.raises(RegressionError, match="as many weights as scales"):
+        ScatterMix(np.array([1.0, 2.0]), np.array([1.0]))
+    for scale, weight in (([0.0], [1.0]), ([1.0, 2.0], [0.7, 0.7]), ([1.0, 2.0], [1.1, -0.1])):
+        with pytest.raises(RegressionError, match="scales of a mixture must be above 0, its weights at least 0"):
+            ScatterMix(np.array(scale), np.array(weight))

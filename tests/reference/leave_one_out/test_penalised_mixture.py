@@ -132,9 +132,14 @@ def test_a_whole_fit_with_a_step_held_level():
     block = np.full(matrix.shape[1], -1)
     for place, one in enumerate(core.blocks):
         block[one.start : one.stop] = place
+
+    def factor(i, mean):
+        """What the row's scatter is multiplied by where the others would have it at ``mean``."""
+        return core.heteroscedasticity.factor(np.full(40, mean), fit.rows.encoded)[i]
+
     for i in range(0, 40, 7):
         rest = np.arange(40) != i
-        log_share, means, variances = [], [], []
+        log_share, means, variances, noises = [], [], [], []
         for row, share in zip(fit.mixture.log_sd, fit.mixture.weight, strict=True):
             noise = np.exp(2 * row[0])
             precision = np.where(block >= 0, np.exp(-2 * row[1:])[np.maximum(block, 0)], 0.0)
@@ -150,6 +155,7 @@ def test_a_whole_fit_with_a_step_held_level():
 
             mean, covariance = solved(rest)
             means.append(matrix[i] @ (mean + core.prior_mean))
+            noises.append(noise)
             variances.append(matrix[i] @ covariance @ matrix[i] + noise)
             density = -0.5 * (np.log(2 * np.pi * variances[-1]) + (response[i] - means[-1]) ** 2 / variances[-1])
             log_share.append(np.log(share) - density)
@@ -157,5 +163,5 @@ def test_a_whole_fit_with_a_step_held_level():
         mean = share @ np.array(means)
         assert fit.left_out.mean[i] - core.centre == pytest.approx(mean, abs=1e-7)
         variance = share @ (np.array(variances) + (np.array(means) - mean) ** 2)
-        variance += core.noise * (core.heteroscedasticity.factor(np.array([mean]))[0] ** 2 - 1)
+        variance += share @ np.array(noises) * (factor(i, mean) ** 2 - 1)
         assert fit.left_out.scale[i] ** 2 == pytest.approx(variance, rel=1e-6)

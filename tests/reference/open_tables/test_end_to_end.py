@@ -94,9 +94,9 @@ def test_scatter_of_houses_is_near_the_published_one(houses):
 def test_intervals_hold_the_houses_left_out(houses):
     # 80 % asked for; 546 sales, each priced without itself: a binomial standard error of 1.7 points, three allowed.
     comparables, model = houses
-    left_out = model.fit_result.left_out
-    reach = model.core.curve.score(1.2815515655446004) * left_out.scale
-    inside = np.abs(np.log(comparables.prices()[:, 0]) - left_out.mean) <= reach
+    price = comparables.prices()[:, 0]
+    low, high = model.fit_result.left_out_prices(np.arange(len(price))).interval(0.8)
+    inside = (low <= price) & (price <= high)
     assert inside.mean() == pytest.approx(0.8, abs=0.051)
 
 

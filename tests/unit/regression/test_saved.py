@@ -84,7 +84,7 @@ def test_a_newer_file_is_refused_by_its_version(file: Path) -> None:
 
 def test_a_file_from_before_the_first_release_is_refused_by_name(file):
     with pytest.raises(
-        ModelFileError, match=r"format version 1, before the first release; this program reads version 2"
+        ModelFileError, match=r"format version 1, before the first release; this program reads version 3"
     ):
         load_model(changed(file, format_version=1))
 

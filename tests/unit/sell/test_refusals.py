@@ -13,14 +13,14 @@ from valuation.build.plan_template import write_plan_template
 from valuation.build.terms import BuyersWish
 from valuation.errors import OfferError, PlanError
 from valuation.paths.deal_path import check_plan
-from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.distribution import PriceDistribution
 from valuation.sell.asking import ask_outcome, markdown_asks
 from valuation.sell.auction import auction_reserve, auction_revenue
 from valuation.sell.bands import price_bands
 from valuation.sell.offers import Offer, answer_offer
 from valuation.sell.waiting import PricedOffers
 
-OFFERS = PricedOffers(PriceDistribution(np.array([10.0]), np.array([0.1]), ScoreCurve.normal()))
+OFFERS = PricedOffers(PriceDistribution.log_normal(10.0, 0.1))
 PLAN = {
     "vehicle": {"condition": "project"},
     "steps": [{"id": "body", "cost": 100, "sets": {"condition": "runner"}}],

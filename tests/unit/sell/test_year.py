@@ -3,18 +3,17 @@
 import re
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 import valuation
-from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.distribution import PriceDistribution
 from valuation.sell.waiting import PricedOffers, reservation_by_week
 from valuation.year import DAYS_PER_YEAR, WEEKS_PER_YEAR
 
 
 def test_money_waited_for_a_year_is_worth_a_years_discount_less() -> None:
     """With no offer worth having, what waiting a year is worth is the last resort less one year's discount."""
-    hopeless = PricedOffers(PriceDistribution(np.array([-20.0]), np.array([0.01]), ScoreCurve.normal()))
+    hopeless = PricedOffers(PriceDistribution.log_normal(-20.0, 0.01))
     path = reservation_by_week(
         hopeless, per_week=0.5, holding=0.0, yearly_discount=6.0, weeks=DAYS_PER_YEAR / 7, last=10_000.0
     )
