@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from benchmarks.accuracy.scores import interval_score
+from benchmarks.known_truth import unsold
 from benchmarks.known_truth.simulate import ATTRIBUTES, DRIFT, Table, Way, World, scales
 from benchmarks.measure import stamp
 from valuation.regression.core import Core
@@ -26,9 +27,13 @@ USES: dict[str, Callable[[Table], Table]] = {
 TESTS = 300
 
 
-def fitted(table: Table) -> Core:
+SHARES = (0.1, 0.3, 0.5)
+"""Shares of unsold bids."""
+
+
+def fitted(table: Table, options: Options = Options()) -> Core:  # noqa: B008
     """Fit with the schema's directions and no expected effects."""
-    return fit_core(table.cells, table.low, table.high, tuple(ATTRIBUTES.values()), Options()).core
+    return fit_core(table.cells, table.low, table.high, tuple(ATTRIBUTES.values()), options).core
 
 
 def scores(core: Core, test: Table) -> dict[str, float]:
@@ -75,6 +80,37 @@ def one_sided(way: Way, sizes: Sequence[int], tables: int) -> pd.DataFrame:
                 core = fitted(change(table))
                 rows.append({"n": n, "table": number, "use": use, **scores(core, test), **effect_errors(core, world)})
     return pd.DataFrame(rows)
+
+
+def unsold_bids(sizes: Sequence[int], tables: int) -> pd.DataFrame:
+    """Signed error and size of the error of log estimates, by way in which bids come about, share of them and use."""
+    rows = []
+    for mechanism in unsold.MECHANISMS:
+        for share in SHARES:
+            for n in sizes:
+                for number in range(tables):
+                    rng = np.random.default_rng(zlib.crc32(f"unsold {n} {number}".encode()))
+                    world = World.draw(rng)
+                    table, test = (unsold.draw(rng, world, size, mechanism, share) for size in (n, TESTS))
+                    uses = {use: fitted(change(table)) for use, change in USES.items()}
+                    uses["bare bounds"] = fitted(table, Options(ranges=False))
+                    for use, core in uses.items():
+                        off = 100 * (core.location(core.rows(test.cells)) - test.median)
+                        scores = {"bias": off.mean(), "error": np.abs(off).mean()}
+                        rows.append({"way": mechanism, "share": share, "n": n, "use": use, "table": number, **scores})
+    return pd.DataFrame(rows)
+
+
+def unsold_section(found: pd.DataFrame) -> str:
+    """Tables of bias and of error by way and share."""
+    means = found.groupby(["way", "share", "n", "use"], sort=False)[["bias", "error"]].mean()
+    parts = [
+        "## Unsold bids: signed bias by way and share",
+        "Mean of estimated less true log median x 100 (bias), and mean size of it (error), over unseen vehicles.",
+    ]
+    for score in ("bias", "error"):
+        parts += [score.capitalize() + ":", markdown(means[score].unstack("use", sort=False).round(1))]
+    return "\n\n".join(parts)
 
 
 def families(tables: int) -> pd.DataFrame:
@@ -156,6 +192,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     told = parser.parse_args(arguments)
     ways: tuple[Way, ...] = ("thin room", "low draw")
     parts = [section(way, one_sided(way, told.sizes, told.tables)) for way in ways]
+    parts.append(unsold_section(unsold_bids([n for n in told.sizes if n in (40, 160)], told.tables)))
     few = families(told.tables)
     shares = few.mean().to_frame("error of the estimate, %")
     shares["ratio"] = shares.iloc[:, 0] / shares.iloc[0, 0]

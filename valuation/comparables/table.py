@@ -119,8 +119,21 @@ class Comparables:
         return self.attributes.assign(**{SALE_DATE: self.sales["date"]})
 
     def prices(self) -> npt.NDArray[np.float64]:
-        """Buyer-pays low/high pairs, shape (n_usable, 2), in the table's currency."""
-        return self.sales[["low", "high"]].to_numpy(dtype=float)
+        """Buyer-pays low/high pairs, shape (n_usable, 2), in the table's currency.
+
+        An open side is closed where the schema states the gap of the row's venue: a price that lies anywhere between a
+        bid and twice the gap above it, in percent upon percent, lies the gap above it on average.
+        """
+        pairs = self.sales[["low", "high"]].to_numpy(dtype=float)
+        if not self.schema.venue_gaps:
+            return pairs
+        from valuation.comparables.footing import by_venue
+
+        low, high = pairs.T
+        reach = (1 + by_venue(self.sales["venue"], self.schema.venue_gaps) / 100) ** 2
+        known = ~np.isnan(reach)
+        closed_high = np.where(np.isinf(high) & known, low * reach, high)
+        return np.column_stack([np.where((low == 0) & known, high / reach, low), closed_high])
 
     def outcome_counts(self) -> dict[str, int]:
         """How many usable rows of each outcome there are, and how many rows were set aside."""

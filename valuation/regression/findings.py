@@ -87,6 +87,7 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
                 "estimate.",
             )
         )
+    notes += _unsold_notes(fit)
     if fit.held:
         notes.append(
             Note(
@@ -113,6 +114,27 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
                 "The estimate stands; how it is split between them is a guess.",
             )
         )
+    return notes
+
+
+def _unsold_notes(fit: Fit) -> list[Note]:
+    """How far bids and asking prices were taken to lie from the price, and whether there are too many."""
+    unsold = int((~fit.exact).sum())
+    notes: list[Note] = []
+    if fit.ranges is not None:
+        bid, asking = (100 * float(np.expm1(width)) for width in (fit.ranges.bid, fit.ranges.asking))
+        text = (
+            f"A vehicle whose bid was not met is taken to be worth up to {bid:.0f} % more than the bid, one still "
+            f"offered up to {asking:.0f} % less than is asked, as far as this table can tell. A gap that you know for "
+            "a venue can be stated in the schema."
+        )
+        notes.append(Note("unsold_gap", text))
+    if unsold > len(fit.exact) - unsold:
+        text = (
+            f"{unsold} of the {len(fit.exact)} rows were not sold. Where unsold rows outnumber sales, the estimate "
+            "rests on what is assumed of them: add sales."
+        )
+        notes.append(Note("unsold_outnumber", text))
     return notes
 
 

@@ -34,6 +34,7 @@ from valuation.regression.priors import CoefficientPrior, coefficient_prior
 from valuation.regression.shape import learn_mix
 from valuation.regression.tails import log_density, tail_weights
 from valuation.regression.terms import OrdinalTerm, Term
+from valuation.regression.unsold import UnsoldRanges, learn_ranges, plausible
 from valuation.schema.attributes import Attribute, Role
 
 TAIL_DEGREES_OF_FREEDOM, TAIL_GAIN = 8.0, 0.0
@@ -66,11 +67,14 @@ class Options:
         Whether Student-t weights are tried.
     lattice_points : int
         Sets of variances averaged over.
+    ranges : bool
+        Whether the open side of an unsold bid or an asking price is closed by a range learned from the table.
     """
 
     interaction: bool = True
     tails: bool = True
     lattice_points: int = LATTICE_POINTS
+    ranges: bool = True
 
 
 @dataclass(frozen=True)
@@ -117,6 +121,8 @@ class Fit:
         Posteriors given each set of variances.
     held : tuple of str
         Attributes on which a step was held level to keep the expected direction.
+    ranges : UnsoldRanges or None
+        How far unsold bids and asking prices were taken to lie from the price; None where they count as bare bounds.
     """
 
     core: Core
@@ -127,6 +133,7 @@ class Fit:
     left_out: LeftOut
     mixture: Mixture
     held: tuple[str, ...]
+    ranges: UnsoldRanges | None = None
 
     def left_out_prices(self, rows: npt.NDArray[Any]) -> PriceDistribution:
         """Predictive distributions of some rows' prices, each as the other rows see it."""
@@ -176,24 +183,56 @@ def fit_core(
     )
     named = {attribute.name: attribute for attribute in attributes}
     structure = _structure(_choose_terms(X, observations, attributes, log_price_sd), None, X, named, log_price_sd)
-    structure, observations, log_sd = _with_interaction(structure, observations, named, log_price_sd, options)
+    observations, log_sd, posterior, ranges = _settle_ranges(structure, observations, options)
+    if options.interaction:
+        settled = (observations, log_sd, posterior)
+        structure, observations, log_sd = _with_interaction(structure, *settled, named, log_price_sd)
     degrees_of_freedom = None
     if options.tails:
         observations, log_sd, degrees_of_freedom = _heavier_tails(structure, observations, log_sd)
-    return _finish(structure, observations, log_sd, degrees_of_freedom, centre, named, options)
+    fit = _finish(structure, observations, log_sd, degrees_of_freedom, centre, named, options)
+    return replace(fit, ranges=ranges)
+
+
+def _settle_ranges(
+    structure: _Structure, observations: Observations, options: Options
+) -> tuple[Observations, FloatArray, Posterior, UnsoldRanges | None]:
+    """Choose the variances; close the open sides of unsold rows by ranges learned from the table."""
+    is_open = np.isinf(observations.low) | np.isinf(observations.high)
+    if not options.ranges or not is_open.any():
+        return *_settle(structure, observations, None), None
+    matrix, prior_mean = structure.rows.matrix, structure.prior.mean
+    # Before they are renewed, rows that were not sold weigh nothing; nor may they count as sales that fit perfectly.
+    sums = replace(_sums(structure, observations), noise_shift=-float((~observations.exact).sum()))
+    log_sd, _ = choose_variances(sums, structure.prior.variances)
+    sold = solve(sums, log_sd)[2]
+    mean = matrix @ (sold.mean + prior_mean)
+    spread = np.sqrt(sold.noise + np.einsum("ij,ij->i", matrix @ sold.covariance, matrix))
+    near = plausible(observations.low, observations.high, mean, spread)
+    closed, log_sd, _ = _settle(structure, _closed(observations, UnsoldRanges(), near), log_sd)
+    left = _left_out_at_mode(structure, closed, log_sd)
+    told = is_open & near
+    mean = left.mean[told] + matrix[told] @ prior_mean
+    ranges = learn_ranges(observations.low[told], observations.high[told], mean, left.scale[told])
+    return *_settle(structure, _closed(observations, ranges, near), log_sd), ranges
+
+
+def _closed(observations: Observations, ranges: UnsoldRanges, near: npt.NDArray[np.bool_]) -> Observations:
+    low, high = ranges.bounds(observations.low, observations.high)
+    return replace(
+        observations, low=np.where(near, low, observations.low), high=np.where(near, high, observations.high)
+    )
 
 
 def _with_interaction(
     structure: _Structure,
     observations: Observations,
+    log_sd: FloatArray,
+    posterior: Posterior,
     named: Mapping[str, Attribute],
     log_price_sd: float,
-    options: Options,
 ) -> tuple[_Structure, Observations, FloatArray]:
-    """Choose the variances, then again with the interaction block where it has something to hold."""
-    observations, log_sd, posterior = _settle(structure, observations, None)
-    if not options.interaction:
-        return structure, observations, log_sd
+    """Choose the variances again with the interaction block, where it has something to hold."""
     coefficients = posterior.mean + structure.prior.mean
     interaction = learn_interaction(
         structure.design,
@@ -406,9 +445,15 @@ def _left_out_log_score(
     structure: _Structure, observations: Observations, log_sd: FloatArray, degrees_of_freedom: float | None
 ) -> float:
     """Log density that the fit without each sold row gives it, summed, at the most probable variances."""
-    matrix, exact = structure.rows.matrix, observations.exact
-    response = observations.response - matrix @ structure.prior.mean
-    mode = mix(_sums(structure, observations), structure.prior.variances, log_sd, 1)
-    left = leave_one_out(matrix, response, observations.weight, mode)
+    exact = observations.exact
+    left = _left_out_at_mode(structure, observations, log_sd)
+    response = observations.response - structure.rows.matrix @ structure.prior.mean
     standard = (response - left.mean)[exact] / left.scale[exact]
     return float((log_density(standard, degrees_of_freedom) - np.log(left.scale[exact])).sum())
+
+
+def _left_out_at_mode(structure: _Structure, observations: Observations, log_sd: FloatArray) -> LeftOut:
+    """Each row as the others see it, less the prior means' part, at the most probable variances."""
+    matrix = structure.rows.matrix
+    mode = mix(_sums(structure, observations), structure.prior.variances, log_sd, 1)
+    return leave_one_out(matrix, observations.response - matrix @ structure.prior.mean, observations.weight, mode)

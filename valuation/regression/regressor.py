@@ -47,6 +47,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         Whether the interaction block (two attributes mattering together) may be used.
     tails : bool
         Whether Student-t weights may be used.
+    ranges : bool
+        False takes unsold bids and asking prices as bare bounds, however far off the price may be.
     lattice_points : int
         Sets of variances averaged over; 1 trusts the most probable set.
 
@@ -88,12 +90,14 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         *,
         interaction: bool = True,
         tails: bool = True,
+        ranges: bool = True,
         lattice_points: int = 24,
     ) -> None:
         self.roles = roles
         self.coverage = coverage
         self.interaction = interaction
         self.tails = tails
+        self.ranges = ranges
         self.lattice_points = lattice_points
 
     def fit(self, X: Any, y: Any) -> PriceRegressor:
@@ -123,7 +127,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         with np.errstate(divide="ignore"):
             log_low, log_high = np.log(low), np.log(high)
         log_high = np.where(low == high, log_low, log_high)
-        options = Options(self.interaction, self.tails, self.lattice_points)
+        options = Options(self.interaction, self.tails, self.lattice_points, self.ranges)
         fit = fit_core(frame, log_low, log_high, self.attributes_, options)
         self.core_: Core = frozen(fit.core)
         self.fit_: Fit = replace(fit, core=self.core_)

@@ -203,6 +203,14 @@ def _check_money(schema: Schema, file: str) -> None:
             raise refusal(
                 file, f"[venue_premiums] {venue}", f"= {percent:g}.", "Write percent from 0 to below 100; 10 is 10 %."
             )
+    for venue, percent in schema.venue_gaps.items():
+        if not 0 <= percent <= 300:
+            raise refusal(
+                file,
+                f"[venue_gaps] {venue}",
+                f"= {percent:g}.",
+                "Write percent from 0 to 300; 10 is 10 % over the bid.",
+            )
     for venue, fee in schema.venue_fees.items():
         if not (math.isfinite(fee) and fee >= 0):
             raise refusal(file, f"[venue_fees] {venue}", f"= {fee:g}.", "Write an amount of 0 or more.")

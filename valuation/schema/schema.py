@@ -53,6 +53,9 @@ class Schema:
         Buyer's premium in percent of the hammer price for each venue, used where a row gives none of its own.
     venue_fees : mapping of str to float
         Fixed fees that the buyer pays at each venue, in ``currency``, used where a row gives none of its own.
+    venue_gaps : mapping of str to float
+        How far, in percent and on average, a price lies above a bid that was not met, or below an asking price, at each
+        venue where the shop knows it; elsewhere the table tells.
     day_first : bool
         Whether 03/04/2025 is 3 April.
     date_required : bool
@@ -76,6 +79,7 @@ class Schema:
     earliest_sale: str = "1990-01-01"
     source_text: str = ""
     venue_fees: dict[str, float] = field(default_factory=dict)
+    venue_gaps: dict[str, float] = field(default_factory=dict)
     date_required: bool = False
 
     def attribute(self, name: str) -> Attribute:

@@ -33,6 +33,7 @@ def schema_to_toml(schema: Schema) -> str:
             "rates": schema.rates or None,
             "venue_premiums": schema.venue_premiums or None,
             "venue_fees": schema.venue_fees or None,
+            "venue_gaps": schema.venue_gaps or None,
             "columns": schema.sale_aliases or None,
             "outcomes": schema.outcome_aliases or None,
             "attributes": {attribute.name: _attribute(attribute) for attribute in schema.attributes},

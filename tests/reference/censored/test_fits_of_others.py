@@ -17,7 +17,7 @@ from valuation.schema import Attribute, Expectation, Role
 def fitted(columns, low, high):
     roles = {name: Attribute(name, Role.FLAG, expected=Expectation(0, 1e6)) for name in columns}
     pairs = np.column_stack([low, high])
-    return PriceRegressor(roles, interaction=False, tails=False).fit(columns.astype(bool), pairs)
+    return PriceRegressor(roles, interaction=False, tails=False, ranges=False).fit(columns.astype(bool), pairs)
 
 
 def coefficients(fit, columns):

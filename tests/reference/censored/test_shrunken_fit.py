@@ -28,7 +28,7 @@ def messy_sales(seed, n=50):
 @pytest.mark.parametrize("seed", range(2))
 def test_coefficients_and_their_covariance(seed):
     columns, low, high = messy_sales(seed)
-    regressor = PriceRegressor(interaction=False, tails=False, lattice_points=1)
+    regressor = PriceRegressor(interaction=False, tails=False, ranges=False, lattice_points=1)
     regressor.fit(columns, np.exp(np.column_stack([low, high])))
     core, matrix = regressor.core_, regressor.fit_.rows.matrix
     noise_sd = np.exp(regressor.fit_.mixture.log_sd[0, 0])
