@@ -17,8 +17,11 @@ from valuation.errors import RegressionError, shortlist
 from valuation.regression.cells import BoolArray, Cells, FloatArray, level_codes, standard_numbers
 
 LINE_ALLOWANCE = 0.5
-"""The line of a plain number is followed past the table's range for this share of it, then held level; smooths and
-drift are held level at the range's ends."""
+"""The line of a plain number, and drift, is followed past the table's range for this share of it, then held level;
+smooths are held level at the range's ends."""
+
+DRIFT_YEARS = 2.0
+"""Drift is followed no longer than this past the newest sale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +278,9 @@ def number_term(
     low, high = (float(s.min()), float(s.max())) if len(s) else (0.0, 0.0)
     knots, bend_map, projection = _bend(s, max_knots)
     share = float(missing.mean()) if len(missing) else 0.0
-    allowance = LINE_ALLOWANCE * (high - low) if line_kind == "line" else 0.0
+    allowance = LINE_ALLOWANCE * (high - low) if line_kind in ("line", "drift") else 0.0
+    if is_date:
+        allowance = min(allowance, DRIFT_YEARS / scale)
     return NumberTerm(
         attribute, line_kind, is_date, logged, centre, scale, low, high, allowance, knots, bend_map, projection, share
     )

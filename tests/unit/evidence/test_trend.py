@@ -102,10 +102,13 @@ def test_a_model_without_sales_has_the_same_trend_but_no_counts(rising):
     assert [level.level for level in bare.levels] == [level.level for level in price_trend(rising).levels]
 
 
-def test_a_later_date_holds_the_level_and_widens_the_interval(rising, subject):
+def test_a_later_date_carries_the_drift_on_for_a_while_and_widens_the_interval(rising, subject):
     last = rising.last_sale
-    now, next_year, far = (rising.value(subject, last + dt.timedelta(days=days)) for days in (0, 400, 1500))
-    assert next_year.median == pytest.approx(now.median)
+    days = (0, 200, 400, 1500, 1600)
+    now, half_year, next_year, far, further = (rising.value(subject, last + dt.timedelta(days=one)) for one in days)
+    assert now.median < half_year.median
+    assert next_year.median / half_year.median == pytest.approx(half_year.median / now.median)
+    assert next_year.median < far.median == pytest.approx(further.median)
     widths = [np.log(one.interval.high / one.interval.low) for one in (now, next_year, far)]
     assert widths[0] < widths[1] < widths[2]
     assert now.mean_interval.low > now.interval.low

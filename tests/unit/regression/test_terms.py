@@ -33,8 +33,8 @@ def test_the_bend_shares_nothing_with_the_line_over_the_table():
     assert (matrix[:, 1:] ** 2).sum(axis=1).mean() == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize(("kind", "followed"), [("line", 0.5), ("curve", 0.0), ("drift", 0.0)])
-def test_a_line_is_followed_half_a_range_further_and_smooths_not_at_all(kind, followed):
+@pytest.mark.parametrize(("kind", "followed"), [("line", 0.5), ("curve", 0.0), ("drift", 0.5)])
+def test_lines_and_drift_are_followed_half_a_range_further_and_smooths_not_at_all(kind, followed):
     column = pd.Series(np.linspace(10, 90, 30))
     term = number_term(column, "size", kind)
     at = term.encode(pd.Series([90.0, 90 + 80 * followed, 200.0, 1e6]))
@@ -120,3 +120,17 @@ def test_columns_stay_bounded_whatever_the_table_and_the_subject(cells, subject)
     lowest, highest = term.low - term.allowance, term.high + term.allowance
     assert lowest <= at.matrix[0, 0] <= highest
     assert np.abs(at.coordinates).max() <= 2.5
+
+
+def test_drift_goes_on_past_the_newest_sale_and_then_stays():
+    """Four years of sales: the line is followed for two years more, and for half the span of a short table."""
+    years = pd.Series(pd.date_range("2020-01-01", "2024-01-01", 30))
+    term = number_term(years, "sold", "drift", is_date=True)
+    newest, later, far = (
+        term.encode(pd.Series([pd.Timestamp(day)])).matrix[0, 0] * term.scale
+        for day in ("2024-01-01", "2025-01-01", "2035-01-01")
+    )
+    assert later - newest == pytest.approx(1.0, abs=0.01)
+    assert far - newest == pytest.approx(2.0, abs=0.01)
+    short = number_term(pd.Series(pd.date_range("2024-01-01", "2024-02-01", 30)), "sold", "drift", is_date=True)
+    assert short.allowance * short.scale == pytest.approx(31 / 365.25 / 2, rel=1e-6)
