@@ -40,6 +40,9 @@ KIND_PRIORS: dict[str, tuple[float, float]] = {
 """For each kind of block: the median of its standard deviation as a share of the table's spread, and how far (one
 standard deviation of the log) it may lie from that."""
 
+LEVELS_DIFFER: dict[str, tuple[float, float]] = {"much": (0.4, 0.7), "little": (0.08, 0.7)}
+"""The same for the levels of an attribute that the schema expects to lie far apart, or close together."""
+
 
 @dataclass(frozen=True, slots=True)
 class CoefficientPrior:
@@ -82,8 +85,9 @@ def coefficient_prior(
     log_sd = [KIND_PRIORS[NOISE][1]]
     terms = {term.attribute: term for term in design.terms}
     for block in blocks:
-        share, width = KIND_PRIORS[block.kind]
-        told = _expected(attributes.get(block.attribute), terms.get(block.attribute), block)
+        attribute = attributes.get(block.attribute)
+        share, width = _share(block, attribute)
+        told = _expected(attribute, terms.get(block.attribute), block)
         if told is not None:
             mean[block.start], sd = told
             log_mean.append(np.log(sd))
@@ -92,6 +96,13 @@ def coefficient_prior(
             log_mean.append(np.log(share * log_price_sd))
             log_sd.append(width)
     return CoefficientPrior(mean, VariancePriors(np.array(log_mean), np.array(log_sd)))
+
+
+def _share(block: Block, attribute: Attribute | None) -> tuple[float, float]:
+    """Median and width of the prior of a block's standard deviation, as a share of the table's spread."""
+    if block.kind == "levels" and attribute is not None and attribute.levels_differ:
+        return LEVELS_DIFFER[attribute.levels_differ]
+    return KIND_PRIORS[block.kind]
 
 
 def _expected(attribute: Attribute | None, term: object, block: Block) -> tuple[float, float] | None:

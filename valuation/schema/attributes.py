@@ -10,6 +10,7 @@ from valuation.errors import SchemaError
 
 Direction = Literal["up", "down"]
 MissingRule = Literal["average", "lowest", "refuse"]
+Difference = Literal["", "much", "little"]
 
 
 class Role(StrEnum):
@@ -87,6 +88,9 @@ class Attribute:
         never runs the other way. ``None``: the table alone decides.
     expected : Expectation or None
         Expected effect per step and how sure.
+    levels_differ : {"", "much", "little"}
+        How far prices of the levels of a ``nominal`` are expected to lie apart before the table speaks; empty: as far
+        as is usual.
     missing : {"average", "lowest", "refuse"}
         A missing cell is treated as unknown (the table's average, with a wider interval), as the lowest level, or
         sets the row aside.
@@ -108,6 +112,7 @@ class Attribute:
     levels: tuple[Level, ...] = ()
     direction: Direction | None = None
     expected: Expectation | None = None
+    levels_differ: Difference = ""
     missing: MissingRule = "average"
     required: bool = False
     unit: str = ""

@@ -79,6 +79,13 @@ def _check_expectation(attribute: Attribute, place: str, file: str) -> None:
             f'= "{attribute.direction}" has no meaning for role = "{role}".',
             "Remove it: unordered levels and dates have no direction.",
         )
+    if attribute.levels_differ and role is not Role.NOMINAL:
+        raise refusal(
+            file,
+            f"{place} levels_differ",
+            f'= "{attribute.levels_differ}" has no meaning for role = "{role}".',
+            "Remove it: only unordered levels are expected to differ much or little.",
+        )
     if expected is None:
         return
     if role not in _WITH_EXPECTATION:

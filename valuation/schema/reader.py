@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import cast, get_args
 
 from valuation.errors import SchemaError
-from valuation.schema.attributes import Attribute, Direction, Expectation, Level, MissingRule, Role
+from valuation.schema.attributes import Attribute, Difference, Direction, Expectation, Level, MissingRule, Role
 from valuation.schema.checks import check_schema, refusal
 from valuation.schema.entries import Entries
 from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
@@ -40,6 +40,7 @@ _ATTRIBUTE = (
     "levels",
     "direction",
     "expected",
+    "levels_differ",
     "missing",
     "required",
     "unit",
@@ -154,6 +155,7 @@ def _attribute(file: str, name: str, entries: Entries) -> Attribute:
         levels=tuple(_level(entry) for entry in entries.tables_or_words("levels", "name")),
         direction=cast("Direction | None", entries.choice("direction", get_args(Direction)) or None),
         expected=_expected(file, entries),
+        levels_differ=cast("Difference", entries.choice("levels_differ", get_args(Difference)[1:]) or ""),
         missing=cast("MissingRule", entries.choice("missing", get_args(MissingRule)) or "average"),
         required=entries.flag("required"),
         unit=entries.text("unit"),

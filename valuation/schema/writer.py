@@ -54,6 +54,7 @@ def _attribute(attribute: Attribute) -> dict[str, Any]:
         "maximum": attribute.maximum,
         "aliases": attribute.aliases or None,
         "expected": asdict(attribute.expected) if attribute.expected else None,
+        "levels_differ": attribute.levels_differ or None,
         "levels": [_level(level) for level in attribute.levels] or None,
     }
 

@@ -4,8 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from valuation.regression import PriceRegressor
 from valuation.regression.design import Design, learn_term
-from valuation.regression.priors import KIND_PRIORS, coefficient_prior
+from valuation.regression.priors import KIND_PRIORS, LEVELS_DIFFER, coefficient_prior
 from valuation.schema.attributes import Attribute, Expectation, Level, Role
 
 GRADES = tuple(map(Level, ("poor", "fair", "good")))
@@ -61,3 +62,25 @@ def test_an_expected_effect_is_the_priors_mean_for_such_a_difference(attribute, 
     held = prior.variances.log_sd == 0
     assert held.sum() == 1
     assert held[1], "its width is what the schema says and is not chosen anew"
+
+
+@pytest.mark.parametrize("differ", ["much", "little"])
+def test_levels_that_are_said_to_differ_have_a_prior_of_their_own(differ):
+    _, prior = designed(Attribute("body", Role.NOMINAL, levels_differ=differ))
+    assert np.exp(prior.variances.log_mean[1]) == pytest.approx(LEVELS_DIFFER[differ][0] * 0.5)
+    assert prior.variances.log_sd[1] == LEVELS_DIFFER[differ][1]
+
+
+def test_a_rare_expensive_family_is_drawn_less_towards_the_others_where_families_are_said_to_differ():
+    """Two sales of a family worth twice the others, among thirty of three plain ones."""
+    rng = np.random.default_rng(3)
+    family = np.array(["wren", "tern", "heron"] * 10 + ["orvane"] * 2, dtype=object)
+    table = pd.DataFrame({"family": family, "year": rng.integers(1930, 1970, 32) * 1.0})
+    price = np.exp(9 + 0.7 * (family == "orvane") + rng.normal(0, 0.25, 32))
+    one = pd.DataFrame({"family": ["orvane", "wren"], "year": [1950.0, 1950.0]})
+
+    def worth(differ):
+        fitted = PriceRegressor({"family": Attribute("family", Role.NOMINAL, levels_differ=differ)}).fit(table, price)
+        return float(np.log(np.divide(*fitted.predict(one))))
+
+    assert worth("little") < worth("") < worth("much") < 0.8

@@ -96,6 +96,18 @@ def edited(old, new):
         (edited('currency = "USD"', ""), r"\[rates\] is given, but the schema names no currency"),
         (edited('"Hall" = 10', '"Hall" = 110'), r"\[venue_premiums\] Hall = 110\. Write percent from 0 to below 100"),
         (edited('"Hall" = 250', '"Hall" = -1'), r"\[venue_fees\] Hall = -1\. Write an amount of 0 or more"),
+        (
+            edited('"Hall" = 250', '"Hall" = 250\n[venue_gaps]\n"Hall" = -3'),
+            r"\[venue_gaps\] Hall = -3\. Write percent from 0 to 300",
+        ),
+        (
+            edited('role = "ordinal"', 'role = "ordinal"\nlevels_differ = "much"'),
+            r'levels_differ = "much" has no meaning for role = "ordinal"',
+        ),
+        (
+            edited('role = "ordinal"', 'role = "nominal"\nlevels_differ = "hugely"'),
+            r"levels_differ .*hugely",
+        ),
         (edited("price = [", "prize = ["), r"\[columns\] prize is not known here\..*Did you mean 'price'"),
         (edited('["asked or paid"]', '"asked"'), r"\[columns\] price = 'asked' is no list of texts"),
         (edited("asking = [", "aking = ["), r"\[outcomes\] aking is not known here\..*Did you mean 'asking'"),

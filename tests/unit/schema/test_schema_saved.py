@@ -26,6 +26,7 @@ ODD = Schema(
     rates={"USD": 0.9},
     venue_premiums={"The Hall, 2nd floor": 12.5},
     venue_fees={"The Hall, 2nd floor": 99.0},
+    venue_gaps={"The Hall, 2nd floor": 7.5},
     day_first=True,
     date_required=True,
 )
