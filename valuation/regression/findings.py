@@ -16,7 +16,7 @@ from valuation.regression.distribution import FloatArray
 from valuation.regression.empty_cells import unknown_effects
 from valuation.regression.terms import NominalTerm, NumberTerm, OrdinalTerm, Term
 from valuation.schema.attributes import Attribute
-from valuation.text.spelling import counted
+from valuation.text.spelling import counted, did_you_mean
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -201,11 +201,12 @@ def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], 
 
 def _unseen_text(term: Term, title: str, found: object) -> str:
     known = ", ".join(term.levels[:10]) if isinstance(term, NominalTerm) else "its neighbours on the scale"
+    asked = did_you_mean(str(found), term.levels) if isinstance(term, NominalTerm) else ""
     if isinstance(term, OrdinalTerm):
         return f"{title} {found}: no sale in the table has it, so it is valued from {known}, with a wider interval."
     return (
-        f"{title} {found}: no sale in the table has it, so it is valued as an average one of its kind, with a wider "
-        f"interval. The table knows {known}."
+        f"{title} {found}: no sale in the table has it.{asked} As it stands it is valued as an average one of its "
+        f"kind, with a wider interval. The table knows {known}."
     )
 
 

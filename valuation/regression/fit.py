@@ -30,7 +30,7 @@ from valuation.regression.leave_one_out import LeftOut, leave_one_out
 from valuation.regression.mixed import Posterior, Sums, choose_variances, solve
 from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
 from valuation.regression.order import direction_rows, keep_direction
-from valuation.regression.priors import CoefficientPrior, coefficient_prior
+from valuation.regression.priors import CoefficientPrior, coefficient_prior, held_where_idle
 from valuation.regression.shape import learn_mix
 from valuation.regression.tails import log_density, tail_weights
 from valuation.regression.terms import OrdinalTerm, Term
@@ -248,7 +248,7 @@ def _with_interaction(
     start = structure.rows.matrix.shape[1]
     blocks = (*structure.blocks, Block(INTERACTION, INTERACTION, start, start + columns.shape[1]))
     rows = Rows(np.hstack([structure.rows.matrix, columns]), structure.rows.encoded)
-    prior = coefficient_prior(structure.design, blocks, named, log_price_sd)
+    prior = held_where_idle(coefficient_prior(structure.design, blocks, named, log_price_sd), blocks, rows.matrix)
     structure = _Structure(structure.design, interaction, blocks, rows, prior)
     begin = np.append(log_sd, prior.variances.log_mean[-1])
     observations, log_sd, _ = _settle(structure, observations, begin)
@@ -300,9 +300,8 @@ def _structure(
 ) -> _Structure:
     design = Design.of(terms)
     rows = encode_rows(design, interaction, X)
-    return _Structure(
-        design, interaction, design.blocks, rows, coefficient_prior(design, design.blocks, named, log_price_sd)
-    )
+    prior = held_where_idle(coefficient_prior(design, design.blocks, named, log_price_sd), design.blocks, rows.matrix)
+    return _Structure(design, interaction, design.blocks, rows, prior)
 
 
 def _sums(structure: _Structure, observations: Observations) -> Sums:

@@ -106,7 +106,11 @@ def learn_interaction(
     directed : collection of str
         Attributes with an expected direction; they take no part.
     """
-    parties = [term for term in design.terms if term.attribute not in directed]
+    parties = [
+        term
+        for term in design.terms
+        if term.attribute not in directed and matrix[:, design.columns_of(term.attribute)].any()
+    ]
     if len(parties) < 2:
         return None
     weight: list[float] = []

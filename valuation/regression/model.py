@@ -300,7 +300,7 @@ class PriceModel:
 
     def _notes(self, vehicle: Vehicle, rows: Rows, cells: CellTable) -> tuple[Note, ...]:
         found = estimate_notes(self.core, rows, self.attribute_by_name, cells)
-        return (*self.notes, *found, *self._unused(vehicle), *self.table_notes)
+        return (*found, *self._unused(vehicle), *self.notes, *self.table_notes)
 
     def _spelled(self, vehicle: Vehicle) -> Vehicle:
         """The vehicle with levels of open scales spelled as the table spells them."""

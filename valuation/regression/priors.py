@@ -98,6 +98,16 @@ def coefficient_prior(
     return CoefficientPrior(mean, VariancePriors(np.array(log_mean), np.array(log_sd)))
 
 
+def held_where_idle(prior: CoefficientPrior, blocks: tuple[Block, ...], matrix: FloatArray) -> CoefficientPrior:
+    """The prior with the standard deviation held of each block whose columns, shape (n, p), are nothing in every sale.
+
+    The table cannot tell it, and left free it would still shift the lattice of variances, and with it every estimate.
+    """
+    idle = np.array([False, *(not matrix[:, block.start : block.stop].any() for block in blocks)])
+    variances = VariancePriors(prior.variances.log_mean, np.where(idle, 0.0, prior.variances.log_sd))
+    return CoefficientPrior(prior.mean, variances)
+
+
 def _share(block: Block, attribute: Attribute | None) -> tuple[float, float]:
     """Median and width of the prior of a block's standard deviation, as a share of the table's spread."""
     if block.kind == "levels" and attribute is not None and attribute.levels_differ:
