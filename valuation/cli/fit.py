@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import comparables_of
+from valuation.cli.inputs import comparables_of, leaned_on
 from valuation.cli.progress import progress
 from valuation.cli.show import notes
 from valuation.regression.model import PriceModel
@@ -17,7 +17,7 @@ def fit(words: argparse.Namespace) -> int:
     """Fit and save."""
     comparables = comparables_of(words, Path(words.table))
     with progress(f"Fitting {comparables.n_usable} rows"):
-        model = PriceModel.fit(comparables)
+        model = PriceModel.fit(comparables, **leaned_on(words))
     target = save_model(model, words.out)
     print(f"Saved {target} and its card {target.with_suffix('.md')}.")
     notes((*model.notes, *model.table_notes))

@@ -44,7 +44,8 @@ def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
         A file (a plan, a vehicle) beside or above which a table is looked for when none is named.
     """
     if words.model:
-        for word, given in (("an index", words.index), ("a sheet", words.sheet)):
+        other = getattr(words, "lean_on", None)
+        for word, given in (("an index", words.index), ("a sheet", words.sheet), ("a model to lean on", other)):
             if given:
                 raise TableError(
                     f"Cannot use {word} with a saved model: its sales are not in the file. "
@@ -61,7 +62,17 @@ def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
 
         comparables = deflate(comparables, read_price_index(words.index), as_of_day(words))
     with progress(f"Fitting {comparables.n_usable} rows of {table.name}"):
-        return PriceModel.fit(comparables)
+        return PriceModel.fit(comparables, **leaned_on(words))
+
+
+def leaned_on(words: argparse.Namespace) -> dict[str, PriceModel]:
+    """The model named to lean on, as a setting of the fit; none where the command has no such word or none is given."""
+    name = getattr(words, "lean_on", None)
+    if not name:
+        return {}
+    from valuation.regression.saved import load_model
+
+    return {"lean_on": load_model(name)}
 
 
 def _table_near(near: str | None) -> Path:

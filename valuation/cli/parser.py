@@ -65,10 +65,12 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
         "--out", required=True, metavar="FILE", help="model file to write (.json); the card goes beside it"
     )
     _schema(fit)
+    _lean_on(fit)
 
     estimate = _command(commands, "estimate", "price a vehicle: estimate, interval, factors, nearest sales")
     estimate.add_argument("vehicle", help="vehicle file (TOML or JSON)")
     _source(estimate)
+    _lean_on(estimate)
     _when(estimate)
     _coverage(estimate)
     _json(estimate)
@@ -239,6 +241,12 @@ def _source(parser: argparse.ArgumentParser) -> None:
         "in place of the drift in the table",
     )
     _schema(parser)
+
+
+def _lean_on(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--lean-on", metavar="MODEL", help="saved model of another table, whose effects are expected in this one"
+    )
 
 
 def _when(parser: argparse.ArgumentParser) -> None:

@@ -59,6 +59,9 @@ class Core:
         Variance of one sale around its median, in the middle of the table.
     block_variance : ndarray, shape (blocks,)
         Prior variance of each block, averaged over what the table leaves open.
+    stretch : ndarray, shape (p,)
+        What multiplies the prior standard deviation of its block for each coefficient; 1 but for a level that a model
+        leaned on does not know.
     term_variance : mapping of str to float
         What not knowing each attribute adds to the variance, see ``unknown_effect_variance``.
     mix : ScatterMix
@@ -78,6 +81,7 @@ class Core:
     covariance: FloatArray
     noise: float
     block_variance: FloatArray
+    stretch: FloatArray
     term_variance: Mapping[str, float]
     mix: ScatterMix
     degrees_of_freedom: float | None
@@ -166,7 +170,7 @@ class Core:
         variance = np.full(len(self.coefficients), np.inf)
         for block, value in zip(self.blocks, self.block_variance, strict=True):
             variance[block.start : block.stop] = value
-        return variance
+        return variance * self.stretch**2
 
 
 def unknown_effect_variance(columns: FloatArray, coefficients: FloatArray, covariance: FloatArray) -> float:

@@ -158,7 +158,7 @@ def _role_of(column: pd.Series) -> Role:
     return Role.NUMBER if pd.api.types.is_numeric_dtype(column.dtype) else Role.NOMINAL
 
 
-def learn_term(column: pd.Series, attribute: Attribute, *, logged: bool = False) -> Term:
+def learn_term(column: pd.Series, attribute: Attribute, *, logged: bool = False, more: tuple[str, ...] = ()) -> Term:
     """Learn the term of one attribute from the table's cells.
 
     Parameters
@@ -169,12 +169,14 @@ def learn_term(column: pd.Series, attribute: Attribute, *, logged: bool = False)
         Its role decides the kind of term.
     logged : bool
         Whether a number enters as its log; then every cell is above 0.
+    more : tuple of str
+        Levels of an unordered attribute that are known besides those of the table.
     """
     name = attribute.name
     if attribute.role is Role.ORDINAL:
         return ordinal_term(column, name, attribute.level_names, missing_is_lowest=attribute.missing == "lowest")
     if attribute.role is Role.NOMINAL:
-        return nominal_term(column, name)
+        return nominal_term(column, name, more)
     if attribute.role is Role.FLAG:
         return flag_term(column, name)
     if attribute.role is Role.DATE:

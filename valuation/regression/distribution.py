@@ -174,7 +174,7 @@ class PriceDistribution:
         """Slope of the cdf at ``price`` (broadcastable against (n,)), per unit of money; 0 at or below 0."""
         amount = np.asarray(price, dtype=float)
         heights = self._mixed(np.exp(-(self._standard(amount) ** 2) / 2) / (_ROOT_TWO_PI * self.spread))
-        return np.divide(heights, amount, out=np.zeros_like(heights), where=amount > 0)
+        return np.asarray(np.divide(heights, amount, out=np.zeros_like(heights), where=amount > 0))
 
     def mean(self) -> FloatArray:
         """Expected price: above the median, since prices scatter by percentages."""

@@ -18,27 +18,38 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.regression.beliefs import Beliefs, known_levels
 from valuation.regression.cells import FloatArray
-from valuation.regression.censored import pseudo_observations
-from valuation.regression.core import Core, Rows, encode_rows
-from valuation.regression.design import Block, Design, learn_term
+from valuation.regression.core import Core, Rows
+from valuation.regression.design import Block, learn_term
 from valuation.regression.distribution import PriceDistribution
-from valuation.regression.empty_cells import has_empty_cells, unknown_effects
+from valuation.regression.empty_cells import unknown_effects
 from valuation.regression.heteroscedasticity import learn_heteroscedasticity
-from valuation.regression.interaction import INTERACTION, Interaction, learn_interaction
+from valuation.regression.interaction import INTERACTION, learn_interaction
 from valuation.regression.leave_one_out import LeftOut, leave_one_out
-from valuation.regression.mixed import Posterior, Sums, choose_variances, solve
+from valuation.regression.mixed import Posterior, choose_variances
 from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
 from valuation.regression.order import direction_rows, keep_direction
-from valuation.regression.priors import CoefficientPrior, coefficient_prior, held_where_idle
+from valuation.regression.settle import (
+    Observations,
+    Structure,
+    left_out_at_mode,
+    settle,
+    settle_ranges,
+    structure_of,
+    sums_of,
+)
 from valuation.regression.shape import learn_mix
-from valuation.regression.tails import log_density, tail_weights
+from valuation.regression.tails import log_density
 from valuation.regression.terms import OrdinalTerm, Term
-from valuation.regression.unsold import UnsoldRanges, learn_ranges, plausible
+from valuation.regression.unsold import UnsoldRanges
 from valuation.schema.attributes import Attribute, Role
 
 TAIL_DEGREES_OF_FREEDOM, TAIL_GAIN = 8.0, 0.0
 """Of Student-t weights, and what they must gain in leave-one-out log score to be kept; benchmarks/accuracy/TRIED.md."""
+
+LEAN_GAIN = 1.0
+"""Gain in leave-one-out log score that a model leaned on must bring; chosen on simulated shops, see TRIED.md."""
 
 LEAST_LOG_PRICE_SD = 0.02
 """Least standard deviation of log prices that priors are scaled by: prices that are all equal must not make them 0."""
@@ -48,11 +59,6 @@ STRUCTURE_ROWS = 2000
 
 _SKEW_RATIO = 3.0
 """Largest over smallest value from which the log of a number is tried; a choice, the likelihood decides."""
-
-_ROUNDS = 25
-_SETTLED = 1e-7
-_WEIGHTS_SETTLED = 1e-4
-"""Largest change of a fitted log price at which pseudo-observations, and tail weights, count as settled."""
 
 
 @dataclass(frozen=True)
@@ -69,36 +75,15 @@ class Options:
         Sets of variances averaged over.
     ranges : bool
         Whether the open side of an unsold bid or an asking price is closed by a range learned from the table.
+    lean_on : Core or None
+        Another table's fit, whose effects are expected here.
     """
 
     interaction: bool = True
     tails: bool = True
     lattice_points: int = LATTICE_POINTS
     ranges: bool = True
-
-
-@dataclass(frozen=True)
-class Observations:
-    """Responses as the Gaussian core sees them: log prices, or pseudo-observations for censored rows.
-
-    Attributes
-    ----------
-    low, high : ndarray, shape (n,)
-        Log prices less the centre; infinite on an open side.
-    exact : ndarray of bool, shape (n,)
-        Sold rows.
-    response, weight : ndarray, shape (n,)
-        What enters the sums.
-    noise_shift : float
-        See ``censored.PseudoObservations``.
-    """
-
-    low: FloatArray
-    high: FloatArray
-    exact: npt.NDArray[np.bool_]
-    response: FloatArray
-    weight: FloatArray
-    noise_shift: float = 0.0
+    lean_on: Core | None = None
 
 
 @dataclass(frozen=True)
@@ -123,6 +108,8 @@ class Fit:
         Attributes on which a step was held level to keep the expected direction.
     ranges : UnsoldRanges or None
         How far unsold bids and asking prices were taken to lie from the price; None where they count as bare bounds.
+    leaned : bool
+        Whether the effects of another table's model are expected.
     """
 
     core: Core
@@ -134,29 +121,12 @@ class Fit:
     mixture: Mixture
     held: tuple[str, ...]
     ranges: UnsoldRanges | None = None
+    leaned: bool = False
 
     def left_out_prices(self, rows: npt.NDArray[Any]) -> PriceDistribution:
         """Predictive distributions of some rows' prices, each as the other rows see it."""
         left = self.left_out
         return self.core.around(left.mean[rows], left.doubt[rows], left.scatter[rows])
-
-
-@dataclass(frozen=True)
-class _Structure:
-    """A design with its columns for the sales and its prior."""
-
-    design: Design
-    interaction: Interaction | None
-    blocks: tuple[Block, ...]
-    rows: Rows
-    prior: CoefficientPrior
-
-    @property
-    def block_of_column(self) -> npt.NDArray[np.int64]:
-        places = np.full(self.rows.matrix.shape[1], -1, dtype=np.int64)
-        for place, block in enumerate(self.blocks):
-            places[block.start : block.stop] = place
-        return places
 
 
 def fit_core(
@@ -182,56 +152,44 @@ def fit_core(
         low - centre, high - centre, exact, np.where(exact, low - centre, 0.0), np.where(exact, 1.0, 1e-9)
     )
     named = {attribute.name: attribute for attribute in attributes}
-    structure = _structure(_choose_terms(X, observations, attributes, log_price_sd), None, X, named, log_price_sd)
-    observations, log_sd, posterior, ranges = _settle_ranges(structure, observations, options)
+    beliefs, structure, settled, ranges = _believed(X, observations, Beliefs(named, log_price_sd), options)
+    observations, log_sd, posterior = settled
     if options.interaction:
-        settled = (observations, log_sd, posterior)
-        structure, observations, log_sd = _with_interaction(structure, *settled, named, log_price_sd)
+        structure, observations, log_sd = _with_interaction(structure, observations, log_sd, posterior, beliefs)
     degrees_of_freedom = None
     if options.tails:
         observations, log_sd, degrees_of_freedom = _heavier_tails(structure, observations, log_sd)
     fit = _finish(structure, observations, log_sd, degrees_of_freedom, centre, named, options)
-    return replace(fit, ranges=ranges)
+    return replace(fit, ranges=ranges, leaned=beliefs.lean_on is not None)
 
 
-def _settle_ranges(
-    structure: _Structure, observations: Observations, options: Options
-) -> tuple[Observations, FloatArray, Posterior, UnsoldRanges | None]:
-    """Choose the variances; close the open sides of unsold rows by ranges learned from the table."""
-    is_open = np.isinf(observations.low) | np.isinf(observations.high)
-    if not options.ranges or not is_open.any():
-        return *_settle(structure, observations, None), None
-    matrix, prior_mean = structure.rows.matrix, structure.prior.mean
-    # Before they are renewed, rows that were not sold weigh nothing; nor may they count as sales that fit perfectly.
-    sums = replace(_sums(structure, observations), noise_shift=-float((~observations.exact).sum()))
-    log_sd, _ = choose_variances(sums, structure.prior.variances)
-    sold = solve(sums, log_sd)[2]
-    mean = matrix @ (sold.mean + prior_mean)
-    spread = np.sqrt(sold.noise + np.einsum("ij,ij->i", matrix @ sold.covariance, matrix))
-    near = plausible(observations.low, observations.high, mean, spread)
-    closed, log_sd, _ = _settle(structure, _closed(observations, UnsoldRanges(), near), log_sd)
-    left = _left_out_at_mode(structure, closed, log_sd)
-    told = is_open & near
-    mean = left.mean[told] + matrix[told] @ prior_mean
-    ranges = learn_ranges(observations.low[told], observations.high[told], mean, left.scale[told])
-    return *_settle(structure, _closed(observations, ranges, near), log_sd), ranges
+def _believed(
+    X: pd.DataFrame, observations: Observations, own: Beliefs, options: Options
+) -> tuple[Beliefs, Structure, tuple[Observations, FloatArray, Posterior], UnsoldRanges | None]:
+    """Settle with the beliefs of the schema alone, and with the model leaned on if left-out sales say so."""
 
+    def settled_with(beliefs: Beliefs) -> tuple[Structure, Observations, FloatArray, Posterior, UnsoldRanges | None]:
+        structure = structure_of(_choose_terms(X, observations, beliefs), None, X, beliefs)
+        return structure, *settle_ranges(structure, observations, options.ranges)
 
-def _closed(observations: Observations, ranges: UnsoldRanges, near: npt.NDArray[np.bool_]) -> Observations:
-    low, high = ranges.bounds(observations.low, observations.high)
-    return replace(
-        observations, low=np.where(near, low, observations.low), high=np.where(near, high, observations.high)
-    )
+    structure, *settled, ranges = settled_with(own)
+    if options.lean_on is None:
+        return own, structure, tuple(settled), ranges
+    beliefs = replace(own, lean_on=options.lean_on)
+    leaned, *leaned_settled, leaned_ranges = settled_with(beliefs)
+    with_it = _left_out_log_score(leaned, leaned_settled[0], leaned_settled[1], None)
+    if with_it - _left_out_log_score(structure, settled[0], settled[1], None) > LEAN_GAIN:
+        return beliefs, leaned, tuple(leaned_settled), leaned_ranges
+    return own, structure, tuple(settled), ranges
 
 
 def _with_interaction(
-    structure: _Structure,
+    structure: Structure,
     observations: Observations,
     log_sd: FloatArray,
     posterior: Posterior,
-    named: Mapping[str, Attribute],
-    log_price_sd: float,
-) -> tuple[_Structure, Observations, FloatArray]:
+    beliefs: Beliefs,
+) -> tuple[Structure, Observations, FloatArray]:
     """Choose the variances again with the interaction block, where it has something to hold."""
     coefficients = posterior.mean + structure.prior.mean
     interaction = learn_interaction(
@@ -239,8 +197,8 @@ def _with_interaction(
         structure.rows.encoded,
         structure.rows.matrix,
         coefficients,
-        log_price_sd,
-        [attribute.name for attribute in named.values() if attribute.direction is not None],
+        beliefs.log_price_sd,
+        [attribute.name for attribute in beliefs.attributes.values() if attribute.direction is not None],
     )
     if interaction is None:
         return structure, observations, log_sd
@@ -248,18 +206,17 @@ def _with_interaction(
     start = structure.rows.matrix.shape[1]
     blocks = (*structure.blocks, Block(INTERACTION, INTERACTION, start, start + columns.shape[1]))
     rows = Rows(np.hstack([structure.rows.matrix, columns]), structure.rows.encoded)
-    prior = held_where_idle(coefficient_prior(structure.design, blocks, named, log_price_sd), blocks, rows.matrix)
-    structure = _Structure(structure.design, interaction, blocks, rows, prior)
+    prior = beliefs.prior(structure.design, blocks, rows.matrix)
+    structure = Structure(structure.design, interaction, blocks, rows, prior)
     begin = np.append(log_sd, prior.variances.log_mean[-1])
-    observations, log_sd, _ = _settle(structure, observations, begin)
+    observations, log_sd, _ = settle(structure, observations, begin)
     return structure, observations, log_sd
 
 
-def _choose_terms(
-    X: pd.DataFrame, observations: Observations, attributes: tuple[Attribute, ...], log_price_sd: float
-) -> tuple[Term, ...]:
+def _choose_terms(X: pd.DataFrame, observations: Observations, beliefs: Beliefs) -> tuple[Term, ...]:
     """Learn the terms, with the log of a skewed number where the marginal likelihood prefers it."""
-    terms = {a.name: learn_term(X[a.name], a) for a in attributes}
+    attributes = tuple(beliefs.attributes.values())
+    terms = {a.name: learn_term(X[a.name], a, more=known_levels(beliefs.lean_on, a.name)) for a in attributes}
     candidates = [a for a in attributes if _may_be_logged(X[a.name], a)]
     if not candidates:
         return tuple(terms.values())
@@ -268,11 +225,10 @@ def _choose_terms(
         rows = rows[np.linspace(0, len(rows) - 1, STRUCTURE_ROWS).astype(int)]
     cells, response = X.iloc[rows], observations.response[rows]
     sample = replace(observations, response=response, weight=np.ones(len(rows)))
-    named = {a.name: a for a in attributes}
 
     def badness(trial: Mapping[str, Term]) -> float:
-        structure = _structure(tuple(trial.values()), None, cells, named, log_price_sd)
-        return choose_variances(_sums(structure, sample), structure.prior.variances)[1]
+        structure = structure_of(tuple(trial.values()), None, cells, beliefs)
+        return choose_variances(sums_of(structure, sample), structure.prior.variances)[1]
 
     least = badness(terms)
     for attribute in candidates:
@@ -291,89 +247,8 @@ def _may_be_logged(column: pd.Series, attribute: Attribute) -> bool:
     return bool(len(x)) and x.min() > 0 and x.max() > _SKEW_RATIO * x.min()
 
 
-def _structure(
-    terms: tuple[Term, ...],
-    interaction: Interaction | None,
-    X: pd.DataFrame,
-    named: Mapping[str, Attribute],
-    log_price_sd: float,
-) -> _Structure:
-    design = Design.of(terms)
-    rows = encode_rows(design, interaction, X)
-    prior = held_where_idle(coefficient_prior(design, design.blocks, named, log_price_sd), design.blocks, rows.matrix)
-    return _Structure(design, interaction, design.blocks, rows, prior)
-
-
-def _sums(structure: _Structure, observations: Observations) -> Sums:
-    """Sufficient statistics of the present responses and weights."""
-    matrix, weight = structure.rows.matrix, observations.weight
-    response = observations.response - matrix @ structure.prior.mean
-    plain = bool(np.all(weight == 1.0))
-    weighted = matrix if plain else matrix * weight[:, None]
-    return Sums(
-        gram=matrix.T @ weighted,
-        cross=weighted.T @ response,
-        square=float(response @ (weight * response)),
-        log_weight=0.0 if plain else float(np.log(weight).sum()),
-        n=len(response),
-        block=structure.block_of_column,
-        noise_shift=observations.noise_shift,
-    )
-
-
-def _settle(
-    structure: _Structure, observations: Observations, start: FloatArray | None, degrees_of_freedom: float | None = None
-) -> tuple[Observations, FloatArray, Posterior]:
-    """Choose the variances; renew pseudo-observations and tail weights until the fitted values no longer move."""
-    sums = _sums(structure, observations)
-    log_sd, _ = choose_variances(sums, structure.prior.variances, start)
-    posterior = solve(sums, log_sd)[2]
-    gaps = has_empty_cells(structure.rows)
-    if observations.exact.all() and degrees_of_freedom is None and not gaps:
-        return observations, log_sd, posterior
-    before = None
-    settled = _SETTLED if degrees_of_freedom is None and not gaps else _WEIGHTS_SETTLED
-    for _ in range(_ROUNDS):
-        fitted = structure.rows.matrix @ (posterior.mean + structure.prior.mean)
-        if before is not None and np.max(np.abs(fitted - before)) < settled:
-            break
-        before = fitted
-        observations = _renew(structure, observations, fitted, posterior, degrees_of_freedom)
-        sums = _sums(structure, observations)
-        log_sd, _ = choose_variances(sums, structure.prior.variances, log_sd)
-        posterior = solve(sums, log_sd)[2]
-    return observations, log_sd, posterior
-
-
-def _renew(
-    structure: _Structure,
-    observations: Observations,
-    fitted: FloatArray,
-    posterior: Posterior,
-    degrees_of_freedom: float | None,
-) -> Observations:
-    """Pseudo-observations and weights around the present fit."""
-    response, weight = observations.response.copy(), observations.weight.copy()
-    exact = observations.exact
-    shift = 0.0
-    coefficients = posterior.mean + structure.prior.mean
-    _, unknown = unknown_effects(structure.design, structure.rows, coefficients, posterior.covariance)
-    share = posterior.noise / (posterior.noise + unknown)
-    weight[exact] = share[exact]
-    if not exact.all():
-        scatter = np.sqrt(posterior.noise / share[~exact])
-        pseudo = pseudo_observations(observations.low[~exact], observations.high[~exact], fitted[~exact], scatter)
-        response[~exact], weight[~exact], shift = pseudo.response, pseudo.weight * share[~exact], pseudo.noise_shift
-    if degrees_of_freedom is not None:
-        matrix = structure.rows.matrix[exact]
-        around = np.einsum("ij,ij->i", matrix @ posterior.covariance, matrix)
-        squares = share[exact] * ((response[exact] - fitted[exact]) ** 2 + around)
-        weight[exact] *= tail_weights(squares, posterior.noise, degrees_of_freedom)
-    return replace(observations, response=response, weight=weight, noise_shift=shift)
-
-
 def _finish(
-    structure: _Structure,
+    structure: Structure,
     observations: Observations,
     log_sd: FloatArray,
     degrees_of_freedom: float | None,
@@ -382,7 +257,7 @@ def _finish(
     options: Options,
 ) -> Fit:
     """Average over the variances, keep the directions, leave each sale out and learn the shape of the error."""
-    sums = _sums(structure, observations)
+    sums = sums_of(structure, observations)
     points = options.lattice_points if sums.n <= LARGE_TABLE else 1
     mixture = mix(sums, structure.prior.variances, log_sd, points)
     matrix, prior_mean = structure.rows.matrix, structure.prior.mean
@@ -412,6 +287,7 @@ def _finish(
         covariance,
         mixture.noise(),
         mixture.block_variances(),
+        structure.prior.stretch,
         term_variance,
         scatter_mix,
         degrees_of_freedom,
@@ -423,17 +299,17 @@ def _finish(
     return Fit(core, structure.rows, response, observations.weight, exact, left, mixture, attributes_held)
 
 
-def _places(structure: _Structure, rows: npt.NDArray[np.bool_]) -> dict[str, FloatArray]:
+def _places(structure: Structure, rows: npt.NDArray[np.bool_]) -> dict[str, FloatArray]:
     """Standardised places of some rows on each ordered scale."""
     ordered = [term.attribute for term in structure.design.terms if isinstance(term, OrdinalTerm)]
     return {name: structure.rows.encoded[name].coordinates[rows, 0] for name in ordered}
 
 
 def _heavier_tails(
-    structure: _Structure, observations: Observations, log_sd: FloatArray
+    structure: Structure, observations: Observations, log_sd: FloatArray
 ) -> tuple[Observations, FloatArray, float | None]:
     """Student-t weights and their variances where left-out sales are more probable by ``TAIL_GAIN``, else no change."""
-    weighted, weighted_log_sd, _ = _settle(structure, observations, log_sd, TAIL_DEGREES_OF_FREEDOM)
+    weighted, weighted_log_sd, _ = settle(structure, observations, log_sd, TAIL_DEGREES_OF_FREEDOM)
     heavy = _left_out_log_score(structure, weighted, weighted_log_sd, TAIL_DEGREES_OF_FREEDOM)
     if heavy - _left_out_log_score(structure, observations, log_sd, None) > TAIL_GAIN:
         return weighted, weighted_log_sd, TAIL_DEGREES_OF_FREEDOM
@@ -441,18 +317,11 @@ def _heavier_tails(
 
 
 def _left_out_log_score(
-    structure: _Structure, observations: Observations, log_sd: FloatArray, degrees_of_freedom: float | None
+    structure: Structure, observations: Observations, log_sd: FloatArray, degrees_of_freedom: float | None
 ) -> float:
     """Log density that the fit without each sold row gives it, summed, at the most probable variances."""
     exact = observations.exact
-    left = _left_out_at_mode(structure, observations, log_sd)
+    left = left_out_at_mode(structure, observations, log_sd)
     response = observations.response - structure.rows.matrix @ structure.prior.mean
     standard = (response - left.mean)[exact] / left.scale[exact]
     return float((log_density(standard, degrees_of_freedom) - np.log(left.scale[exact])).sum())
-
-
-def _left_out_at_mode(structure: _Structure, observations: Observations, log_sd: FloatArray) -> LeftOut:
-    """Each row as the others see it, less the prior means' part, at the most probable variances."""
-    matrix = structure.rows.matrix
-    mode = mix(_sums(structure, observations), structure.prior.variances, log_sd, 1)
-    return leave_one_out(matrix, observations.response - matrix @ structure.prior.mean, observations.weight, mode)

@@ -55,6 +55,8 @@ class Sums:
         Block of each column; -1 for the intercept.
     noise_shift : float
         Correction to the slope of -2 log likelihood in log s^2 that censored rows ask for; 0 without them.
+    stretch : ndarray, shape (p,), or float
+        What multiplies the standard deviation of its block for each coefficient.
     """
 
     gram: FloatArray
@@ -64,6 +66,7 @@ class Sums:
     n: int
     block: IntArray
     noise_shift: float = 0.0
+    stretch: FloatArray | float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +99,7 @@ def solve(sums: Sums, log_sd: FloatArray) -> tuple[float, FloatArray, Posterior]
         Log standard deviation of the noise, then of each block.
     """
     noise = float(np.exp(2 * log_sd[0]))
-    precision = np.where(sums.block >= 0, np.exp(-2 * log_sd[1:])[np.maximum(sums.block, 0)], 0.0)
+    precision = np.where(sums.block >= 0, np.exp(-2 * log_sd[1:])[np.maximum(sums.block, 0)], 0.0) / sums.stretch**2
     h = sums.gram / noise
     places = np.arange(len(h))
     h[places, places] += precision

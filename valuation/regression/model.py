@@ -23,6 +23,7 @@ from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle, vehicles_frame
+from valuation.text.spelling import counted
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -187,6 +188,8 @@ class PriceModel:
         if missing_columns:
             text = f"{', '.join(missing_columns)}: every cell is empty, so these say nothing here."
             notes = (*notes, Note("column_empty", text))
+        if (other := settings.get("lean_on")) is not None:
+            notes = (*notes, _leaning(other, leaned=regressor.fit_.leaned))
         dates = comparables.sales["date"].dropna()
         return cls(
             schema=comparables.schema,
@@ -328,3 +331,19 @@ class PriceModel:
 def _interval(distribution: PriceDistribution, coverage: float) -> Interval:
     low, high = distribution.interval(coverage)
     return Interval(coverage, float(low[0]), float(high[0]))
+
+
+def _leaning(other: PriceModel, *, leaned: bool) -> Note:
+    """What became of the model that the fit was to lean on."""
+    whose = f"the model of {other.table_name or 'another table'} ({counted(other.sales_used['sold'], 'sale')})"
+    if leaned:
+        return Note(
+            "leans_on",
+            f"What is not known from this table is expected as in {whose}; this table outweighs it as it grows, and "
+            "each effect says how much of it came from the table.",
+        )
+    return Note(
+        "not_leaned_on",
+        f"{whose[0].upper()}{whose[1:]} was left aside: with its effects expected, the sales of this table are no more "
+        "probable than without.",
+    )

@@ -54,10 +54,13 @@ class CoefficientPrior:
         Prior mean of each coefficient, log units.
     variances : VariancePriors
         Of the noise and of each block.
+    stretch : ndarray, shape (p,)
+        What multiplies its block's standard deviation for each coefficient; 1 but for what stands apart in its block.
     """
 
     mean: FloatArray
     variances: VariancePriors
+    stretch: FloatArray
 
 
 def coefficient_prior(
@@ -95,7 +98,7 @@ def coefficient_prior(
         else:
             log_mean.append(np.log(share * log_price_sd))
             log_sd.append(width)
-    return CoefficientPrior(mean, VariancePriors(np.array(log_mean), np.array(log_sd)))
+    return CoefficientPrior(mean, VariancePriors(np.array(log_mean), np.array(log_sd)), np.ones(columns))
 
 
 def held_where_idle(prior: CoefficientPrior, blocks: tuple[Block, ...], matrix: FloatArray) -> CoefficientPrior:
@@ -105,7 +108,7 @@ def held_where_idle(prior: CoefficientPrior, blocks: tuple[Block, ...], matrix: 
     """
     idle = np.array([False, *(not matrix[:, block.start : block.stop].any() for block in blocks)])
     variances = VariancePriors(prior.variances.log_mean, np.where(idle, 0.0, prior.variances.log_sd))
-    return CoefficientPrior(prior.mean, variances)
+    return CoefficientPrior(prior.mean, variances, prior.stretch)
 
 
 def _share(block: Block, attribute: Attribute | None) -> tuple[float, float]:

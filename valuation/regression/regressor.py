@@ -5,7 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +24,9 @@ from valuation.regression.fit import Fit, Options, fit_core
 from valuation.regression.frozen import frozen
 from valuation.schema.attributes import Attribute
 from valuation.text.spelling import counted
+
+if TYPE_CHECKING:
+    from valuation.regression.model import PriceModel
 
 LEAST_SALES = 12
 """Fewest usable rows that a fit accepts."""
@@ -49,6 +52,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         Whether Student-t weights may be used.
     ranges : bool
         False takes unsold bids and asking prices as bare bounds, however far off the price may be.
+    lean_on : PriceModel or Core, optional
+        A model of another table whose effects are expected here, the less so the more the own table says otherwise.
     lattice_points : int
         Sets of variances averaged over; 1 trusts the most probable set.
 
@@ -91,6 +96,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         interaction: bool = True,
         tails: bool = True,
         ranges: bool = True,
+        lean_on: PriceModel | Core | None = None,
         lattice_points: int = 24,
     ) -> None:
         self.roles = roles
@@ -98,6 +104,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         self.interaction = interaction
         self.tails = tails
         self.ranges = ranges
+        self.lean_on = lean_on
         self.lattice_points = lattice_points
 
     def fit(self, X: Any, y: Any) -> PriceRegressor:
@@ -127,7 +134,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         with np.errstate(divide="ignore"):
             log_low, log_high = np.log(low), np.log(high)
         log_high = np.where(low == high, log_low, log_high)
-        options = Options(self.interaction, self.tails, self.lattice_points, self.ranges)
+        source = getattr(self.lean_on, "core", self.lean_on)
+        options = Options(self.interaction, self.tails, self.lattice_points, self.ranges, source)
         fit = fit_core(frame, log_low, log_high, self.attributes_, options)
         self.core_: Core = frozen(fit.core)
         self.fit_: Fit = replace(fit, core=self.core_)

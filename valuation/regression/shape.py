@@ -25,7 +25,7 @@ OPTIMISM = 1.2
 """Own errors are raised by this over the root of the number of sales: the variances were chosen with the sale left out
 still among the others, which makes errors a little too small (about a point of coverage on the development tables)."""
 
-CAUTION = 0.6
+CAUTION = 0.4
 """What is not known of a median is raised by this over the root of the number of sales, for the same reason."""
 
 SCALES = 2.0 ** (np.arange(-2, 5) / 2)

@@ -340,10 +340,10 @@ def ordinal_term(
     return OrdinalTerm(attribute, levels, centre, scale, shares, step_scale or 1.0, share, missing_is_lowest, seen)
 
 
-def nominal_term(column: pd.Series, attribute: str) -> NominalTerm:
-    """Learn the levels of an unordered attribute and their shares from the table's cells."""
+def nominal_term(column: pd.Series, attribute: str, more: tuple[str, ...] = ()) -> NominalTerm:
+    """Learn an unordered attribute's levels and their shares from the table's cells; ``more`` are known besides."""
     present = column.dropna().astype(str)
-    levels = tuple(sorted(present.unique()))
+    levels = tuple(sorted({*present.unique(), *more}))
     shares = np.array([(present == level).mean() for level in levels], dtype=float)
     return NominalTerm(attribute, levels, shares, float(column.isna().mean()) if len(column) else 0.0)
 

@@ -33,6 +33,8 @@ def test_parameters_are_kept_as_given_and_cloned():
         "coverage": 0.9,
         "interaction": True,
         "tails": True,
+        "ranges": True,
+        "lean_on": None,
         "lattice_points": 7,
     }
     again = clone(regressor)
