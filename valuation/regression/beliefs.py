@@ -23,6 +23,7 @@ from valuation.regression.mixed import VariancePriors
 from valuation.regression.priors import CoefficientPrior, coefficient_prior, held_where_idle
 from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
 from valuation.schema.attributes import Attribute
+from valuation.year import DAYS_PER_YEAR
 
 SHOPS_DIFFER, SHOPS_WIDTH = 0.4, 1.4
 """Effects of two shops are expected to differ by this share of the usual size of such effects; and the standard
@@ -130,8 +131,8 @@ def _places(term: Term, other: Term | None) -> list[Any]:
             return []
         values = np.linspace(low, high, _PLACES)
         if term.is_date:
-            return [pd.Timestamp("2000-01-01") + pd.Timedelta(days=365.25 * value) for value in values.tolist()]
-        return values.tolist()
+            return [pd.Timestamp("2000-01-01") + pd.Timedelta(days=DAYS_PER_YEAR * value) for value in values.tolist()]
+        return list(values.tolist())
     return []
 
 

@@ -152,51 +152,56 @@ def fit_core(
         low - centre, high - centre, exact, np.where(exact, low - centre, 0.0), np.where(exact, 1.0, 1e-9)
     )
     named = {attribute.name: attribute for attribute in attributes}
-    beliefs, structure, settled, ranges = _believed(X, observations, Beliefs(named, log_price_sd), options)
-    observations, log_sd, posterior = settled
+    settled = _settled(X, observations, Beliefs(named, log_price_sd, None), options)
+    structure, observations, log_sd = settled.structure, settled.observations, settled.log_sd
     if options.interaction:
-        structure, observations, log_sd = _with_interaction(structure, observations, log_sd, posterior, beliefs)
+        structure, observations, log_sd = _with_interaction(settled)
     degrees_of_freedom = None
     if options.tails:
         observations, log_sd, degrees_of_freedom = _heavier_tails(structure, observations, log_sd)
     fit = _finish(structure, observations, log_sd, degrees_of_freedom, centre, named, options)
-    return replace(fit, ranges=ranges, leaned=beliefs.lean_on is not None)
+    return replace(fit, ranges=settled.ranges, leaned=settled.beliefs.lean_on is not None)
 
 
-def _believed(
-    X: pd.DataFrame, observations: Observations, own: Beliefs, options: Options
-) -> tuple[Beliefs, Structure, tuple[Observations, FloatArray, Posterior], UnsoldRanges | None]:
-    """Settle with the beliefs of the schema alone, and with the model leaned on if left-out sales say so."""
+@dataclass(frozen=True)
+class _Settled:
+    """Beliefs about a table and the variances settled with them."""
 
-    def settled_with(beliefs: Beliefs) -> tuple[Structure, Observations, FloatArray, Posterior, UnsoldRanges | None]:
+    beliefs: Beliefs
+    structure: Structure
+    observations: Observations
+    log_sd: FloatArray
+    posterior: Posterior
+    ranges: UnsoldRanges | None
+
+    def log_score(self) -> float:
+        """Log density that the fit without each sold row gives it, summed."""
+        return _left_out_log_score(self.structure, self.observations, self.log_sd, None)
+
+
+def _settled(X: pd.DataFrame, observations: Observations, own: Beliefs, options: Options) -> _Settled:
+    """Settle with the beliefs of the schema alone, or with the model leaned on if left-out sales say so."""
+
+    def settled_with(beliefs: Beliefs) -> _Settled:
         structure = structure_of(_choose_terms(X, observations, beliefs), None, X, beliefs)
-        return structure, *settle_ranges(structure, observations, options.ranges)
+        return _Settled(beliefs, structure, *settle_ranges(structure, observations, options.ranges))
 
-    structure, *settled, ranges = settled_with(own)
+    alone = settled_with(own)
     if options.lean_on is None:
-        return own, structure, tuple(settled), ranges
-    beliefs = replace(own, lean_on=options.lean_on)
-    leaned, *leaned_settled, leaned_ranges = settled_with(beliefs)
-    with_it = _left_out_log_score(leaned, leaned_settled[0], leaned_settled[1], None)
-    if with_it - _left_out_log_score(structure, settled[0], settled[1], None) > LEAN_GAIN:
-        return beliefs, leaned, tuple(leaned_settled), leaned_ranges
-    return own, structure, tuple(settled), ranges
+        return alone
+    leaned = settled_with(replace(own, lean_on=options.lean_on))
+    return leaned if leaned.log_score() - alone.log_score() > LEAN_GAIN else alone
 
 
-def _with_interaction(
-    structure: Structure,
-    observations: Observations,
-    log_sd: FloatArray,
-    posterior: Posterior,
-    beliefs: Beliefs,
-) -> tuple[Structure, Observations, FloatArray]:
+def _with_interaction(settled: _Settled) -> tuple[Structure, Observations, FloatArray]:
     """Choose the variances again with the interaction block, where it has something to hold."""
-    coefficients = posterior.mean + structure.prior.mean
+    beliefs, structure = settled.beliefs, settled.structure
+    observations, log_sd = settled.observations, settled.log_sd
     interaction = learn_interaction(
         structure.design,
         structure.rows.encoded,
         structure.rows.matrix,
-        coefficients,
+        settled.posterior.mean + structure.prior.mean,
         beliefs.log_price_sd,
         [attribute.name for attribute in beliefs.attributes.values() if attribute.direction is not None],
     )

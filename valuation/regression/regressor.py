@@ -134,7 +134,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         with np.errstate(divide="ignore"):
             log_low, log_high = np.log(low), np.log(high)
         log_high = np.where(low == high, log_low, log_high)
-        source = getattr(self.lean_on, "core", self.lean_on)
+        source = self.lean_on if isinstance(self.lean_on, Core | None) else self.lean_on.core
         options = Options(self.interaction, self.tails, self.lattice_points, self.ranges, source)
         fit = fit_core(frame, log_low, log_high, self.attributes_, options)
         self.core_: Core = frozen(fit.core)
