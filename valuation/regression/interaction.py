@@ -153,6 +153,8 @@ def _spread_out(points: FloatArray) -> FloatArray:
     Cholesky with pivots: Fine and Scheinberg 2001, *Journal of Machine Learning Research* 2, 243-264.
     """
     n = len(points)
+    # Where two rows leave as much unexplained, their place and not their order in the table decides.
+    points = points[np.lexsort(np.round(points, 9).T)]
     unexplained = np.ones(n)
     factor = np.zeros((n, min(MOST_CENTRES, n)))
     chosen: list[int] = []

@@ -187,7 +187,7 @@ def choose_variances(sums: Sums, priors: VariancePriors, start: FloatArray | Non
         jac=True,
         method="L-BFGS-B",
         bounds=bounds,
-        options={"maxiter": 200, "ftol": 1e-10, "gtol": 1e-6},
+        options={"maxiter": 200, "ftol": 1e-13, "gtol": 1e-7},
     )
     log_sd = priors.log_mean.copy()
     log_sd[free] = found.x
