@@ -8,7 +8,7 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from api.finite import finite
 from api.intake import Draft
@@ -19,6 +19,7 @@ from valuation.errors import LedgerError, TableError
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
+    from api.pages.refused import Typed
     from valuation.comparables import Comparables
     from valuation.comparables.texttable import TextTable
     from valuation.ledger import EstimateRecord, Ledger, Record, TableRecord
@@ -66,6 +67,26 @@ class Shelf:
             return made
 
 
+class Newest(Generic[T]):
+    """A few things that wait for their owner to come back; the oldest are forgotten."""
+
+    def __init__(self, size: int) -> None:
+        self._size = size
+        self._kept: dict[str, T] = {}
+        self._lock = threading.Lock()
+
+    def keep(self, key: str, thing: T) -> None:
+        """Keep a thing under a key."""
+        with self._lock:
+            self._kept[key] = thing
+            while len(self._kept) > self._size:
+                del self._kept[next(iter(self._kept))]
+
+    def find(self, key: str) -> T | None:
+        """The thing under a key, if it is still kept."""
+        return self._kept.get(key)
+
+
 class Desk:
     """Ledger, tables read, models fitted, work under way.
 
@@ -83,7 +104,8 @@ class Desk:
         self._tables, self._models, self._answers = Shelf(8), Shelf(8), Shelf(64)
         self._model_numbers: dict[int, int] = {}
         self._newest: tuple[float, TableRecord | None] = (0.0, None)
-        self.drafts: dict[str, Draft] = {}
+        self.drafts: Newest[Draft] = Newest(5)
+        self.typed: Newest[Typed] = Newest(200)
 
     @property
     def ledger(self) -> Ledger:
@@ -208,10 +230,7 @@ class Desk:
         except TableError:
             return None
         key = secrets.token_urlsafe(9)
-        with self._lock:
-            self.drafts[key] = draft
-            while len(self.drafts) > 5:
-                del self.drafts[next(iter(self.drafts))]
+        self.drafts.keep(key, draft)
         return key, text
 
     # Models and estimates

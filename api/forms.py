@@ -26,7 +26,10 @@ def amount(form: Mapping[str, str], name: str, title: str) -> float | None:
         value = math.nan
     if not (math.isfinite(value) and 0 <= value <= 1e12):
         raise Refusal(
-            422, "service.request", f"Cannot use '{form.get(name, '')}' for {title}: it is no amount. Write 24500."
+            422,
+            "service.request",
+            f"Cannot use '{form.get(name, '')}' for {title}: it is no amount. Write 24500.",
+            where=name,
         )
     return value
 
@@ -46,12 +49,17 @@ def day(form: Mapping[str, str], name: str, title: str) -> dt.date | None:
         return dt.date.fromisoformat(text)
     except ValueError as error:
         raise Refusal(
-            422, "service.request", f"Cannot use '{text[:40]}' for {title}: it is no date. Write 2026-05-31."
+            422,
+            "service.request",
+            f"Cannot use '{text[:40]}' for {title}: it is no date. Write 2026-05-31.",
+            where=name,
         ) from error
 
 
-def needed(value: float | None, title: str) -> float:
-    """The value, or a refusal that it is missing."""
+def needed(form: Mapping[str, str], name: str, title: str) -> float:
+    """Money from a field that may not be blank."""
+    value = amount(form, name, title)
     if value is None:
-        raise Refusal(422, "service.request", f"Cannot go on without {title}: the field is blank. Fill it in.")
+        detail = f"Cannot go on without {title}: the field is blank. Fill it in."
+        raise Refusal(422, "service.request", detail, where=name)
     return value

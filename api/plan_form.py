@@ -132,7 +132,7 @@ def text_from_form(form: Mapping[str, str], schema: Schema) -> str:
         group, key = path.split(".")
         text = form.get(path, "").strip()
         if text:
-            data.setdefault(group, {})[key] = _number(text, title)
+            data.setdefault(group, {})[key] = _number(text, title, path)
         else:
             data.get(group, {}).pop(key, None)
     if form.get("event", "").strip() and form.get("event_date", "").strip():
@@ -154,21 +154,36 @@ def settable(schema: Schema) -> list[tuple[str, list[tuple[str, str]]]]:
     return found
 
 
+def field_of(form: Mapping[str, str], text: str, where: str) -> str:
+    """The field of the form for a place in the plan file that it said, such as ``step 'paint'.cost``."""
+    if form.get("as_text"):
+        return "text"
+    found = re.match(r"step '(?P<id>[^']+)'\.?(?P<key>\w*)", where)
+    if found is None:
+        return where
+    places = dict(zip([step["id"] for step in _data(text)["steps"]], _filled(form), strict=False))
+    part = {"cost": "cost", "hours": "hours", "parts_weeks": "weeks", "after": "after", "sets": "sets0"}
+    return f"step.{places.get(found['id'], 0)}.{part.get(found['key'], 'what')}"
+
+
+def _filled(form: Mapping[str, str]) -> list[int]:
+    """Places of the steps that are not blank, in order."""
+    places = sorted({int(name.split(".")[1]) for name in form if re.fullmatch(r"step\.\d{1,3}\.what", name)})
+    return [place for place in places if form[f"step.{place}.what"].strip()]
+
+
 def _steps(form: Mapping[str, str], before: list[dict[str, Any]]) -> list[dict[str, Any]]:
     known = {str(step.get("id", "")): step for step in before}
     steps: list[dict[str, Any]] = []
-    places = sorted({int(name.split(".")[1]) for name in form if re.fullmatch(r"step\.\d{1,3}\.what", name)})
-    for place in places:
+    for place in _filled(form):
         get = {part: form.get(f"step.{place}.{part}", "").strip() for part in ("id", "what", "cost", "hours", "weeks")}
-        if not get["what"]:
-            continue
         taken = {step["id"] for step in steps}
         step = dict(known.get(get["id"], {"id": _new_id(get["what"], taken)}))
         step["what"] = get["what"]
         for key, part in (("cost", "cost"), ("hours", "hours"), ("parts_weeks", "weeks")):
             step.pop(key, None)
             if get[part]:
-                step[key] = _triple(get[part], get["what"], key)
+                step[key] = _triple(get[part], get["what"], key, f"step.{place}.{part}")
         after = [name.strip() for name in form.get(f"step.{place}.after", "").split(",") if name.strip()]
         step["after"] = after or None
         sets = {}
@@ -177,7 +192,7 @@ def _steps(form: Mapping[str, str], before: list[dict[str, Any]]) -> list[dict[s
             if name and not level:
                 raise Refusal(
                     422, "service.request", f"Cannot use '{name[:60]}' for what '{get['what']}' makes of the vehicle. "
-                    "Write an attribute and its level, such as paint=fresh.",
+                    "Write an attribute and its level, such as paint=fresh.", where=f"step.{place}.sets{which}",
                 )  # fmt: skip
             if level:
                 sets[name.strip()] = {"yes": True, "no": False}.get(level.strip(), level.strip())
@@ -190,7 +205,9 @@ def _data(text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise PlanError(f"Cannot read the plan: {error}. Mend that line; text stands in quotes.") from error
+        raise PlanError(
+            f"Cannot read the plan: {error}. Mend that line; text stands in quotes.", where="text"
+        ) from error
 
 
 def _at(data: Mapping[str, Any], path: str) -> Any:
@@ -212,19 +229,22 @@ def _triple_text(value: object) -> str:
     return ", ".join(_number_text(one) for one in value) if isinstance(value, list) else _number_text(value)
 
 
-def _number(text: str, title: str) -> float:
+def _number(text: str, title: str, where: str) -> float:
     try:
         value = float(text.replace(" ", ""))
     except ValueError as error:
         raise Refusal(
-            422, "service.request", f"Cannot use '{text[:40]}' for '{title}': it is no number. Write 12.5."
+            422,
+            "service.request",
+            f"Cannot use '{text[:40]}' for '{title}': it is no number. Write 12.5.",
+            where=where,
         ) from error
     return int(value) if value.is_integer() else value
 
 
-def _triple(text: str, step: str, what: str) -> list[float] | float:
+def _triple(text: str, step: str, what: str, where: str) -> list[float] | float:
     parts = [part for part in re.split(r"[,;/ ]+", text.strip()) if part]
-    figures = [_number(part, f"{what} of {step}") for part in parts]
+    figures = [_number(part, f"{what} of {step}", where) for part in parts]
     if len(figures) == 1:
         return figures[0]
     if len(figures) != 3:
@@ -233,6 +253,7 @@ def _triple(text: str, step: str, what: str) -> list[float] | float:
             "service.request",
             f"Cannot use '{text[:60]}' for {what} of '{step}': found {len(figures)} figures. Write low, likely, high "
             "such as 1500, 2000, 3200, or one figure when it is certain.",
+            where=where,
         )
     return figures
 
@@ -243,7 +264,12 @@ def _date(text: str) -> Any:
     try:
         return dt.date.fromisoformat(text)
     except ValueError as error:
-        raise Refusal(422, "service.request", f"Cannot use '{text[:40]}' as a date. Write 2026-05-31.") from error
+        raise Refusal(
+            422,
+            "service.request",
+            f"Cannot use '{text[:40]}' as a date. Write 2026-05-31.",
+            where="event_date",
+        ) from error
 
 
 def _new_id(what: str, taken: set[str]) -> str:

@@ -33,11 +33,13 @@ class Problem(BaseModel):
 
 
 class Refusal(Exception):
-    """A refusal of the service itself, as against those of the library."""
+    """A refusal of the service itself, as against those of the library; ``where`` names the field it is about."""
 
-    def __init__(self, status: int, code: str, detail: str, headers: dict[str, str] | None = None) -> None:
+    def __init__(
+        self, status: int, code: str, detail: str, headers: dict[str, str] | None = None, *, where: str = ""
+    ) -> None:
         super().__init__(detail)
-        self.status, self.code, self.detail, self.headers = status, code, detail, headers or {}
+        self.status, self.code, self.detail, self.headers, self.where = status, code, detail, headers or {}, where
 
 
 def not_found(what: str) -> Refusal:
@@ -61,13 +63,17 @@ def problem(status: int, code: str, detail: str, instance: str = "", **more: Any
 def as_problem(error: Exception, instance: str = "") -> dict[str, Any]:
     """Any error as the body of a problem answer; what nobody foresaw keeps its words to itself."""
     if isinstance(error, Refusal):
-        return problem(error.status, error.code, error.detail, instance)
+        return problem(error.status, error.code, error.detail, instance, errors=_place(error.where, error.detail))
     if isinstance(error, LedgerError):
-        return problem(409, error.code, str(error), instance)
+        return problem(409, error.code, str(error), instance, errors=_place(error.where, str(error)))
     if isinstance(error, ValuationError):
-        return problem(422, error.code, str(error), instance)
+        return problem(422, error.code, str(error), instance, errors=_place(error.where, str(error)))
     detail = "The service met an error that nobody foresaw; it is in the log. Nothing was written. Try again."
     return problem(500, "service.unexpected", detail, instance)
+
+
+def _place(where: str, why: str) -> list[dict[str, Any]]:
+    return [{"where": where, "why": why}] if where else []
 
 
 def answers(*statuses: int) -> dict[int | str, dict[str, Any]]:
@@ -82,41 +88,41 @@ def answers(*statuses: int) -> dict[int | str, dict[str, Any]]:
 def install(app: FastAPI) -> None:
     """Answer every error of the app as problem details, or as a page where a page was asked for."""
 
-    def reply(request: Request, body: dict[str, Any], headers: dict[str, str] | None = None) -> Response:
+    async def reply(request: Request, body: dict[str, Any], headers: dict[str, str] | None = None) -> Response:
         if not request.url.path.startswith("/api/") and "text/html" in request.headers.get("accept", ""):
             from api.pages.render import problem_page
 
-            return problem_page(request, body)
+            return await problem_page(request, body)
         return JSONResponse(body, body["status"], headers=headers, media_type=MEDIA_TYPE)
 
     @app.exception_handler(ValuationError)
-    def _refused(request: Request, error: ValuationError) -> Response:
-        return reply(request, as_problem(error, request.url.path))
+    async def _refused(request: Request, error: ValuationError) -> Response:
+        return await reply(request, as_problem(error, request.url.path))
 
     @app.exception_handler(Refusal)
-    def _service_refused(request: Request, error: Refusal) -> Response:
-        return reply(request, as_problem(error, request.url.path), error.headers)
+    async def _service_refused(request: Request, error: Refusal) -> Response:
+        return await reply(request, as_problem(error, request.url.path), error.headers)
 
     @app.exception_handler(RequestValidationError)
-    def _invalid(request: Request, error: RequestValidationError) -> Response:
+    async def _invalid(request: Request, error: RequestValidationError) -> Response:
         faults = [
             {"where": ".".join(map(str, one["loc"])), "why": one["msg"], "found": _short(one.get("input"))}
             for one in error.errors()
         ]
         first = f"{faults[0]['where']}: {faults[0]['why']}" if faults else "the request"
         detail = f"Cannot use the request: {first}. The documentation at /api/docs says what is accepted."
-        return reply(request, problem(422, "service.request", detail, request.url.path, errors=faults))
+        return await reply(request, problem(422, "service.request", detail, request.url.path, errors=faults))
 
     @app.exception_handler(HTTPException)
-    def _http(request: Request, error: HTTPException) -> Response:
+    async def _http(request: Request, error: HTTPException) -> Response:
         code = {404: "service.not_found", 405: "service.method"}.get(error.status_code, "service.request")
         body = problem(error.status_code, code, str(error.detail), request.url.path)
-        return reply(request, body, dict(error.headers or {}))
+        return await reply(request, body, dict(error.headers or {}))
 
     @app.exception_handler(Exception)
-    def _unexpected(request: Request, error: Exception) -> Response:
+    async def _unexpected(request: Request, error: Exception) -> Response:
         log.exception("unexpected error at %s", request.url.path, exc_info=error)
-        return reply(request, as_problem(error, request.url.path))
+        return await reply(request, as_problem(error, request.url.path))
 
 
 def _short(value: Any) -> str:

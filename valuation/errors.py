@@ -10,9 +10,20 @@ from __future__ import annotations
 
 
 class ValuationError(Exception):
-    """Root of every error this project raises on purpose."""
+    """Root of every error this project raises on purpose.
+
+    Parameters
+    ----------
+    message : str
+    where : str
+        The field, key or attribute that it is about, where it is about a single one; a form shows it there.
+    """
 
     code = "valuation"
+
+    def __init__(self, message: str = "", *, where: str = "") -> None:
+        super().__init__(message)
+        self.where = where
 
 
 class SchemaError(ValuationError, ValueError):

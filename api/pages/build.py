@@ -18,8 +18,9 @@ from api.pages.build_pictures import build_pictures
 from api.pages.pictures import Picture
 from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
-from api.plan_form import NUMBERS, PlanFields, fields_of, new_plan_text, settable, text_from_form
+from api.plan_form import NUMBERS, PlanFields, field_of, fields_of, new_plan_text, settable, text_from_form
 from api.problems import Refusal, not_found
+from valuation.errors import PlanError
 
 if TYPE_CHECKING:
     from valuation.ledger import DealRecord, EstimateRecord, PlanRecord
@@ -143,12 +144,20 @@ def keep_plan(desk: TheDesk, form: FormFields) -> Response:
     """Write a plan, new or changed, to the ledger."""
     from urllib.parse import quote
 
+    from valuation.deal.build import plan_rules
+
     subject = form.get("subject", "").strip()
     if not subject:
-        raise Refusal(422, "service.request", "Cannot keep the plan: it names no vehicle. Choose one first.")
+        detail = "Cannot keep the plan: it names no vehicle. Choose one first."
+        raise Refusal(422, "service.request", detail, where="subject")
     schema = desk.schema(desk.table())
     text = text_from_form(form, schema)
-    (plan,) = read_plans([text], schema)
+    try:
+        (plan,) = read_plans([text], schema)
+        plan_rules(plan)
+    except PlanError as error:
+        error.where = field_of(form, text, error.where)
+        raise
     number = form.get("number", "0")
     corrects = int(number) if number.isdigit() and int(number) else None
     kept = desk.ledger.add_plan(

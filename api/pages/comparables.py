@@ -135,7 +135,8 @@ def bring(
     source_name = (file.filename or "") if source and file is not None else "pasted table"
     source = source or pasted.encode("utf-8")
     if not source.strip():
-        raise Refusal(422, "service.request", "Cannot bring a table: no file was chosen and nothing pasted. Do either.")
+        detail = "Cannot bring a table: no file was chosen and nothing pasted. Do either."
+        raise Refusal(422, "service.request", detail, where="file")
     text = schema_file.file.read() if schema_file is not None and schema_file.filename else None
     schema = schema_for(text, currency, day_first)
     title = name.strip() or source_name.rpartition(".")[0] or source_name
@@ -147,7 +148,7 @@ def map_draft(request: Request, desk: TheDesk, draft_id: str, form: FormFields) 
     """Try a waiting table again with its headers mapped."""
     from valuation.comparables.mending import with_headers
 
-    draft = desk.drafts.get(draft_id)
+    draft = desk.drafts.find(draft_id)
     if draft is None:
         raise Refusal(404, "service.not_found", "The table that waited was forgotten. Bring it again.")
     schema = with_headers(draft.schema, _mapped(form))

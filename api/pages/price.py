@@ -178,7 +178,7 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
 @router.post("/price/{estimate_id}/offers")
 def offer(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Write an offer as it came."""
-    given = needed(amount(form, "amount", "the offer"), "the amount of the offer")
+    given = needed(form, "amount", "the amount of the offer")
     when = day(form, "offered_on", "the day of the offer")
     take_offer(
         desk, desk.estimate(estimate_id), given, when, form.get("who", "")[:200], "", form.get("remark", "")[:2000]
@@ -191,10 +191,10 @@ def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormField
     """Write the answer that was given to an offer."""
     told = form.get("answer", "")
     if told not in OFFER_ANSWERS[1:]:
-        raise Refusal(422, "service.request", f"Cannot keep the answer {told!r}. Choose one of the list.")
-    counter = amount(form, "counter", "the counter") if told == "counter" else None
-    if told == "counter":
-        counter = needed(counter, "the amount of the counter")
+        raise Refusal(
+            422, "service.request", f"Cannot keep the answer {told!r}. Choose one of the list.", where="answer"
+        )
+    counter = needed(form, "counter", "the amount of the counter") if told == "counter" else None
     record = desk.record(OfferRecord, offer_id)
     desk.ledger.answer_offer(record.id, told, counter)
     return go(f"/price?estimate={estimate_id}#offers")
@@ -203,7 +203,7 @@ def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormField
 @router.post("/price/{estimate_id}/sale")
 def sale(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Write the realised sale."""
-    paid = needed(amount(form, "price", "the price paid"), "the price paid")
+    paid = needed(form, "price", "the price paid")
     when = day(form, "sold_on", "the day of the sale") or desk.today()
     kind = form.get("kind", "private")
     desk.ledger.add_sale(

@@ -10,9 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from fastapi import Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from api.pages.refused import SHOWN, page_text, shown_again, typed_into
 from api.settings import Settings
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.locale import LOCALES, Locale
@@ -111,21 +113,37 @@ def go(address: str) -> RedirectResponse:
 
 @dataclass(frozen=True, kw_only=True)
 class ProblemPage(Page):
-    """A refusal as a page.
+    """A refusal or error on a page of its own.
 
     Attributes
     ----------
     problem : dict
         Problem details.
+    typed : list of (str, str)
+        What was typed into the form that was refused, where the form itself could not be shown once more.
     """
 
     template = "problem.html"
     problem: dict[str, Any]
+    typed: list[tuple[str, str]]
 
 
-def problem_page(request: Request, problem: dict[str, Any]) -> HTMLResponse:
-    """Problem details as a page."""
-    return page(request, ProblemPage(title="That did not work", here="", problem=problem), problem["status"])
+async def problem_page(request: Request, problem: dict[str, Any]) -> HTMLResponse:
+    """A refusal beside the field that it is about, on the page of its form; else on a page of its own."""
+    typed = getattr(request.state, "typed", None) or typed_into(request)
+    if typed is not None:
+        text = await page_text(request, typed.page)
+        again = await run_in_threadpool(shown_again, text, typed, problem, partial(_refusal, request)) if text else None
+        if again is not None:
+            return HTMLResponse(again, problem["status"], headers=SHOWN)
+    kept = [(name, value) for name, value in typed.fields if value.strip()] if typed else []
+    context = ProblemPage(title="That did not work", here="", problem=problem, typed=kept)
+    return page(request, context, problem["status"])
+
+
+def _refusal(request: Request, number: str, text: str, focus: bool) -> str:
+    settings: Settings = request.app.state.settings
+    return environment(settings.locale).get_template("refusal.html").render(id=number, text=text, focus=focus)
 
 
 def _day(locale: Locale, day: dt.date | str) -> str:

@@ -57,7 +57,10 @@ def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
             }
         )
     except ValidationError as error:
-        raise Refusal(422, "service.request", "Cannot make the sheet: the form is not filled in right.") from error
+        first = error.errors()[0]
+        where = str(first["loc"][0]) if first["loc"] else ""
+        detail = f"Cannot make the sheet: in '{where}', {first['msg'][:1].lower()}{first['msg'][1:]}. Mend it there."
+        raise Refusal(422, "service.request", detail, where=where) from error
     job = start_sheet(desk, asked, 1.0)
     return follow(request, job)
 

@@ -146,13 +146,14 @@ def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFi
     table, vehicle, as_of, coverage = _asked(desk, form)
     number = form.get("estimate", "")
     against = desk.estimate(int(number)) if number.isdigit() else None
-    if not desk.is_fitted(table) and "hx-request" in request.headers:
+    in_part = "hx-request" in request.headers and "hx-boosted" not in request.headers
+    if not desk.is_fitted(table) and in_part:
         desk.warm(table)
         return part(request, "what_if_wait.html")
     found = WhatIf(
         desk.value(table, vehicle, as_of, coverage), against, _changed(desk, vehicle, against) if against else []
     )
-    if "hx-request" in request.headers:
+    if in_part:
         return part(request, "what_if.html", what_if=found)
     if against is not None:
         return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)
@@ -213,7 +214,8 @@ def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, d
     table = desk.table(int(number) if number.isdigit() else None)
     name = form.get("name", "").strip()
     if not name:
-        raise Refusal(422, "service.request", "Cannot value a vehicle without a name. Write what you call it.")
+        detail = "Cannot value a vehicle without a name. Write what you call it."
+        raise Refusal(422, "service.request", detail, where="name")
     attributes = {key.removeprefix("a."): text for key, text in form.items() if key.startswith("a.") and text.strip()}
     vehicle = parse_vehicle({"name": name[:200], "attributes": attributes}, desk.schema(table))
     try:
@@ -221,7 +223,8 @@ def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, d
     except ValueError:
         coverage = 0.8
     if not 0.5 <= coverage <= 0.99:
-        raise Refusal(422, "service.request", f"Cannot state {coverage:g} coverage. Choose between 0.5 and 0.99.")
+        detail = f"Cannot state {coverage:g} coverage. Choose between 0.5 and 0.99."
+        raise Refusal(422, "service.request", detail, where="coverage")
     return table, vehicle, day(form, "as_of", "the as-of date") or desk.today(), coverage
 
 

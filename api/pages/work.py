@@ -9,7 +9,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from api.deps import TheDesk
+from api.desk import Desk
 from api.jobs import Job
+from api.pages.refused import typed_into
 from api.pages.render import Page, go, page
 from api.problems import Refusal, not_found
 
@@ -38,6 +40,9 @@ def follow(request: Request, job: Job) -> Response:
         if job.error is not None:
             raise job.error
         return go(str(job.result).removeprefix("/api/v1"))  # a page stands at the address of its JSON twin
+    if (typed := typed_into(request)) is not None:
+        desk: Desk = request.app.state.desk
+        desk.typed.keep(job.id, typed)
     return go(f"/work/{job.id}")
 
 
@@ -46,6 +51,7 @@ def work_page(request: Request, desk: TheDesk, job_id: str) -> Response:
     """Progress; moves on by itself."""
     job = _find(desk, job_id)
     if job.finished.is_set():
+        request.state.typed = desk.typed.find(job_id)  # a refusal goes back to the form that began the work
         return follow(request, job)
     return page(request, WorkPage(title=job.what, here="", twin=f"/api/v1/jobs/{job.id}", job=job))
 

@@ -31,7 +31,8 @@ def working_order(before: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
             if name not in before:
                 raise PlanError(
                     f"Step '{step}' comes after '{name}', which is no step of this plan.{did_you_mean(name, before)} "
-                    f"The steps are: {', '.join(before)}."
+                    f"The steps are: {', '.join(before)}.",
+                    where=f"step '{step}'.after",
                 )
     done: list[str] = []
     left = list(before)
@@ -40,7 +41,8 @@ def working_order(before: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
         if ready is None:
             circle = _circle(before, left)
             raise PlanError(
-                f"Steps wait for each other in a circle: {' after '.join(circle)}. Take one of these out of 'after'."
+                f"Steps wait for each other in a circle: {' after '.join(circle)}. Take one of these out of 'after'.",
+                where=f"step '{circle[0]}'.after",
             )
         done.append(ready)
         left.remove(ready)

@@ -107,7 +107,8 @@ class ShopSettings:
         if not (math.isfinite(self.hours_per_week) and 0 < self.hours_per_week <= 168):
             raise PlanError(
                 f"'hours_per_week' must be above 0 and at most 168; found {self.hours_per_week!r}. "
-                "Write the hours that one person gives to this vehicle in a week."
+                "Write the hours that one person gives to this vehicle in a week.",
+                where="hours_per_week",
             )
 
 

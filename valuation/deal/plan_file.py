@@ -98,7 +98,7 @@ def _vehicle(top: TomlTable, schema: Schema, name: str) -> Vehicle:
     try:
         return parse_vehicle(dict(table.data), schema, name)
     except VehicleError as problem:
-        raise PlanError(f"Cannot use the plan {top.file}: [vehicle] {problem}") from None
+        raise PlanError(f"Cannot use the plan {top.file}: [vehicle] {problem}", where=problem.where) from None
 
 
 def _steps(top: TomlTable, schema: Schema, found: Vehicle, needed: bool) -> tuple[Step, ...]:
@@ -147,7 +147,8 @@ def _sets(table: TomlTable, schema: Schema, found: Vehicle) -> dict[str, Value]:
     try:
         after = parse_vehicle({**indispensable, **sets}, schema, "step").attributes
     except VehicleError as problem:
-        raise PlanError(f"Cannot use the plan {table.file}: {table.name} sets: {problem}") from None
+        message = f"Cannot use the plan {table.file}: {table.name} sets: {problem}"
+        raise PlanError(message, where=table.where("sets")) from None
     return {name: value for name, value in after.items() if indispensable.get(name) != value}
 
 
@@ -326,4 +327,5 @@ def _named(table: TomlTable, make: Callable[[], Made]) -> Made:
     except PlanError as problem:
         if str(problem).startswith("Cannot use the plan"):
             raise
-        raise PlanError(f"Cannot use the plan {table.file}: {table.name} {problem}") from None
+        where = table.where(problem.where)
+        raise PlanError(f"Cannot use the plan {table.file}: {table.name} {problem}", where=where) from None

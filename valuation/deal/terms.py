@@ -186,29 +186,34 @@ class SaleTerms:
         if self.fee_percent + self.tax_percent >= 100:
             raise PlanError(
                 f"Fees and tax of the sale take the whole price; found fee_percent {self.fee_percent:g} and "
-                f"tax_percent {self.tax_percent:g}, together they must stay below 100. Write 8 for 8 percent."
+                f"tax_percent {self.tax_percent:g}, together they must stay below 100. Write 8 for 8 percent.",
+                where="fee_percent",
             )
         if not (math.isfinite(self.offers_per_month) and self.offers_per_month > 0):
             raise PlanError(
                 f"'offers_per_month' must be above 0; found {self.offers_per_month!r}. Without offers nothing can be "
-                "sold: write how many serious offers you expect in a month, 0.5 for one in two months."
+                "sold: write how many serious offers you expect in a month, 0.5 for one in two months.",
+                where="offers_per_month",
             )
         if not 0 < self.offer_spread_percent <= 100:
             raise PlanError(
                 f"'offer_spread_percent' must be above 0 and at most 100; found {self.offer_spread_percent!r}. Write "
-                "10 when two buyers in three offer within 10 percent of the usual."
+                "10 when two buyers in three offer within 10 percent of the usual.",
+                where="offer_spread_percent",
             )
         if not 0 <= self.walk_away_percent <= 100:
             raise PlanError(
                 f"'walk_away_percent' must lie between 0 and 100; found {self.walk_away_percent!r}. Write 30 when "
-                "three buyers in ten leave after a counter."
+                "three buyers in ten leave after a counter.",
+                where="walk_away_percent",
             )
         if self.last_resort is not None:
             at_least("last_resort", self.last_resort, 0, "money")
         if not 0 <= self.settle_under_ask_percent < 100:
             raise PlanError(
                 f"'settle_under_ask_percent' must be 0 or more and below 100; found "
-                f"{self.settle_under_ask_percent!r}. Write 15 when talks end 15 percent under the ask."
+                f"{self.settle_under_ask_percent!r}. Write 15 when talks end 15 percent under the ask.",
+                where="settle_under_ask_percent",
             )
 
     @property
@@ -251,13 +256,15 @@ class Goal:
         if not (math.isfinite(self.margin_percent) and self.margin_percent > -100):
             raise PlanError(
                 f"'margin_percent' of a goal must be above -100; found {self.margin_percent!r}. "
-                "Write 20 for a profit of 20 percent of the outlay."
+                "Write 20 for a profit of 20 percent of the outlay.",
+                where="margin_percent",
             )
         at_least("profit", self.profit, 0, "money")
         if self.sure_percent is not None and not 0 < self.sure_percent < 100:
             raise PlanError(
                 f"'sure_percent' of a goal must lie strictly between 0 and 100; found {self.sure_percent!r}. No price "
-                "is certain to meet a goal: write for example 75, or leave the line out for 'on average'."
+                "is certain to meet a goal: write for example 75, or leave the line out for 'on average'.",
+                where="sure_percent",
             )
 
     @classmethod
@@ -295,4 +302,6 @@ class Goal:
 def at_least(name: str, value: float, least: float, unit: str) -> None:
     """Refuse a setting below ``least``, named with its unit."""
     if not (math.isfinite(value) and value >= least):
-        raise PlanError(f"'{name}' must be {least:g} or more ({unit}); found {value!r}. Write a plain number.")
+        raise PlanError(
+            f"'{name}' must be {least:g} or more ({unit}); found {value!r}. Write a plain number.", where=name
+        )

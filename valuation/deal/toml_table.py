@@ -33,10 +33,14 @@ class TomlTable:
     data: Mapping[str, Any]
     absent: list[str] = field(default_factory=list)
 
+    def where(self, key: str = "") -> str:
+        """The place of a key, or of the table, in a form: ``shop.crew``, ``step 'paint'.cost``."""
+        return ".".join(filter(None, [self.name.strip("[]:"), key]))
+
     def refusal(self, key: str, why: str, mend: str) -> PlanError:
         """The error for one key."""
         place = f"{self.name} {key}".strip()
-        return PlanError(f"Cannot use the plan {self.file}: {place} {why} {mend}")
+        return PlanError(f"Cannot use the plan {self.file}: {place} {why} {mend}", where=self.where(key))
 
     def only(self, *known: str) -> None:
         """Refuse keys that are not known."""

@@ -271,7 +271,7 @@ class Writings(Readings):
         }
         with self._writing() as pen:
             offer = pen.append(OfferRecord, values, corrects, reason)
-            _not_in_future("offer", offer.offered_on, pen.now)
+            _not_in_future("offer", "offered_on", offer.offered_on, pen.now)
             return offer
 
     def answer_offer(self, number: int, answer: str, counter: float | None = None) -> OfferRecord:
@@ -329,7 +329,7 @@ class Writings(Readings):
                 "remark": remark,
             }
             sale = pen.append(SaleRecord, values, corrects, reason)
-            _not_in_future("sale", sale.sold_on, pen.now)
+            _not_in_future("sale", "sold_on", sale.sold_on, pen.now)
             return sale
 
     def add_sheet(
@@ -400,10 +400,11 @@ def _encoded(what: str, text: str) -> bytes:
         raise LedgerError(f"Cannot keep {what} in the ledger: it holds a broken letter ({error}). Mend it.") from error
 
 
-def _not_in_future(what: str, day: date, now: datetime) -> None:
+def _not_in_future(what: str, where: str, day: date, now: datetime) -> None:
     # One day of grace: the shop's calendar may be ahead of the clock that writes.
     if day > now.date() + timedelta(days=1):
         raise LedgerError(
             f"Cannot write the {what} to the ledger: its date {day.isoformat()} lies in the future (today is "
-            f"{now.date().isoformat()}). Correct the date."
+            f"{now.date().isoformat()}). Correct the date.",
+            where=where,
         )
