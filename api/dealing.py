@@ -118,15 +118,16 @@ def bands_of(
     return price_bands(desk.model(table), plan, as_of, price=price, goal=goal)
 
 
-def kept_bands(desk: Desk, subject: str) -> tuple[int, PriceBands, Mapping[str, Any]] | None:
-    """The bands last kept for a vehicle, made again from what the ledger holds; with the number and inputs."""
-    from valuation.ledger import ModelRecord
-
+def kept_bands(
+    desk: Desk, subject: str, currency: str | None = None
+) -> tuple[int, PriceBands, Mapping[str, Any]] | None:
+    """The bands last kept for a vehicle (in a currency, where it is told), made again; with the number and inputs."""
     kept = [deal for deal in desk.ledger.deals(subject) if deal.kind == "bands"]
-    if not kept or kept[-1].model_id is None:
+    if currency is not None:
+        kept = [deal for deal in kept if desk.ledger.deal_result(deal.id)["currency"] == currency]
+    if not kept or (table := desk.table_behind(kept[-1])) is None:
         return None
     inputs = json.loads(kept[-1].inputs)
-    table = desk.table(desk.record(ModelRecord, kept[-1].model_id).table_id)
     (plan,) = read_plans([inputs["plan"]], desk.schema(table), steps_needed=False)
     as_of = dt.date.fromisoformat(inputs["as_of"])
     bands = desk.remember(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, cast
 
-from fastapi import Depends, Path, Request
+from fastapi import Depends, Path, Query, Request
 
 from api.desk import MAX_NUMBER, Desk
 from api.settings import Settings
@@ -21,6 +21,8 @@ def _settings(request: Request) -> Settings:
 TheDesk = Annotated[Desk, Depends(_desk)]
 TheSettings = Annotated[Settings, Depends(_settings)]
 Number = Annotated[int, Path(ge=1, le=MAX_NUMBER, description="Number of the record in the ledger.")]
+
+TableNumber = Annotated[int | None, Query(ge=1, le=MAX_NUMBER, description="Table version; the newest unless given.")]
 
 
 async def _fields(request: Request) -> dict[str, str]:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from api.pages.refused import Typed
     from valuation.comparables import Comparables
     from valuation.comparables.texttable import TextTable
-    from valuation.ledger import EstimateRecord, Ledger, Record, TableRecord
+    from valuation.ledger import DealRecord, EstimateRecord, Ledger, Record, TableRecord
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
 
@@ -160,6 +160,10 @@ class Desk:
             self._newest = time.monotonic(), newest
         return newest
 
+    def newest_tables(self) -> list[TableRecord]:
+        """The newest version of every table, newest first."""
+        return sorted({one.name: one for one in self.ledger.tables()}.values(), key=lambda one: -one.id)
+
     def schema(self, table: TableRecord) -> Schema:
         """The schema that a table version is read with."""
         import json
@@ -279,6 +283,30 @@ class Desk:
         from valuation.ledger import EstimateRecord
 
         return self.record(EstimateRecord, number)
+
+    def known(self, table: TableRecord | None = None) -> list[EstimateRecord]:
+        """The newest estimate of each vehicle, newest first; of those valued from one table unless all are wanted."""
+        found = self.ledger.estimates(last=200)
+        if table is not None:
+            own = {one.id for one in self.ledger.tables() if one.name == table.name}
+            models = {one.id for one in self.ledger.models() if one.table_id in own}
+            found = tuple(one for one in found if one.model_id in models)
+        return sorted({one.subject: one for one in found}.values(), key=lambda one: -one.id)
+
+    def table_for(self, subject: str, currency: str = "") -> TableRecord:
+        """The table to go on with for a vehicle: that of its last estimate or deal, else the newest in its currency."""
+        if subject:
+            for estimate in self.ledger.estimates(subject, last=1):
+                return self.table_of(estimate)
+            for deal in self.ledger.deals(subject, last=1):
+                if (table := self.table_behind(deal)) is not None:
+                    return table
+        alike = (one for one in self.newest_tables() if not currency or self.comparables(one).currency == currency)
+        return next(alike, None) or self.table()
+
+    def table_behind(self, deal: DealRecord) -> TableRecord | None:
+        """The table version that a result of the deal room rests on, if it rests on one."""
+        return None if deal.model_id is None else self.table(self.ledger.model(deal.model_id).table_id)
 
     def table_of(self, estimate: EstimateRecord) -> TableRecord:
         """The table version behind an estimate."""

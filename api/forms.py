@@ -5,8 +5,21 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
-from api.problems import Refusal
+from api.problems import Refusal, not_found
+
+if TYPE_CHECKING:
+    from api.desk import Desk
+    from valuation.ledger import TableRecord
+
+
+def table_named(desk: Desk, form: Mapping[str, str]) -> TableRecord:
+    """The table version that a form was filled in for; the newest where it names none."""
+    number = form.get("table", "")
+    if number and not (number.isascii() and number.isdigit()):
+        raise not_found(f"the table {number[:20]!r}")
+    return desk.table(int(number) if number else None)
 
 
 def amount(form: Mapping[str, str], name: str, title: str) -> float | None:

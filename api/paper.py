@@ -34,7 +34,7 @@ def buyer(
         found = evidence(model, desk.vehicle_of(estimate), estimate.as_of, estimate.coverage)
         tried = left_out_check(model, estimate.coverage)
         made = buyer_sheet(model, found, tried=tried, shop=shop, remark=remark)
-    return _keep(desk, made, estimate.subject, estimate.id, photos)
+    return _keep(desk, made, estimate.subject, estimate.id, desk.table_of(estimate), photos)
 
 
 def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
@@ -50,7 +50,7 @@ def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
     job.report("working the deal out", 0.5)
     with job.stoppable():
         made = deal_sheet(model, plans, desk.today(), log=log, shop=shop)
-    return _keep(desk, made, subject, None)
+    return _keep(desk, made, subject, None, table)
 
 
 def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
@@ -62,7 +62,7 @@ def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
     job.report("working the card out", 0.5)
     with job.stoppable():
         made = field_card(model, plans, desk.today(), shop=shop)
-    return _keep(desk, made, subject, None)
+    return _keep(desk, made, subject, None, table)
 
 
 def plans_of(desk: Desk, subject: str | None) -> list[str]:
@@ -104,13 +104,15 @@ def file_name(record: SheetRecord, face: str) -> str:
     return f"{record.file_name.rpartition('.')[0]}.{face}"
 
 
-def _keep(desk: Desk, made: AnySheet, subject: str, estimate: int | None, photos: Sequence[Photo] = ()) -> SheetRecord:
+def _keep(
+    desk: Desk, made: AnySheet, subject: str, estimate: int | None, table: TableRecord, photos: Sequence[Photo] = ()
+) -> SheetRecord:
     from valuation.ledger import fingerprint
     from valuation.sheets.locale import locale_from
     from valuation.sheets.records import draw, sheet_inputs
 
     locale = locale_from(desk.settings.locale)
-    inputs: dict[str, Any] = sheet_inputs(made, locale, photos)
+    inputs: dict[str, Any] = {**sheet_inputs(made, locale, photos), "table": table.id}
     content = draw(made, locale, photos, "pdf")
     name = re.sub(r"[^a-z0-9]+", "-", f"{inputs['kind']} {subject}".casefold()).strip("-")[:80]
     return desk.ledger.add_sheet(

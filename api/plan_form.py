@@ -63,7 +63,7 @@ class PlanFields:
     ----------
     number : int
         Of the plan's record that is being changed; 0 for a new one.
-    name, event, event_date, text : str
+    name, currency, event, event_date, text : str
         ``text`` is the whole file.
     numbers : dict of str to str
         By path in the file.
@@ -72,6 +72,7 @@ class PlanFields:
 
     number: int
     name: str
+    currency: str
     event: str
     event_date: str
     text: str
@@ -99,6 +100,7 @@ def fields_of(number: int, text: str) -> PlanFields:
     return PlanFields(
         number=number,
         name=str(data.get("name", "")),
+        currency=str(data.get("currency", "")),
         event=str(event.get("name", "")),
         event_date=str(event.get("date", "")),
         text=text,

@@ -6,15 +6,17 @@ import datetime as dt
 import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api.dealing import keep_deal, read_plans, whole_build
-from api.deps import FormFields, Number, TheDesk, TheSettings
-from api.forms import amount, day
+from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
+from api.forms import amount, day, table_named
 from api.jobs import Job
 from api.pages.build_pictures import build_pictures
+from api.pages.in_use import in_use
 from api.pages.pictures import Picture
 from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
@@ -23,7 +25,7 @@ from api.problems import Refusal, not_found
 from valuation.errors import PlanError
 
 if TYPE_CHECKING:
-    from valuation.ledger import DealRecord, EstimateRecord, PlanRecord
+    from valuation.ledger import DealRecord, EstimateRecord, PlanRecord, TableRecord
 
 router = APIRouter()
 
@@ -34,12 +36,14 @@ class BuildPage(Page):
 
     Attributes
     ----------
+    table : TableRecord
+        That prices them.
     subject : str
         The find; empty while none is chosen.
     subjects : list of str
         Finds that have plans.
     estimates : list of EstimateRecord
-        Vehicles that a plan can be written for.
+        Vehicles valued from the table, that a plan can be written for.
     plans : list of PlanFields
     fresh : PlanFields or None
         A plan to be written.
@@ -56,6 +60,7 @@ class BuildPage(Page):
     """
 
     template = "build.html"
+    table: TableRecord
     subject: str
     subjects: list[str]
     estimates: list[EstimateRecord]
@@ -101,40 +106,42 @@ def build(
     desk: TheDesk,
     subject: Annotated[str, Query(max_length=200)] = "",
     estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    table: TableNumber = None,
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """Plans of a find."""
     if not desk.ledger.tables():
         return go("/")
-    table = desk.table()
     plans = desk.ledger.plans()
     subjects = list(dict.fromkeys(plan.subject for plan in plans))
-    known = list({one.subject: one for one in desk.ledger.estimates(last=200)}.values())
     fresh = None
     if estimate:
         record = desk.estimate(estimate)
-        subject = record.subject
+        subject, table = record.subject, table or desk.table_of(record).id
         fresh = fields_of(0, new_plan_text(record))
     elif not subject and len(subjects) == 1:
         subject = subjects[0]
     own = _newest_of_each([plan for plan in plans if plan.subject == subject])
     shown = [fields_of(plan.id, plan.text) for plan in own]
+    chosen = desk.table(table) if table else desk.table_for(subject, shown[0].currency if shown else "")
     newest = desk.newest_deal(subject, "build") if subject else None
     context = BuildPage(
         title=f"Build: {subject}" if subject else "Build",
         here="/build",
         twin="/api/v1/deals",
         said=said,
+        used=in_use(desk, chosen, f"/build?subject={quote(subject)}&table="),
+        table=chosen,
         subject=subject,
         subjects=subjects,
-        estimates=sorted(known, key=lambda one: -one.id),
+        estimates=desk.known(chosen),
         plans=shown,
         fresh=fresh if fresh is not None else (fields_of(0, _copy(own[0].text)) if own else None),
-        choices=settable(desk.schema(table)),
+        choices=settable(desk.schema(chosen)),
         newest=newest[0] if newest else 0,
         as_of=desk.today(),
         asked=shown[0].numbers["purchase.asked"] if shown else "",
-        currency=desk.comparables(table).currency,
+        currency=desk.comparables(chosen).currency,
     )
     return page(request, context)
 
@@ -142,15 +149,14 @@ def build(
 @router.post("/build/plans")
 def keep_plan(desk: TheDesk, form: FormFields) -> Response:
     """Write a plan, new or changed, to the ledger."""
-    from urllib.parse import quote
-
     from valuation.deal.build import plan_rules
 
     subject = form.get("subject", "").strip()
     if not subject:
         detail = "Cannot keep the plan: it names no vehicle. Choose one first."
         raise Refusal(422, "service.request", detail, where="subject")
-    schema = desk.schema(desk.table())
+    table = table_named(desk, form)
+    schema = desk.schema(table)
     text = text_from_form(form, schema)
     try:
         (plan,) = read_plans([text], schema)
@@ -167,7 +173,7 @@ def keep_plan(desk: TheDesk, form: FormFields) -> Response:
         corrects=corrects,
         reason="changed on the Build page" if corrects else "",
     )
-    return go(f"/build?subject={quote(kept.subject)}&said={quote(f'Kept the plan {kept.name}.')}")
+    return go(f"/build?subject={quote(kept.subject)}&table={table.id}&said={quote(f'Kept the plan {kept.name}.')}")
 
 
 @router.post("/build/compare")
@@ -179,7 +185,7 @@ def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     own = _newest_of_each([plan for plan in desk.ledger.plans() if plan.subject == subject])
     if not own:
         raise Refusal(422, "service.request", f"Cannot compare paths for '{subject}': it has no plan. Write one first.")
-    table = desk.table()
+    table = table_named(desk, form)
     texts = [plan.text for plan in own]
     plans = read_plans(texts, desk.schema(table))
     price = amount(form, "price", "the price asked")
@@ -204,6 +210,7 @@ def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Numb
     if deal.kind != "build":
         raise not_found(f"a comparison of paths with the number {deal_id}")
     found, inputs = desk.ledger.deal_result(deal.id), json.loads(deal.inputs)
+    table = desk.table_behind(deal)
     paths = found["paths"]
     best = next((one for one in paths["paths"] if one["name"] == paths["best"]), None)
     best = best or max(paths["paths"], key=lambda one: float(one["most_to_pay"]))
@@ -211,6 +218,7 @@ def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Numb
         title=f"Build: {deal.subject}",
         here="/build",
         twin=f"/api/v1/deals/{deal.id}",
+        used=in_use(desk, table) if table else None,
         deal=deal,
         inputs=inputs,
         found=found,

@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from api.deps import FormFields, Number, TheDesk, TheSettings
 from api.intake import Draft, mend_table, schema_for
 from api.pages.grid import GridView, grid_view
+from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
 from api.problems import Refusal
@@ -73,8 +74,6 @@ class ComparablesPage(Page):
     table : TableRecord
     versions : list of TableRecord
         Of the same name, newest first.
-    others : list of TableRecord
-        Newest version of every other table.
     comparables : Comparables
     headers : dict of str to str
     columns : list of (str, str)
@@ -89,7 +88,6 @@ class ComparablesPage(Page):
     template = "comparables.html"
     table: TableRecord
     versions: list[TableRecord]
-    others: list[TableRecord]
     comparables: Comparables
     headers: dict[str, str]
     columns: list[tuple[str, str]]
@@ -197,8 +195,7 @@ def comparables_page(
 
     table = desk.table(table_id)
     found, text = desk.comparables(table), desk.text_table(table)
-    everything = desk.tables()
-    others = list({one.name: one for one in reversed(everything) if one.name != table.name}.values())
+    used = in_use(desk, table)
     subject = desk.estimate(estimate) if estimate else _newest_estimate(desk, table)
     context = ComparablesPage(
         title=table.name,
@@ -206,8 +203,8 @@ def comparables_page(
         twin=f"/api/v1/comparables/{table.id}",
         said=said,
         table=table,
-        versions=[one for one in everything if one.name == table.name],
-        others=others,
+        used=used,
+        versions=[one for one in desk.tables() if one.name == table.name],
         comparables=found,
         headers=header_choices(text, found.schema),
         columns=_columns(found.schema),

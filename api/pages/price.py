@@ -12,10 +12,11 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api.dealing import advice_on, bands_of, keep_deal, kept_bands, offers_for, read_plans, take_offer
-from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
 from api.finite import finite
 from api.forms import amount, day, needed
 from api.jobs import Job
+from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
 from api.pages.work import fit_or_follow, follow
@@ -64,7 +65,7 @@ class PricePage(Page):
     Attributes
     ----------
     known : list of EstimateRecord
-        Vehicles to choose from: the newest estimate of each.
+        Vehicles to choose from: the newest estimate of each, of the table in use where there is one.
     estimate : EstimateRecord or None
         The one chosen.
     sale_fields : tuple
@@ -105,13 +106,17 @@ def price(
     desk: TheDesk,
     settings: TheSettings,
     estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    table: TableNumber = None,
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """The price of a vehicle."""
     if not desk.ledger.tables():
         return go("/")
-    known = sorted({one.subject: one for one in desk.ledger.estimates(last=200)}.values(), key=lambda one: -one.id)
-    chosen = desk.estimate(estimate) if estimate else (known[0] if len(known) == 1 else None)
+    chosen = desk.estimate(estimate) if estimate else None
+    own = desk.table_of(chosen) if chosen else desk.table(table) if table else None
+    known = desk.known(own)
+    if chosen is None and len(known) == 1:
+        chosen, own = known[0], desk.table_of(known[0])
     values = {name: proposal for name, _, proposal, _ in SALE_FIELDS}
     bands, shown, deadline, chart = {}, [], "", None
     offers = offers_for(desk, chosen.subject) if chosen else []
@@ -119,7 +124,7 @@ def price(
         waiting = fit_or_follow(request, desk, desk.table_of(chosen), f"/price?estimate={chosen.id}")
         if waiting is not None:
             return waiting
-        kept = kept_bands(desk, chosen.subject)
+        kept = kept_bands(desk, chosen.subject, chosen.currency)
         if kept is not None:
             deal, found, inputs = kept
             bands, deadline = finite(found.as_dict()), inputs.get("deadline", "")
@@ -134,6 +139,7 @@ def price(
         here="/price",
         twin=f"/api/v1/offers?subject={chosen.subject}" if chosen else "/api/v1/deals",
         said=said,
+        used=in_use(desk, own, "" if chosen else "/price?table=") if own else None,
         known=known,
         estimate=chosen,
         values=values,

@@ -14,20 +14,13 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from api.pages.in_use import InUse, links
 from api.pages.refused import SHOWN, page_text, shown_again, typed_into
 from api.settings import Settings
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.locale import LOCALES, Locale
 
 HERE = Path(__file__).parents[1]
-LINKS = (
-    ("/", "Start"),
-    ("/comparables", "Comparables"),
-    ("/vehicle", "Vehicle"),
-    ("/build", "Build"),
-    ("/price", "Price and offers"),
-    ("/track-record", "Track record"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +37,8 @@ class Page:
         Address of its JSON twin; empty when it has none.
     said : str
         What was just done, in one sentence; empty when nothing.
+    used : InUse or None
+        The table that the page works from, where it works from one.
     """
 
     template = ""
@@ -51,6 +46,7 @@ class Page:
     here: str
     twin: str = ""
     said: str = ""
+    used: InUse | None = None
 
 
 @cache
@@ -83,7 +79,7 @@ def environment(locale_name: str) -> Environment:
         "day": partial(_day, locale),
         "plain": _plain_number,
     }
-    jinja.globals |= {"static": static, "links": LINKS, "cautions": CAUTIONS}
+    jinja.globals |= {"static": static, "cautions": CAUTIONS}
     return jinja
 
 
@@ -96,8 +92,8 @@ def page(request: Request, context: Page, status: int = 200) -> HTMLResponse:
     """A page from its context; for an htmx request the same, from which the part wanted is taken."""
     settings: Settings = request.app.state.settings
     values = {field.name: getattr(context, field.name) for field in fields(context)}
-    text = environment(settings.locale).get_template(context.template).render(**values, request=request)
-    return HTMLResponse(text, status)
+    template = environment(settings.locale).get_template(context.template)
+    return HTMLResponse(template.render(**values, links=links(context.used), request=request), status)
 
 
 def part(request: Request, template: str, **values: Any) -> HTMLResponse:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,9 @@ from fastapi.responses import Response
 from pydantic import ValidationError
 
 from api.deps import FormFields, Number, TheDesk
+from api.forms import table_named
 from api.models.sheets import SheetAsked
+from api.pages.in_use import in_use
 from api.pages.render import Page, page
 from api.pages.work import follow
 from api.problems import Refusal
@@ -52,6 +55,7 @@ def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
                 "kind": form.get("kind", ""),
                 "estimate": int(number) if number.isdigit() else None,
                 "subject": form.get("subject", ""),
+                "table": table_named(desk, form).id,
                 "shop": form.get("shop", ""),
                 "remark": form.get("remark", ""),
             }
@@ -69,10 +73,14 @@ def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
 def sheet_page(request: Request, desk: TheDesk, sheet_id: Number) -> Response:
     """A sheet and where its file is."""
     sheet = desk.record(SheetRecord, sheet_id)
+    table = desk.table_of(desk.estimate(sheet.estimate_id)) if sheet.estimate_id else None
+    if table is None and (number := json.loads(sheet.inputs).get("table")) is not None:
+        table = desk.table(number)
     context = SheetPage(
         title=f"Sheet: {sheet.subject or 'field card'}",
         here="",
         twin=f"/api/v1/sheets/{sheet.id}",
+        used=in_use(desk, table) if table else None,
         sheet=sheet,
         others=[one for one in desk.ledger.sheets(sheet.subject) if one.id != sheet.id],
         private=sheet.kind != "buyer",

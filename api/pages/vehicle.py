@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
-from api.deps import FormFields, Number, TheDesk, TheSettings
-from api.forms import day
+from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
+from api.forms import day, table_named
 from api.jobs import Job
+from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page, part
 from api.pages.work import fit_or_follow, follow
@@ -82,7 +83,7 @@ class VehiclePage(Page):
     coverages : tuple of float
         Offered.
     known : list of EstimateRecord
-        The newest estimate of each vehicle.
+        The newest estimate of each vehicle valued from this table.
     examples : list of str
         Vehicles of the demo, when the table is the demo's.
     estimate : EstimateRecord or None
@@ -114,16 +115,20 @@ class VehiclePage(Page):
 
 @router.get("/vehicle")
 def empty_form(
-    request: Request, desk: TheDesk, settings: TheSettings, example: Annotated[str, Query(max_length=60)] = ""
+    request: Request,
+    desk: TheDesk,
+    settings: TheSettings,
+    table: TableNumber = None,
+    example: Annotated[str, Query(max_length=60)] = "",
 ) -> Response:
     """The form for a new vehicle."""
     if not desk.ledger.tables():
         return go("/")
-    table = desk.table()
+    chosen = desk.table(table)
     vehicle = None
-    if example in _examples(desk, table):
-        vehicle = read_vehicle(desk.settings.demo_folder / "vehicles" / f"{example}.toml", desk.schema(table))
-    return _page(request, desk, settings, table, vehicle, desk.today(), 0.8)
+    if example in _examples(desk, chosen):
+        vehicle = read_vehicle(desk.settings.demo_folder / "vehicles" / f"{example}.toml", desk.schema(chosen))
+    return _page(request, desk, settings, chosen, vehicle, desk.today(), 0.8)
 
 
 @router.post("/vehicle")
@@ -184,7 +189,6 @@ def _page(
     estimate: EstimateRecord | None = None,
     what_if: WhatIf | None = None,
 ) -> HTMLResponse:
-    known = list({one.subject: one for one in desk.ledger.estimates(last=200)}.values())
     titles = {one.name: one.title for one in desk.schema(table).attributes}
     titles |= {"sale_date": "Day of sale", "combination": "Two together"}
     evidence = desk.evidence(estimate) if estimate is not None else {}
@@ -192,12 +196,13 @@ def _page(
         title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",
         here="/vehicle",
         twin=f"/api/v1/estimates/{estimate.id}" if estimate else "/api/v1/estimates",
+        used=in_use(desk, table, "" if estimate else "/vehicle?table="),
         table=table,
         fields=_fields(desk, table, vehicle),
         name=vehicle.name if vehicle else "",
         as_of=as_of,
         coverage=coverage,
-        known=sorted(known, key=lambda one: -one.id),
+        known=desk.known(table),
         examples=_examples(desk, table),
         estimate=estimate,
         evidence=evidence,
@@ -210,8 +215,7 @@ def _page(
 
 
 def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, dt.date, float]:
-    number = form.get("table", "")
-    table = desk.table(int(number) if number.isdigit() else None)
+    table = table_named(desk, form)
     name = form.get("name", "").strip()
     if not name:
         detail = "Cannot value a vehicle without a name. Write what you call it."

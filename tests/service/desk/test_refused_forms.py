@@ -55,7 +55,7 @@ CASES = {
     "coverage": ("/vehicle", "/vehicle", {"name": "M", "coverage": "0.2"}, "coverage", "0.2"),
     "plan": (
         "/build?estimate=1", "/build/plans",
-        {"subject": "Haywain pickup of 1952", "number": "0", "name": "p", "step.0.what": "Paint", "step.0.cost": "1, 2"},
+        {"subject": "Haywain pickup of 1952", "number": "0", "step.0.what": "Paint", "step.0.cost": "1, 2"},
         "step.0.cost", "low, likely, high",
     ),
     "plan number": (
@@ -65,7 +65,7 @@ CASES = {
     "plan after": (
         "/build?estimate=1", "/build/plans",
         {"subject": "Haywain pickup of 1952", "number": "0", "name": "p", "step.1.what": "Paint",
-         "step.1.after": "wash", "text": 'currency = "USD"\n[vehicle]\nfamily = "Penhurrow Haywain"\nmodel_year = 1955'},
+         "step.1.after": "wash", "text": '[vehicle]\nfamily = "Penhurrow Haywain"\nmodel_year = 1955'},
         "step.1.after", "wash",
     ),
     "comparison": (
