@@ -10,9 +10,13 @@ from api.desk import Desk
 from api.finite import finite
 from api.models.comparables import AttributeAnswer, CheckAnswer, LevelAnswer, SchemaAnswer, TableAnswer
 from api.models.deal import DealAnswer, OfferAnswerModel, SaleAnswer
+from api.problems import Refusal
+from valuation.errors import shortlist
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
+    from api.intake import Brought, Mended
+    from valuation.comparables.mends import Mend
     from valuation.ledger import DealRecord, EstimateRecord, OfferRecord, SaleRecord, TableRecord
 
 
@@ -30,8 +34,27 @@ def table_answer(table: TableRecord) -> TableAnswer:
     )
 
 
-def check_answer(desk: Desk, table: TableRecord) -> CheckAnswer:
-    """A table version as it was understood."""
+def mend_answer(mend: Mend, found: str | None = None) -> dict[str, Any]:
+    """A mend, and what its cell holds where that is something else."""
+    return {"row": mend.row, "column": mend.column, "old": mend.old, "new": mend.new, "found": found}
+
+
+def clash_refusal(found: Mended) -> Refusal:
+    """The refusal of mends to cells that another hand has changed meanwhile."""
+    places = [
+        f"row {one.mend.row}, {one.mend.column or 'left out'} (now {one.found!r}, wanted {one.mend.new!r})"
+        for one in found.placed.clashes
+    ] + [f"header '{header}' (now {now!r}, wanted {mine!r})" for header, _, now, mine in found.headers]
+    return Refusal(
+        409,
+        "service.clash",
+        f"Cannot put the mends into '{found.table.name}': table {found.table.id} is newer than {found.shown.id} and "
+        f"holds something else in {shortlist(places)}. Nothing was written. Read the newer version and mend that.",
+    )
+
+
+def check_answer(desk: Desk, table: TableRecord, brought: Brought | None = None) -> CheckAnswer:
+    """A table version as it was understood, and what was remembered when it was brought."""
     from valuation.comparables.mending import header_choices
 
     found = desk.comparables(table)
@@ -45,8 +68,18 @@ def check_answer(desk: Desk, table: TableRecord) -> CheckAnswer:
             "headers": header_choices(desk.text_table(table), desk.schema(table)),
             "faults": [fault.as_dict() for fault in found.faults],
             "notes": [{"code": note.code, "text": note.text} for note in found.notes],
+            "remembered": _remembered(brought) if brought is not None and brought.before is not None else None,
         }
     )
+
+
+def _remembered(brought: Brought) -> dict[str, Any]:
+    return {
+        "before": brought.before.id if brought.before else None,
+        "as_it_came": brought.as_it_came.id,
+        "mended_again": [mend_answer(mend) for mend in brought.placed.fits],
+        "no_longer_fits": [mend_answer(one.mend, one.found) for one in brought.placed.clashes],
+    }
 
 
 def schema_answer(schema: Schema, seen: Mapping[str, list[str]]) -> SchemaAnswer:

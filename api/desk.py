@@ -11,7 +11,6 @@ from collections.abc import Callable, Hashable, Mapping
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from api.finite import finite
-from api.intake import Draft
 from api.jobs import Job, JobBoard
 from api.problems import Refusal, not_found
 from api.settings import Settings
@@ -19,6 +18,7 @@ from valuation.errors import LedgerError, TableError
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
+    from api.intake import Brought, Draft
     from api.pages.refused import Typed
     from valuation.comparables import Comparables
     from valuation.comparables.texttable import TextTable
@@ -106,6 +106,7 @@ class Desk:
         self._newest: tuple[float, TableRecord | None] = (0.0, None)
         self.drafts: Newest[Draft] = Newest(5)
         self.typed: Newest[Typed] = Newest(200)
+        self.brought: Newest[Brought] = Newest(20)
 
     @property
     def ledger(self) -> Ledger:
@@ -175,7 +176,10 @@ class Desk:
         from valuation.comparables.mending import text_table
 
         def read() -> TextTable:
-            return text_table(self.ledger.content(table.source), self.schema(table), table.source_name)
+            found = text_table(self.ledger.content(table.source), self.schema(table), table.source_name)
+            for labels in (found.cells.index, found.cells.columns):
+                labels.get_loc(labels[0])  # pandas sets up its look-up at the first use, and not safely for two threads
+            return found
 
         return self._tables.get(("text", table.id), read)
 
@@ -198,8 +202,18 @@ class Desk:
             if one.role == "nominal" and not one.levels and one.name in attributes
         }
 
-    def bring(self, name: str, source: bytes, source_name: str, schema: Schema) -> TableRecord:
-        """Read a table, check it and write it to the ledger as the next version of its name."""
+    def versions(self, name: str) -> list[TableRecord]:
+        """Every version of a table, newest first."""
+        return [one for one in self.tables() if one.name == name]
+
+    def newest_of(self, name: str) -> TableRecord | None:
+        """The newest version of a table, if there is one of that name."""
+        return next(iter(self.versions(name)), None)
+
+    def bring(
+        self, name: str, source: bytes, source_name: str, schema: Schema, *, follows: int | None = None
+    ) -> TableRecord:
+        """Read a table, check it and write it to the ledger as the next version of its name (see ``add_table``)."""
         from valuation.comparables import read_comparables
 
         table = read_comparables(source, schema, name=source_name or name)
@@ -212,6 +226,7 @@ class Desk:
             fingerprint=table.fingerprint,
             rows=table.rows,
             faults=len(table.faults),
+            follows=follows,
         )
         self._newest = 0.0, None
         return kept

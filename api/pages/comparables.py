@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, File, Form, Query, Request, UploadFile
 from fastapi.responses import Response
 
 from api.deps import FormFields, Number, TheDesk, TheSettings
-from api.intake import Draft, mend_table, schema_for
+from api.intake import Brought, Draft, Mended, as_it_came, draft_of, mend_table
+from api.intake import bring as bring_table
+from api.pages.clash import in_words, mends_clash
 from api.pages.grid import GridView, grid_view
 from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
+from api.pages.refused import SHOWN
 from api.pages.render import Page, go, locale_of, page
 from api.problems import Refusal
 from valuation.errors import TableError
@@ -32,7 +37,7 @@ class BringPage(Page):
     Attributes
     ----------
     currency : str
-        Proposed currency of prices that name none.
+        Assumed for tables that name none.
     """
 
     template = "bring.html"
@@ -80,9 +85,11 @@ class ComparablesPage(Page):
         As in ``MapPage``.
     view : GridView
         The rows shown.
+    brought : Brought or None
+        What was remembered, when the table was just brought.
     pictures : list of Picture
     currency : str
-        Proposed for another table.
+        Assumed for tables that name none.
     """
 
     template = "comparables.html"
@@ -92,6 +99,7 @@ class ComparablesPage(Page):
     headers: dict[str, str]
     columns: list[tuple[str, str]]
     view: GridView
+    brought: Brought | None
     pictures: list[Picture]
     currency: str
 
@@ -126,7 +134,7 @@ def bring(
     pasted: Annotated[str, Form()] = "",
     name: Annotated[str, Form(max_length=200)] = "",
     currency: Annotated[str, Form(max_length=12)] = "",
-    day_first: Annotated[bool, Form()] = False,
+    day_first: Annotated[str, Form(max_length=5)] = "",
 ) -> Response:
     """Bring a table from a file or from the clipboard."""
     source = file.file.read() if file is not None and file.filename else b""
@@ -136,9 +144,10 @@ def bring(
         detail = "Cannot bring a table: no file was chosen and nothing pasted. Do either."
         raise Refusal(422, "service.request", detail, where="file")
     text = schema_file.file.read() if schema_file is not None and schema_file.filename else None
-    schema = schema_for(text, currency, day_first)
     title = name.strip() or source_name.rpartition(".")[0] or source_name
-    return _bring(request, desk, Draft(title, source, source_name, schema))
+    order = {"true": True, "false": False}.get(day_first)
+    draft = draft_of(desk, title, source, source_name, schema_text=text, currency=currency, day_first=order)
+    return _bring(request, desk, draft)
 
 
 @router.post("/comparables/drafts/{draft_id}")
@@ -155,7 +164,7 @@ def map_draft(request: Request, desk: TheDesk, draft_id: str, form: FormFields) 
 
 def _bring(request: Request, desk: TheDesk, draft: Draft) -> Response:
     try:
-        table = desk.bring(draft.name, draft.source, draft.source_name, draft.schema)
+        brought = bring_table(desk, draft)
     except TableError as error:
         found = desk.keep_draft(draft)
         if found is None:
@@ -172,9 +181,12 @@ def _bring(request: Request, desk: TheDesk, draft: Draft) -> Response:
             columns=_columns(draft.schema),
             sample=[[str(cell) for cell in row] for row in text.cells.head(4).to_numpy().tolist()],
         )
-        return page(request, context, 422)
-    desk.warm(table)
-    return go(f"/comparables/{table.id}")
+        return page(request, context, 422, SHOWN)
+    desk.warm(brought.table)
+    if brought.before is None:
+        return go(f"/comparables/{brought.table.id}")
+    desk.brought.keep(str(brought.table.id), brought)
+    return go(f"/comparables/{brought.table.id}?brought=1")
 
 
 @router.get("/comparables/{table_id}")
@@ -188,6 +200,7 @@ def comparables_page(
     first: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
     edit: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
     estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    brought: bool = False,
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """One table version."""
@@ -209,6 +222,7 @@ def comparables_page(
         headers=header_choices(text, found.schema),
         columns=_columns(found.schema),
         view=grid_view(text, found, show or ("faults" if found.faults else "all"), find, first, edit),
+        brought=desk.brought.find(str(table.id)) if brought else None,
         pictures=_pictures(found, subject, locale_of(settings).money),
         currency=settings.currency,
     )
@@ -216,7 +230,7 @@ def comparables_page(
 
 
 @router.post("/comparables/{table_id}/mend")
-def mend(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+def mend(request: Request, desk: TheDesk, table_id: Number, form: FormFields) -> Response:
     """Write mended cells; the result is the table's next version."""
     table = desk.table(table_id)
     cells = desk.text_table(table).cells
@@ -226,11 +240,11 @@ def mend(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
     for name, value in form.items():
         kind, _, rest = name.partition(".")
         row, _, column = rest.partition(".")
-        if not row.isdigit():
+        if not (row.isascii() and row.isdigit()):
             continue
-        if kind == "leave":
+        if kind == "leave" and value:
             left_out.append(int(row))
-        elif kind == "right":
+        elif kind == "right" and value:
             confirmed.append(int(row))
         elif kind == "cell" and column.isdigit() and int(column) < len(headers) and int(row) in cells.index:
             header = headers[int(column)]
@@ -238,13 +252,12 @@ def mend(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
                 changed[int(row), header] = value.strip()
     if not (changed or left_out or confirmed):
         return go(f"/comparables/{table_id}?said=Nothing+was+changed.")
-    newest = mend_table(desk, table, changed, left_out=left_out, confirmed=confirmed)
-    desk.warm(newest)
-    return go(f"/comparables/{newest.id}?said=Mended+and+kept+as+version+{newest.version}.")
+    found = mend_table(desk, table, changed, left_out=left_out, confirmed=confirmed)
+    return _mended(request, desk, found, "Mended and kept")
 
 
 @router.post("/comparables/{table_id}/headers")
-def headers(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+def headers(request: Request, desk: TheDesk, table_id: Number, form: FormFields) -> Response:
     """Map headers; the result is the table's next version."""
     from valuation.comparables.mending import header_choices
 
@@ -253,9 +266,29 @@ def headers(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
     changed = {header: name for header, name in _mapped(form).items() if now.get(header) != name}
     if not changed:
         return go(f"/comparables/{table_id}?said=No+header+was+changed.")
-    newest = mend_table(desk, table, {}, headers=changed)
-    desk.warm(newest)
-    return go(f"/comparables/{newest.id}?said=Headers+mapped+and+kept+as+version+{newest.version}.")
+    found = mend_table(desk, table, {}, headers=changed)
+    return _mended(request, desk, found, "Headers mapped and kept", changed)
+
+
+@router.post("/comparables/{table_id}/as-it-came")
+def without_mends(desk: TheDesk, table_id: Number) -> Response:
+    """Take remembered mends back: the file as it was brought becomes the next version."""
+    table = as_it_came(desk, desk.table(table_id))
+    desk.warm(table)
+    said = f"The file as it came is version {table.version}; the mends of the version before were not made again."
+    return go(f"/comparables/{table.id}?said={quote(said)}")
+
+
+def _mended(
+    request: Request, desk: TheDesk, found: Mended, done: str, headers: Mapping[str, str] | None = None
+) -> Response:
+    if found.clashes:
+        return mends_clash(request, desk, found, in_use(desk, found.table), headers or {})
+    desk.warm(found.table)
+    said = f"{done} as version {found.table.version}."
+    if found.meanwhile:
+        said += f" Another hand had mended meanwhile ({in_words(found.meanwhile)}); both are kept."
+    return go(f"/comparables/{found.table.id}?said={quote(said)}")
 
 
 def _mapped(form: dict[str, str]) -> dict[str, str]:

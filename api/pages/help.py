@@ -41,6 +41,7 @@ REFUSALS = (
     ("offer.invalid", "An offer cannot be used.", "Mend the entry that it names."),
     ("sheet.invalid", "A sheet cannot be made from what was given.", "Replace what it names."),
     ("ledger.invalid", "The ledger cannot be opened, written or trusted.", "Follow the message, or restore a backup."),
+    ("service.clash", "Another hand changed the same place meanwhile.", "Look at both and choose."),
     ("service.request", "The request is not what the address accepts.", "See the documentation of the service."),
     ("service.not_found", "There is nothing at that address or of that number.", "Look it up in its list."),
     ("service.no_table", "No table was brought yet.", "Bring one, or try the demo."),

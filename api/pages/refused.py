@@ -239,36 +239,17 @@ def _written(
     page: str, form: _Form, typed: Typed, beside: dict[int, list[str]], above: Sequence[str], said: Said
 ) -> str:
     """The page with its changes put in from the end to the beginning."""
-    edits: list[tuple[int, int, str]] = []
-    waiting: dict[str, list[str]] = {}
-    for name, value in typed.fields:
-        waiting.setdefault(name, []).append(value)
-    choice: str | None = None
+    edits = _typed_again(form, typed)
     to_open = list(form.around)
-    for place, control in enumerate(form.controls):
-        attributes = dict(control.attributes)
-        held = waiting.get(control.name, [])
-        kind = (attributes.get("type") or "text").casefold()
-        if control.tag == "option" and choice is not None:
-            _mark(attributes, "selected", attributes.get("value") == choice)
-        elif kind in ("checkbox", "radio"):
-            _mark(attributes, "checked", (attributes.get("value") or "on") in held)
-        elif control.tag == "select":
-            choice = held.pop(0) if held else None
-        elif held and control.tag == "textarea":
-            edits.append((*control.inner, escape("\n" + held.pop(0), quote=False)))
-        elif held and kind not in ("password", "file"):
-            attributes["value"] = held.pop(0)
-        if place in beside:
-            number = f"refusal-{place}"
-            attributes["aria-invalid"] = "true"
-            attributes["aria-describedby"] = " ".join(filter(None, [attributes.get("aria-describedby"), number]))
-            if place == min(beside) and not above:
-                attributes["autofocus"] = ""
-            edits.append((control.after, control.after, said(number, " ".join(beside[place]), False)))
-            to_open += form.folded.get(place, [])
-        if attributes != control.attributes:
-            edits.append((control.start, control.end, _tag(control.tag, attributes)))
+    for place, texts in beside.items():
+        control, number = form.controls[place], f"refusal-{place}"
+        described = " ".join(filter(None, [control.attributes.get("aria-describedby"), number]))
+        control.attributes |= {"aria-invalid": "true", "aria-describedby": described}
+        if place == min(beside) and not above:
+            control.attributes["autofocus"] = ""
+        edits.append((control.after, control.after, said(number, " ".join(texts), False)))
+        to_open += form.folded[place]
+    edits += [(one.start, one.end, _tag(one.tag, one.attributes)) for one in form.controls]
     top = f'<input type="hidden" name="{PAGE}" value="{escape(typed.page)}">'
     if above:
         top += said("refusal", " ".join(above), True)
@@ -279,6 +260,30 @@ def _written(
     for start, end, text in sorted(edits, key=lambda one: (one[0], one[1]), reverse=True):
         page = page[:start] + text + page[end:]
     return page
+
+
+def _typed_again(form: _Form, typed: Typed) -> list[tuple[int, int, str]]:
+    """Put what was typed into the fields; what a textarea holds comes back as changes of the page."""
+    edits: list[tuple[int, int, str]] = []
+    waiting: dict[str, list[str]] = {}
+    for name, value in typed.fields:
+        waiting.setdefault(name, []).append(value)
+    choice: str | None = None
+    for control in form.controls:
+        attributes, held = control.attributes, waiting.get(control.name, [])
+        kind = (attributes.get("type") or "text").casefold()
+        if control.tag == "option":
+            if choice is not None:
+                _mark(attributes, "selected", attributes.get("value") == choice)
+        elif kind in ("checkbox", "radio"):
+            _mark(attributes, "checked", (attributes.get("value") or "on") in held)
+        elif control.tag == "select":
+            choice = held.pop(0) if held else None
+        elif held and control.tag == "textarea":
+            edits.append((*control.inner, escape("\n" + held.pop(0), quote=False)))
+        elif held and kind not in ("password", "file"):
+            attributes["value"] = held.pop(0)
+    return edits
 
 
 def _mark(attributes: dict[str, str | None], name: str, on: bool) -> None:

@@ -88,12 +88,12 @@ def locale_of(settings: Settings) -> Locale:
     return LOCALES[settings.locale]
 
 
-def page(request: Request, context: Page, status: int = 200) -> HTMLResponse:
+def page(request: Request, context: Page, status: int = 200, headers: dict[str, str] | None = None) -> HTMLResponse:
     """A page from its context; for an htmx request the same, from which the part wanted is taken."""
     settings: Settings = request.app.state.settings
     values = {field.name: getattr(context, field.name) for field in fields(context)}
     template = environment(settings.locale).get_template(context.template)
-    return HTMLResponse(template.render(**values, links=links(context.used), request=request), status)
+    return HTMLResponse(template.render(**values, links=links(context.used), request=request), status, headers)
 
 
 def part(request: Request, template: str, **values: Any) -> HTMLResponse:

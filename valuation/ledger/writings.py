@@ -57,6 +57,7 @@ class Writings(Readings):
         fingerprint: str,
         rows: int,
         faults: int,
+        follows: int | None = None,
     ) -> TableRecord:
         """Write a version of a table of comparables with its original file.
 
@@ -77,12 +78,21 @@ class Writings(Readings):
             The table's own fingerprint (``Comparables.fingerprint``).
         rows, faults : int
             Data rows in the file and faults found.
+        follows : int, optional
+            Number of the version that it was made from; refused when a newer one is there, so that two who mend one
+            table at once cannot undo each other unseen.
         """
         with self._writing() as pen:
             values = {"name": name, "schema": schema, "source": pen.keep(source), "fingerprint": fingerprint}
             last = pen.newest(TableRecord, {"name": name}, withdrawn=True)
             if last is not None and not last.withdrawn and holds(last, values):
                 return last
+            if follows is not None and (last is None or last.id != follows):
+                raise LedgerError(
+                    f"Cannot write the next version of table {name!r}: it was made from table {follows}, and "
+                    f"{f'table {last.id} is newer' if last else 'there is no table of that name'}. Make it from the "
+                    "newest."
+                )
             version = 1 if last is None else last.version + 1
             more = {"version": version, "source_name": source_name, "rows": rows, "faults": faults}
             return pen.append(TableRecord, {**values, **more})
