@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import quote
@@ -16,11 +17,13 @@ from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
 from api.forms import amount, day, table_named
 from api.jobs import Job
 from api.pages.build_pictures import build_pictures
-from api.pages.in_use import in_use
+from api.pages.clash import Choice, ClashPage, clash_page
+from api.pages.in_use import InUse, in_use
 from api.pages.pictures import Picture
 from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
 from api.plan_form import NUMBERS, PlanFields, field_of, fields_of, new_plan_text, settable, text_from_form
+from api.plan_merge import Apart, merged
 from api.problems import Refusal, not_found
 from valuation.errors import PlanError
 
@@ -147,7 +150,7 @@ def build(
 
 
 @router.post("/build/plans")
-def keep_plan(desk: TheDesk, form: FormFields) -> Response:
+def keep_plan(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Write a plan, new or changed, to the ledger."""
     from valuation.deal.build import plan_rules
 
@@ -156,6 +159,18 @@ def keep_plan(desk: TheDesk, form: FormFields) -> Response:
         detail = "Cannot keep the plan: it names no vehicle. Choose one first."
         raise Refusal(422, "service.request", detail, where="subject")
     table = table_named(desk, form)
+    address = f"/build?subject={quote(subject)}&table={table.id}"
+    own = desk.ledger.plans(subject)
+    number = form.get("number", "")
+    began = int(number) if number.isascii() and number.isdigit() else 0
+    newest = next((plan for plan in own if began in (plan.id, *(older.id for older in plan.history))), None)
+    said = ""
+    if newest is not None and newest.id != began:
+        base = fields_of(began, desk.ledger.plan(began).text)
+        form, apart = merged(form, base, fields_of(newest.id, newest.text))
+        if apart:
+            return clash_page(request, _plan_clash(form, apart, newest, address, in_use(desk, table)))
+        said = " It was changed elsewhere meanwhile; both changes are kept."
     schema = desk.schema(table)
     text = text_from_form(form, schema)
     try:
@@ -164,16 +179,17 @@ def keep_plan(desk: TheDesk, form: FormFields) -> Response:
     except PlanError as error:
         error.where = field_of(form, text, error.where)
         raise
-    number = form.get("number", "0")
-    corrects = int(number) if number.isdigit() and int(number) else None
+    if any(one.name == plan.name and one != newest for one in own):
+        detail = f"Cannot keep a second plan '{plan.name}' for {subject}. Give it another name, or change that plan."
+        raise Refusal(409, "service.request", detail, where="name")
     kept = desk.ledger.add_plan(
         subject=subject,
         name=plan.name,
         text=text,
-        corrects=corrects,
-        reason="changed on the Build page" if corrects else "",
+        corrects=newest.id if newest else None,
+        reason="changed on the Build page" if newest else "",
     )
-    return go(f"/build?subject={quote(kept.subject)}&table={table.id}&said={quote(f'Kept the plan {kept.name}.')}")
+    return go(f"{address}&said={quote(f'Kept the plan {kept.name}.{said}')}")
 
 
 @router.post("/build/compare")
@@ -227,6 +243,25 @@ def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Numb
         currency=paths["currency"],
     )
     return page(request, context)
+
+
+def _plan_clash(
+    form: Mapping[str, str], apart: list[Apart], newest: PlanRecord, address: str, used: InUse
+) -> ClashPage:
+    names = {one.name for one in apart}
+    return ClashPage(
+        title="Changed meanwhile",
+        here="/build",
+        used=used,
+        lead=f"The plan {newest.name} was changed at {newest.written_at:%H:%M}, after your page showed it. Nothing of "
+        "yours was written yet.",
+        action="/build/plans",
+        button="Keep the plan with these choices",
+        kept=[(name, text) for name, text in form.items() if name not in names],
+        choices=[Choice(one.name, one.label, one.old, one.theirs, one.mine, one.mine) for one in apart],
+        lost=[],
+        back=address,
+    )
 
 
 def _newest_of_each(plans: list[PlanRecord]) -> list[PlanRecord]:

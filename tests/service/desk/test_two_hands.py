@@ -117,3 +117,81 @@ def test_programs_are_refused_with_both_values(desk):
     answer = desk.post("/api/v1/comparables/1/mends", json=other)
     assert (answer.status_code, answer.json()["code"]) == (409, "service.clash")
     assert "row 3, condition (now 'show', wanted 'runner')" in answer.json()["detail"]
+
+
+FIND = "Barn find: Haywain"
+
+
+def plan_forms(desk):
+    """The form of the find's first plan as a browser would send it, twice."""
+    from html.parser import HTMLParser
+
+    class Form(HTMLParser):
+        sent, on, text = None, False, None
+
+        def handle_starttag(self, tag, attrs):
+            found = dict(attrs)
+            if tag == "form":
+                self.on = found.get("action") == "/build/plans" and self.sent is None
+                self.sent = {} if self.on else self.sent
+            if self.on and tag == "input" and found.get("type") != "checkbox":
+                self.sent[found["name"]] = found.get("value") or ""
+            self.text = found.get("name") if self.on and tag == "textarea" else None
+
+        def handle_data(self, data):
+            if self.text:
+                self.sent[self.text] = self.sent.get(self.text, "") + data
+
+        def handle_endtag(self, tag):
+            self.on = self.on and tag != "form"
+            self.text = None
+
+    form = Form()
+    form.feed(desk.get("/build", params={"subject": FIND}).text)
+    return dict(form.sent), dict(form.sent)
+
+
+def plan_text(desk):
+    page = desk.get("/build", params={"subject": FIND}).text
+    return "\n".join(map(unescape, re.findall(r'name="text"[^>]*>([^<]*)<', page)))
+
+
+def test_two_changes_of_one_plan_are_both_kept_where_they_touch_different_fields(fresh):
+    fresh.post("/demo")
+    first, second = plan_forms(fresh)
+    first["step.0.cost"] = "1, 2, 3"
+    second["shop.labour_rate"] = "41"
+    second["step.7.what"] = "Wash it"
+    assert fresh.post("/build/plans", data=first).status_code == 303
+    answer = fresh.post("/build/plans", data=second)
+    assert "both%20changes%20are%20kept" in answer.headers["location"]
+    text = plan_text(fresh)
+    assert "cost = [1, 2, 3]" in text
+    assert "labour_rate = 41" in text
+    assert "Wash it" in text
+
+
+def test_two_changes_of_one_field_are_the_owners_choice(fresh):
+    fresh.post("/demo")
+    first, second = plan_forms(fresh)
+    first["step.0.cost"], second["step.0.cost"], second["shop.labour_rate"] = "1, 2, 3", "4, 5, 6", "41"
+    assert fresh.post("/build/plans", data=first).status_code == 303
+    before = plan_text(fresh)
+    clash = fresh.post("/build/plans", data=second)
+    assert clash.status_code == 409
+    assert 'name="step.0.cost" value="1, 2, 3"' in clash.text
+    assert 'name="step.0.cost" value="4, 5, 6"' in clash.text
+    assert plan_text(fresh) == before, "nothing is written before the choice"
+    chosen = {**dict(re.findall(r'type="hidden" name="([^"]*)" value="([^"]*)"', clash.text))}
+    chosen = {name: unescape(text) for name, text in chosen.items()} | {"step.0.cost": "4, 5, 6"}
+    assert fresh.post("/build/plans", data=chosen).status_code == 303
+    assert "cost = [4, 5, 6]" in plan_text(fresh)
+    assert "labour_rate = 41" in plan_text(fresh)
+
+
+def test_a_second_plan_of_the_same_name_does_not_hide_the_first(fresh):
+    fresh.post("/demo")
+    form, _ = plan_forms(fresh)
+    answer = fresh.post("/build/plans", data={**form, "number": "0"})
+    assert answer.status_code == 409
+    assert answer.json()["errors"][0]["where"] == "name"
