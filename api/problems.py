@@ -89,7 +89,8 @@ def install(app: FastAPI) -> None:
     """Answer every error of the app as problem details, or as a page where a page was asked for."""
 
     async def reply(request: Request, body: dict[str, Any], headers: dict[str, str] | None = None) -> Response:
-        if not request.url.path.startswith("/api/") and "text/html" in request.headers.get("accept", ""):
+        by_browser = "text/html" in request.headers.get("accept", "") or "hx-request" in request.headers
+        if by_browser and not request.url.path.startswith("/api/"):
             from api.pages.render import problem_page
 
             return await problem_page(request, body)

@@ -43,6 +43,11 @@ class Typed:
     fields: tuple[tuple[str, str], ...]
 
 
+def is_part(request: Request) -> bool:
+    """Whether the desk's script asks for a part of a page, and not for a whole one."""
+    return "hx-request" in request.headers and "hx-boosted" not in request.headers
+
+
 def typed_into(request: Request) -> Typed | None:
     """What a request typed into a form of a page; ``None`` when it is no form or its body was not read."""
     form = getattr(request, "_form", None)

@@ -15,7 +15,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from api.pages.in_use import InUse, links
-from api.pages.refused import SHOWN, page_text, shown_again, typed_into
+from api.pages.refused import SHOWN, is_part, page_text, shown_again, typed_into
 from api.settings import Settings
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.locale import LOCALES, Locale
@@ -127,6 +127,8 @@ class ProblemPage(Page):
 async def problem_page(request: Request, problem: dict[str, Any]) -> HTMLResponse:
     """A refusal beside the field that it is about, on the page of its form; else on a page of its own."""
     typed = getattr(request.state, "typed", None) or typed_into(request)
+    if typed is not None and is_part(request):
+        return HTMLResponse(_refusal(request, "refusal", problem["detail"], False), problem["status"], headers=SHOWN)
     if typed is not None:
         text = await page_text(request, typed.page)
         again = await run_in_threadpool(shown_again, text, typed, problem, partial(_refusal, request)) if text else None

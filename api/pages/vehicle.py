@@ -14,6 +14,7 @@ from api.forms import day, table_named
 from api.jobs import Job
 from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
+from api.pages.refused import is_part
 from api.pages.render import Page, go, locale_of, page, part
 from api.pages.work import fit_or_follow, follow
 from api.problems import Refusal
@@ -151,14 +152,13 @@ def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFi
     table, vehicle, as_of, coverage = _asked(desk, form)
     number = form.get("estimate", "")
     against = desk.estimate(int(number)) if number.isdigit() else None
-    in_part = "hx-request" in request.headers and "hx-boosted" not in request.headers
-    if not desk.is_fitted(table) and in_part:
+    if not desk.is_fitted(table) and is_part(request):
         desk.warm(table)
         return part(request, "what_if_wait.html")
     found = WhatIf(
         desk.value(table, vehicle, as_of, coverage), against, _changed(desk, vehicle, against) if against else []
     )
-    if in_part:
+    if is_part(request):
         return part(request, "what_if.html", what_if=found)
     if against is not None:
         return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)

@@ -15,8 +15,8 @@ def desk(fresh):
                                             "day_first": "true"})  # fmt: skip
     draft = page.text.partition('action="/comparables/drafts/')[2].partition('"')[0]
     fresh.post(f"/comparables/drafts/{draft}", data={f"map.{header}": name for header, name in MAPPED.items()})
-    mends = {"cells": [{"row": 4, "column": "state", "value": "runner"}, {"row": 5, "column": "gavel", "value": "12000"}],
-             "left_out": [6], "confirmed": [7]}  # fmt: skip
+    cells = [{"row": 4, "column": "state", "value": "runner"}, {"row": 5, "column": "gavel", "value": "12000"}]
+    mends = {"cells": cells, "left_out": [6], "confirmed": [7]}
     assert fresh.post("/api/v1/comparables/1/mends", json=mends).status_code == 201
     return fresh
 
