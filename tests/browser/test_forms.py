@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from playwright.sync_api import expect
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PHONE = {"width": 390, "height": 844}
@@ -131,7 +132,7 @@ def test_an_answer_that_takes_too_long_is_said_in_words(demo_desk, chromium):
     window.goto("/price?estimate=1")
     window.evaluate("htmx.config.timeout = 300")
     held = []
-    window.route("**/price/1/offers", held.append)
+    window.route("**/price/1/offers", lambda route: held.append(route))
     offer = window.locator('form[action="/price/1/offers"]')
     offer.locator("[name=amount]").fill("38000")
     offer.get_by_role("button").click()
@@ -146,6 +147,6 @@ def test_a_refusal_on_a_telephone_fits_and_is_seen(demo_desk, opened, shots, loo
     window.locator("#amount").fill("38oo0")
     window.get_by_role("button", name="What do I answer?").click()
     window.locator("#refusal-0, [id^=refusal-]").first.wait_for()
-    box = window.locator("#amount").bounding_box()
-    assert 0 <= box["y"] <= PHONE["height"], "the field that is wrong is in view"
+    expect(window.locator("#amount")).to_be_in_viewport(timeout=10_000)
+    expect(window.locator("#amount")).to_be_focused()
     looks_right(window, shots, "refused-offer")
