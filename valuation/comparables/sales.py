@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from valuation.comparables.cells import ObjectArray, column_mark, distinct, spread
+from valuation.comparables.cells import ObjectArray, distinct, spread
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
 from valuation.comparables.texttable import TextTable
@@ -17,7 +18,7 @@ from valuation.schema.schema import OUTCOMES, Schema
 from valuation.schema.values import YES_WORDS, Problem
 from valuation.text.dates import Style, read_date
 from valuation.text.money import Money, read_money
-from valuation.text.numbers import is_missing
+from valuation.text.numbers import decimal_mark, is_missing
 from valuation.text.reading import Reading
 from valuation.text.spelling import counted, level_key, nearest
 
@@ -37,7 +38,7 @@ def read_prices(table: TextTable, columns: ColumnMap, schema: Schema, faults: Fa
     """The price of each row as :class:`Money`, ``None`` where it is a fault."""
     header = columns.sale["price"]
     codes, texts = distinct(table.cells[header])
-    reading = schema.reading(column_mark(texts, table))
+    reading = replace(schema.reading(), mark=decimal_mark(texts))
     read: list[Money | None] = []
     for code, text in enumerate(texts):
         found = _price(text, reading)
@@ -55,7 +56,7 @@ def _price(text: str, reading: Reading) -> Money | Problem:
     except ValueError as problem:
         infinite = "infinite" in str(problem)
         code = "price_infinite" if infinite else "price_not_a_number"
-        return Problem(code, f"The price '{text}' {problem}.", "Write the price in figures, such as 24500.")
+        return Problem(code, f"The price '{text[:60]}' {problem}.", "Write the price in figures, such as 24500.")
     if money.percent:
         why = f"The price '{text}' is a percentage."
         return Problem("price_not_a_number", why, "Write the price in money, such as 24500.")

@@ -191,6 +191,11 @@ def _value(attribute: Attribute, raw: Any, title: str, schema: Schema) -> Value 
         raise VehicleError(
             f"Cannot value '{title}': {attribute.name} is {raw!r}; one text, number, date, true or false is needed."
         )
+    if isinstance(raw, float) and raw != raw:
+        raise VehicleError(
+            f"Cannot value '{title}': {attribute.name} is NaN, which is no number. Write the number, or leave "
+            f"'{attribute.name}' out if it is not known."
+        )
     value = read_value(attribute, as_text(raw), schema.reading())
     if isinstance(value, Problem):
         raise VehicleError(f"Cannot value '{title}': in {attribute.name}, {value.why} {value.mend}")

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from valuation.text.numbers import read_number
+from valuation.text.numbers import DOUBT, both_readings, in_doubt, read_number
 from valuation.text.reading import Reading
 
 _SIGNS = {"€": "EUR", "£": "GBP", "¥": "JPY", "$": "$", "us$": "USD", "a$": "AUD", "c$": "CAD", "ca$": "CAD"}
@@ -23,6 +23,9 @@ _AMOUNT = re.compile(
     re.IGNORECASE,
 )
 
+
+MOST_MONEY = 1e12
+"""Amounts beyond it are refused, here and in the service."""
 
 PLAIN = Reading()
 """Nothing is told of how to read."""
@@ -61,19 +64,64 @@ def read_money(text: str, reading: Reading = PLAIN) -> Money:
     Money(amount=12500.0, currency='EUR', percent=False)
     """
     body = text.strip()
-    if body.isdigit():
-        return Money(float(body))
     if body.endswith("%"):
         return Money(read_number(body[:-1], reading.mark), percent=True)
     match = _AMOUNT.fullmatch(body)
     if match is None:
-        return Money(read_number(body, reading.mark))
+        return Money(_amount(body, reading.mark))
     named = match["before"] or match["after"] or ""
     currency = currency_name(named, reading) if named else ""
     if named and not is_currency(currency, reading):
         raise ValueError("is not a number")
-    number = read_number(match["number"], reading.mark)
+    number = _amount(match["number"], reading.mark)
     return Money(-number if match["lead"] else number, currency)
+
+
+def _amount(text: str, mark: str) -> float:
+    """An amount has two decimals at most, so that a lone mark before three digits parts thousands, in every country."""
+    found = both_readings(text)
+    if found is None:
+        amount = read_number(text, mark)
+    elif mark == DOUBT or (mark and mark in text):  # the column's other cells say that here, of all places, it does not
+        raise ValueError(in_doubt(text))
+    else:
+        amount = float(found[0])
+    if not abs(amount) <= MOST_MONEY:
+        raise ValueError(f"is more than {MOST_MONEY:,.0f}")
+    return amount
+
+
+def read_amount(text: str, currency: str = "", reading: Reading = PLAIN) -> float:
+    """The amount that a person writes into a form or a command, in the currency that is meant.
+
+    Parameters
+    ----------
+    text : str
+        As :func:`read_money` takes it.
+    currency : str
+        The currency that is meant; empty: whatever is written is taken to be it.
+    reading : Reading
+        How to read what can be read in two ways.
+
+    Raises
+    ------
+    ValueError
+        If it is no amount, a percentage, below 0, or in another currency; the message is the half sentence that says
+        why.
+
+    Examples
+    --------
+    >>> read_amount("$24.500", "USD"), read_amount("12,5")
+    (24500.0, 12.5)
+    """
+    money = read_money(text, replace(reading, currency=currency or reading.currency))
+    if money.percent:
+        raise ValueError("is a percentage")
+    if money.amount < 0:
+        raise ValueError("is below zero")
+    if currency and money.currency and not same_currency(currency, money.currency):
+        raise ValueError(f"is in {money.currency}, where {currency} is meant")
+    return money.amount
 
 
 def currency_name(text: str, reading: Reading) -> str:
