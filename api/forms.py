@@ -3,32 +3,31 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Mapping
 
 from api.problems import Refusal
+from valuation.text.dates import read_day
+from valuation.text.money import read_amount
+from valuation.text.reading import Reading
 
 
-def amount(form: Mapping[str, str], name: str, title: str) -> float | None:
-    """Money from a field; ``None`` when it is blank.
+def amount(form: Mapping[str, str], name: str, title: str, currency: str = "") -> float | None:
+    """Money from a field, written as in a table and in the currency that is meant; ``None`` when it is blank.
 
     Raises
     ------
     Refusal
-        If it is no number of 0 or more.
+        If it is no number of 0 or more, or names another currency.
     """
-    text = form.get(name, "").strip().replace(" ", "").replace(",", "").replace("'", "")
+    text = form.get(name, "").strip()
     if not text:
         return None
     try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not (math.isfinite(value) and 0 <= value <= 1e12):
+        return read_amount(text, currency)
+    except ValueError as error:
         raise Refusal(
-            422, "service.request", f"Cannot use '{form.get(name, '')}' for {title}: it is no amount. Write 24500."
-        )
-    return value
+            422, "service.request", f"Cannot use '{text[:40]}' for {title}: it {error}. Write it as 24500."
+        ) from error
 
 
 def day(form: Mapping[str, str], name: str, title: str) -> dt.date | None:
@@ -43,10 +42,10 @@ def day(form: Mapping[str, str], name: str, title: str) -> dt.date | None:
     if not text:
         return None
     try:
-        return dt.date.fromisoformat(text)
+        return read_day(text, Reading())
     except ValueError as error:
         raise Refusal(
-            422, "service.request", f"Cannot use '{text[:40]}' for {title}: it is no date. Write 2026-05-31."
+            422, "service.request", f"Cannot use '{text[:40]}' for {title}: it {error}. Write it as 2026-05-31."
         ) from error
 
 

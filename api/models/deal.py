@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field
 
-from api.models.shared import Amount, Asked, Name, NoteAnswer, RecordNumber
+from api.models.shared import Amount, AnAmount, Asked, Name, NoteAnswer, RecordNumber
 
 TomlPlan = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
 PLAN_EXAMPLE = """name = "driver with paint"
@@ -132,7 +132,7 @@ class OfferAsked(Asked):
     """An offer as it came."""
 
     estimate: RecordNumber = Field(description="Estimate of the vehicle that the offer is for.")
-    amount: float = Field(gt=0, le=1e12, allow_inf_nan=False, examples=[41000])
+    amount: Annotated[float, AnAmount] = Field(gt=0, le=1e12, allow_inf_nan=False, examples=[41000])
     offered_on: dt.date | None = Field(None, description="Today unless given.")
     who: str = Field("", max_length=200)
     currency: str = Field("", max_length=12)
@@ -143,7 +143,7 @@ class GivenAnswer(Asked):
     """What was answered to an offer."""
 
     answer: Literal["accept", "counter", "hold", "decline"]
-    counter: float | None = Field(None, gt=0, le=1e12, allow_inf_nan=False)
+    counter: Annotated[float, AnAmount] | None = Field(None, gt=0, le=1e12, allow_inf_nan=False)
 
 
 class OfferAnswerModel(BaseModel):
@@ -166,7 +166,9 @@ class SaleAsked(Asked):
     """A realised sale."""
 
     estimate: RecordNumber = Field(description="An estimate of the vehicle as it was sold.")
-    price: float = Field(gt=0, le=1e12, allow_inf_nan=False, description="What the buyer paid in all before tax.")
+    price: Annotated[float, AnAmount] = Field(
+        gt=0, le=1e12, allow_inf_nan=False, description="What the buyer paid in all before tax."
+    )
     sold_on: dt.date
     kind: Literal["private", "auction", "dealer", "other"] = "private"
     arms_length: bool = True

@@ -5,10 +5,20 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+
+from valuation.text.money import read_amount
 
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
-Amount = Annotated[float, Field(ge=0, le=1e12, allow_inf_nan=False, description="Money.")]
+
+
+def _money(value: Any) -> Any:
+    """A text as forms and tables read it, so that '24.500' is the same amount everywhere."""
+    return read_amount(value) if isinstance(value, str) else value
+
+
+AnAmount = BeforeValidator(_money)
+Amount = Annotated[float, AnAmount, Field(ge=0, le=1e12, allow_inf_nan=False, description="Money.")]
 Coverage = Annotated[float, Field(ge=0.5, le=0.99, description="Share of such sales that the interval is to hold.")]
 RecordNumber = Annotated[int, Field(ge=1, le=2**31 - 1)]
 

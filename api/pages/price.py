@@ -154,7 +154,7 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
     fields = {name: form.get(name, "").strip() for name, *_ in SALE_FIELDS}
-    given = {name: amount(form, name, f"'{title}'") for name, title, *_ in SALE_FIELDS}
+    given = {name: amount(form, name, f"'{title}'", estimate.currency) for name, title, *_ in SALE_FIELDS}
     deadline = day(form, "deadline", "the deadline")
     plan = _as_it_stands(estimate, given, deadline)
     (read,) = read_plans([plan], desk.schema(table), steps_needed=False)
@@ -178,7 +178,7 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
 @router.post("/price/{estimate_id}/offers")
 def offer(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Write an offer as it came."""
-    given = needed(amount(form, "amount", "the offer"), "the amount of the offer")
+    given = needed(amount(form, "amount", "the offer", desk.estimate(estimate_id).currency), "the amount of the offer")
     when = day(form, "offered_on", "the day of the offer")
     take_offer(
         desk, desk.estimate(estimate_id), given, when, form.get("who", "")[:200], "", form.get("remark", "")[:2000]
@@ -192,7 +192,7 @@ def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormField
     told = form.get("answer", "")
     if told not in OFFER_ANSWERS[1:]:
         raise Refusal(422, "service.request", f"Cannot keep the answer {told!r}. Choose one of the list.")
-    counter = amount(form, "counter", "the counter") if told == "counter" else None
+    counter = amount(form, "counter", "the counter", desk.estimate(estimate_id).currency) if told == "counter" else None
     if told == "counter":
         counter = needed(counter, "the amount of the counter")
     record = desk.record(OfferRecord, offer_id)
@@ -203,7 +203,7 @@ def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormField
 @router.post("/price/{estimate_id}/sale")
 def sale(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Write the realised sale."""
-    paid = needed(amount(form, "price", "the price paid"), "the price paid")
+    paid = needed(amount(form, "price", "the price paid", desk.estimate(estimate_id).currency), "the price paid")
     when = day(form, "sold_on", "the day of the sale") or desk.today()
     kind = form.get("kind", "private")
     desk.ledger.add_sale(

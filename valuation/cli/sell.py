@@ -11,7 +11,7 @@ from valuation.build.figures import money, percent
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import amount_in, as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import heading, notes, paragraph, print_json, table
 from valuation.errors import OfferError
@@ -29,7 +29,7 @@ _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
 def bands(words: argparse.Namespace) -> int:
     """Floor, target and ask."""
     model = model_for(words, near=words.subject)
-    report = _bands(words.subject, model, as_of_day(words), words.price)
+    report = _bands(words.subject, model, as_of_day(words), amount_in(words.price, model.currency, "--price"))
     if words.json:
         print_json(report.as_dict())
     else:
@@ -41,7 +41,7 @@ def offer(words: argparse.Namespace) -> int:
     """Answer an offer and add it to the log."""
     file = Path(words.log)
     log = read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
-    log = replace(log, plan=words.plan or log.plan, asked=words.asked if words.asked is not None else log.asked)
+    log = replace(log, plan=words.plan or log.plan)
     if not log.plan:
         raise OfferError(
             f"Cannot answer the offer: the log {file.name} does not say what is sold. Name the plan or the vehicle "
@@ -50,8 +50,10 @@ def offer(words: argparse.Namespace) -> int:
     subject = Path(log.plan) if words.plan else _from_log(file, log.plan)
     model = model_for(words, near=str(subject))
     day = as_of_day(words)
-    report = _bands(str(subject), model, day, words.price)
-    made = Offer(words.amount, day, words.buyer)
+    if words.asked is not None:
+        log = replace(log, asked=amount_in(words.asked, model.currency, "--asked"))
+    report = _bands(str(subject), model, day, amount_in(words.price, model.currency, "--price"))
+    made = Offer(amount_in(words.amount, words.currency or model.currency, "the offer"), day, words.buyer)
     answer = answer_offer(
         report, made, earlier=log.offers, asked=log.asked, currency=words.currency or log.currency, today=day
     )

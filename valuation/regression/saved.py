@@ -14,11 +14,13 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-from valuation.errors import ModelFileError
+from valuation.errors import ModelFileError, shown
 from valuation.notes import Note
 from valuation.regression.frozen import core_from_state, core_state
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
 from valuation.schema.schema import Schema
+from valuation.text.files import read_text_file
+from valuation.text.json import read_json
 
 FORMAT = "valuation price model"
 FORMAT_VERSION = 1
@@ -71,11 +73,10 @@ def load_model(path: str | Path) -> PriceModel:
     """
     source = Path(path)
     try:
-        text = source.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not text"
+        text = read_text_file(source)
+    except ValueError as error:
         raise ModelFileError(
-            f"Cannot read the model {source.name}: {reason}. Give a file saved by this program."
+            f"Cannot read the model {source.name}: {error}. Give a file saved by this program."
         ) from error
     return model_from_text(text, source.name)
 
@@ -95,25 +96,25 @@ def same_estimates(text: str, model: PriceModel) -> bool:
 def model_from_text(text: str, name: str) -> PriceModel:
     """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words."""
     try:
-        document = json.loads(text)
+        document = read_json(text)
     except ValueError as error:
         raise ModelFileError(
-            f"Cannot use the model {name}: it is damaged ({error}). Save it anew from its table."
+            f"Cannot use the model {name}: it is damaged, since it {error}. Save it anew from its table."
         ) from error
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         found = document.get("format") if isinstance(document, dict) else type(document).__name__
         raise ModelFileError(
-            f"Cannot use {name} as a model: found format {found!r}, accepted is {FORMAT!r}. "
+            f"Cannot use {name} as a model: found format {shown(found)}, accepted is {FORMAT!r}. "
             "Give a file saved by 'valuation fit'."
         )
     number = document.get("format_version")
-    if not isinstance(number, int) or number < 1:
+    if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise ModelFileError(
-            f"Cannot use the model {name}: format version {number!r} is none. Save it anew from its table."
+            f"Cannot use the model {name}: format version {shown(number)} is none. Save it anew from its table."
         )
     if number > FORMAT_VERSION:
         raise ModelFileError(
-            f"Cannot use the model {name}: it was written in format version {number}, this program reads up to "
+            f"Cannot use the model {name}: it was written in format version {shown(number)}, this program reads up to "
             f"{FORMAT_VERSION}. Update the program, or save the model anew from its table."
         )
     seal = document.pop("seal", None)
@@ -124,9 +125,10 @@ def model_from_text(text: str, name: str) -> PriceModel:
         )
     try:
         return _model(document)
-    except (KeyError, TypeError, ValueError) as error:
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+        # The seal is right, so another hand sealed it: whatever is wrong inside is wrong with the file.
         raise ModelFileError(
-            f"Cannot use the model {name}: {error!r} is missing or wrong. Save it anew from its table."
+            f"Cannot use the model {name}: {shown(error)} is missing or wrong. Save it anew from its table."
         ) from error
 
 

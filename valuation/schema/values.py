@@ -123,7 +123,7 @@ def _flag(attribute: Attribute, text: str, reading: Reading) -> bool | Problem:
 
 def _date(attribute: Attribute, text: str, reading: Reading) -> dt.date | Problem:
     try:
-        return read_date(text, day_first=reading.day_first, today=reading.today)[0]
+        return read_date(text, day_first=bool(reading.day_first), today=reading.today)[0]
     except ValueError as problem:
         return Problem("impossible_date", f"{shown(text)} {problem}.", "Write the date as 2024-05-31.")
 

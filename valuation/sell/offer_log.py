@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import json
-import math
 import os
 import tempfile
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from valuation.errors import OfferError
+from valuation.errors import OfferError, shown
 from valuation.sell.offers import Offer
+from valuation.text.dates import possible_day, read_day
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
+from valuation.text.money import MOST_MONEY, read_amount
+from valuation.text.numbers import finite_number
+from valuation.text.reading import Reading
 from valuation.text.toml import read_toml
 
 
@@ -91,7 +94,7 @@ def read_offer_log(path: str | Path) -> OfferLog:
     asked = data.get("asked")
     if asked is not None and _money(asked) is None:
         raise OfferError(
-            f"Cannot use the offer log {file.name}: 'asked' is {asked!r}. Write the price that is asked as a "
+            f"Cannot use the offer log {file.name}: 'asked' is {shown(asked)}. Write the price that is asked as a "
             "plain number."
         )
     offers = tuple(_offer(file.name, i + 1, row) for i, row in enumerate(data.get("offers", [])))
@@ -131,19 +134,33 @@ def append_offer(path: str | Path, offer: Offer) -> OfferLog:
 def _offer(file: str, number: int, row: object) -> Offer:
     place = f"Cannot use the offer log {file}: offer {number}"
     if not isinstance(row, dict):
-        raise OfferError(f'{place} is {row!r}. Write {{"date": "2027-06-01", "amount": 41000}}.')
+        raise OfferError(f'{place} is {shown(row)}. Write {{"date": "2027-06-01", "amount": 41000}}.')
     amount, day = _money(row.get("amount")), row.get("date")
     if amount is None:
-        raise OfferError(f"{place} has the amount {row.get('amount')!r}. Write money above 0 as a plain number.")
+        raise OfferError(f"{place} has the amount {shown(row.get('amount'))}. Write money above 0 as a plain number.")
     try:
-        when = day if isinstance(day, date) else date.fromisoformat(day) if day else None
-    except (TypeError, ValueError):
-        raise OfferError(f"{place} has the date {day!r}. Write year-month-day, such as 2027-06-01.") from None
+        when = _day(day)
+    except ValueError as problem:
+        raise OfferError(
+            f"{place} has the date {shown(day)}, which {problem}. Write year-month-day, such as 2027-06-01."
+        ) from None
     return Offer(amount, when, str(row.get("buyer", "")), str(row.get("note", "")))
+
+
+def _day(value: object) -> date | None:
+    if value is None or value == "":
+        return None
+    if isinstance(value, date):
+        return possible_day(value.date() if isinstance(value, datetime) else value)
+    return read_day(value if isinstance(value, str) else "", Reading())
 
 
 def _money(value: object) -> float | None:
     """The value as money above 0, or None where it is something else."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return None
-    return float(value) if math.isfinite(value) and value > 0 else None
+    if isinstance(value, str):
+        try:
+            value = read_amount(value)
+        except ValueError:
+            return None
+    number = finite_number(value)
+    return number if number is not None and 0 < number <= MOST_MONEY else None

@@ -8,10 +8,12 @@ from datetime import date
 from typing import Any, Literal
 
 from valuation.build.figures import apart, money, odds_words, percent
-from valuation.errors import OfferError
+from valuation.errors import OfferError, shown
 from valuation.notes import Note, as_dicts
 from valuation.sell.bands import PriceBands
 from valuation.sell.waiting import odds_within
+from valuation.text.money import MOST_MONEY
+from valuation.text.numbers import finite_number
 from valuation.year import DAYS_PER_WEEK
 
 Answer = Literal["accept", "counter", "hold"]
@@ -41,8 +43,12 @@ class Offer:
     note: str = ""
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.amount) and self.amount > 0):
-            raise OfferError(f"An offer must be money above 0; found {self.amount!r}. Write a plain number.")
+        number = finite_number(self.amount)
+        if number is None or not 0 < number <= MOST_MONEY:
+            raise OfferError(
+                f"An offer must be money above 0 and at most {MOST_MONEY:,.0f}; found {shown(self.amount)}. Write a "
+                "plain number."
+            )
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data for JSON."""

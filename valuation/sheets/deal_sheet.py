@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
 from valuation.sheets.plain import fingerprint, to_plain
+from valuation.text.money import read_amount
 
 if TYPE_CHECKING:
     from valuation.build.plan import BuildPlan
@@ -79,7 +79,7 @@ class DealSheet:
         return fingerprint(to_plain(self))
 
 
-def read_spent(entries: Sequence[str]) -> tuple[Spent, ...]:
+def read_spent(entries: Sequence[str], currency: str = "") -> tuple[Spent, ...]:
     """Outlay so far from texts such as ``Transport=350``.
 
     Raises
@@ -91,14 +91,14 @@ def read_spent(entries: Sequence[str]) -> tuple[Spent, ...]:
     for entry in entries:
         what, sign, amount = entry.rpartition("=")
         try:
-            value = float(amount)
-        except ValueError:
-            value = math.nan
-        if not sign or not math.isfinite(value):
+            if not sign:
+                raise ValueError("names no amount")
+            found.append(Spent(what.strip(), read_amount(amount, currency)))
+        except ValueError as problem:
             raise SheetError(
-                f"Cannot read what was spent from {entry!r}. Write it as WHAT=AMOUNT, such as Transport=350."
-            )
-        found.append(Spent(what.strip(), value))
+                f"Cannot read what was spent from {entry[:60]!r}: it {problem}. Write it as WHAT=AMOUNT, such as "
+                "Transport=350."
+            ) from None
     return tuple(found)
 
 

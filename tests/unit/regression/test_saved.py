@@ -110,7 +110,7 @@ def test_a_missing_or_binary_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ModelFileError, match=r"Cannot read the model none\.json: No such file"):
         load_model(tmp_path / "none.json")
     (tmp_path / "binary.json").write_bytes(b"\xff\xfe\x00\x80")
-    with pytest.raises(ModelFileError, match="it is not text"):
+    with pytest.raises(ModelFileError, match="it is not UTF-8 text"):
         load_model(tmp_path / "binary.json")
 
 
