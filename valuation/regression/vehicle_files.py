@@ -11,6 +11,8 @@ import pandas as pd
 from valuation.errors import TableError, shortlist
 
 _CSV, _PARQUET = ".csv", ".parquet"
+# What pandas and pyarrow raise for a damaged file; each of pyarrow's own errors is one of these too.
+_UNREADABLE = (OSError, ValueError, LookupError, TypeError, NotImplementedError)
 
 
 class VehicleFile:
@@ -40,7 +42,7 @@ class VehicleFile:
 
         try:
             return read_schema(self.path)
-        except (OSError, ValueError) as error:
+        except _UNREADABLE as error:
             raise self._unreadable(error) from error
 
     def chunks(self, rows: int) -> Iterator[tuple[pd.DataFrame, int]]:
@@ -48,7 +50,7 @@ class VehicleFile:
         read = self._csv_chunks if self.path.suffix.casefold() == _CSV else self._parquet_chunks
         try:
             yield from read(rows)
-        except (OSError, ValueError) as error:
+        except _UNREADABLE as error:
             raise self._unreadable(error) from error
 
     def _csv_chunks(self, rows: int) -> Iterator[tuple[pd.DataFrame, int]]:

@@ -142,7 +142,7 @@ def _offer(file: str, number: int, row: object) -> Offer:
         when = _day(day)
     except ValueError as problem:
         raise OfferError(
-            f"{place} has the date {shown(day)}, which {problem}. Write year-month-day, such as 2027-06-01."
+            f"{place} has the date {shown(day)}. Write year-month-day, such as 2027-06-01; what stands there {problem}."
         ) from None
     return Offer(amount, when, str(row.get("buyer", "")), str(row.get("note", "")))
 

@@ -46,8 +46,8 @@ class Offer:
         number = finite_number(self.amount)
         if number is None or not 0 < number <= MOST_MONEY:
             raise OfferError(
-                f"An offer must be money above 0 and at most {MOST_MONEY:,.0f}; found {shown(self.amount)}. Write a "
-                "plain number."
+                f"An offer must be money above 0; found {shown(self.amount)}. Write a plain number of at most "
+                f"{MOST_MONEY:,.0f}."
             )
 
     def as_dict(self) -> dict[str, Any]:
