@@ -208,3 +208,21 @@ def test_an_event_that_costs_more_than_it_brings_is_said_with_the_sum(market, pl
     worthwhile = replace(plan, event=replace(plan.event, chances={"driver": {"national": 0.9}}))
     codes = [note.code for note in evaluate_paths(still, [worthwhile], as_of).path("driver build").notes]
     assert "event_not_worth_it" not in codes
+
+
+@pytest.mark.parametrize(("errors", "said"), [(0.5, False), (3.0, False), (5.0, True)])
+def test_an_event_is_only_spoken_against_where_the_loss_is_clear_of_four_standard_errors(
+    market, plan, as_of, errors, said
+):
+    """The entry fee is set so that the event costs so many standard errors of the profit more than it brings."""
+    still = replace(market, yearly_percent=0)
+    at_once = evaluate_paths(still, [replace(plan, event=None)], as_of).path("driver build")
+    entered = evaluate_paths(still, [plan], as_of).path("driver build")
+    loss = at_once.expected_profit - entered.expected_profit
+    fee = plan.event.entry_cost + errors * entered.errors["expected_profit"] - loss
+    dear = replace(plan, event=replace(plan.event, entry_cost=fee))
+    weighed = evaluate_paths(still, [dear], as_of).path("driver build")
+    assert at_once.expected_profit - weighed.expected_profit == pytest.approx(
+        errors * weighed.errors["expected_profit"], rel=1e-6
+    )
+    assert ("event_not_worth_it" in [note.code for note in weighed.notes]) == said

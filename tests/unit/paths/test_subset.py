@@ -191,3 +191,22 @@ def test_eighteen_steps_are_searched_one_by_one_and_nineteen_are_not(market, pla
     assert (eighteen.exact, eighteen.searched) == (True, 19)
     assert not nineteen.exact
     assert nineteen.best.steps == eighteen.best.steps == ("s0",)
+
+
+def test_the_bound_holds_where_three_steps_are_worth_nothing_but_together(market, plan, as_of):
+    """No change of one step or two leads to the best choice, so that the bound cannot lean on having found it."""
+    sets = {"condition": "driver", "paint": "fresh", "drivetrain": "original"}
+
+    class Together(type(market)):
+        def _parts(self, vehicle):
+            whole = all(vehicle.attributes.get(name) == level for name, level in sets.items())
+            return {**super()._parts(vehicle), **({("together", "yes"): float(np.log(2))} if whole else {})}
+
+    fields = {name: getattr(market, name) for name in market.__dataclass_fields__}
+    flat = Together(**{**fields, "factors": {}, "unsure": 0.0, "yearly_percent": 0})
+    steps = tuple(Step(name, cost=ThreePoint.certain(900), sets={name: level}) for name, level in sets.items())
+    valuer = SubsetValuer(flat, replace(plan, steps=steps, event=None), as_of, 4000, Simulation(scenarios=64))
+    every = valuer.figures(allowed_subsets(valuer.needs))
+    best = int(every.profit.argmax())
+    assert every.price[best] == pytest.approx(2 * every.price.min(), rel=1e-9)
+    assert solve_large(valuer, None, None)[1] >= every.profit[best] - 1e-6

@@ -2,7 +2,9 @@ import json
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
+from scipy.stats import lognorm
 
 from valuation.errors import OfferError
 from valuation.sell.bands import price_bands
@@ -141,3 +143,14 @@ def test_a_faulty_log_is_refused(tmp_path, text, words):
 def test_a_missing_log_is_refused(tmp_path):
     with pytest.raises(OfferError, match="No such file"):
         read_offer_log(tmp_path / "none.json")
+
+
+def test_a_buyer_who_walks_away_leaves_the_floor_and_one_who_stays_the_offer(market, plan, as_of):
+    """The worth of the counter by hand: one refused buyer in ten leaves, the others stand by their offer."""
+    bands = price_bands(market, replace(plan, sale=replace(plan.sale, walk_away_percent=10)), as_of)
+    answer = answer_offer(bands, Offer(1.04 * bands.floor))
+    assert answer.answer == "counter"
+    buyer = lognorm(s=float(bands.offers.prices.scale[0]), scale=float(np.exp(bands.offers.prices.location[0])))
+    taken = buyer.sf(answer.counter) / buyer.sf(answer.amount)
+    refused = 0.9 * answer.amount + 0.1 * bands.floor
+    assert answer.value_of_answer == pytest.approx(taken * answer.counter + (1 - taken) * refused, rel=1e-6)
