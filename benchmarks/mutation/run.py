@@ -90,7 +90,7 @@ def tried(copy: Path, module: Path, mutant: Mutant) -> str:
             "not slow",
         ]
         done = subprocess.run(
-            [sys.executable, *words, *map(str, tests_of(module))],
+            [sys.executable, *words, *map(str, chosen_tests(module))],
             cwd=copy,
             env={"PYTHONPATH": str(copy), "OMP_NUM_THREADS": "1", "PATH": "", "CI": "1"},
             capture_output=True,
@@ -104,7 +104,7 @@ def tried(copy: Path, module: Path, mutant: Mutant) -> str:
     return {0: "survived", 1: "killed", 2: "killed"}.get(done.returncode, "timed out")
 
 
-def tests_of(module: Path) -> list[Path]:
+def chosen_tests(module: Path) -> list[Path]:
     """Test files for a module: that of its name and those that import it, or else some of its room."""
     room, name = module.parts[1], module.stem
     files = [
