@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from api import tasks
 from api.desk import Desk
-from api.finite import finite
 from api.jobs import Job
 from valuation.schema import Schema
 
@@ -43,57 +44,6 @@ def read_goal(goal: Mapping[str, Any] | None) -> Goal | None:
     return None if goal is None else Goal(**goal)
 
 
-def compare_paths(
-    desk: Desk,
-    job: Job,
-    table: TableRecord,
-    plans: Sequence[BuildPlan],
-    as_of: dt.date,
-    price: float | None,
-    goal: Goal | None,
-) -> dict[str, Any]:
-    """Paths side by side, inside a job."""
-    from valuation.paths.compare import evaluate_paths
-
-    model = desk.fit_first(job, table)
-    job.report("comparing the paths", 0.6)
-    with job.stoppable():
-        return dict(finite(evaluate_paths(model, plans, as_of, price=price, goal=goal).as_dict()))
-
-
-def whole_build(
-    desk: Desk,
-    job: Job,
-    table: TableRecord,
-    plans: Sequence[BuildPlan],
-    as_of: dt.date,
-    price: float | None,
-    goal: Goal | None,
-) -> dict[str, Any]:
-    """All that the build page shows: paths, profit curves, and for each plan its steps, schedule and drivers."""
-    from valuation.paths.drivers import profit_drivers
-    from valuation.paths.profit_curve import profit_curves
-    from valuation.paths.schedule import evaluate_schedule
-    from valuation.paths.steps import evaluate_steps
-
-    found: dict[str, Any] = {"paths": compare_paths(desk, job, table, plans, as_of, price, goal)}
-    model = desk.model(table)
-    job.report("drawing the profit", 0.7)
-    with job.stoppable():
-        found["curves"] = [curve.as_dict() for curve in profit_curves(model, plans, as_of, price=price)]
-    found["plans"] = {}
-    built = [plan for plan in plans if plan.steps]
-    for i, plan in enumerate(built):
-        job.report(f"the steps of '{plan.name}'", 0.75 + 0.24 * i / len(built))
-        with job.stoppable():
-            found["plans"][plan.name] = {
-                "steps": evaluate_steps(model, plan, as_of, price=price).as_dict(),
-                "schedule": evaluate_schedule(model, plan, as_of).as_dict(),
-                "drivers": [one.as_dict() for one in profit_drivers(model, plan, as_of, price=price)],
-            }
-    return dict(finite(found))
-
-
 def keep_deal(
     desk: Desk, table: TableRecord, subject: str, kind: str, inputs: Mapping[str, Any], result: Mapping[str, Any]
 ) -> int:
@@ -104,40 +54,53 @@ def keep_deal(
     ).id
 
 
-def bands_of(
-    desk: Desk,
-    table: TableRecord,
-    plan: BuildPlan,
-    as_of: dt.date,
-    price: float | None = None,
-    goal: Goal | None = None,
-) -> PriceBands:
-    """Floor, target and ask."""
-    from valuation.sell.bands import price_bands
+@dataclass(frozen=True)
+class KeptBands:
+    """The bands last kept for a vehicle: what they were computed from.
 
-    return price_bands(desk.model(table), plan, as_of, price=price, goal=goal)
+    Attributes
+    ----------
+    deal : int
+        Number of the deal record.
+    model : int
+        Number of the model that they were computed with.
+    table : TableRecord
+    inputs : dict
+        As the ledger keeps them.
+    """
+
+    deal: int
+    model: int
+    table: TableRecord
+    inputs: Mapping[str, Any]
+
+    @property
+    def key(self) -> tuple[str, int]:
+        """Under which the desk keeps them."""
+        return "bands", self.deal
 
 
-def kept_bands(desk: Desk, subject: str) -> tuple[int, PriceBands, Mapping[str, Any]] | None:
-    """The bands last kept for a vehicle, made again from what the ledger holds; with the number and inputs."""
+def kept_bands(desk: Desk, subject: str) -> KeptBands | None:
+    """The bands last kept for a vehicle; see ``bands_again``."""
     from valuation.ledger import ModelRecord
-    from valuation.sell.bands import price_bands
 
     kept = [deal for deal in desk.ledger.deals(subject) if deal.kind == "bands"]
     if not kept or kept[-1].model_id is None:
         return None
-    inputs = json.loads(kept[-1].inputs)
     number = kept[-1].model_id
     table = desk.table(desk.record(ModelRecord, number).table_id)
-    (plan,) = read_plans([inputs["plan"]], desk.schema(table), steps_needed=False)
-    as_of = dt.date.fromisoformat(inputs["as_of"])
-    bands = desk.remember(
-        ("bands", kept[-1].id),
-        lambda: price_bands(
-            desk.model_kept(number), plan, as_of, price=inputs.get("price"), goal=read_goal(inputs.get("goal"))
-        ),
-    )
-    return kept[-1].id, bands, inputs
+    return KeptBands(kept[-1].id, number, table, json.loads(kept[-1].inputs))
+
+
+def bands_again(desk: Desk, job: Job, kept: KeptBands) -> PriceBands:
+    """Inside a job: kept bands made again from what the ledger holds."""
+    inputs = kept.inputs
+    (plan,) = read_plans([inputs["plan"]], desk.schema(kept.table), steps_needed=False)
+    as_of, price, goal = dt.date.fromisoformat(inputs["as_of"]), inputs.get("price"), read_goal(inputs.get("goal"))
+    desk.fit_first(job, kept.table)
+    model = desk.model_kept(kept.model)
+    job.report("setting the price", 0.7)
+    return desk.remember(kept.key, lambda: job.compute(tasks.bands, model, plan, as_of, price, goal))
 
 
 def offers_for(desk: Desk, subject: str) -> list[OfferRecord]:

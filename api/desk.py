@@ -10,9 +10,10 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from api import tasks
 from api.finite import finite
 from api.intake import Draft
-from api.jobs import Job, JobBoard
+from api.jobs import RETRY_SECONDS, Job, JobBoard
 from api.problems import Refusal, not_found
 from api.settings import Settings
 from valuation.errors import LedgerError, TableError
@@ -21,7 +22,6 @@ from valuation.schema import Schema
 if TYPE_CHECKING:
     from valuation.comparables import Comparables
     from valuation.comparables.texttable import TextTable
-    from valuation.evidence.summary import Evidence
     from valuation.ledger import EstimateRecord, Ledger, Record, TableRecord
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
@@ -42,9 +42,9 @@ class Shelf:
         self._locks: dict[Hashable, threading.Lock] = {}
         self._lock = threading.Lock()
 
-    def has(self, key: Hashable) -> bool:
-        """Whether the thing is there already."""
-        return key in self._kept
+    def find(self, key: Hashable) -> Any:
+        """The thing under a key, or ``None``."""
+        return self._kept.get(key)
 
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
         """The thing under a key, made if it is not there."""
@@ -78,7 +78,7 @@ class Desk:
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
-        self.jobs = JobBoard(settings.workers, settings.work_seconds)
+        self.jobs = JobBoard(settings.workers, settings.work_seconds, settings.queue_length)
         self._ledger: Ledger | None = None
         self._lock = threading.Lock()
         self._tables, self._models, self._answers = Shelf(8), Shelf(8), Shelf(64)
@@ -219,13 +219,21 @@ class Desk:
 
     def is_fitted(self, table: TableRecord) -> bool:
         """Whether the model of a table version is at hand without waiting."""
-        return self._models.has(table.fingerprint)
+        return self._models.find(table.fingerprint) is not None
 
     def model(self, table: TableRecord) -> PriceModel:
-        """The model of a table version, fitted if it is not at hand; one table, one fit."""
-        from valuation.regression import PriceModel
+        """The model of a table version, which must be at hand: requests fit nothing, see ``fit_first`` and ``warm``."""
 
-        return self._models.get(table.fingerprint, lambda: PriceModel.fit(self.comparables(table)))
+        def missing() -> PriceModel:
+            self.warm(table)
+            raise Refusal(
+                503,
+                "service.fitting",
+                f"Cannot answer yet: '{table.name}' is being fitted. Nothing was written. Try again in a few seconds.",
+                {"Retry-After": str(RETRY_SECONDS)},
+            )
+
+        return self._models.get(table.fingerprint, missing)
 
     def model_number(self, table: TableRecord) -> int:
         """Number in the ledger of the model of a table version, written if it is new."""
@@ -304,19 +312,36 @@ class Desk:
 
         return parse_vehicle(json.loads(estimate.vehicle), self.schema(self.table_of(estimate)), estimate.subject)
 
-    def evidence(self, estimate: EstimateRecord) -> dict[str, Any]:
-        """Everything behind an estimate: effects, adjustment grid, influence, trend, gaps; all from its own model."""
-        return self._answers.get(
-            ("evidence", estimate.id), lambda: dict(finite(self.evidence_object(estimate).as_dict()))
-        )
+    def evidence_at_hand(self, estimate: EstimateRecord) -> bool:
+        """Whether everything behind an estimate can be shown without waiting."""
+        known = self._answers.find(self.evidence_key(estimate)) is not None
+        return known and self.is_fitted(self.table_of(estimate))
 
-    def evidence_object(self, estimate: EstimateRecord) -> Evidence:
-        """The same, not yet as plain data."""
-        from valuation.evidence.summary import evidence
+    def evidence_key(self, estimate: EstimateRecord) -> Hashable:
+        """Under which the evidence is remembered."""
+        return "evidence", estimate.id
 
-        model, table = self.model_kept(estimate.model_id), self.table_of(estimate)
-        vehicle, sales = self.vehicle_of(estimate), self._sales_for(model, table)
-        return evidence(model, vehicle, estimate.as_of, estimate.coverage, comparables=sales)
+    def evidence(self, job: Job, estimate: EstimateRecord) -> dict[str, Any]:
+        """Inside a job: everything behind an estimate, from the model that it was made with."""
+        model, sales = self.model_behind(job, estimate)
+        job.report("gathering the evidence", 0.7)
+
+        def gather() -> dict[str, Any]:
+            vehicle = self.vehicle_of(estimate)
+            return job.compute(tasks.evidence, model, vehicle, estimate.as_of, estimate.coverage, sales)
+
+        return self._answers.get(self.evidence_key(estimate), gather)
+
+    def model_behind(self, job: Job, estimate: EstimateRecord) -> tuple[PriceModel, Comparables | None]:
+        """Inside a job: the model that an estimate was made with, and the table where that model holds no sales."""
+        table = self.table_of(estimate)
+        self.fit_first(job, table)
+        model = self.model_kept(estimate.model_id)
+        return model, self._sales_for(model, table)
+
+    def remembered(self, key: Hashable) -> Any:
+        """A result that was made before, or ``None``."""
+        return self._answers.find(key)
 
     def remember(self, key: Hashable, make: Callable[[], T]) -> T:
         """A result that follows from the ledger alone, made once and kept for a while."""
@@ -324,24 +349,33 @@ class Desk:
 
     # Work
 
-    def work(self, what: str, do: Callable[[Job], T], *, then: str = "", wait: float = 1.0) -> Job:
-        """Begin a piece of work and wait a little for it, since most work is done at once."""
-        job = self.jobs.start(what, do, then)
-        job.finished.wait(wait)
-        return job
+    def work(self, what: str, do: Callable[[Job], Any], then: str = "") -> Job:
+        """Begin a piece of work; refused with status 503 when too many wait."""
+        return self.jobs.start(what, do, then)
+
+    def join(self, what: str, do: Callable[[Job], Any], then: str = "") -> Job:
+        """The same piece of work if it is under way already, else begun: a hundred who wait for one thing ask once."""
+        return self.jobs.under_way(what, then) or self.jobs.start(what, do, then)
 
     def fit_first(self, job: Job, table: TableRecord) -> PriceModel:
-        """Inside a job: the fitted model, with progress."""
-        job.report("reading the table", 0.05)
-        with job.stoppable():
-            self.comparables(table)
-        job.report("fitting the table", 0.2)
-        with job.stoppable():
-            return self.model(table)
+        """Inside a job: the fitted model, with progress; one table, one fit."""
 
-    def warm(self, table: TableRecord) -> Job:
-        """Fit a table in the background, so that the first estimate does not wait for it."""
-        return self.jobs.start(f"Fitting {table.name}", lambda job: self.fit_first(job, table) and None)
+        def fit() -> PriceModel:
+            job.report("reading the table", 0.05)
+            comparables = self.comparables(table)
+            job.report("fitting the table", 0.2)
+            return job.compute(tasks.fit, comparables)
+
+        return self._models.get(table.fingerprint, fit)
+
+    def warm(self, table: TableRecord, then: str = "") -> Job:
+        """Fit a table in the background, once for all who wait for it; ``then`` is the page to go to afterwards."""
+
+        def fit(job: Job) -> str:
+            self.fit_first(job, table)
+            return then
+
+        return self.join(f"Fitting {table.name}", fit, then)
 
     def newest_deal(self, subject: str, kind: str) -> tuple[int, Mapping[str, Any]] | None:
         """Number and result of the newest deal result of a kind for a vehicle."""

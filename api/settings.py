@@ -36,6 +36,7 @@ class Settings(BaseModel):
     max_cells: int = Field(1_500_000, ge=1, description="Most cells of an uploaded table.")
     work_seconds: float = Field(120.0, gt=0, le=3600, description="Longest that one piece of work may take.")
     workers: int = Field(2, ge=1, le=16, description="Pieces of long work done at once.")
+    queue_length: int = Field(32, ge=1, le=1000, description="Pieces of long work that may wait for their turn.")
     currency: str = Field("", max_length=12, description="Currency of new tables that name none; empty: none assumed.")
     locale: str = Field("international", description="How money, dates and numbers are written.")
     demo_folder: Path = Field(DEMO_FOLDER, description="Folder of the demo's table, schema, vehicles and plans.")

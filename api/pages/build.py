@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import keep_deal, read_plans, whole_build
+from api import tasks
+from api.dealing import keep_deal, read_plans
 from api.deps import FormFields, Number, TheDesk, TheSettings
 from api.forms import amount, day
 from api.jobs import Job
@@ -168,7 +169,7 @@ def keep_plan(desk: TheDesk, form: FormFields) -> Response:
 
 
 @router.post("/build/compare")
-def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
+def compare(desk: TheDesk, form: FormFields) -> Response:
     """Compare the plans of a find as a piece of work."""
     from valuation.build.terms import Goal
 
@@ -186,10 +187,12 @@ def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     inputs = {"plans": texts, "price": price, "goal": goal.as_dict(), "as_of": as_of.isoformat(), "table": table.id}
 
     def work(job: Job) -> str:
-        result = whole_build(desk, job, table, plans, as_of, price, goal)
+        model = desk.fit_first(job, table)
+        job.report("comparing the paths", 0.6)
+        result = job.compute(tasks.whole_build, model, plans, as_of, price, goal)
         return f"/build/{keep_deal(desk, table, subject, 'build', inputs, result)}"
 
-    return follow(request, desk.work(f"Comparing paths for {subject}", work))
+    return follow(desk.work(f"Comparing paths for {subject}", work))
 
 
 @router.get("/build/{deal_id}")

@@ -6,12 +6,23 @@ import datetime as dt
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import advice_on, bands_of, keep_deal, kept_bands, offers_for, read_plans, take_offer
+from api import tasks
+from api.dealing import (
+    KeptBands,
+    advice_on,
+    bands_again,
+    keep_deal,
+    kept_bands,
+    offers_for,
+    read_plans,
+    take_offer,
+)
 from api.deps import FormFields, Number, TheDesk, TheSettings
 from api.finite import finite
 from api.forms import amount, day, needed
@@ -116,18 +127,22 @@ def price(
     bands, shown, deadline, chart = {}, [], "", None
     offers = offers_for(desk, chosen.subject) if chosen else []
     if chosen is not None:
-        waiting = fit_or_follow(request, desk, desk.table_of(chosen), f"/price?estimate={chosen.id}")
+        here, kept = f"/price?estimate={chosen.id}", kept_bands(desk, chosen.subject)
+        waiting = fit_or_follow(desk, desk.table_of(chosen), here)
         if waiting is not None:
             return waiting
-        kept = kept_bands(desk, chosen.subject)
         if kept is not None:
-            deal, found, inputs = kept
+            found, inputs = desk.remembered(kept.key), kept.inputs
+            if found is None:
+                return follow(
+                    desk.join(f"Setting the price of {chosen.subject}", partial(_again, desk, kept, here), here)
+                )
             bands, deadline = finite(found.as_dict()), inputs.get("deadline", "")
             values |= inputs.get("form", {})
             shown = [OfferShown(o, i, advice_on(desk, o, found).as_dict()) for i, o in enumerate(offers, 1)]
             told = tuple(offer.id for offer in offers)
             chart = desk.remember(
-                ("price picture", deal, told), lambda: _picture(desk, chosen, found, bands, offers, settings)
+                ("price picture", kept.deal, told), lambda: _picture(desk, chosen, found, bands, offers, settings)
             )
     context = PricePage(
         title=f"Price: {chosen.subject}" if chosen else "Price and offers",
@@ -149,7 +164,7 @@ def price(
 
 
 @router.post("/price/{estimate_id}")
-def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
+def set_price(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Set floor, target and ask, and keep them in the ledger."""
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
@@ -165,14 +180,13 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
     }  # fmt: skip
 
     def work(job: Job) -> str:
-        desk.fit_first(job, table)
+        model = desk.fit_first(job, table)
         job.report("setting the price", 0.7)
-        with job.stoppable():
-            result = finite(bands_of(desk, table, read, as_of, given["put_in"]).as_dict())
+        result = finite(job.compute(tasks.bands, model, read, as_of, given["put_in"], None).as_dict())
         keep_deal(desk, table, estimate.subject, "bands", inputs, result)
         return f"/price?estimate={estimate_id}"
 
-    return follow(request, desk.work(f"Setting the price of {estimate.subject}", work))
+    return follow(desk.work(f"Setting the price of {estimate.subject}", work))
 
 
 @router.post("/price/{estimate_id}/offers")
@@ -233,6 +247,11 @@ def _as_it_stands(
     if given["holding_per_week"] is not None:
         plan["shop"] = {"holding_per_week": given["holding_per_week"]}
     return plan
+
+
+def _again(desk: TheDesk, kept: KeptBands, here: str, job: Job) -> str:
+    bands_again(desk, job, kept)
+    return here
 
 
 def _picture(

@@ -43,7 +43,7 @@ class SheetPage(Page):
 
 
 @router.post("/sheets")
-def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
+def make(desk: TheDesk, form: FormFields) -> Response:
     """Make a sheet as a piece of work."""
     number = form.get("estimate", "")
     try:
@@ -58,8 +58,7 @@ def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
         )
     except ValidationError as error:
         raise Refusal(422, "service.request", "Cannot make the sheet: the form is not filled in right.") from error
-    job = start_sheet(desk, asked, 1.0)
-    return follow(request, job)
+    return follow(start_sheet(desk, asked))
 
 
 @router.get("/sheets/{sheet_id}")

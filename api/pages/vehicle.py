@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Query, Request
@@ -11,11 +12,12 @@ from fastapi.responses import HTMLResponse, Response
 
 from api.deps import FormFields, Number, TheDesk, TheSettings
 from api.forms import day
-from api.jobs import Job
+from api.jobs import Awaited, Job
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page, part
-from api.pages.work import fit_or_follow, follow
+from api.pages.work import follow
 from api.problems import Refusal
+from api.routes.jobs import still_at_it
 from valuation.schema import Vehicle, parse_vehicle, read_vehicle
 from valuation.schema.attributes import Attribute
 
@@ -23,6 +25,8 @@ if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, TableRecord
 
 router = APIRouter()
+FORM_SECONDS = 60.0
+"""How long a form without scripts waits for its answer."""
 COVERAGES = (0.5, 0.8, 0.9, 0.95)
 
 
@@ -137,7 +141,7 @@ def value(request: Request, desk: TheDesk, form: FormFields) -> Response:
         record, _ = desk.keep_estimate(table, vehicle, as_of, coverage)
         return f"/vehicle/{record.id}"
 
-    return follow(request, desk.work(f"Valuing {vehicle.name}", work))
+    return follow(desk.work(f"Valuing {vehicle.name}", work))
 
 
 @router.post("/vehicle/what-if")
@@ -146,19 +150,22 @@ def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFi
     table, vehicle, as_of, coverage = _asked(desk, form)
     number = form.get("estimate", "")
     against = desk.estimate(int(number)) if number.isdigit() else None
-    if not desk.is_fitted(table) and "hx-request" in request.headers:
+    scripted = "hx-request" in request.headers
+
+    def answer(job: Job | None = None) -> Response:
+        summary = desk.value(table, vehicle, as_of, coverage, beside=against)
+        found = WhatIf(summary, against, _changed(desk, vehicle, against) if against else [])
+        if scripted:
+            return part(request, "what_if.html", what_if=found)
+        return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)
+
+    if scripted and not desk.is_fitted(table):
         desk.warm(table)
         return part(request, "what_if_wait.html")
-    found = WhatIf(
-        desk.value(table, vehicle, as_of, coverage, beside=against),
-        against,
-        _changed(desk, vehicle, against) if against else [],
-    )
-    if "hx-request" in request.headers:
-        return part(request, "what_if.html", what_if=found)
-    if against is not None:
-        return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)
-    return _page(request, desk, settings, table, vehicle, as_of, coverage, what_if=found)
+    if not scripted and against is not None and not desk.evidence_at_hand(against):
+        gather = partial(desk.evidence, estimate=against)
+        return Awaited(desk.join(f"Evidence for {against.subject}", gather), FORM_SECONDS, answer, still_at_it)
+    return answer() if desk.is_fitted(table) else Awaited(desk.warm(table), FORM_SECONDS, answer, still_at_it)
 
 
 @router.get("/vehicle/{estimate_id}")
@@ -166,9 +173,13 @@ def estimate_page(request: Request, desk: TheDesk, settings: TheSettings, estima
     """An estimate and all that is behind it."""
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
-    waiting = fit_or_follow(request, desk, table, f"/vehicle/{estimate_id}")
-    if waiting is not None:
-        return waiting
+
+    def gather(job: Job) -> str:
+        desk.evidence(job, estimate)
+        return f"/vehicle/{estimate_id}"
+
+    if not desk.evidence_at_hand(estimate):
+        return follow(desk.join(f"Evidence for {estimate.subject}", gather, f"/vehicle/{estimate_id}"))
     vehicle = desk.vehicle_of(estimate)
     return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
 
@@ -188,7 +199,7 @@ def _page(
     known = list({one.subject: one for one in desk.ledger.estimates(last=200)}.values())
     titles = {one.name: one.title for one in desk.schema(table).attributes}
     titles |= {"sale_date": "Day of sale", "combination": "Two together"}
-    evidence = desk.evidence(estimate) if estimate is not None else {}
+    evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else {}
     context = VehiclePage(
         title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",
         here="/vehicle",

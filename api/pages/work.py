@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from api.deps import TheDesk
-from api.jobs import Job
+from api.jobs import Awaited, Job
 from api.pages.render import Page, go, page
 from api.problems import Refusal, not_found
 
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from valuation.ledger import TableRecord
 
 router = APIRouter()
+FOLLOW_SECONDS = 1.0
+"""How long a browser waits before it is shown the work's page: most work is done sooner."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,13 +34,13 @@ class WorkPage(Page):
     job: Job
 
 
-def follow(request: Request, job: Job) -> Response:
-    """On to the result of a job that is done; to its page while it is under way; its refusal if it failed."""
-    if job.finished.is_set():
-        if job.error is not None:
-            raise job.error
+def follow(job: Job) -> Response:
+    """On to the result of work that is soon done, or to its page while it is under way; its refusal if it failed."""
+
+    def to_result(job: Job) -> Response:
         return go(str(job.result).removeprefix("/api/v1"))  # a page stands at the address of its JSON twin
-    return go(f"/work/{job.id}")
+
+    return Awaited(job, FOLLOW_SECONDS, to_result, lambda job: go(f"/work/{job.id}"))
 
 
 @router.get("/work/{job_id}")
@@ -46,7 +48,7 @@ def work_page(request: Request, desk: TheDesk, job_id: str) -> Response:
     """Progress; moves on by itself."""
     job = _find(desk, job_id)
     if job.finished.is_set():
-        return follow(request, job)
+        return follow(job)
     return page(request, WorkPage(title=job.what, here="", twin=f"/api/v1/jobs/{job.id}", job=job))
 
 
@@ -66,14 +68,6 @@ def _find(desk: TheDesk, job_id: str) -> Job:
     return job
 
 
-def fit_or_follow(request: Request, desk: TheDesk, table: TableRecord, then: str) -> Response | None:
+def fit_or_follow(desk: TheDesk, table: TableRecord, then: str) -> Response | None:
     """``None`` once the table is fitted; until then the page of that work, which comes back to ``then``."""
-    if desk.is_fitted(table):
-        return None
-
-    def fit(job: Job) -> str:
-        desk.fit_first(job, table)
-        return then
-
-    job = desk.work(f"Fitting {table.name}", fit)
-    return None if job.finished.is_set() and job.error is None else follow(request, job)
+    return None if desk.is_fitted(table) else follow(desk.warm(table, then))
