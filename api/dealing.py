@@ -54,6 +54,11 @@ def keep_deal(
     ).id
 
 
+def bands_key(deal: int) -> tuple[str, int]:
+    """Under which the desk keeps the bands of a deal record."""
+    return "bands", deal
+
+
 @dataclass(frozen=True)
 class KeptBands:
     """The bands last kept for a vehicle: what they were computed from.
@@ -77,7 +82,7 @@ class KeptBands:
     @property
     def key(self) -> tuple[str, int]:
         """Under which the desk keeps them."""
-        return "bands", self.deal
+        return bands_key(self.deal)
 
 
 def kept_bands(desk: Desk, subject: str) -> KeptBands | None:

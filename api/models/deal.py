@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, WithJsonSchema
 
-from api.models.shared import Amount, AnAmount, Asked, Name, NoteAnswer, RecordNumber
+from api.models.plan import plan_schema
+from api.models.shared import Amount, Asked, Day, Name, NoteAnswer, Paid, RecordNumber, bounded
+from valuation.build.bounds import BOUNDS
 
 TomlPlan = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
 PLAN_EXAMPLE = """name = "driver with paint"
@@ -23,15 +25,17 @@ cost = [1500, 2000, 3200]
 hours = [50, 70, 110]
 sets = { condition = "runner" }
 """
-Plan = TomlPlan | dict[str, Any]
+Plan = TomlPlan | Annotated[dict[str, Any], WithJsonSchema(plan_schema())]
+"""The reader of plans checks it, with messages that name place and mend; here its bounds are only said."""
+GOAL = BOUNDS["goal"]
 
 
 class GoalAsked(Asked):
     """What the shop wants of a deal."""
 
-    margin_percent: float = Field(20.0, gt=-100, le=10_000, allow_inf_nan=False)
-    profit: Amount = 0.0
-    sure_percent: float | None = Field(75.0, gt=0, lt=100, description="Null: on average.")
+    margin_percent: Annotated[float, bounded(GOAL["margin_percent"])] = 20.0
+    profit: Annotated[float, bounded(GOAL["profit"])] = 0.0
+    sure_percent: Annotated[float, bounded(GOAL["sure_percent"])] | None = Field(75.0, description="Null: on average.")
 
 
 class DealAsked(Asked):
@@ -39,7 +43,7 @@ class DealAsked(Asked):
 
     plans: list[Plan] = Field(min_length=1, max_length=12, examples=[[PLAN_EXAMPLE]])
     table: RecordNumber | None = Field(None, description="Table version; the newest unless given.")
-    as_of: dt.date | None = Field(None, description="Day of the purchase; today unless given.")
+    as_of: Day | None = Field(None, description="Day of the purchase; today unless given.")
     price: Amount | None = Field(None, description="Purchase price; the first plan's unless given.")
     goal: GoalAsked | None = None
     subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
@@ -50,10 +54,10 @@ class StepsAsked(Asked):
 
     plan: Plan = Field(examples=[PLAN_EXAMPLE])
     table: RecordNumber | None = None
-    as_of: dt.date | None = None
+    as_of: Day | None = None
     price: Amount | None = None
     budget: Amount | None = Field(None, description="Most money for the steps: parts and labour as expected.")
-    finish_by: dt.date | None = None
+    finish_by: Day | None = None
 
 
 class BandsAsked(Asked):
@@ -61,7 +65,7 @@ class BandsAsked(Asked):
 
     plan: Plan = Field(examples=[PLAN_EXAMPLE])
     table: RecordNumber | None = None
-    as_of: dt.date | None = None
+    as_of: Day | None = None
     price: Amount | None = None
     goal: GoalAsked | None = None
     subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
@@ -132,8 +136,8 @@ class OfferAsked(Asked):
     """An offer as it came."""
 
     estimate: RecordNumber = Field(description="Estimate of the vehicle that the offer is for.")
-    amount: Annotated[float, AnAmount] = Field(gt=0, le=1e12, allow_inf_nan=False, examples=[41000])
-    offered_on: dt.date | None = Field(None, description="Today unless given.")
+    amount: Paid = Field(examples=[41000])
+    offered_on: Day | None = Field(None, description="Today unless given.")
     who: str = Field("", max_length=200)
     currency: str = Field("", max_length=12)
     remark: str = Field("", max_length=2_000)
@@ -143,7 +147,7 @@ class GivenAnswer(Asked):
     """What was answered to an offer."""
 
     answer: Literal["accept", "counter", "hold", "decline"]
-    counter: Annotated[float, AnAmount] | None = Field(None, gt=0, le=1e12, allow_inf_nan=False)
+    counter: Paid | None = None
 
 
 class OfferAnswerModel(BaseModel):
@@ -166,10 +170,8 @@ class SaleAsked(Asked):
     """A realised sale."""
 
     estimate: RecordNumber = Field(description="An estimate of the vehicle as it was sold.")
-    price: Annotated[float, AnAmount] = Field(
-        gt=0, le=1e12, allow_inf_nan=False, description="What the buyer paid in all before tax."
-    )
-    sold_on: dt.date
+    price: Paid = Field(description="What the buyer paid in all before tax.")
+    sold_on: Day
     kind: Literal["private", "auction", "dealer", "other"] = "private"
     arms_length: bool = True
     remark: str = Field("", max_length=2_000)

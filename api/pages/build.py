@@ -13,7 +13,7 @@ from fastapi.responses import Response
 
 from api import tasks
 from api.dealing import keep_deal, read_plans
-from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
 from api.forms import amount, day
 from api.jobs import Job
 from api.pages.build_pictures import build_pictures
@@ -156,8 +156,7 @@ def keep_plan(desk: TheDesk, form: FormFields) -> Response:
     schema = desk.schema(desk.table())
     text = text_from_form(form, schema)
     (plan,) = read_plans([text], schema)
-    number = form.get("number", "0")
-    corrects = int(number) if number.isdigit() and int(number) else None
+    corrects = record_number(form.get("number", "")) or None
     kept = desk.ledger.add_plan(
         subject=subject,
         name=plan.name,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, File, Form, Query, Request, UploadFile
 from fastapi.responses import Response
 
-from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
 from api.intake import Draft, mend_table, schema_for
 from api.pages.grid import GridView, grid_view
 from api.pages.pictures import Picture, picture
@@ -227,17 +227,17 @@ def mend(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
     left_out, confirmed = [], []
     for name, value in form.items():
         kind, _, rest = name.partition(".")
-        row, _, column = rest.partition(".")
-        if not row.isdigit():
+        row, column = (record_number(number) for number in rest.partition(".")[::2])
+        if row is None:
             continue
         if kind == "leave":
-            left_out.append(int(row))
+            left_out.append(row)
         elif kind == "right":
-            confirmed.append(int(row))
-        elif kind == "cell" and column.isdigit() and int(column) < len(headers) and int(row) in cells.index:
-            header = headers[int(column)]
-            if value.strip() != str(cells.at[int(row), header]).strip():
-                changed[int(row), header] = value.strip()
+            confirmed.append(row)
+        elif kind == "cell" and column is not None and column < len(headers) and row in cells.index:
+            header = headers[column]
+            if value.strip() != str(cells.at[row, header]).strip():
+                changed[row, header] = value.strip()
     if not (changed or left_out or confirmed):
         return go(f"/comparables/{table_id}?said=Nothing+was+changed.")
     newest = mend_table(desk, table, changed, left_out=left_out, confirmed=confirmed)

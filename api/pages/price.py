@@ -17,6 +17,7 @@ from api.dealing import (
     KeptBands,
     advice_on,
     bands_again,
+    bands_key,
     keep_deal,
     kept_bands,
     offers_for,
@@ -29,7 +30,7 @@ from api.forms import amount, day, needed
 from api.jobs import Job
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
-from api.pages.work import fit_or_follow, follow
+from api.pages.work import follow
 from api.problems import Refusal
 from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
 
@@ -128,15 +129,15 @@ def price(
     offers = offers_for(desk, chosen.subject) if chosen else []
     if chosen is not None:
         here, kept = f"/price?estimate={chosen.id}", kept_bands(desk, chosen.subject)
-        waiting = fit_or_follow(desk, desk.table_of(chosen), here)
-        if waiting is not None:
-            return waiting
+        table = kept.table if kept else desk.table_of(chosen)
+        if not desk.is_fitted(table) or (kept and desk.remembered(kept.key) is None):
+            if kept is None:
+                job = desk.warm(table, here)
+            else:
+                job = desk.join(f"Setting the price of {chosen.subject}", partial(_again, desk, kept, here), here)
+            return follow(job, lambda job: price(request, desk, settings, estimate, said))
         if kept is not None:
             found, inputs = desk.remembered(kept.key), kept.inputs
-            if found is None:
-                return follow(
-                    desk.join(f"Setting the price of {chosen.subject}", partial(_again, desk, kept, here), here)
-                )
             bands, deadline = finite(found.as_dict()), inputs.get("deadline", "")
             values |= inputs.get("form", {})
             shown = [OfferShown(o, i, advice_on(desk, o, found).as_dict()) for i, o in enumerate(offers, 1)]
@@ -182,8 +183,9 @@ def set_price(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     def work(job: Job) -> str:
         model = desk.fit_first(job, table)
         job.report("setting the price", 0.7)
-        result = finite(job.compute(tasks.bands, model, read, as_of, given["put_in"], None).as_dict())
-        keep_deal(desk, table, estimate.subject, "bands", inputs, result)
+        bands = job.compute(tasks.bands, model, read, as_of, given["put_in"], None)
+        deal = keep_deal(desk, table, estimate.subject, "bands", inputs, finite(bands.as_dict()))
+        desk.remember(bands_key(deal), lambda: bands)
         return f"/price?estimate={estimate_id}"
 
     return follow(desk.work(f"Setting the price of {estimate.subject}", work))

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
-from api.deps import FormFields, Number, TheDesk
+from api.deps import FormFields, Number, TheDesk, record_number
 from api.models.sheets import SheetAsked
 from api.pages.render import Page, page
 from api.pages.work import follow
@@ -45,12 +45,11 @@ class SheetPage(Page):
 @router.post("/sheets")
 def make(desk: TheDesk, form: FormFields) -> Response:
     """Make a sheet as a piece of work."""
-    number = form.get("estimate", "")
     try:
         asked = SheetAsked.model_validate(
             {
                 "kind": form.get("kind", ""),
-                "estimate": int(number) if number.isdigit() else None,
+                "estimate": record_number(form.get("estimate", "")),
                 "subject": form.get("subject", ""),
                 "shop": form.get("shop", ""),
                 "remark": form.get("remark", ""),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
-from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
 from api.forms import day
 from api.jobs import Awaited, Job
 from api.pages.pictures import Picture, picture
@@ -148,8 +148,8 @@ def value(request: Request, desk: TheDesk, form: FormFields) -> Response:
 def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFields) -> Response:
     """The estimate of a changed vehicle, not written down; a part of the page for scripts, else the page."""
     table, vehicle, as_of, coverage = _asked(desk, form)
-    number = form.get("estimate", "")
-    against = desk.estimate(int(number)) if number.isdigit() else None
+    number = record_number(form.get("estimate", ""))
+    against = None if number is None else desk.estimate(number)
     scripted = "hx-request" in request.headers
 
     def answer(job: Job | None = None) -> Response:
@@ -178,10 +178,13 @@ def estimate_page(request: Request, desk: TheDesk, settings: TheSettings, estima
         desk.evidence(job, estimate)
         return f"/vehicle/{estimate_id}"
 
-    if not desk.evidence_at_hand(estimate):
-        return follow(desk.join(f"Evidence for {estimate.subject}", gather, f"/vehicle/{estimate_id}"))
-    vehicle = desk.vehicle_of(estimate)
-    return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
+    def show(job: Job | None = None) -> Response:
+        vehicle = desk.vehicle_of(estimate)
+        return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
+
+    if desk.evidence_at_hand(estimate):
+        return show()
+    return follow(desk.join(f"Evidence for {estimate.subject}", gather, f"/vehicle/{estimate_id}"), show)
 
 
 def _page(
@@ -222,8 +225,7 @@ def _page(
 
 
 def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, dt.date, float]:
-    number = form.get("table", "")
-    table = desk.table(int(number) if number.isdigit() else None)
+    table = desk.table(record_number(form.get("table", "")))
     name = form.get("name", "").strip()
     if not name:
         raise Refusal(422, "service.request", "Cannot value a vehicle without a name. Write what you call it.")

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -12,9 +12,6 @@ from api.deps import TheDesk
 from api.jobs import Awaited, Job
 from api.pages.render import Page, go, page
 from api.problems import Refusal, not_found
-
-if TYPE_CHECKING:
-    from valuation.ledger import TableRecord
 
 router = APIRouter()
 FOLLOW_SECONDS = 1.0
@@ -34,13 +31,20 @@ class WorkPage(Page):
     job: Job
 
 
-def follow(job: Job) -> Response:
-    """On to the result of work that is soon done, or to its page while it is under way; its refusal if it failed."""
+def follow(job: Job, done: Callable[[Job], Response] | None = None) -> Response:
+    """On to the result of work that is soon done, or to its page while it is under way; its refusal if it failed.
+
+    Parameters
+    ----------
+    job : Job
+    done : callable, optional
+        Makes the answer of work that is soon done; on to the page of its result unless given.
+    """
 
     def to_result(job: Job) -> Response:
         return go(str(job.result).removeprefix("/api/v1"))  # a page stands at the address of its JSON twin
 
-    return Awaited(job, FOLLOW_SECONDS, to_result, lambda job: go(f"/work/{job.id}"))
+    return Awaited(job, FOLLOW_SECONDS, done or to_result, lambda job: go(f"/work/{job.id}"))
 
 
 @router.get("/work/{job_id}")
@@ -66,8 +70,3 @@ def _find(desk: TheDesk, job_id: str) -> Job:
     if job is None:
         raise not_found(f"the work {job_id!r}; finished work is forgotten after a while")
     return job
-
-
-def fit_or_follow(desk: TheDesk, table: TableRecord, then: str) -> Response | None:
-    """``None`` once the table is fitted; until then the page of that work, which comes back to ``then``."""
-    return None if desk.is_fitted(table) else follow(desk.warm(table, then))

@@ -9,7 +9,7 @@ from fastapi.responses import JSONResponse, Response
 
 from api import tasks
 from api.answers import deal_answer
-from api.dealing import keep_deal, read_goal, read_plans
+from api.dealing import bands_key, keep_deal, read_goal, read_plans
 from api.deps import Number, TheDesk
 from api.finite import finite
 from api.jobs import Job
@@ -87,10 +87,12 @@ def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
     def set_bands(job: Job) -> Any:
         model = desk.fit_first(job, table)
         job.report("setting the price", 0.6)
-        result = finite(job.compute(tasks.bands, model, plan, as_of, asked.price, goal).as_dict())
+        found = job.compute(tasks.bands, model, plan, as_of, asked.price, goal)
+        result = finite(found.as_dict())
         if asked.subject:
             inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
-            keep_deal(desk, table, asked.subject, "bands", inputs, result)
+            deal = keep_deal(desk, table, asked.subject, "bands", inputs, result)
+            desk.remember(bands_key(deal), lambda: found)
         return result
 
     return answered(desk.work(f"Bands of {plan.name}", set_bands), wait, _result)

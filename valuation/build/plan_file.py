@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
+from valuation.build.bounds import MOST_JOBS, MOST_STEPS
 from valuation.build.plan import NOTHING, BuildPlan, ShopSettings, Step
 from valuation.build.states import check_states
 from valuation.build.terms import USUAL_WEEKS_TO_SELL, BuyersWish, Event, Goal, Purchase, SaleTerms
@@ -16,6 +17,7 @@ from valuation.schema.schema import Schema
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle, parse_vehicle
 from valuation.text.files import read_text_file
+from valuation.text.json import is_too_deep, too_deep
 from valuation.text.numbers import finite_number
 from valuation.text.toml import read_toml
 
@@ -67,6 +69,8 @@ def plan_from_dict(
 
     Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands.
     """
+    if is_too_deep(data):
+        raise PlanError(f"Cannot use the plan {file}: it {too_deep()}. Write it as the plan to start from is.")
     top = TomlTable(file, "", data)
     top.only(*TOP_KEYS)
     top.currency = top.text("currency", "")
@@ -106,6 +110,8 @@ def _steps(top: TomlTable, schema: Schema, found: Vehicle, needed: bool) -> tupl
     rows = top.data.get("steps", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise top.refusal("steps", f"is {shown(rows)}.", "Start each step with a line [[steps]].")
+    if len(rows) > MOST_STEPS:
+        raise top.refusal("steps", f"has {len(rows)} steps.", f"At most {MOST_STEPS} are accepted. Put some together.")
     if needed and not rows:
         raise top.refusal(
             "steps", "is missing: a build plan needs at least one step.", "Add one that starts with a line [[steps]]; "
@@ -207,6 +213,8 @@ def _overrun(table: TomlTable) -> tuple[Overrun, str]:
         raise table.refusal(
             "past_jobs", f"is {shown(jobs)}.", "Write past_jobs = [[planned, actual], [planned, actual]]."
         )
+    if len(jobs) > MOST_JOBS:
+        raise table.refusal("past_jobs", f"has {len(jobs)} jobs.", f"At most {MOST_JOBS} are accepted: the newest.")
     return _named(table, lambda: Overrun.from_jobs([job[0] for job in jobs], [job[1] for job in jobs])), spread
 
 

@@ -61,7 +61,7 @@ def test_many_past_jobs_outweigh_the_default_and_few_do_not():
 @pytest.mark.parametrize(
     ("make", "words"),
     [
-        (lambda: Overrun(0.0, 1.0), "typical overrun must be a factor above 0; found 0.0"),
+        (lambda: Overrun(0.0, 1.0), r"'typical' must be above 0 and at most 100 \(a factor\); found 0.0"),
         (lambda: Overrun(1.3, 1.1), "must not be under the typical one"),
         (lambda: Overrun.from_jobs([1.0], []), "1 planned and 0 actual"),
         (lambda: Overrun.from_jobs([1.0], [0.0]), "Past jobs must be money above 0"),

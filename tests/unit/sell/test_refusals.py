@@ -36,8 +36,8 @@ PLAN = {
             lambda: auction_reserve(OFFERS, 1e9),
             r"No bidder would pay what the vehicle is worth unsold \(1,000,000,000\)",
         ),
-        (lambda: BuyersWish("colour", "green", -100, 50), r"'premium_percent' of a wish must be above -100"),
-        (lambda: BuyersWish("colour", "green", 5, 101), r"'sure_percent' of a wish must lie between 0 and 100"),
+        (lambda: BuyersWish("colour", "green", -100, 50), r"'premium_percent' must be above -100"),
+        (lambda: BuyersWish("colour", "green", 5, 101), r"'sure_percent' must be 0 or more and at most 100"),
     ],
 )
 def test_settings_of_the_sale_that_cannot_be(make, words):
