@@ -26,8 +26,9 @@ def routes_of(package, prefix):
         router = getattr(import_module(f"{package.__name__}.{found.name}"), "router", None)
         for route in router.routes if router else ():
             start = "" if route.path == "/healthz" else prefix
+            names = [field.name for field in route.dependant.query_params]
             for method in sorted(route.methods):
-                yield method, start + route.path, [field.name for field in route.dependant.query_params]
+                yield method, start + route.path, names
 
 
 ROUTES = [*routes_of(api.routes, "/api/v1"), *routes_of(api.pages, "")]
