@@ -8,6 +8,7 @@ what to do next.
 
 from __future__ import annotations
 
+import datetime as dt
 import reprlib
 
 
@@ -101,9 +102,11 @@ def shown(value: object) -> str:
 
     Examples
     --------
-    >>> shown("drvier"), shown([1, 2, 3])
-    ("'drvier'", '[1, 2, 3]')
+    >>> shown("drvier"), shown([1, 2, 3]), shown(dt.date(2027, 5, 30))
+    ("'drvier'", '[1, 2, 3]', '2027-05-30')
     """
+    if isinstance(value, dt.date):
+        return value.isoformat()
     return _SHOWN.repr(value)
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from valuation.build.bounds import BOUNDS, FIRST_DAY, LAST_DAY, MOST_JOBS, MOST_MONEY, MOST_STEPS, Bound
+from valuation.build.bounds import BOUNDS, MOST_JOBS, MOST_MONEY, MOST_STEPS, Bound
+from valuation.text.dates import EARLIEST, LATEST
 
 TEXT: dict[str, Any] = {"type": "string", "minLength": 1}
-DAY: dict[str, Any] = {"type": "string", "format": "date", "description": f"From {FIRST_DAY} to {LAST_DAY}."}
+DAY: dict[str, Any] = {"type": "string", "format": "date", "description": f"From {EARLIEST} to {LATEST}."}
 NAMES: dict[str, Any] = {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
 THREE_POINTS = {"cost", "hours", "parts_weeks", "weeks_to_sell"}
 

@@ -8,8 +8,9 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, model_validator
 from pydantic.fields import FieldInfo
 
-from valuation.build.bounds import FIRST_DAY, LAST_DAY, MOST_MONEY, Bound
+from valuation.build.bounds import MOST_MONEY, Bound
 from valuation.errors import shown
+from valuation.text.dates import EARLIEST, LATEST
 from valuation.text.json import is_too_deep, too_deep
 from valuation.text.money import read_amount
 
@@ -25,7 +26,7 @@ AnAmount = BeforeValidator(_money)
 Amount = Annotated[float, AnAmount, Field(ge=0, le=MOST_MONEY, allow_inf_nan=False, description="Money.")]
 Paid = Annotated[float, AnAmount, Field(gt=0, le=MOST_MONEY, allow_inf_nan=False)]
 Day = Annotated[
-    dt.date, Field(ge=FIRST_DAY, le=LAST_DAY, json_schema_extra={"description": f"From {FIRST_DAY} to {LAST_DAY}."})
+    dt.date, Field(ge=EARLIEST, le=LATEST, json_schema_extra={"description": f"From {EARLIEST} to {LATEST}."})
 ]
 Coverage = Annotated[float, Field(ge=0.5, le=0.99, description="Share of such sales that the interval is to hold.")]
 MOST_WHOLE = 10**300

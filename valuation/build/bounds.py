@@ -8,19 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from valuation.errors import PlanError, shown
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.build.three_point import ThreePoint
 
-FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2199, 12, 31)
-"""Days that a question or a plan may name."""
 HORIZON_YEARS = 20
 """How far ahead of the question's day a plan may look, years: builds and sales of old vehicles end long before."""
-HORIZON = timedelta(days=round(HORIZON_YEARS * 365.25))
+HORIZON = timedelta(days=round(HORIZON_YEARS * DAYS_PER_YEAR))
 MOST_STEPS = 200
 """Steps of one plan: the search for the best subset and the page that shows it stay usable."""
 MOST_JOBS = 1_000
@@ -165,8 +164,3 @@ def within(table: str, holder: object) -> None:
         for figure in (value,) if isinstance(value, int | float) else (value.low, value.high):
             if not bound.holds(figure):
                 raise PlanError(f"'{name}' must be {bound.words}; found {shown(figure)}. {bound.mend}")
-
-
-def known_day(day: date) -> bool:
-    """Whether a question or a plan may name the day."""
-    return FIRST_DAY <= day <= LAST_DAY

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from valuation.build.bounds import FIRST_DAY, LAST_DAY, known_day
 from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError, shown
 from valuation.text.dates import NO_DATE, possible_day, read_day
@@ -103,15 +102,11 @@ class TomlTable:
             raise self.refusal(key, f"is {shown(value)}, not a date.", mend)
         try:
             if isinstance(value, str):
-                day = read_day(value, Reading())
-            else:
-                day = possible_day(value.date() if isinstance(value, datetime) else value)
+                return read_day(value, Reading())
+            return possible_day(value.date() if isinstance(value, datetime) else value)
         except ValueError as problem:
             why = "not a date" if str(problem) == NO_DATE else f"which {problem}"
             raise self.refusal(key, f"is {shown(value)}, {why}.", mend) from None
-        if not known_day(day):
-            raise self.refusal(key, f"is {day}.", f"Days from {FIRST_DAY} to {LAST_DAY} are accepted.")
-        return day
 
     def words(self, key: str) -> tuple[str, ...]:
         """A list of words, or one word."""

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from valuation.build.bounds import FIRST_DAY, HORIZON, HORIZON_YEARS, LAST_DAY, MONEY, MOST_MONEY, known_day
+from valuation.build.bounds import HORIZON, HORIZON_YEARS, MONEY, MOST_MONEY
 from valuation.build.crew import BoolArray, CrewRules
 from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.scenarios import BuildOutcome, Draws, carry_out, draw, plan_rules
@@ -19,6 +19,7 @@ from valuation.paths.pricer import Pricer
 from valuation.paths.profit import Deal
 from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.schema.vehicle import Vehicle
+from valuation.text.dates import EARLIEST, LATEST
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 
@@ -66,12 +67,12 @@ def check_plan(plan: BuildPlan, pricer: Pricer, as_of: date) -> None:
             f"Plan '{plan.name}' is in {plan.currency!r} and the table's prices are in {pricer.currency!r}. Write all "
             f'money of the plan in {pricer.currency} and set currency = "{pricer.currency}".'
         )
-    if not known_day(as_of):
+    if not EARLIEST <= as_of <= LATEST:
         raise PlanError(
-            f"Cannot weigh plan '{plan.name}' on {as_of}: days from {FIRST_DAY} to {LAST_DAY} are accepted. Give the "
+            f"Cannot weigh plan '{plan.name}' on {as_of}: days from {EARLIEST} to {LATEST} are accepted. Give the "
             "day of the purchase."
         )
-    last = min(as_of + HORIZON, LAST_DAY)
+    last = min(as_of + HORIZON, LATEST)
     event_day = None if plan.event is None else plan.event.date
     named = (("start", plan.start), ("deadline", plan.sale.deadline), ("day of the event", event_day))
     for name, day in named:

@@ -88,7 +88,7 @@ def sound(answer):
     assert answer.status_code < 500, answer.text[:500]
     assert "default-src 'none'" in answer.headers["content-security-policy"]
     assert answer.headers["x-content-type-options"] == "nosniff"
-    if answer.headers["content-type"] == "application/problem+json":
+    if answer.headers.get("content-type") == "application/problem+json":
         assert answer.json()["detail"]
     return answer
 
@@ -171,7 +171,7 @@ def test_what_would_keep_the_service_busy_is_answered_within_a_second(service, p
     step = '[[steps]]\nid = "s{}"\nhours = 1\n'
     assert "has 902 steps" in bands(service, plan + "".join(step.format(i) for i in range(900))).json()["detail"]
     ages = bands(service, plan + "\n[sale]\ndeadline = 9999-12-31\n")
-    assert "Days from 1900-01-01 to 2199-12-31 are accepted" in ages.json()["detail"]
+    assert "lies in the year 9999, which cannot be; possible is 1700 to 2200" in ages.json()["detail"]
     far = bands(service, plan + "\n[sale]\ndeadline = 2190-12-31\n")
     assert "at most 20 years" in far.json()["detail"]
     assert bands(service, plan + "\n[sale]\n" + "a." * 20_000 + "a = 1\n").status_code == 422
