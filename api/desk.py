@@ -245,15 +245,9 @@ class Desk:
         self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float
     ) -> tuple[EstimateRecord, dict[str, Any]]:
         """Make an estimate and write it to the ledger with all that is needed to repeat it."""
-        summary = self.value(table, vehicle, as_of, coverage)
-        record = self.ledger.add_estimate(
-            subject=vehicle.name,
-            vehicle=vehicle.as_dict()["attributes"],
-            model_id=self.model_number(table),
-            summary=finite(summary),
-            settings={"coverage": coverage},
-        )
-        return record, summary
+        from valuation.ledger.estimates import write_estimate
+
+        return write_estimate(self.ledger, self.model(table), self.model_number(table), vehicle, as_of, coverage)
 
     def estimate(self, number: int) -> EstimateRecord:
         """One estimate."""

@@ -6,7 +6,10 @@ import argparse
 
 from valuation.cli.exits import DONE, FAULTS_FOUND
 from valuation.ledger import Ledger
-from valuation.ledger.repeat import repeat_estimate
+from valuation.ledger.estimates import repeat_estimate
+
+SHOWN = 10
+"""Problems that are listed one by one."""
 
 
 def ledger(words: argparse.Namespace) -> int:
@@ -22,4 +25,8 @@ def ledger(words: argparse.Namespace) -> int:
             return DONE
         report = book.check(repeat=repeat_estimate(book))
     print(report.words())
+    for problem in report.problems[:SHOWN]:
+        print(f"  {problem}")
+    if len(report.problems) > SHOWN:
+        print(f"  and {len(report.problems) - SHOWN} more")
     return DONE if report.sound else FAULTS_FOUND

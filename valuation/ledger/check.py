@@ -32,11 +32,18 @@ class Problem:
         Which record, or which content by its fingerprint; 0 for the database as a whole.
     what : str
         What is wrong, in one sentence.
+    changed : bool
+        Whether the ledger is no longer what was written; False for an estimate that only comes out otherwise now.
     """
 
     kind: str
     id: int | str
     what: str
+    changed: bool = True
+
+    def __str__(self) -> str:
+        number = f" {self.id if isinstance(self.id, int) else self.id[:12]}" if self.id else ""
+        return f"{self.kind.capitalize()}{number}: {self.what}"
 
 
 @dataclass(frozen=True)
@@ -76,7 +83,13 @@ class CheckReport:
             looked += f", and {self.repeated} of {self.records['estimate']} estimates came out the same to the last bit"
         if self.sound:
             return f"The ledger is sound: {looked}."
-        return f"The ledger is not sound: {looked}; problems found: {len(self.problems)}. Restore the newest backup."
+        if any(problem.changed for problem in self.problems):
+            found = len(self.problems)
+            return f"The ledger is not sound: {looked}; problems found: {found}. Restore the newest backup."
+        return (
+            f"Nothing in the ledger was changed since it was written: {looked}. The others come out otherwise with "
+            "this version of the program; what was written stands. Keep that version to make them again."
+        )
 
 
 def check(database: Database, version: str, repeat: Repeat | None = None) -> CheckReport:
@@ -149,10 +162,12 @@ def _repeat(database: Database, estimate: EstimateRecord, repeat: Repeat) -> Pro
             stored = rows.content(connection, estimate.summary).decode()
         again = repeat(estimate)
     except ValuationError as error:
-        return Problem("estimate", estimate.id, f"It could not be made again: {error}")
+        return Problem("estimate", estimate.id, f"It could not be made again: {error}", changed=False)
     if again == stored:
         return None
-    return Problem("estimate", estimate.id, f"It does not repeat to the bit: {_difference(stored, again)}.")
+    by = json.loads(estimate.settings).get("version")
+    found = _difference(stored, again) + (f"; it was written by version {by}" if by else "")
+    return Problem("estimate", estimate.id, f"It does not repeat to the bit: {found}.", changed=False)
 
 
 def _difference(stored: str, again: str) -> str:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import date
 from functools import cache
 from typing import Any
 
@@ -14,6 +12,7 @@ from valuation.errors import shortlist
 from valuation.evidence.calibration import Calibration, calibration
 from valuation.evidence.intervals import check_share, share_interval
 from valuation.evidence.ratio_study import RatioStudy, ratio_study
+from valuation.ledger.canonical import finite
 from valuation.ledger.matching import Pair, SetAside, match
 from valuation.ledger.readings import Readings
 from valuation.ledger.records import EstimateRecord, SaleRecord
@@ -70,7 +69,7 @@ class TrackRecord:
 
     def as_dict(self) -> dict[str, Any]:
         """The whole as plain JSON values; an end that is open becomes ``None``."""
-        whole: dict[str, Any] = _plain(asdict(self))
+        whole: dict[str, Any] = finite(asdict(self))
         for pair, values in zip(self.pairs, whole["pairs"], strict=True):
             values |= {"inside": pair.inside, "error": pair.error}
         return whole
@@ -201,15 +200,3 @@ def _gaps(
     if withdrawn:
         notes.append(Note("sales_withdrawn", f"Sales recorded and withdrawn since, not counted: {withdrawn}."))
     return notes
-
-
-def _plain(value: object) -> Any:
-    if isinstance(value, dict):
-        return {name: _plain(part) for name, part in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(part) for part in value]
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
