@@ -11,19 +11,20 @@ from valuation.ledger import check as checking
 from valuation.ledger import files
 from valuation.ledger.database import WAIT_SECONDS, Database
 from valuation.ledger.migrate import migrate, steps
-from valuation.ledger.writings import Clock, Writings
+from valuation.ledger.sell_side import SellSide
+from valuation.ledger.writings import Clock
 
 
 def _wall_clock() -> datetime:
     return datetime.now().astimezone()
 
 
-class Ledger(Writings):
+class Ledger(SellSide):
     """An append-only database of tables, models, estimates, plans, offers and realised sales.
 
     Nothing is ever changed or removed, and the database itself refuses it: a correction is a new record that points at
     the old one. Threads and programs may share a ledger; they write one at a time and nobody waits to read. What can be
-    read and written stands in `Readings` and `Writings`.
+    read and written stands in `Readings`, `Writings` and `SellSide`.
 
     Use `Ledger.open`; the constructor is for a database already brought up to date.
 
