@@ -5,11 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from api.desk import Desk
 from api.finite import finite
 from api.jobs import Job
+from api.problems import Refusal
+from valuation.notes import Note
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
@@ -17,9 +19,10 @@ if TYPE_CHECKING:
     from valuation.deal.offers import OfferAnswer
     from valuation.deal.plan import BuildPlan
     from valuation.deal.terms import Goal
-    from valuation.ledger import EstimateRecord, OfferRecord, TableRecord
+    from valuation.ledger import EstimateRecord, OfferRecord, SaleRecord, TableRecord
 
 PlanData = str | Mapping[str, Any]
+R = TypeVar("R", "OfferRecord", "SaleRecord")
 
 
 def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool = True) -> list[BuildPlan]:
@@ -153,9 +156,17 @@ def advice_on(desk: Desk, offer: OfferRecord, bands: PriceBands, asked: float | 
 
 
 def take_offer(
-    desk: Desk, estimate: EstimateRecord, amount: float, day: dt.date | None, who: str, currency: str, remark: str
+    desk: Desk,
+    estimate: EstimateRecord,
+    amount: float,
+    day: dt.date | None,
+    who: str,
+    currency: str,
+    remark: str,
+    *,
+    confirmed: bool,
 ) -> OfferRecord:
-    """Write an offer to the ledger as it comes."""
+    """Write an offer to the ledger as it comes; an unlikely one only when it is confirmed."""
     return desk.ledger.add_offer(
         subject=estimate.subject,
         amount=amount,
@@ -164,4 +175,22 @@ def take_offer(
         who=who,
         remark=remark,
         estimate_id=estimate.id,
+        confirmed=confirmed,
     )
+
+
+def corrected(desk: Desk, record: R, reason: str, changes: Mapping[str, Any], *, withdraw: bool, confirmed: bool) -> R:
+    """Write what was wrong in a sale or an offer, or that it never was."""
+    if withdraw and changes:
+        raise Refusal(
+            422, "service.request", "Cannot both withdraw and change a record. Leave out the changes, or 'withdraw'."
+        )
+    if withdraw:
+        return desk.ledger.withdraw(record, reason)
+    return desk.ledger.correct(record, reason, changes, confirmed=confirmed)
+
+
+def clock_notes(desk: Desk) -> list[Note]:
+    """What must be known of this computer's clock; as a rule nothing."""
+    note = desk.ledger.clock_note()
+    return [] if note is None else [note]

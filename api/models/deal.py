@@ -9,6 +9,7 @@ from pydantic import BaseModel, Field
 
 from api.models.shared import Amount, Asked, Name, NoteAnswer, RecordNumber
 
+Confirm = Field(False, description="True: an unlikely figure or date was asked about and is right.")
 TomlPlan = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
 PLAN_EXAMPLE = """name = "driver with paint"
 [vehicle]
@@ -135,6 +136,31 @@ class OfferAsked(Asked):
     who: str = Field("", max_length=200)
     currency: str = Field("", max_length=12)
     remark: str = Field("", max_length=2_000)
+    confirm: bool = Confirm
+
+
+class Correction(Asked):
+    """What was wrong in a record; what is left out stays as it was."""
+
+    reason: Name
+    withdraw: bool = Field(False, description="True: it never happened; nothing else is then changed.")
+    confirm: bool = Confirm
+
+    def changes(self) -> dict[str, Any]:
+        """The fields that were given."""
+        return self.model_dump(exclude_unset=True, exclude={"reason", "withdraw", "confirm"})
+
+
+class OfferCorrection(Correction):
+    """What was wrong in an offer; what is left out stays as it was."""
+
+    amount: float | None = Field(None, gt=0, le=1e12, allow_inf_nan=False)
+    offered_on: dt.date | None = None
+    who: str = Field("", max_length=200)
+    currency: str = Field("", max_length=12)
+    remark: str = Field("", max_length=2_000)
+    answer: Literal["", "accept", "counter", "hold", "decline"] = ""
+    counter: float | None = Field(None, gt=0, le=1e12, allow_inf_nan=False)
 
 
 class GivenAnswer(Asked):
@@ -142,9 +168,30 @@ class GivenAnswer(Asked):
 
     answer: Literal["accept", "counter", "hold", "decline"]
     counter: float | None = Field(None, gt=0, le=1e12, allow_inf_nan=False)
+    confirm: bool = Confirm
 
 
-class OfferAnswerModel(BaseModel):
+class ChangeAnswer(BaseModel):
+    """One field that a correction changed."""
+
+    id: int = Field(description="Number of the record that changed it.")
+    written_at: dt.datetime
+    reason: str
+    field: str
+    was: Any
+    became: Any
+
+
+class Corrected(BaseModel):
+    """What a record replaced."""
+
+    corrects: int | None = Field(None, description="Number of the record that this one stands for now.")
+    corrections: list[ChangeAnswer] = Field(default_factory=list, description="Oldest first.")
+    withdrawn: bool = False
+    notes: list[NoteAnswer] = Field(default_factory=list)
+
+
+class OfferAnswerModel(Corrected):
     """An offer in the ledger, with the advice on it where bands are kept for the vehicle."""
 
     id: int
@@ -169,9 +216,20 @@ class SaleAsked(Asked):
     kind: Literal["private", "auction", "dealer", "other"] = "private"
     arms_length: bool = True
     remark: str = Field("", max_length=2_000)
+    confirm: bool = Confirm
 
 
-class SaleAnswer(BaseModel):
+class SaleCorrection(Correction):
+    """What was wrong in a sale; what is left out stays as it was."""
+
+    price: float | None = Field(None, gt=0, le=1e12, allow_inf_nan=False)
+    sold_on: dt.date | None = None
+    kind: Literal["private", "auction", "dealer", "other"] = "private"
+    arms_length: bool = True
+    remark: str = Field("", max_length=2_000)
+
+
+class SaleAnswer(Corrected):
     """A realised sale in the ledger."""
 
     id: int

@@ -7,9 +7,9 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 
 from api.answers import offer_answer
-from api.dealing import advice_on, kept_bands, offers_for, take_offer
+from api.dealing import advice_on, clock_notes, corrected, kept_bands, offers_for, take_offer
 from api.deps import Number, TheDesk
-from api.models.deal import GivenAnswer, OfferAnswerModel, OfferAsked
+from api.models.deal import GivenAnswer, OfferAnswerModel, OfferAsked, OfferCorrection
 from api.problems import answers
 from valuation.ledger.records import OfferRecord
 
@@ -21,8 +21,10 @@ def enter_offer(desk: TheDesk, asked: OfferAsked) -> OfferAnswerModel:
     """Writes the offer; where bands are kept for the vehicle, also says accept, counter or hold, and why."""
     estimate = desk.estimate(asked.estimate)
     kept = kept_bands(desk, estimate.subject)
-    offer = take_offer(desk, estimate, asked.amount, asked.offered_on, asked.who, asked.currency, asked.remark)
-    return offer_answer(offer, advice_on(desk, offer, kept[1]).as_dict() if kept else None)
+    offer = take_offer(
+        desk, estimate, asked.amount, asked.offered_on, asked.who, asked.currency, asked.remark, confirmed=asked.confirm
+    )
+    return offer_answer(offer, advice_on(desk, offer, kept[1]).as_dict() if kept else None, clock_notes(desk))
 
 
 @router.get("", responses=answers(409, 422), summary="Offers in the ledger")
@@ -37,4 +39,14 @@ def list_offers(
 def give_answer(desk: TheDesk, offer_id: Number, given: GivenAnswer) -> OfferAnswerModel:
     """Writes what was answered as the next record of the offer."""
     offer = desk.record(OfferRecord, offer_id)
-    return offer_answer(desk.ledger.answer_offer(offer.id, given.answer, given.counter))
+    return offer_answer(desk.ledger.answer_offer(offer.id, given.answer, given.counter, confirmed=given.confirm))
+
+
+@router.post(
+    "/{offer_id}/corrections", status_code=201, responses=answers(404, 409, 422), summary="Correct or withdraw an offer"
+)
+def correct_offer(desk: TheDesk, offer_id: Number, asked: OfferCorrection) -> OfferAnswerModel:
+    """Writes the offer once more with what was wrong put right; the mistaken record stays and is shown with it."""
+    offer = desk.record(OfferRecord, offer_id)
+    written = corrected(desk, offer, asked.reason, asked.changes(), withdraw=asked.withdraw, confirmed=asked.confirm)
+    return offer_answer(written, notes=clock_notes(desk))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from valuation.errors import LedgerError
 from valuation.ledger.corrections import ANSWERED
@@ -13,6 +13,8 @@ from valuation.ledger.records import EstimateRecord, OfferRecord, Record, SaleRe
 from valuation.ledger.rows import Pen, clean, one
 from valuation.ledger.writings import Writings
 from valuation.notes import Note
+
+S = TypeVar("S", OfferRecord, SaleRecord)
 
 
 class SellSide(Writings):
@@ -93,25 +95,6 @@ class SellSide(Writings):
         values = _own(self.offer(number)) | {"answer": answer, "counter": counter}
         return self.add_offer(**values, confirmed=confirmed, corrects=number, reason=ANSWERED)
 
-    def correct_offer(
-        self, number: int, reason: str, changes: Mapping[str, object], *, confirmed: bool = False
-    ) -> OfferRecord:
-        """Write an offer once more with some fields changed; the mistaken record stays as its ``history``.
-
-        Parameters
-        ----------
-        number : int
-            The newest record of its chain.
-        reason : str
-            Why, in a few words.
-        changes : mapping
-            New values by the names of `add_offer`; what is left out stays.
-        confirmed : bool
-            As for `add_offer`.
-        """
-        values = _changed(self.offer(number), changes)
-        return self.add_offer(**values, confirmed=confirmed, corrects=number, reason=reason)
-
     def add_sale(
         self,
         *,
@@ -167,25 +150,25 @@ class SellSide(Writings):
                 _ask(pen, sale, "a price", ("price",), "sold_on")
             return sale
 
-    def correct_sale(
-        self, number: int, reason: str, changes: Mapping[str, object], *, confirmed: bool = False
-    ) -> SaleRecord:
-        """Write a sale once more with some fields changed; the mistaken record stays as its ``history``.
+    def correct(self, record: S, reason: str, changes: Mapping[str, object], *, confirmed: bool = False) -> S:
+        """Write a sale or an offer once more with some fields changed; the mistaken record stays as its ``history``.
 
         Parameters
         ----------
-        number : int
-            The newest record of its chain.
+        record : SaleRecord or OfferRecord
+            The newest of its chain.
         reason : str
             Why, in a few words.
         changes : mapping
-            New values by the names of `add_sale`; what is left out stays.
+            New values by the names of `add_sale` and `add_offer`; what is left out stays.
         confirmed : bool
-            As for `add_sale`.
+            Whether an unlikely figure or day was asked about and is right.
         """
-        values = _changed(self.sale(number), changes)
+        values = _changed(record, changes)
+        if isinstance(record, OfferRecord):
+            return self.add_offer(**values, confirmed=confirmed, corrects=record.id, reason=reason)
         del values["subject"]  # an estimate says what was sold
-        return self.add_sale(**values, confirmed=confirmed, corrects=number, reason=reason)
+        return self.add_sale(**values, confirmed=confirmed, corrects=record.id, reason=reason)
 
     def clock_note(self) -> Note | None:
         """A note when this computer's clock is behind the ledger's newest records; none when it is not."""

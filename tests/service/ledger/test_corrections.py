@@ -64,7 +64,7 @@ def test_a_corrected_sale_is_what_counts_and_says_what_it_replaced(shop):
     estimate = shop.estimate()
     shop.clock.forward(3)
     mistaken = shop.sell(estimate, 2e5, confirmed=True)
-    corrected = shop.ledger.correct_sale(mistaken.id, "a digit too many", {"price": 21_000.0})
+    corrected = shop.ledger.correct(mistaken, "a digit too many", {"price": 21_000.0})
     assert (corrected.corrects, corrected.price, corrected.kind) == (mistaken.id, 21_000.0, mistaken.kind)
     assert shop.ledger.sales() == (corrected,)
     (change,) = corrections_of(corrected)
@@ -82,7 +82,7 @@ def test_a_corrected_offer_keeps_its_answer_and_its_place(shop):
     first = shop.ledger.add_offer(subject="Tern", amount=180_000, offered_on="2025-03-01", who="the man with the hat")
     shop.ledger.add_offer(subject="Tern", amount=19_000, offered_on="2025-03-01")
     answered = shop.ledger.answer_offer(first.id, "hold")
-    corrected = shop.ledger.correct_offer(answered.id, "a digit too many", {"amount": 18_000.0, "remark": "by post"})
+    corrected = shop.ledger.correct(answered, "a digit too many", {"amount": 18_000.0, "remark": "by post"})
     assert (corrected.answer, corrected.who) == ("hold", "the man with the hat")
     assert {offer.amount for offer in shop.ledger.offers("Tern")} == {18_000.0, 19_000.0}
     assert {change.field: (change.was, change.became) for change in corrections_of(corrected)} == {
@@ -93,9 +93,9 @@ def test_a_corrected_offer_keeps_its_answer_and_its_place(shop):
 
 def test_only_what_a_correction_changes_is_asked_about(shop):
     sale = shop.sell(shop.estimate(), 1e6, confirmed=True)
-    again = shop.ledger.correct_sale(sale.id, "it was an auction", {"kind": "auction"})
+    again = shop.ledger.correct(sale, "it was an auction", {"kind": "auction"})
     with pytest.raises(UnlikelyError, match=r"Is 2,000,000 EUR right\?"):
-        shop.ledger.correct_sale(again.id, "slip", {"price": 2e6})
+        shop.ledger.correct(again, "slip", {"price": 2e6})
 
 
 def test_a_withdrawn_sale_counts_no_more(shop):
@@ -119,15 +119,15 @@ def test_a_withdrawn_sale_counts_no_more(shop):
 def test_a_correction_that_is_none_is_refused(shop, reason, changes, words):
     sale = shop.sell(shop.estimate())
     with pytest.raises(LedgerError, match=words):
-        shop.ledger.correct_sale(sale.id, reason, changes)
+        shop.ledger.correct(sale, reason, changes)
     assert shop.ledger.sales() == (sale,)
 
 
 def test_two_corrections_of_one_record_do_not_fork(shop):
     sale = shop.sell(shop.estimate())
-    shop.ledger.correct_sale(sale.id, "slip", {"price": 22_000.0})
+    shop.ledger.correct(sale, "slip", {"price": 22_000.0})
     with pytest.raises(LedgerError, match=r"it was already corrected by 2. Correct the newest instead"):
-        shop.ledger.correct_sale(sale.id, "slip", {"price": 23_000.0})
+        shop.ledger.correct(sale, "slip", {"price": 23_000.0})
 
 
 def test_a_clock_set_back_stops_no_work_and_is_said(shop):
@@ -142,9 +142,7 @@ def test_a_clock_set_back_stops_no_work_and_is_said(shop):
     # The true day's work, although the clock says that it is years ahead.
     assert shop.sell(before, sold_on="2025-03-12").sold_on.isoformat() == "2025-03-12"
     offer = shop.ledger.add_offer(subject="Wren 1950", amount=19_000, offered_on="2025-03-12")
-    assert (
-        shop.ledger.correct_offer(offer.id, "slip", {"offered_on": "2025-03-13"}).offered_on.isoformat() == "2025-03-13"
-    )
+    assert shop.ledger.correct(offer, "slip", {"offered_on": "2025-03-13"}).offered_on.isoformat() == "2025-03-13"
     assert shop.ledger.check().sound
 
 
