@@ -18,7 +18,7 @@ def ledger(words: argparse.Namespace) -> int:
         Ledger.restore(words.copy, words.ledger)
         print(f"Restored {words.ledger} from {words.copy}.")
         return DONE
-    with Ledger.open(words.ledger) as book:
+    with Ledger.open(words.ledger, incomplete=words.what == "check") as book:
         if words.what == "backup":
             book.backup(words.copy)
             print(f"Backed up {words.ledger} to {words.copy}.")

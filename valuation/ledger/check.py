@@ -10,7 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from valuation.errors import LedgerError, ValuationError
-from valuation.ledger import rows
+from valuation.ledger import head, rows
 from valuation.ledger.canonical import fingerprint
 from valuation.ledger.database import Database
 from valuation.ledger.layout import CONTENTS, FIELDS
@@ -99,6 +99,7 @@ def check(database: Database, version: str, repeat: Repeat | None = None) -> Che
     estimates: list[EstimateRecord] = []
     with database.reading() as connection:
         problems.extend(_file(connection))
+        problems.extend(_head(database, connection))
         kept = _contents(connection, problems)
         for kind in KINDS:
             try:
@@ -124,6 +125,19 @@ def _file(connection: sa.Connection) -> Iterator[Problem]:
         for (line,) in connection.exec_driver_sql("PRAGMA integrity_check"):
             if line != "ok":
                 yield Problem("database", 0, f"The file is damaged: {line}.")
+
+
+def _head(database: Database, connection: sa.Connection) -> Iterator[Problem]:
+    """Records that were acknowledged and are gone from the end, where no later seal can miss them."""
+    if database.path is None:
+        return
+    try:
+        missing = head.lost(connection, head.noted(database.path) or {})
+    except LedgerError as error:
+        yield Problem("database", 0, str(error))
+        return
+    for one in missing:
+        yield Problem(one.noun, one.first, f"Records {one.first} to {one.last} were written and are missing or others.")
 
 
 def _contents(connection: sa.Connection, problems: list[Problem]) -> set[str]:

@@ -158,6 +158,13 @@ class Database:
                         raise
                     time.sleep(0.05)
 
+    def checkpoint(self) -> None:
+        """Bring the log of a SQLite file into the file, as far as no reader holds it back; waits for nobody."""
+        with self._engine.connect() as connection:
+            raw = connection.connection.driver_connection
+            assert isinstance(raw, sqlite3.Connection)
+            raw.execute("PRAGMA wal_checkpoint(PASSIVE)")
+
     def close(self) -> None:
         """Let go of every connection."""
         self._engine.dispose()

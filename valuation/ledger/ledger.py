@@ -10,6 +10,7 @@ from typing import Self
 from valuation.ledger import check as checking
 from valuation.ledger import files
 from valuation.ledger.database import WAIT_SECONDS, Database
+from valuation.ledger.head import check_head
 from valuation.ledger.migrate import migrate, steps
 from valuation.ledger.sell_side import SellSide
 from valuation.ledger.writings import Clock
@@ -39,7 +40,9 @@ class Ledger(SellSide):
         super().__init__(database, clock)
 
     @classmethod
-    def open(cls, address: str | Path, *, wait: float = WAIT_SECONDS, clock: Clock = _wall_clock) -> Self:
+    def open(
+        cls, address: str | Path, *, wait: float = WAIT_SECONDS, clock: Clock = _wall_clock, incomplete: bool = False
+    ) -> Self:
         """Open a ledger, making it when it is not there, and bring it up to this program's version.
 
         Parameters
@@ -50,16 +53,21 @@ class Ledger(SellSide):
             Seconds to wait for another writer before giving up.
         clock : callable
             Gives the present moment with its offset; for tests and for making demonstrations.
+        incomplete : bool
+            Whether to open it also when records are missing that were acknowledged, to look at what is left.
 
         Raises
         ------
         LedgerError
-            If it cannot be opened or written, is no ledger, or was written by a newer program.
+            If it cannot be opened or written, is no ledger, holds less than was written to it, or was written by a
+            newer program.
         """
         database = Database(address, wait)
         try:
             database.use_write_ahead_log()
             migrate(database)
+            if not incomplete:
+                check_head(database)
         except BaseException:
             database.close()
             raise

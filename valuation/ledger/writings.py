@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from valuation.errors import LedgerError
 from valuation.ledger.canonical import canonical_json
 from valuation.ledger.database import Database
+from valuation.ledger.head import settle
 from valuation.ledger.readings import Readings
 from valuation.ledger.records import (
     DealRecord,
@@ -272,6 +273,7 @@ class Writings(Readings):
             if now.utcoffset() is None:
                 raise LedgerError("Cannot write to the ledger: its clock gives a time without an offset. Give it one.")
             yield Pen(connection, now)
+        settle(self._database)
 
 
 def _encoded(what: str, text: str) -> bytes:
