@@ -15,7 +15,13 @@ SHOWN = 10
 def ledger(words: argparse.Namespace) -> int:
     """Carry out one of the three."""
     if words.what == "restore":
-        Ledger.restore(words.copy, words.ledger)
+        Ledger.restore(
+            words.copy,
+            words.ledger,
+            repeat=repeat_estimate,
+            accept_loss=words.accept_loss,
+            replace=words.replace,
+        )
         print(f"Restored {words.ledger} from {words.copy}.")
         return DONE
     with Ledger.open(words.ledger, incomplete=words.what == "check") as book:

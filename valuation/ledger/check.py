@@ -175,7 +175,7 @@ def _repeat(database: Database, estimate: EstimateRecord, repeat: Repeat) -> Pro
         with database.reading() as connection:
             stored = rows.content(connection, estimate.summary).decode()
         again = repeat(estimate)
-    except ValuationError as error:
+    except (ValuationError, ValueError, TypeError, KeyError) as error:
         return Problem("estimate", estimate.id, f"It could not be made again: {error}", changed=False)
     if again == stored:
         return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -104,16 +105,39 @@ class Ledger(SellSide):
         """
         return files.backup(self._database, target)
 
-    @staticmethod
-    def restore(backup: str | Path, target: str | Path) -> Path:
-        """Make a ledger under a new name from a backup.
+    @classmethod
+    def restore(
+        cls,
+        backup: str | Path,
+        target: str | Path,
+        *,
+        repeat: Callable[[Self], checking.Repeat] | None = None,
+        accept_loss: bool = False,
+        replace: bool = False,
+    ) -> Path:
+        """Make a ledger from a backup that passes the check.
+
+        Parameters
+        ----------
+        backup, target : str or Path
+        repeat : callable, optional
+            Given the ledger as restored, gives what `check` asks for, so that the estimates are made again too.
+        accept_loss : bool
+            Whether to take a backup also when the check finds problems.
+        replace : bool
+            Whether a ledger of that name may be replaced; it is kept beside the new one, as ``NAME.replaced-1``.
 
         Raises
         ------
         LedgerError
-            If the backup is no ledger, is newer than this program or not sound, or the target exists.
+            If the backup is no ledger, is newer than this program or does not pass the check, or the target exists.
         """
-        return files.restore(backup, target)
+
+        def verify(copy: Path) -> checking.CheckReport:
+            with cls.open(copy) as ledger:
+                return ledger.check(repeat(ledger) if repeat else None)
+
+        return files.restore(backup, target, verify, accept_loss=accept_loss, replace=replace)
 
     def check(self, repeat: checking.Repeat | None = None) -> checking.CheckReport:
         """Verify every seal and fingerprint, and with ``repeat`` that each estimate comes out the same to the bit.
