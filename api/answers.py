@@ -12,7 +12,7 @@ from api.finite import finite
 from api.models.comparables import AttributeAnswer, CheckAnswer, LevelAnswer, SchemaAnswer, TableAnswer
 from api.models.deal import ChangeAnswer, DealAnswer, OfferAnswerModel, SaleAnswer
 from api.models.shared import NoteAnswer
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def check_answer(desk: Desk, table: TableRecord) -> CheckAnswer:
             "outcomes": found.outcome_counts(),
             "headers": header_choices(desk.text_table(table), desk.schema(table)),
             "faults": [fault.as_dict() for fault in found.faults],
-            "notes": [{"code": note.code, "text": note.text} for note in found.notes],
+            "notes": as_dicts(found.notes),
         }
     )
 

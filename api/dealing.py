@@ -15,11 +15,11 @@ from valuation.notes import Note
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
-    from valuation.deal.bands import PriceBands
-    from valuation.deal.offers import OfferAnswer
-    from valuation.deal.plan import BuildPlan
-    from valuation.deal.terms import Goal
+    from valuation.build.plan import BuildPlan
+    from valuation.build.terms import Goal
     from valuation.ledger import EstimateRecord, OfferRecord, SaleRecord, TableRecord
+    from valuation.sell.bands import PriceBands
+    from valuation.sell.offers import OfferAnswer
 
 PlanData = str | Mapping[str, Any]
 R = TypeVar("R", "OfferRecord", "SaleRecord")
@@ -27,7 +27,7 @@ R = TypeVar("R", "OfferRecord", "SaleRecord")
 
 def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool = True) -> list[BuildPlan]:
     """Plans from TOML text or plain data; without ``steps_needed`` also vehicles that are sold as they stand."""
-    from valuation.deal.plan_file import parse_plan, plan_from_dict
+    from valuation.build.plan_file import parse_plan, plan_from_dict
 
     read: list[BuildPlan] = []
     for i, plan in enumerate(plans, 1):
@@ -41,7 +41,7 @@ def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool 
 
 def read_goal(goal: Mapping[str, Any] | None) -> Goal | None:
     """A goal from plain data."""
-    from valuation.deal.terms import Goal
+    from valuation.build.terms import Goal
 
     return None if goal is None else Goal(**goal)
 
@@ -56,7 +56,7 @@ def compare_paths(
     goal: Goal | None,
 ) -> dict[str, Any]:
     """Paths side by side, inside a job."""
-    from valuation.deal.paths import evaluate_paths
+    from valuation.paths.compare import evaluate_paths
 
     model = desk.fit_first(job, table)
     job.report("comparing the paths", 0.6)
@@ -74,10 +74,10 @@ def whole_build(
     goal: Goal | None,
 ) -> dict[str, Any]:
     """All that the build page shows: paths, profit curves, and for each plan its steps, schedule and drivers."""
-    from valuation.deal.drivers import profit_drivers
-    from valuation.deal.profit_curve import profit_curves
-    from valuation.deal.schedule import evaluate_schedule
-    from valuation.deal.steps import evaluate_steps
+    from valuation.paths.drivers import profit_drivers
+    from valuation.paths.profit_curve import profit_curves
+    from valuation.paths.schedule import evaluate_schedule
+    from valuation.paths.steps import evaluate_steps
 
     found: dict[str, Any] = {"paths": compare_paths(desk, job, table, plans, as_of, price, goal)}
     model = desk.model(table)
@@ -116,7 +116,7 @@ def bands_of(
     goal: Goal | None = None,
 ) -> PriceBands:
     """Floor, target and ask."""
-    from valuation.deal.bands import price_bands
+    from valuation.sell.bands import price_bands
 
     return price_bands(desk.model(table), plan, as_of, price=price, goal=goal)
 
@@ -124,17 +124,21 @@ def bands_of(
 def kept_bands(desk: Desk, subject: str) -> tuple[int, PriceBands, Mapping[str, Any]] | None:
     """The bands last kept for a vehicle, made again from what the ledger holds; with the number and inputs."""
     from valuation.ledger import ModelRecord
+    from valuation.sell.bands import price_bands
 
     kept = [deal for deal in desk.ledger.deals(subject) if deal.kind == "bands"]
     if not kept or kept[-1].model_id is None:
         return None
     inputs = json.loads(kept[-1].inputs)
-    table = desk.table(desk.record(ModelRecord, kept[-1].model_id).table_id)
+    number = kept[-1].model_id
+    table = desk.table(desk.record(ModelRecord, number).table_id)
     (plan,) = read_plans([inputs["plan"]], desk.schema(table), steps_needed=False)
     as_of = dt.date.fromisoformat(inputs["as_of"])
     bands = desk.remember(
         ("bands", kept[-1].id),
-        lambda: bands_of(desk, table, plan, as_of, inputs.get("price"), read_goal(inputs.get("goal"))),
+        lambda: price_bands(
+            desk.model_kept(number), plan, as_of, price=inputs.get("price"), goal=read_goal(inputs.get("goal"))
+        ),
     )
     return kept[-1].id, bands, inputs
 
@@ -146,7 +150,7 @@ def offers_for(desk: Desk, subject: str) -> list[OfferRecord]:
 
 def advice_on(desk: Desk, offer: OfferRecord, bands: PriceBands, asked: float | None = None) -> OfferAnswer:
     """Accept, counter or hold."""
-    from valuation.deal.offers import Offer, answer_offer
+    from valuation.sell.offers import Offer, answer_offer
 
     first = (offer.history or (offer,))[0].id
     earlier = [one for one in offers_for(desk, offer.subject) if (one.history or (one,))[0].id < first]

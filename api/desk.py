@@ -21,6 +21,7 @@ from valuation.schema import Schema
 if TYPE_CHECKING:
     from valuation.comparables import Comparables
     from valuation.comparables.texttable import TextTable
+    from valuation.evidence.summary import Evidence
     from valuation.ledger import EstimateRecord, Ledger, Record, TableRecord
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
@@ -235,11 +236,41 @@ class Desk:
             self._model_numbers[table.id] = self.ledger.add_model(text=text, table_id=table.id).id
         return self._model_numbers[table.id]
 
-    def value(self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float) -> dict[str, Any]:
-        """The estimate of a vehicle with its adjustment grid, not written down."""
+    def model_kept(self, number: int) -> PriceModel:
+        """A model of the ledger: the table's own fit, which has its sales at hand, where that is the same to the bit.
+
+        Another version of the program may fit the table otherwise; what was estimated with the kept model is still
+        explained with it.
+        """
+        from valuation.ledger import ModelRecord
+        from valuation.regression.saved import model_from_text, same_estimates
+
+        def read() -> PriceModel:
+            fitted = self.model(self.table(self.record(ModelRecord, number).table_id))
+            text = self.ledger.model_text(number)
+            return fitted if same_estimates(text, fitted) else model_from_text(text, f"model {number} of the ledger")
+
+        return self._models.get(("kept", number), read)
+
+    def value(
+        self,
+        table: TableRecord,
+        vehicle: Vehicle,
+        as_of: dt.date,
+        coverage: float,
+        *,
+        beside: EstimateRecord | None = None,
+    ) -> dict[str, Any]:
+        """The estimate of a vehicle with its adjustment grid, not written down; by the model of one beside it."""
         from valuation.evidence.summary import estimate_summary
 
-        return estimate_summary(self.model(table), vehicle, as_of, coverage)
+        same = beside is not None and self.table_of(beside).id == table.id
+        model = self.model_kept(beside.model_id) if beside is not None and same else self.model(table)
+        return estimate_summary(model, vehicle, as_of, coverage, comparables=self._sales_for(model, table))
+
+    def _sales_for(self, model: PriceModel, table: TableRecord) -> Comparables | None:
+        """The table for a model that holds no sales."""
+        return self.comparables(table) if model.comparables is None else None
 
     def keep_estimate(
         self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float
@@ -268,16 +299,18 @@ class Desk:
         return parse_vehicle(json.loads(estimate.vehicle), self.schema(self.table_of(estimate)), estimate.subject)
 
     def evidence(self, estimate: EstimateRecord) -> dict[str, Any]:
-        """Everything behind an estimate: effects, adjustment grid, influence, trend, gaps."""
+        """Everything behind an estimate: effects, adjustment grid, influence, trend, gaps; all from its own model."""
+        return self._answers.get(
+            ("evidence", estimate.id), lambda: dict(finite(self.evidence_object(estimate).as_dict()))
+        )
+
+    def evidence_object(self, estimate: EstimateRecord) -> Evidence:
+        """The same, not yet as plain data."""
         from valuation.evidence.summary import evidence
 
-        table = self.table_of(estimate)
-
-        def gather() -> dict[str, Any]:
-            vehicle = self.vehicle_of(estimate)
-            return dict(finite(evidence(self.model(table), vehicle, estimate.as_of, estimate.coverage).as_dict()))
-
-        return self._answers.get(("evidence", table.fingerprint, estimate.id), gather)
+        model, table = self.model_kept(estimate.model_id), self.table_of(estimate)
+        vehicle, sales = self.vehicle_of(estimate), self._sales_for(model, table)
+        return evidence(model, vehicle, estimate.as_of, estimate.coverage, comparables=sales)
 
     def remember(self, key: Hashable, make: Callable[[], T]) -> T:
         """A result that follows from the ledger alone, made once and kept for a while."""

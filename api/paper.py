@@ -25,22 +25,24 @@ def buyer(
     desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str, photos: Sequence[Photo] = ()
 ) -> SheetRecord:
     """The sheet for the buyer of a vehicle: the valuation alone, nothing private."""
-    from valuation.evidence import evidence, left_out_check
+    from valuation.evidence import left_out_check
     from valuation.sheets.buyer import buyer_sheet
 
-    model = desk.fit_first(job, desk.table_of(estimate))
+    table = desk.table_of(estimate)
+    fitted = desk.fit_first(job, table)
     job.report("setting the sheet", 0.6)
     with job.stoppable():
-        found = evidence(model, desk.vehicle_of(estimate), estimate.as_of, estimate.coverage)
-        tried = left_out_check(model, estimate.coverage)
-        made = buyer_sheet(model, found, tried=tried, shop=shop, remark=remark)
+        found, model = desk.evidence_object(estimate), desk.model_kept(estimate.model_id)
+        tried = left_out_check(fitted, estimate.coverage)
+        sales = desk.comparables(table)
+        made = buyer_sheet(model, found, comparables=sales, tried=tried, shop=shop, remark=remark)
     return _keep(desk, made, estimate.subject, estimate.id, photos)
 
 
 def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
     """The private sheet of everything about a find or build."""
-    from valuation.deal.offer_log import OfferLog
-    from valuation.deal.offers import Offer
+    from valuation.sell.offer_log import OfferLog
+    from valuation.sell.offers import Offer
     from valuation.sheets.deal_sheet import deal_sheet
 
     plans = read_plans(plans_of(desk, subject), desk.schema(table))
@@ -91,12 +93,9 @@ def file_of(desk: Desk, record: SheetRecord, face: str) -> bytes:
 
 def workbook_of(desk: Desk, estimate: EstimateRecord) -> bytes:
     """The table and the evidence of an estimate as a workbook that is safe to open."""
-    from valuation.evidence import evidence
     from valuation.sheets.workbook import workbook
 
-    table = desk.table_of(estimate)
-    found = evidence(desk.model(table), desk.vehicle_of(estimate), estimate.as_of, estimate.coverage)
-    return workbook(desk.comparables(table), found)
+    return workbook(desk.comparables(desk.table_of(estimate)), desk.evidence_object(estimate))
 
 
 def file_name(record: SheetRecord, face: str) -> str:
@@ -106,8 +105,8 @@ def file_name(record: SheetRecord, face: str) -> str:
 
 def _keep(desk: Desk, made: AnySheet, subject: str, estimate: int | None, photos: Sequence[Photo] = ()) -> SheetRecord:
     from valuation.ledger import fingerprint
-    from valuation.sheets.locale import locale_from
     from valuation.sheets.records import draw, sheet_inputs
+    from valuation.text.locale import locale_from
 
     locale = locale_from(desk.settings.locale)
     inputs: dict[str, Any] = sheet_inputs(made, locale, photos)

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from api.problems import Refusal
-from valuation.deal.plan_text import plan_text
 from valuation.errors import PlanError
 from valuation.schema import Schema
+from valuation.text.toml import read_toml, toml_text
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord
@@ -111,7 +110,7 @@ def new_plan_text(estimate: EstimateRecord) -> str:
     """A plan without steps for the vehicle of an estimate, to start from."""
     import json
 
-    return plan_text(
+    return toml_text(
         {"name": "new plan", "currency": estimate.currency or None, "vehicle": json.loads(estimate.vehicle)}
     )
 
@@ -141,7 +140,7 @@ def text_from_form(form: Mapping[str, str], schema: Schema) -> str:
         data.pop("event", None)
     data["steps"] = _steps(form, data.get("steps", []))
     ordered = {key: value for key, value in data.items() if value not in ({}, [])}
-    return plan_text(ordered)
+    return toml_text(ordered)
 
 
 def settable(schema: Schema) -> list[tuple[str, list[tuple[str, str]]]]:
@@ -188,9 +187,9 @@ def _steps(form: Mapping[str, str], before: list[dict[str, Any]]) -> list[dict[s
 
 def _data(text: str) -> dict[str, Any]:
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(f"Cannot read the plan: {error}. Mend that line; text stands in quotes.") from error
+        return read_toml(text)
+    except ValueError as error:
+        raise PlanError(f"Cannot read the plan: it {error}. Mend that line; text stands in quotes.") from error
 
 
 def _at(data: Mapping[str, Any], path: str) -> Any:

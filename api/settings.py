@@ -10,7 +10,7 @@ from typing import Any, Self
 
 from pydantic import BaseModel, ConfigDict, Field, SecretStr, field_validator, model_validator
 
-from valuation.sheets.locale import locale_from
+from valuation.text.locale import locale_from
 
 PREFIX = "VALUATION_"
 DEMO_FOLDER = Path(__file__).parents[1] / "data"

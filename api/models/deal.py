@@ -53,7 +53,7 @@ class StepsAsked(Asked):
     table: RecordNumber | None = None
     as_of: dt.date | None = None
     price: Amount | None = None
-    budget: Amount | None = Field(None, description="Largest expected outlay.")
+    budget: Amount | None = Field(None, description="Most money for the steps: parts and labour as expected.")
     finish_by: dt.date | None = None
 
 
@@ -79,6 +79,7 @@ class PathsAnswer(BaseModel):
     as_of: dt.date
     currency: str
     simulation: dict[str, int]
+    notes: list[NoteAnswer] = Field(description="What must be known of all paths; each path has its own beside it.")
 
 
 class StepsAnswer(BaseModel):
@@ -90,6 +91,7 @@ class StepsAnswer(BaseModel):
     alternatives: list[dict[str, Any]]
     search: dict[str, Any]
     currency: str
+    notes: list[NoteAnswer]
 
 
 class BandsAnswer(BaseModel):

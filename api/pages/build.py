@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -20,6 +21,8 @@ from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
 from api.plan_form import NUMBERS, PlanFields, fields_of, new_plan_text, settable, text_from_form
 from api.problems import Refusal, not_found
+from valuation.notes import Note, each_once
+from valuation.text.toml import read_toml, toml_text
 
 if TYPE_CHECKING:
     from valuation.ledger import DealRecord, EstimateRecord, PlanRecord
@@ -81,6 +84,8 @@ class BuildResultPage(Page):
         ``paths``, ``curves`` and ``plans`` as the JSON twin shows them.
     best : dict
         The path to go, or the one that comes nearest.
+    notes : tuple of Note
+        Of all paths and builds, each once.
     pictures : dict of str to Picture
     currency : str
     """
@@ -90,6 +95,7 @@ class BuildResultPage(Page):
     inputs: dict[str, Any]
     found: dict[str, Any]
     best: dict[str, Any]
+    notes: tuple[Note, ...]
     pictures: dict[str, Picture]
     currency: str
 
@@ -164,7 +170,7 @@ def keep_plan(desk: TheDesk, form: FormFields) -> Response:
 @router.post("/build/compare")
 def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Compare the plans of a find as a piece of work."""
-    from valuation.deal.terms import Goal
+    from valuation.build.terms import Goal
 
     subject = form.get("subject", "").strip()
     own = _newest_of_each([plan for plan in desk.ledger.plans() if plan.subject == subject])
@@ -206,6 +212,7 @@ def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Numb
         inputs=inputs,
         found=found,
         best=best,
+        notes=_notes(found),
         pictures=build_pictures(found, inputs, best, locale_of(settings)),
         currency=paths["currency"],
     )
@@ -218,9 +225,12 @@ def _newest_of_each(plans: list[PlanRecord]) -> list[PlanRecord]:
 
 def _copy(text: str) -> str:
     """A plan to change into another path for the same find."""
-    import tomllib
+    data = read_toml(text)
+    return toml_text({**data, "name": f"{data.get('name', 'plan')}, another way"})
 
-    from valuation.deal.plan_text import plan_text
 
-    data = tomllib.loads(text)
-    return plan_text({**data, "name": f"{data.get('name', 'plan')}, another way"})
+def _notes(found: Mapping[str, Any]) -> tuple[Note, ...]:
+    """All that must be known of the paths and the builds, each note once; results kept long ago lack some lists."""
+    paths = found["paths"]
+    parts = [paths, *paths["paths"], *(one[part] for one in found["plans"].values() for part in ("schedule", "steps"))]
+    return each_once(Note(note["code"], note["text"]) for part in parts for note in part.get("notes", []))

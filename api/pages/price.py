@@ -36,8 +36,8 @@ from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
 from valuation.notes import Note
 
 if TYPE_CHECKING:
-    from valuation.deal.bands import PriceBands
     from valuation.ledger import EstimateRecord, SaleRecord
+    from valuation.sell.bands import PriceBands
 
 router = APIRouter()
 
@@ -300,7 +300,7 @@ def _picture(
     from valuation.regression.price_curve import price_curve
     from valuation.sheets.deal_charts import bands_picture
 
-    model = desk.model(desk.table_of(estimate))
+    model = desk.model_kept(estimate.model_id)
     distribution = model.distribution([desk.vehicle_of(estimate)], found.sale_date)
     curve = [point.as_dict() for point in price_curve(distribution)]
     told = [{"amount": one.amount, "who": one.who} for one in offers]

@@ -15,7 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from api.settings import Settings
 from valuation.sheets.cautions import CAUTIONS
-from valuation.sheets.locale import LOCALES, Locale
+from valuation.text.locale import LOCALES, Locale
 
 HERE = Path(__file__).parents[1]
 LINKS = (

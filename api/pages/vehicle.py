@@ -150,7 +150,9 @@ def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFi
         desk.warm(table)
         return part(request, "what_if_wait.html")
     found = WhatIf(
-        desk.value(table, vehicle, as_of, coverage), against, _changed(desk, vehicle, against) if against else []
+        desk.value(table, vehicle, as_of, coverage, beside=against),
+        against,
+        _changed(desk, vehicle, against) if against else [],
     )
     if "hx-request" in request.headers:
         return part(request, "what_if.html", what_if=found)
@@ -267,11 +269,10 @@ def _pictures(
     from valuation.regression.price_curve import price_curve
     from valuation.sheets.charts import effects_picture, estimate_picture, influence_picture
 
-    table = desk.table_of(estimate)
     vehicle = desk.vehicle_of(estimate)
 
     def draw() -> dict[str, Picture]:
-        distribution = desk.model(table).distribution([vehicle], estimate.as_of)
+        distribution = desk.model_kept(estimate.model_id).distribution([vehicle], estimate.as_of)
         curve = [point.as_dict() for point in price_curve(distribution)]
         sold = [row for row in evidence["grid"] if row["outcome"] == "sold"]
         currency, median = evidence["currency"], evidence["median"]
@@ -292,4 +293,4 @@ def _pictures(
             shown["influence"] = picture(chart, "Sales that move the estimate most")
         return shown
 
-    return desk.remember(("vehicle pictures", table.fingerprint, estimate.id), draw)
+    return desk.remember(("vehicle pictures", estimate.id), draw)

@@ -27,7 +27,7 @@ from api.routes.estimates import Wait, raise_failed
 from api.routes.jobs import ACCEPTED, accepted
 
 if TYPE_CHECKING:
-    from valuation.deal.terms import Goal
+    from valuation.build.terms import Goal
 
 router = APIRouter(tags=["deal"])
 LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **ACCEPTED}
@@ -68,7 +68,7 @@ def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
     (plan,) = read_plans([asked.plan], desk.schema(table))
 
     def weigh(job: Job) -> Any:
-        from valuation.deal.steps import evaluate_steps
+        from valuation.paths.steps import evaluate_steps
 
         model = desk.fit_first(job, table)
         job.report("weighing the steps", 0.6)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from valuation.deal.stated_prices import StatedPrices
+from benchmarks.stated_prices import StatedPrices
 from valuation.regression.shape import student_curve
 from valuation.schema import Vehicle, default_schema
 

@@ -25,13 +25,13 @@ from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
-from valuation.deal.offer_log import append_offer, read_offer_log
-from valuation.deal.offers import Offer
 from valuation.errors import ValuationError
 from valuation.files import write_file
 from valuation.ledger import Ledger
 from valuation.ledger import migrate as migrating
 from valuation.regression.saved import load_model, save_model
+from valuation.sell.offer_log import append_offer, read_offer_log
+from valuation.sell.offers import Offer
 
 ROOT = Path(__file__).parents[2]
 MODEL = ROOT / "models" / "demo.json"

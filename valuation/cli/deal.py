@@ -5,17 +5,17 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
+from valuation.build.figures import money, odds_words, percent
+from valuation.build.plan import BuildPlan
+from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, print_json, table
-from valuation.deal.field_table import FieldTable, field_table
-from valuation.deal.figures import money, odds_words, percent
-from valuation.deal.paths import PathResult, PathsReport, evaluate_paths
-from valuation.deal.plan import BuildPlan
-from valuation.deal.plan_file import read_plan
-from valuation.deal.steps import StepsReport, evaluate_steps
 from valuation.errors import PlanError
+from valuation.paths.compare import PathResult, PathsReport, evaluate_paths
+from valuation.paths.field_table import FieldTable, field_table
+from valuation.paths.steps import StepsReport, evaluate_steps
 from valuation.regression.model import PriceModel
 
 
@@ -90,7 +90,7 @@ def show_paths(report: PathsReport) -> None:
         bullet(f"{path.name}: {path.most_to_pay.proof}")
     for path in report.paths:
         bullet(f"{path.name}: {path.rule_of_thumb}")
-    notes(list({note.code: note for path in report.paths for note in path.notes}.values()))
+    notes([*(note for path in report.paths for note in path.notes), *report.notes])
 
 
 def _path_row(path: PathResult) -> tuple[str, ...]:
@@ -127,7 +127,8 @@ def show_steps(report: StepsReport) -> None:
     for subset in (report.subsets.best, *report.subsets.alternatives):
         names = ", ".join(subset.steps) or "no step"
         profit = money(subset.expected_profit, error=subset.error)
-        bullet(f"{names}: expected profit {profit}. {subset.differs}".rstrip())
+        bullet(f"{names}: costs {money(subset.steps_cost)}, expected profit {profit}. {subset.differs}".rstrip())
+    notes(report.notes)
 
 
 def show_field(report: FieldTable) -> None:
@@ -139,3 +140,4 @@ def show_field(report: FieldTable) -> None:
     print(f"Most to pay. Goal: {report.goal.words}.")
     print()
     table(("as found", *(f"{year:.0f}" for year in report.years)), rows)
+    notes(report.notes)

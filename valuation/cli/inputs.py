@@ -30,7 +30,7 @@ def comparables_of(words: argparse.Namespace, table: Path) -> Comparables:
     from valuation.comparables import read_comparables
 
     with progress(f"Reading {table.name}"):
-        return read_comparables(table, schema_for(words, table))
+        return read_comparables(table, schema_for(words, table), sheet=words.sheet)
 
 
 def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
@@ -44,11 +44,12 @@ def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
         A file (a plan, a vehicle) beside or above which a table is looked for when none is named.
     """
     if words.model:
-        if words.index:
-            raise TableError(
-                "Cannot use an index with a saved model: its sales are not in the file. "
-                "Give the table with --comparables."
-            )
+        for word, given in (("an index", words.index), ("a sheet", words.sheet)):
+            if given:
+                raise TableError(
+                    f"Cannot use {word} with a saved model: its sales are not in the file. "
+                    "Give the table with --comparables."
+                )
         from valuation.regression.saved import load_model
 
         return load_model(words.model)

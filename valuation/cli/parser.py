@@ -107,7 +107,7 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     steps = _command(commands, "steps", "what each step of a plan adds and costs, and which to leave out")
     steps.add_argument("plan", metavar="PLAN", help="build plan file (TOML)")
     steps.add_argument("--price", type=float, help="purchase price, where it is known")
-    steps.add_argument("--budget", type=float, help="most money for steps")
+    steps.add_argument("--budget", type=float, help="most money for the steps, their parts and labour")
     steps.add_argument("--finish-by", type=_day, metavar="DATE", help="day by which the build must be done")
     _source(steps)
     _when(steps)
@@ -169,7 +169,7 @@ def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
 
 def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     sheets = _command(commands, "sheet", "paper: for the buyer, for yourself, for the pocket, or a workbook")
-    kinds = sheets.add_subparsers(dest="sheet", required=True, metavar="KIND")
+    kinds = sheets.add_subparsers(dest="kind", required=True, metavar="KIND")
 
     buyer = _command(kinds, "buyer", "the price and its evidence, with nothing private (PDF or HTML)")
     buyer.add_argument("vehicle", help="vehicle file (TOML or JSON)")
@@ -221,6 +221,11 @@ def _command(
 
 
 def _schema(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--sheet",
+        metavar="NAME",
+        help="sheet of a workbook to read; default: the one whose headers fit best, of equals the fullest",
+    )
     parser.add_argument(
         "--schema",
         metavar="FILE",

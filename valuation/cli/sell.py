@@ -4,24 +4,25 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import tomllib
 from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
+from valuation.build.figures import money, percent
+from valuation.build.plan import BuildPlan
+from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import heading, notes, paragraph, print_json, table
-from valuation.deal.bands import PriceBands, price_bands
-from valuation.deal.figures import money, percent
-from valuation.deal.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
-from valuation.deal.offers import Offer, OfferAnswer, answer_offer
-from valuation.deal.plan import BuildPlan
-from valuation.deal.plan_file import read_plan
 from valuation.errors import OfferError
 from valuation.regression.model import PriceModel
 from valuation.schema import read_vehicle
+from valuation.sell.bands import PriceBands, price_bands
+from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
+from valuation.sell.offers import Offer, OfferAnswer, answer_offer
+from valuation.text.files import read_text_file
+from valuation.text.toml import read_toml
 
 _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
 
@@ -85,8 +86,8 @@ def subject_plan(file: str, model: PriceModel) -> BuildPlan:
     """A build plan, or a vehicle as it stands as a plan without steps, told apart by what the file holds."""
     path = Path(file)
     try:
-        told = tomllib.loads(path.read_text(encoding="utf-8-sig")) if path.suffix.casefold() == ".toml" else {}
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        told = read_toml(read_text_file(path)) if path.suffix.casefold() == ".toml" else {}
+    except ValueError:
         told = {}  # the reader below says what is wrong, by name
     if _PLAN_TABLES & set(told):
         return read_plan(path, model.schema)
@@ -125,7 +126,7 @@ def show_answer(answer: OfferAnswer) -> None:
     print()
     paragraph(answer.why)
     print()
-    print(f"  Offer {money(answer.amount)}; {percent(answer.above_share)} of such sales lie above it.")
+    paragraph(answer.place, indent="  ")
     print(f"  Floor {money(answer.floor)}.")
     print(f"  Odds of a better offer within {answer.weeks:.0f} weeks: {percent(answer.odds_of_better)}.")
     if answer.profit is not None:

@@ -12,8 +12,8 @@ from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.errors import SheetError
 from valuation.files import write_file
-from valuation.sheets.locale import Locale, locale_from
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
+from valuation.text.locale import Locale, locale_from
 
 FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
 
@@ -21,7 +21,7 @@ FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
 def sheet(words: argparse.Namespace) -> int:
     """Make one sheet."""
     makers = {"buyer": _buyer, "deal": _deal, "card": _card, "workbook": _workbook, "again": _again}
-    makers[words.sheet](words)
+    makers[words.kind](words)
     return DONE
 
 
@@ -45,8 +45,8 @@ def _buyer(words: argparse.Namespace) -> None:
 
 
 def _deal(words: argparse.Namespace) -> None:
-    from valuation.deal.offer_log import read_offer_log
-    from valuation.deal.plan_file import read_plan
+    from valuation.build.plan_file import read_plan
+    from valuation.sell.offer_log import read_offer_log
     from valuation.sheets.deal_sheet import deal_sheet, read_spent
 
     face, locale = _face(words.out), _locale(words)
@@ -67,8 +67,8 @@ def _deal(words: argparse.Namespace) -> None:
 
 
 def _card(words: argparse.Namespace) -> None:
+    from valuation.build.plan_file import read_plan
     from valuation.cli.deal import years_of
-    from valuation.deal.plan_file import read_plan
     from valuation.sheets.field_card import field_card
 
     face, locale = _face(words.out), _locale(words)
@@ -81,9 +81,9 @@ def _card(words: argparse.Namespace) -> None:
 
 
 def _workbook(words: argparse.Namespace) -> None:
-    from valuation.deal.paths import evaluate_paths
-    from valuation.deal.plan_file import read_plan
+    from valuation.build.plan_file import read_plan
     from valuation.evidence import evidence
+    from valuation.paths.compare import evaluate_paths
     from valuation.schema import read_vehicle
     from valuation.sheets.workbook import workbook
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from valuation.build.plan_template import write_plan_template
 from valuation.cli.exits import DONE
 from valuation.comparables import write_template
-from valuation.deal.template import write_plan_template
 from valuation.errors import TableError
 from valuation.files import write_file
 from valuation.schema import VINTAGE_FILE, default_schema

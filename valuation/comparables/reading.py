@@ -6,6 +6,7 @@ import csv
 import io
 import warnings
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,10 +23,10 @@ Source = str | Path | bytes
 """Where a table comes from: a path, or the bytes of an upload."""
 
 
-def read_text_table(
+def read_text_tables(
     source: Source, is_known: Callable[[str], bool], *, name: str | None = None, sheet: str | None = None
-) -> TextTable:
-    """Read a table as text.
+) -> tuple[list[TextTable], tuple[str, ...]]:
+    """Read a table as text; of a workbook each sheet that fits best, when several fit equally well.
 
     Parameters
     ----------
@@ -36,21 +37,46 @@ def read_text_table(
     name : str or None
         File name for messages; by default the path's.
     sheet : str or None
-        Sheet of a workbook; by default the one with most known headers, among equals the first that is not empty.
+        Sheet of a workbook; by default those with most known headers.
+
+    Returns
+    -------
+    tables : list of TextTable
+        At least one.
+    left_alone : tuple of str
+        Other sheets of the workbook that hold something.
 
     Raises
     ------
     TableError
-        If the file is not there, not a table of an accepted kind, empty, or too large in some way.
+        If the file is not there, not a table of an accepted kind, empty, too large in some way, or has no such sheet.
     """
     data, title = _load(source, name)
     kind = kind_of(data, title)
-    if kind == "csv":
-        return _csv_table(data, title, is_known)
-    if kind == "parquet":
-        return frame_table(_parquet(data, title), title)
-    rows, notes = workbook_rows(data, title, kind, is_known, sheet)
-    return table_from_rows(rows, title, notes=notes)
+    if kind in ("xlsx", "ods"):
+        return _workbook_tables(data, title, kind, is_known, sheet)
+    if sheet is not None:
+        raise TableError(
+            f"Cannot read the sheet '{sheet}' of '{title}': only a workbook (XLSX, ODS) has sheets. "
+            "Leave the sheet out."
+        )
+    return [_csv_table(data, title, is_known) if kind == "csv" else frame_table(_parquet(data, title), title)], ()
+
+
+def _workbook_tables(
+    data: bytes, name: str, kind: str, is_known: Callable[[str], bool], sheet: str | None
+) -> tuple[list[TextTable], tuple[str, ...]]:
+    sheets, left_alone = workbook_rows(data, name, kind, is_known, sheet)
+    tables: list[TextTable] = []
+    refusals: dict[str, TableError] = {}
+    for title, rows in sheets.items():
+        try:
+            tables.append(replace(table_from_rows(rows, name), sheet=title))
+        except TableError as refusal:  # such as a sheet with a header and nothing below it yet
+            refusals[title] = refusal
+    if not tables:
+        raise next(iter(refusals.values()))
+    return tables, (*refusals, *left_alone)
 
 
 def frame_table(frame: pd.DataFrame, name: str) -> TextTable:

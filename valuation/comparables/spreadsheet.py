@@ -1,28 +1,29 @@
-"""Spreadsheets: rows of text from the right sheet of an XLSX or ODS workbook."""
+"""Spreadsheets: rows of text from the sheets of an XLSX or ODS workbook that may be the table."""
 
 from __future__ import annotations
 
 import io
 import re
 import warnings
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from functools import lru_cache
 from itertools import chain
 from typing import Any
 
 from valuation.comparables.texttable import MAX_ROWS
 from valuation.errors import TableError, shortlist
-from valuation.notes import Note
-from valuation.schema.spelling import did_you_mean, level_key
 from valuation.schema.values import as_text
+from valuation.text.spelling import did_you_mean, level_key
 
 Rows = Iterator[Sequence[str]]
 
 
 def workbook_rows(
     data: bytes, name: str, kind: str, is_known: Callable[[str], bool], sheet: str | None
-) -> tuple[Rows, tuple[Note, ...]]:
-    """The rows of one sheet as text, and a note when there were several sheets to choose from.
+) -> tuple[dict[str, Rows], tuple[str, ...]]:
+    """The rows of the sheets that fit best, as text by title, and the titles of the others that hold something.
+
+    Several fit best when they have equally many known headers. A sheet that is asked for by name is the only one.
 
     Raises
     ------
@@ -36,14 +37,15 @@ def workbook_rows(
             starts = {title: _start(rows) for title, rows in sheets.items()}
     except Exception as problem:  # the reading libraries raise many kinds for damaged files
         raise _damaged(name, problem) from problem
-    chosen = _choose(starts, name, is_known, sheet)
-    header, rest = starts[chosen]
-    notes: tuple[Note, ...] = ()
-    filled = [title for title, (start, _) in starts.items() if start and any(start[-1])]
-    if len(filled) > 1:
-        others = shortlist([f"'{title}'" for title in filled if title != chosen])
-        notes = (Note("sheet_chosen", f"The sheet '{chosen}' was read; {others} was left alone."),)
-    return _guarded(chain(header, rest), name), notes
+    if sheet is not None:
+        chosen = _named(starts, name, sheet)
+        return {chosen: _guarded(chain(*starts[chosen]), name)}, ()
+    merits = {title: _merit(start[-1] if start else [], is_known) for title, (start, _) in starts.items()}
+    best = max(merits.values())
+    filled = [title for title, (_, holds) in merits.items() if holds]
+    fitting = [title for title in filled if merits[title] == best] or list(starts)[:1]
+    rows = {title: _guarded(chain(*starts[title]), name) for title in fitting}
+    return rows, tuple(title for title in filled if title not in fitting)
 
 
 def _guarded(rows: Any, name: str) -> Rows:
@@ -72,19 +74,19 @@ def _start(rows: Rows) -> tuple[list[Sequence[str]], Rows]:
     return start, rows
 
 
-def _choose(
-    starts: dict[str, tuple[list[Sequence[str]], Rows]], name: str, is_known: Callable[[str], bool], sheet: str | None
-) -> str:
-    if sheet is not None:
-        for title in starts:
-            if level_key(title) == level_key(sheet):
-                return title
-        raise TableError(
-            f"Cannot read '{name}': it has no sheet '{sheet}'. Found are {shortlist(list(starts))}."
-            f"{did_you_mean(sheet, starts)}"
-        )
-    headers = {title: start[-1] if start else [] for title, (start, _) in starts.items()}
-    return max(starts, key=lambda title: (sum(map(is_known, headers[title])), any(headers[title])))
+def _merit(header: Sequence[str], is_known: Callable[[str], bool]) -> tuple[int, bool]:
+    """How many known headers a sheet has, and whether it holds anything at all."""
+    return sum(map(is_known, header)), any(header)
+
+
+def _named(titles: Collection[str], name: str, sheet: str) -> str:
+    for title in titles:
+        if level_key(title) == level_key(sheet):
+            return title
+    raise TableError(
+        f"Cannot read '{name}': it has no sheet '{sheet}'. Found are {shortlist(list(titles))}."
+        f"{did_you_mean(sheet, titles)}"
+    )
 
 
 def _xlsx_sheets(data: bytes) -> dict[str, Rows]:

@@ -37,6 +37,8 @@ class TextTable:
         Whether the file's columns are parted by semicolons, as is usual where a comma is the decimal mark.
     notes : tuple of Note
         How the file was read.
+    sheet : str
+        The sheet of the workbook that it was read from; empty for other files.
     """
 
     name: str
@@ -44,6 +46,7 @@ class TextTable:
     overlong: dict[int, str] = field(default_factory=dict)
     comma_decimals: bool = False
     notes: tuple[Note, ...] = ()
+    sheet: str = ""
 
     @property
     def headers(self) -> list[str]:

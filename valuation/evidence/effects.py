@@ -14,6 +14,7 @@ from valuation.evidence.contrasts import StateRows, States, contrasts, reach
 from valuation.evidence.subject import Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.regression.model import PriceModel
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 EffectKind = Literal["step", "against_subject", "change", "yes_no", "per_year"]
 
-_YEAR = 365.25
 _LEAST_DAYS = 90
 """A table whose sales span less than this cannot say what a year does to prices."""
 
@@ -247,14 +247,16 @@ def _drift(model: PriceModel, term: NumberTerm, states: States) -> Iterator[_Que
     # A fit that has the sale date among its attributes knows the first and the last sale.
     first, last = pd.Timestamp(model.first_sale or 0), pd.Timestamp(model.last_sale or 0)
     starts = [first]
-    if (last - first).days > 1.5 * _YEAR:
+    if (last - first).days > 1.5 * DAYS_PER_YEAR:
         starts.append(last - pd.Timedelta(days=365))
     for begin in starts:
         days = (last - begin).days
         if days < _LEAST_DAYS:
             continue
         start, end = states.add(term.attribute, begin), states.add(term.attribute, last)
-        yield _Question(term.attribute, "per_year", start, end, f"{begin:%Y-%m-%d}", f"{last:%Y-%m-%d}", days / _YEAR)
+        yield _Question(
+            term.attribute, "per_year", start, end, f"{begin:%Y-%m-%d}", f"{last:%Y-%m-%d}", days / DAYS_PER_YEAR
+        )
 
 
 def round_step(size: float) -> float:

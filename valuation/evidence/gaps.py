@@ -20,6 +20,7 @@ from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
 from valuation.schema.attributes import Role
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.regression.model import PriceModel
@@ -186,7 +187,7 @@ def _values(term: NumberTerm) -> list[Any]:
     values = np.linspace(ends[0], ends[1], 5)
     if term.is_date:
         start = pd.Timestamp("2000-01-01")
-        return [(start + pd.Timedelta(days=365.25 * float(value))).normalize() for value in values]
+        return [(start + pd.Timedelta(days=DAYS_PER_YEAR * float(value))).normalize() for value in values]
     if term.logged:
         values = np.exp(values)
     step = round_step(float(values[-1] - values[0]) / 20)

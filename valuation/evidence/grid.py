@@ -22,6 +22,7 @@ from valuation.notes import Note
 from valuation.regression.combination import COMBINATION
 from valuation.regression.factors import level_text
 from valuation.regression.terms import first_cell
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -151,7 +152,7 @@ def _nearest(
     if subject.as_of is not None:
         days = (facts.days - np.datetime64(subject.as_of)).astype(float)
         days[np.isnat(facts.days)] = 0.0
-        square = square + (STALE_PER_YEAR * days / 365.25) ** 2
+        square = square + (STALE_PER_YEAR * days / DAYS_PER_YEAR) ** 2
     order = np.lexsort((square, ~facts.sold))
     if count is not None:
         # What the sum still lacks is never negative, so on a large table a long shortlist by what it has is enough.

@@ -17,14 +17,13 @@ from valuation.evidence.remembered import remembered
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.notes import Note
 from valuation.schema.vehicle import Vehicle
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.regression.model import Interval, PriceModel
 
 QUARTERS_UP_TO = 6.0
 """Years up to which levels are given by quarter; by year for a longer table."""
-
-_DAYS = 365.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +168,7 @@ def ask_trend(subject: Subject, states: States, coverage: float) -> Callable[[St
         contrasts(encoded, [0] * len(ends) + [whole[0]], [*ends, whole[1]]),
         half,
         coverage,
-        (last - first).days / _DAYS,
+        (last - first).days / DAYS_PER_YEAR,
     )
 
 
@@ -235,7 +234,7 @@ def _length(years: float) -> Literal["quarter", "year"]:
 
 def _periods(model: PriceModel, first: pd.Timestamp, last: pd.Timestamp) -> tuple[_Period, ...]:
     """The table's quarters or years, the middle of the part of each that has sales, and how many."""
-    by = _length((last - first).days / _DAYS)
+    by = _length((last - first).days / DAYS_PER_YEAR)
     frequency = "Q" if by == "quarter" else "Y"
     counts = None
     if model.comparables is not None:

@@ -7,7 +7,7 @@ from statistics import NormalDist
 
 import sqlalchemy as sa
 
-from valuation.deal.figures import money
+from valuation.build.figures import money
 from valuation.errors import UnlikelyError
 from valuation.ledger.layout import TABLES
 from valuation.ledger.records import EstimateRecord, Record

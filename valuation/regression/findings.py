@@ -15,6 +15,7 @@ from valuation.regression.distribution import FloatArray
 from valuation.regression.empty_cells import unknown_effects
 from valuation.regression.terms import CellTable, NominalTerm, NumberTerm, OrdinalTerm, Term, first_cell
 from valuation.schema.attributes import Attribute
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
@@ -162,7 +163,7 @@ def _outside_text(term: Term, title: str, found: object) -> str:
         low, high = float(np.exp(low)), float(np.exp(high))
     if term.is_date:
         start = pd.Timestamp("2000-01-01")
-        ends = [f"{start + pd.Timedelta(days=365.25 * year):%Y-%m-%d}" for year in (low, high)]
+        ends = [f"{start + pd.Timedelta(days=DAYS_PER_YEAR * year):%Y-%m-%d}" for year in (low, high)]
         return (
             f"{title} {pd.Timestamp(str(found)):%Y-%m-%d}: the table's sales run from {ends[0]} to {ends[1]}. The "
             "price level of the nearest end is held, with a wider interval."

@@ -18,6 +18,7 @@ from valuation.regression.mixed import Posterior
 from valuation.regression.mixture import Mixture
 from valuation.regression.terms import FlagTerm, FloatArray, NumberTerm, OrdinalTerm
 from valuation.schema.attributes import Attribute
+from valuation.year import DAYS_PER_YEAR
 
 _TOLERANCE = 1e-9
 
@@ -72,7 +73,7 @@ def _cells_at(term: NumberTerm, places: FloatArray) -> pd.Series:
     """Raw cells that stand at the given places on the term's standardised axis."""
     x = places * term.spread + term.centre
     if term.is_date:
-        return pd.Series(pd.Timestamp("2000-01-01") + pd.to_timedelta(x * 365.25, unit="D"))
+        return pd.Series(pd.Timestamp("2000-01-01") + pd.to_timedelta(x * DAYS_PER_YEAR, unit="D"))
     return pd.Series(np.exp(x) if term.logged else x)
 
 

@@ -87,6 +87,12 @@ def model_text(model: PriceModel) -> str:
     return json.dumps({**body, "seal": _seal(body)}, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
+def same_estimates(text: str, model: PriceModel) -> bool:
+    """Whether the model whose text ``model_text`` wrote gives the same estimates as another, to the bit."""
+    kept, other = json.loads(text), json.loads(json.dumps(_body(model)))
+    return all(kept.get(part) == other[part] for part in ("schema", "attributes", "currency", "core"))
+
+
 def model_from_text(text: str, name: str) -> PriceModel:
     """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words."""
     try:
@@ -145,6 +151,7 @@ def _body(model: PriceModel) -> dict[str, Any]:
             "sales_used": dict(model.sales_used),
             "first_sale": _iso(model.first_sale),
             "last_sale": _iso(model.last_sale),
+            "notes": [[note.code, note.text] for note in model.table_notes],
         },
         "notes": [[note.code, note.text] for note in model.notes],
         "core": core_state(model.core),
@@ -167,6 +174,7 @@ def _model(document: dict[str, Any]) -> PriceModel:
         table_fingerprint=table["fingerprint"],
         table_name=table["name"],
         notes=tuple(Note(code, text) for code, text in document["notes"]),
+        table_notes=tuple(Note(code, text) for code, text in table.get("notes", [])),  # older files have none
     )
 
 

@@ -16,6 +16,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.errors import RegressionError, shortlist
+from valuation.year import DAYS_PER_YEAR
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -232,9 +233,9 @@ class FlagTerm:
 
 
 def standard_numbers(column: Cells, name: str, is_date: bool) -> FloatArray:
-    """Cells as floats, NaN where empty; dates as years since 2000 (365.25 days each)."""
+    """Cells as floats, NaN where empty; dates as mean years since 2000."""
     if isinstance(column, np.ndarray) and column.dtype.kind == "M":
-        return np.asarray((column - np.datetime64("2000-01-01", "ns")) / np.timedelta64(1, "D") / 365.25)
+        return np.asarray((column - np.datetime64("2000-01-01", "ns")) / np.timedelta64(1, "D") / DAYS_PER_YEAR)
     if is_date:
         try:
             dates = pd.to_datetime(pd.Series(column), format="ISO8601", utc=True).dt.tz_localize(None)
@@ -244,7 +245,7 @@ def standard_numbers(column: Cells, name: str, is_date: bool) -> FloatArray:
                 f"Cannot read {name!r} as dates: {found}. Write dates as 2024-05-31, or give it another role."
             ) from error
         days = (dates - pd.Timestamp("2000-01-01")) / pd.Timedelta(days=1)
-        return np.asarray(days.to_numpy(dtype=float) / 365.25)
+        return np.asarray(days.to_numpy(dtype=float) / DAYS_PER_YEAR)
     try:
         x = column if _are_floats(column) else pd.to_numeric(pd.Series(column)).to_numpy(dtype=float, na_value=np.nan)
     except (TypeError, ValueError) as error:

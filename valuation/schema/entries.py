@@ -9,7 +9,7 @@ from typing import Any
 
 from valuation.errors import SchemaError
 from valuation.schema.checks import refusal
-from valuation.schema.spelling import did_you_mean
+from valuation.text.spelling import did_you_mean
 
 
 @dataclass(frozen=True, slots=True)

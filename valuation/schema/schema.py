@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any
 
 from valuation.schema.attributes import Attribute
+from valuation.text.reading import Reading
 
 SALE_COLUMNS = (
     "sale",
@@ -82,6 +84,10 @@ class Schema:
             if attribute.name == name:
                 return attribute
         raise KeyError(name)
+
+    def reading(self, mark: str = "", today: dt.date | None = None) -> Reading:
+        """How its texts are read; ``mark`` is the decimal mark that a column proves."""
+        return Reading(mark, self.day_first, today, self.currency, tuple(self.rates))
 
     @property
     def names(self) -> tuple[str, ...]:

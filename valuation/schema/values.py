@@ -10,9 +10,10 @@ from functools import lru_cache
 from valuation.errors import shortlist
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC
-from valuation.schema.dates import read_date
-from valuation.schema.numerals import is_missing, read_number
-from valuation.schema.spelling import level_key, nearest
+from valuation.text.dates import read_date
+from valuation.text.numbers import is_missing, read_number
+from valuation.text.reading import Reading
+from valuation.text.spelling import level_key, nearest
 
 Value = str | float | bool | dt.date
 """A known value: a level's name, a number, yes or no, or a date."""
@@ -31,25 +32,6 @@ class Problem:
     code: str
     why: str
     mend: str
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """How to read what can be read in two ways.
-
-    Parameters
-    ----------
-    mark : str
-        The decimal mark that the column proves, as :func:`valuation.schema.numerals.decimal_mark` says.
-    day_first : bool
-        Whether 03/04/2025 is 3 April.
-    today : date or None
-        For years of two digits.
-    """
-
-    mark: str = ""
-    day_first: bool = False
-    today: dt.date | None = None
 
 
 def as_text(value: object) -> str:

@@ -8,8 +8,8 @@ from valuation.errors import SheetError
 from valuation.evidence.backtest import BackTest
 from valuation.files import write_file
 from valuation.sheets.charts import track_picture
-from valuation.sheets.locale import Locale
 from valuation.sheets.paper_charts import paper_svg
+from valuation.text.locale import Locale
 
 SALES_A_PICTURE = 40
 

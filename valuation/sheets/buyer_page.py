@@ -10,10 +10,10 @@ from typing import Any
 from valuation.sheets.buyer_summary import BuyerSheet, Cell, Change, Comparable, Trial
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
-from valuation.sheets.locale import HARD, Locale
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
 from valuation.sheets.place_chart import OUTCOMES
+from valuation.text.locale import HARD, Locale
 
 MOST_ROWS_WHOLE = 20
 """A grid of so many rows at most is kept whole on one page."""

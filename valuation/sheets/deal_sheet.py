@@ -12,9 +12,9 @@ from valuation.errors import SheetError
 from valuation.sheets.plain import fingerprint, to_plain
 
 if TYPE_CHECKING:
-    from valuation.deal.offer_log import OfferLog
-    from valuation.deal.plan import BuildPlan
+    from valuation.build.plan import BuildPlan
     from valuation.regression.model import PriceModel
+    from valuation.sell.offer_log import OfferLog
 
 MOST_WORDS = 4
 """Attributes that stand for a vehicle without a name."""
@@ -138,8 +138,8 @@ def deal_sheet(
     OfferError
         An offer is in another currency.
     """
-    from valuation.deal.bands import price_bands
-    from valuation.deal.paths import evaluate_paths
+    from valuation.paths.compare import evaluate_paths
+    from valuation.sell.bands import price_bands
 
     building = [plan for plan in plans if plan.steps]
     parts, done = 2 + 3 * len(building), 0
@@ -184,9 +184,9 @@ def described(plan: BuildPlan, model: PriceModel) -> str:
 
 
 def _build(model: PriceModel, plan: BuildPlan, as_of: dt.date, price: float | None) -> dict[str, Any]:
-    from valuation.deal.drivers import profit_drivers
-    from valuation.deal.schedule import evaluate_schedule
-    from valuation.deal.steps import evaluate_steps
+    from valuation.paths.drivers import profit_drivers
+    from valuation.paths.schedule import evaluate_schedule
+    from valuation.paths.steps import evaluate_steps
 
     event = plan.event
     return {
@@ -199,7 +199,7 @@ def _build(model: PriceModel, plan: BuildPlan, as_of: dt.date, price: float | No
 
 
 def _answers(bands: Any, log: OfferLog) -> list[dict[str, Any]]:
-    from valuation.deal.offers import answer_offer
+    from valuation.sell.offers import answer_offer
 
     told = []
     for number, offer in enumerate(log.offers):
