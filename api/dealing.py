@@ -6,21 +6,24 @@ import datetime as dt
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from api import tasks
 from api.desk import Desk
 from api.jobs import Job
+from api.problems import Refusal
+from valuation.notes import Note
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
     from valuation.build.plan import BuildPlan
     from valuation.build.terms import Goal
-    from valuation.ledger import EstimateRecord, OfferRecord, TableRecord
+    from valuation.ledger import EstimateRecord, OfferRecord, SaleRecord, TableRecord
     from valuation.sell.bands import PriceBands
     from valuation.sell.offers import OfferAnswer
 
 PlanData = str | Mapping[str, Any]
+R = TypeVar("R", "OfferRecord", "SaleRecord")
 
 
 def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool = True) -> list[BuildPlan]:
@@ -125,9 +128,17 @@ def advice_on(desk: Desk, offer: OfferRecord, bands: PriceBands, asked: float | 
 
 
 def take_offer(
-    desk: Desk, estimate: EstimateRecord, amount: float, day: dt.date | None, who: str, currency: str, remark: str
+    desk: Desk,
+    estimate: EstimateRecord,
+    amount: float,
+    day: dt.date | None,
+    who: str,
+    currency: str,
+    remark: str,
+    *,
+    confirmed: bool,
 ) -> OfferRecord:
-    """Write an offer to the ledger as it comes."""
+    """Write an offer to the ledger as it comes; an unlikely one only when it is confirmed."""
     return desk.ledger.add_offer(
         subject=estimate.subject,
         amount=amount,
@@ -136,4 +147,22 @@ def take_offer(
         who=who,
         remark=remark,
         estimate_id=estimate.id,
+        confirmed=confirmed,
     )
+
+
+def corrected(desk: Desk, record: R, reason: str, changes: Mapping[str, Any], *, withdraw: bool, confirmed: bool) -> R:
+    """Write what was wrong in a sale or an offer, or that it never was."""
+    if withdraw and changes:
+        raise Refusal(
+            422, "service.request", "Cannot both withdraw and change a record. Leave out the changes, or 'withdraw'."
+        )
+    if withdraw:
+        return desk.ledger.withdraw(record, reason)
+    return desk.ledger.correct(record, reason, changes, confirmed=confirmed)
+
+
+def clock_notes(desk: Desk) -> list[Note]:
+    """What must be known of this computer's clock; as a rule nothing."""
+    note = desk.ledger.clock_note()
+    return [] if note is None else [note]

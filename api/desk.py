@@ -11,7 +11,6 @@ from collections.abc import Callable, Hashable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from api import tasks
-from api.finite import finite
 from api.intake import Draft
 from api.jobs import RETRY_SECONDS, Job, JobBoard
 from api.problems import Refusal, not_found
@@ -284,15 +283,9 @@ class Desk:
         self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float
     ) -> tuple[EstimateRecord, dict[str, Any]]:
         """Make an estimate and write it to the ledger with all that is needed to repeat it."""
-        summary = self.value(table, vehicle, as_of, coverage)
-        record = self.ledger.add_estimate(
-            subject=vehicle.name,
-            vehicle=vehicle.as_dict()["attributes"],
-            model_id=self.model_number(table),
-            summary=finite(summary),
-            settings={"coverage": coverage},
-        )
-        return record, summary
+        from valuation.ledger.estimates import write_estimate
+
+        return write_estimate(self.ledger, self.model(table), self.model_number(table), vehicle, as_of, coverage)
 
     def estimate(self, number: int) -> EstimateRecord:
         """One estimate."""

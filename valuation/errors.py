@@ -84,6 +84,12 @@ class LedgerError(ValuationError, RuntimeError):
     code = "ledger.invalid"
 
 
+class UnlikelyError(LedgerError):
+    """A figure or a day is so unlikely that it is asked about once more before it is written."""
+
+    code = "ledger.unlikely"
+
+
 def shortlist(items: list[str], limit: int = 10) -> str:
     """Join names for a message: at most ``limit`` of them, then how many more there are.
 

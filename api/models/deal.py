@@ -11,6 +11,7 @@ from api.models.plan import plan_schema
 from api.models.shared import Amount, Asked, Day, Name, NoteAnswer, Paid, RecordNumber, bounded
 from valuation.build.bounds import BOUNDS
 
+Confirm = Field(False, description="True: an unlikely figure or date was asked about and is right.")
 TomlPlan = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
 PLAN_EXAMPLE = """name = "driver with paint"
 [vehicle]
@@ -141,6 +142,31 @@ class OfferAsked(Asked):
     who: str = Field("", max_length=200)
     currency: str = Field("", max_length=12)
     remark: str = Field("", max_length=2_000)
+    confirm: bool = Confirm
+
+
+class Correction(Asked):
+    """What was wrong in a record; what is left out stays as it was."""
+
+    reason: Name
+    withdraw: bool = Field(False, description="True: it never happened; nothing else is then changed.")
+    confirm: bool = Confirm
+
+    def changes(self) -> dict[str, Any]:
+        """The fields that were given."""
+        return self.model_dump(exclude_unset=True, exclude={"reason", "withdraw", "confirm"})
+
+
+class OfferCorrection(Correction):
+    """What was wrong in an offer; what is left out stays as it was."""
+
+    amount: Paid | None = None
+    offered_on: Day | None = None
+    who: str = Field("", max_length=200)
+    currency: str = Field("", max_length=12)
+    remark: str = Field("", max_length=2_000)
+    answer: Literal["", "accept", "counter", "hold", "decline"] = ""
+    counter: Paid | None = None
 
 
 class GivenAnswer(Asked):
@@ -148,9 +174,30 @@ class GivenAnswer(Asked):
 
     answer: Literal["accept", "counter", "hold", "decline"]
     counter: Paid | None = None
+    confirm: bool = Confirm
 
 
-class OfferAnswerModel(BaseModel):
+class ChangeAnswer(BaseModel):
+    """One field that a correction changed."""
+
+    id: int = Field(description="Number of the record that changed it.")
+    written_at: dt.datetime
+    reason: str
+    field: str
+    was: Any
+    became: Any
+
+
+class Corrected(BaseModel):
+    """What a record replaced."""
+
+    corrects: int | None = Field(None, description="Number of the record that this one stands for now.")
+    corrections: list[ChangeAnswer] = Field(default_factory=list, description="Oldest first.")
+    withdrawn: bool = False
+    notes: list[NoteAnswer] = Field(default_factory=list)
+
+
+class OfferAnswerModel(Corrected):
     """An offer in the ledger, with the advice on it where bands are kept for the vehicle."""
 
     id: int
@@ -175,9 +222,20 @@ class SaleAsked(Asked):
     kind: Literal["private", "auction", "dealer", "other"] = "private"
     arms_length: bool = True
     remark: str = Field("", max_length=2_000)
+    confirm: bool = Confirm
 
 
-class SaleAnswer(BaseModel):
+class SaleCorrection(Correction):
+    """What was wrong in a sale; what is left out stays as it was."""
+
+    price: Paid | None = None
+    sold_on: Day | None = None
+    kind: Literal["private", "auction", "dealer", "other"] = "private"
+    arms_length: bool = True
+    remark: str = Field("", max_length=2_000)
+
+
+class SaleAnswer(Corrected):
     """A realised sale in the ledger."""
 
     id: int

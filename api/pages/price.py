@@ -18,6 +18,8 @@ from api.dealing import (
     advice_on,
     bands_again,
     bands_key,
+    clock_notes,
+    corrected,
     keep_deal,
     kept_bands,
     offers_for,
@@ -28,11 +30,14 @@ from api.deps import FormFields, Number, TheDesk, TheSettings
 from api.finite import finite
 from api.forms import amount, day, needed
 from api.jobs import Job
+from api.pages.asking import CONFIRM, SALE_ENTRIES, Entry, taken
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
 from api.problems import Refusal
+from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
+from valuation.notes import Note
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, SaleRecord
@@ -49,6 +54,7 @@ SALE_FIELDS = (
     ("fees", "Other costs of selling", "", "advertising, transport"),
 )
 """Form fields of the sale: name, title, proposal, hint."""
+OFFER_ENTRIES = (Entry("amount", "An offer of", "text"), Entry("offered_on", "on", "date"))
 
 
 @dataclass(frozen=True)
@@ -62,11 +68,14 @@ class OfferShown:
         In the order in which they came, from 1.
     advice : dict
         As the JSON answer.
+    corrections : tuple of Change
+        What it replaced.
     """
 
     record: OfferRecord
     place: int
     advice: dict[str, Any]
+    corrections: tuple[Change, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,6 +102,8 @@ class PricePage(Page):
         Kinds of a sale, and answers to an offer.
     today : date
     currency : str
+    clock : list of Note
+        That this computer's clock is behind, if it is.
     """
 
     template = "price.html"
@@ -109,6 +120,7 @@ class PricePage(Page):
     answers: tuple[str, ...] = OFFER_ANSWERS[1:]
     today: dt.date
     currency: str
+    clock: list[Note]
 
 
 @router.get("/price")
@@ -140,7 +152,10 @@ def price(
             found, inputs = desk.remembered(kept.key), kept.inputs
             bands, deadline = finite(found.as_dict()), inputs.get("deadline", "")
             values |= inputs.get("form", {})
-            shown = [OfferShown(o, i, advice_on(desk, o, found).as_dict()) for i, o in enumerate(offers, 1)]
+            shown = [
+                OfferShown(o, i, advice_on(desk, o, found).as_dict(), corrections_of(o))
+                for i, o in enumerate(offers, 1)
+            ]
             told = tuple(offer.id for offer in offers)
             chart = desk.remember(
                 ("price picture", kept.deal, told), lambda: _picture(desk, chosen, found, bands, offers, settings)
@@ -160,6 +175,7 @@ def price(
         sales=list(desk.ledger.sales(chosen.subject)) if chosen else [],
         today=desk.today(),
         currency=chosen.currency if chosen else "",
+        clock=clock_notes(desk),
     )
     return page(request, context)
 
@@ -192,18 +208,39 @@ def set_price(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
 
 
 @router.post("/price/{estimate_id}/offers")
-def offer(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
+def offer(request: Request, desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Write an offer as it came."""
     given = needed(amount(form, "amount", "the offer", desk.estimate(estimate_id).currency), "the amount of the offer")
     when = day(form, "offered_on", "the day of the offer")
-    take_offer(
-        desk, desk.estimate(estimate_id), given, when, form.get("who", "")[:200], "", form.get("remark", "")[:2000]
-    )
-    return go(f"/price?estimate={estimate_id}#offers")
+    estimate, who, remark = desk.estimate(estimate_id), form.get("who", "")[:200], form.get("remark", "")[:2000]
+
+    def write() -> str:
+        take_offer(desk, estimate, given, when, who, "", remark, confirmed=CONFIRM in form)
+        return f"/price?estimate={estimate_id}#offers"
+
+    return taken(request, form, OFFER_ENTRIES, "/price", write)
+
+
+@router.post("/price/{estimate_id}/offers/{offer_id}/correction")
+def correct_offer(request: Request, desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormFields) -> Response:
+    """Write an offer once more with what was wrong put right, or that it was never made."""
+    record, withdraw = desk.record(OfferRecord, offer_id), "withdraw" in form
+    changes: dict[str, Any] = {}
+    if not withdraw:
+        changes["amount"] = needed(amount(form, "amount", "the offer", record.currency), "the amount of the offer")
+        changes["offered_on"] = day(form, "offered_on", "the day of the offer") or record.offered_on
+        changes["who"] = form.get("who", record.who)[:200]
+
+    def write() -> str:
+        reason = form.get("reason", "")[:200]
+        corrected(desk, record, reason, changes, withdraw=withdraw, confirmed=CONFIRM in form)
+        return f"/price?estimate={estimate_id}#offers"
+
+    return taken(request, form, OFFER_ENTRIES, "/price", write)
 
 
 @router.post("/price/{estimate_id}/offers/{offer_id}")
-def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormFields) -> Response:
+def answer(request: Request, desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormFields) -> Response:
     """Write the answer that was given to an offer."""
     told = form.get("answer", "")
     if told not in OFFER_ANSWERS[1:]:
@@ -212,25 +249,34 @@ def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormField
     if told == "counter":
         counter = needed(counter, "the amount of the counter")
     record = desk.record(OfferRecord, offer_id)
-    desk.ledger.answer_offer(record.id, told, counter)
-    return go(f"/price?estimate={estimate_id}#offers")
+
+    def write() -> str:
+        desk.ledger.answer_offer(record.id, told, counter, confirmed=CONFIRM in form)
+        return f"/price?estimate={estimate_id}#offers"
+
+    return taken(request, form, (Entry("counter", "Counter", "text"),), "/price", write)
 
 
 @router.post("/price/{estimate_id}/sale")
-def sale(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
+def sale(request: Request, desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Write the realised sale."""
     paid = needed(amount(form, "price", "the price paid", desk.estimate(estimate_id).currency), "the price paid")
     when = day(form, "sold_on", "the day of the sale") or desk.today()
-    kind = form.get("kind", "private")
-    desk.ledger.add_sale(
-        estimate_id=desk.estimate(estimate_id).id,
-        price=paid,
-        sold_on=when,
-        kind=kind,
-        arms_length=not form.get("related"),
-        remark=form.get("remark", "")[:2000],
-    )
-    return go("/track-record?said=The+sale+is+recorded.")
+    estimate = desk.estimate(estimate_id)
+
+    def write() -> str:
+        desk.ledger.add_sale(
+            estimate_id=estimate.id,
+            price=paid,
+            sold_on=when,
+            kind=form.get("kind", "private"),
+            arms_length=not form.get("related"),
+            remark=form.get("remark", "")[:2000],
+            confirmed=CONFIRM in form,
+        )
+        return "/track-record?said=The+sale+is+recorded."
+
+    return taken(request, form, SALE_ENTRIES, "/price", write)
 
 
 def _as_it_stands(

@@ -160,9 +160,13 @@ def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     backup = kinds.add_parser("backup", help="copy the ledger while others use it")
     backup.add_argument("ledger", help="ledger file")
     backup.add_argument("copy", help="new file to write")
-    restore = kinds.add_parser("restore", help="make a ledger from a backup, under a new name")
+    restore = kinds.add_parser("restore", help="make a ledger from a backup that passes the check")
     restore.add_argument("copy", help="backup file")
     restore.add_argument("ledger", help="new ledger file")
+    restore.add_argument(
+        "--accept-loss", action="store_true", help="take the backup also when the check finds problems"
+    )
+    restore.add_argument("--replace", action="store_true", help="replace a ledger of that name; the old one is kept")
     check = kinds.add_parser("check", help="verify every seal, and that each stored estimate repeats to the bit")
     check.add_argument("ledger", help="ledger file or URL")
 

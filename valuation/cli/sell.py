@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from valuation.errors import OfferError
 from valuation.regression.model import PriceModel
 from valuation.schema import read_vehicle
 from valuation.sell.bands import PriceBands, price_bands
-from valuation.sell.offer_log import OfferLog, read_offer_log, write_offer_log
+from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, OfferAnswer, answer_offer
 from valuation.text.files import read_text_file
 from valuation.text.toml import read_toml
@@ -40,30 +41,35 @@ def bands(words: argparse.Namespace) -> int:
 def offer(words: argparse.Namespace) -> int:
     """Answer an offer and add it to the log."""
     file = Path(words.log)
-    log = read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
-    log = replace(log, plan=words.plan or log.plan)
-    if not log.plan:
+    plan = words.plan or _log(file).plan
+    if not plan:
         raise OfferError(
             f"Cannot answer the offer: the log {file.name} does not say what is sold. Name the plan or the vehicle "
             "once with --plan FILE."
         )
-    subject = Path(log.plan) if words.plan else _from_log(file, log.plan)
+    subject = Path(plan) if words.plan else _from_log(file, plan)
     model = model_for(words, near=str(subject))
     day = as_of_day(words)
-    if words.asked is not None:
-        log = replace(log, asked=amount_in(words.asked, model.currency, "--asked"))
-    report = _bands(str(subject), model, day, amount_in(words.price, model.currency, "--price"))
+    price, asked = amount_in(words.price, model.currency, "--price"), amount_in(words.asked, model.currency, "--asked")
+    report = _bands(str(subject), model, day, price)
     made = Offer(amount_in(words.amount, words.currency or model.currency, "the offer"), day, words.buyer)
-    answer = answer_offer(
-        report, made, earlier=log.offers, asked=log.asked, currency=words.currency or log.currency, today=day
-    )
-    if not words.dry_run:
-        write_offer_log(file, log.added(made))
+    # The slow part is done: from here on the offers that others enter at the same moment come before this or after it.
+    with nullcontext(_log(file)) if words.dry_run else held_offer_log(file) as log:
+        log = replace(log, plan=plan, asked=asked if asked is not None else log.asked)
+        answer = answer_offer(
+            report, made, earlier=log.offers, asked=log.asked, currency=words.currency or log.currency, today=day
+        )
+        if not words.dry_run:
+            write_offer_log(file, log.added(made))
     if words.json:
         print_json(answer.as_dict())
     else:
         show_answer(answer)
     return DONE
+
+
+def _log(file: Path) -> OfferLog:
+    return read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
 
 
 def _from_log(log: Path, plan: str) -> Path:

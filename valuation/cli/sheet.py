@@ -11,6 +11,7 @@ from valuation.cli.exits import DONE
 from valuation.cli.inputs import amount_in, as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.errors import SheetError
+from valuation.files import write_file
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
@@ -152,7 +153,7 @@ def _face(file: str) -> Face:
 
 def _write(file: str, content: bytes) -> None:
     try:
-        Path(file).write_bytes(content)
+        write_file(file, content)
     except OSError as problem:
         raise SheetError(f"Cannot write {file}: {problem.strerror}. Name a folder that is there.") from problem
     print(f"Wrote {file}.")

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from valuation.errors import ModelFileError, shown
+from valuation.files import write_file
 from valuation.notes import Note
 from valuation.regression.frozen import core_from_state, core_state
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
@@ -53,11 +54,11 @@ def save_model(model: PriceModel, path: str | Path, *, overwrite: bool = True) -
     from valuation.regression.card import model_card
 
     target = Path(path)
-    if target.exists() and not overwrite:
-        raise ModelFileError(f"Cannot save to {target.name}: the file exists already. Choose another name.")
     try:
-        target.write_text(model_text(model), encoding="utf-8")
-        target.with_suffix(".md").write_text(model_card(model, target.name), encoding="utf-8")
+        write_file(target, model_text(model), new=not overwrite)
+        write_file(target.with_suffix(".md"), model_card(model, target.name))
+    except FileExistsError:
+        raise ModelFileError(f"Cannot save to {target.name}: the file exists already. Choose another name.") from None
     except OSError as error:
         raise ModelFileError(f"Cannot save the model to {target}: {error.strerror}. Choose another folder.") from error
     return target

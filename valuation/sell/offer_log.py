@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from valuation.errors import OfferError, shown
+from valuation.files import locked, write_file
 from valuation.sell.offers import Offer
 from valuation.text.dates import possible_day, read_day
 from valuation.text.files import read_text_file
@@ -112,23 +113,38 @@ def write_offer_log(path: str | Path, log: OfferLog) -> None:
     file = Path(path)
     if file.suffix.casefold() == ".toml":
         raise OfferError(f"Cannot write {file.name}: offers are added to a JSON log. Name it {file.stem}.json.")
-    text = json.dumps(log.as_dict(), indent=2, ensure_ascii=False) + "\n"
     try:
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=file.parent, suffix=".part", delete=False) as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        Path(out.name).replace(file)
+        write_file(file, json.dumps(log.as_dict(), indent=2, ensure_ascii=False) + "\n")
     except OSError as problem:
         raise OfferError(f"Cannot write the offer log {file.name}: {problem.strerror}. Check the folder.") from None
 
 
+@contextmanager
+def held_offer_log(path: str | Path) -> Iterator[OfferLog]:
+    """The log of a file, a new one if it is not there, while no other program that asks in this way may write it.
+
+    Raises
+    ------
+    OfferError
+        The file cannot be read or is held by another program for too long.
+    """
+    file = Path(path)
+    with ExitStack() as held:
+        try:
+            held.enter_context(locked(file))
+        except OSError as problem:
+            raise OfferError(
+                f"Cannot write the offer log {file.name}: {problem.strerror}. Check the folder, or try again."
+            ) from None
+        yield read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
+
+
 def append_offer(path: str | Path, offer: Offer) -> OfferLog:
     """Add one offer to a log file, which is begun if it is not there, and answer the whole log."""
-    file = Path(path)
-    log = (read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)).added(offer)
-    write_offer_log(file, log)
-    return log
+    with held_offer_log(path) as log:
+        longer = log.added(offer)
+        write_offer_log(path, longer)
+    return longer
 
 
 def _offer(file: str, number: int, row: object) -> Offer:
