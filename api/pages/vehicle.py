@@ -201,7 +201,7 @@ def _page(
 ) -> HTMLResponse:
     known = list({one.subject: one for one in desk.ledger.estimates(last=200)}.values())
     titles = {one.name: one.title for one in desk.schema(table).attributes}
-    titles |= {"sale_date": "Day of sale", "combination": "Two together"}
+    titles |= {"sale_date": "Day of sale", "interaction": "Two together"}
     evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else {}
     context = VehiclePage(
         title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",

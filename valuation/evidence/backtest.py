@@ -239,7 +239,15 @@ def left_out_check(model: PriceModel, coverage: float = 0.8) -> BackTest:
 
 
 def earlier(comparables: Comparables, day: pd.Timestamp) -> Comparables:
-    """The comparables sold, bid or asked before a day, as a table of their own."""
+    """The comparables sold, bid or asked before a day, as a table of their own.
+
+    Parameters
+    ----------
+    comparables : Comparables
+        The table.
+    day : Timestamp
+        Rows of this day and later are left out, and so are rows without a date.
+    """
     keep = (sale_dates(comparables) < day).to_numpy()
     count = int(keep.sum())
     # Nothing of the rest is handed on: neither faults, which name later rows, nor the fingerprint of the whole.

@@ -100,14 +100,14 @@ def evidence(
     states = States(subject.cells)
     effects = ask_effects(model, states, coverage)
     trend = ask_trend(subject, states, coverage)
-    gaps = ask_gaps(subject, states, coverage, others=False)
+    gaps = ask_gaps(subject, states, coverage)
     encoded = states.encode(model.core)
     grid, drift = grid_of(subject, comparables), trend(encoded)
     return Evidence(
         valuation=valuation,
         effects=effects(encoded),
         grid=grid,
-        influence=influence_of(subject) if model.fit_result is not None and model.comparables is not None else (),
+        influence=influence_of(subject),
         trend=drift,
         gaps=gaps(encoded),
         notes=each_once((*valuation.notes, *grid.notes, *drift.notes, *interval_notes(model, valuation.median))),

@@ -13,10 +13,10 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.errors import TableError
+from valuation.regression.cells import Cells
 from valuation.regression.core import Rows
 from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
-from valuation.regression.terms import Cells
 from valuation.regression.vehicle_files import ValuedFile, VehicleFile
 from valuation.schema.attributes import Attribute
 from valuation.schema.frame import plain_column

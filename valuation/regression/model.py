@@ -13,12 +13,12 @@ import pandas as pd
 
 from valuation.errors import RegressionError, TooFewSalesError
 from valuation.notes import Note, as_dicts
+from valuation.regression.cells import Cells, CellTable
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
 from valuation.regression.factors import Factor, factors
 from valuation.regression.findings import estimate_notes
 from valuation.regression.joint import JointPrices
-from valuation.regression.terms import Cells, CellTable
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
@@ -67,7 +67,7 @@ class Valuation:
     base : float
         Price of the table's average vehicle; times the factors it is the median.
     factors : tuple of Factor
-        One for each attribute of the table, the sale date and the combination among them.
+        One for each attribute of the table, the sale date and the interaction among them.
     notes : tuple of Note
         What must be known.
     sales_used : mapping of str to int

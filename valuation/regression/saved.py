@@ -2,7 +2,7 @@
 
 The file holds what an estimate needs (schema, frozen design, coefficients, covariance, shape of the error) and where it
 came from (fingerprint of the table, counts, library versions), but none of the sales. A model card in Markdown is
-written beside it. Every format version that was ever written stays readable.
+written beside it. Every format version that was ever released stays readable.
 """
 
 from __future__ import annotations
@@ -24,7 +24,8 @@ from valuation.text.files import read_text_file
 from valuation.text.json import read_json
 
 FORMAT = "valuation price model"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
+"""Version 1 was never released; its parts go by other names, and it is refused."""
 
 _LIBRARIES = ("numpy", "scipy", "pandas", "valuation")
 
@@ -112,6 +113,11 @@ def model_from_text(text: str, name: str) -> PriceModel:
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise ModelFileError(
             f"Cannot use the model {name}: format version {shown(number)} is none. Save it anew from its table."
+        )
+    if number < FORMAT_VERSION:
+        raise ModelFileError(
+            f"Cannot use the model {name}: it was written in format version {number}, before the first release; this "
+            f"program reads version {FORMAT_VERSION}. Save the model anew from its table with 'valuation fit'."
         )
     if number > FORMAT_VERSION:
         raise ModelFileError(

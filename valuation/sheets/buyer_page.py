@@ -180,7 +180,7 @@ def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
                 cells.append("same")
                 continue
             amount = locale.money(line.cents / 100, cents=True, sign=True)
-            level = cell_text(line.from_cell, locale) if name not in ("sale_date", "combination") else ""
+            level = cell_text(line.from_cell, locale) if name not in ("sale_date", "interaction") else ""
             cells.append(f"{level}\n{amount}" if level else amount)
         own = next((cell_text(line.to_cell, locale) for line in lines if line is not None and line.to_cell.text), "")
         rows.append([f"{shorten(title)}\nhere: {own}" if own and name != "sale_date" else shorten(title), *cells])

@@ -1,5 +1,7 @@
 """What the desk shows of an estimate comes from the model that it was made with, whatever a fit of today would say."""
 
+from functools import partial
+
 import pytest
 
 from api.desk import Desk
@@ -15,6 +17,7 @@ from valuation.schema import parse_vehicle
 def desk(tmp_path):
     with_demo = Desk(Settings(ledger=str(tmp_path / "ledger.sqlite")))
     bring_demo(with_demo)
+    assert with_demo.warm(with_demo.table()).finished.wait(120)
     yield with_demo
     with_demo.close()
 
@@ -23,7 +26,7 @@ def desk(tmp_path):
 def estimate(desk, vehicle):
     """An estimate by an earlier version of the program, which fitted the same table a little otherwise."""
     table = desk.table()
-    earlier = PriceModel.fit(desk.comparables(table), lattice_points=1, tails=False, combination=False)
+    earlier = PriceModel.fit(desk.comparables(table), lattice_points=1, tails=False, interaction=False)
     number = desk.ledger.add_model(text=model_text(earlier), table_id=table.id).id
     subject = parse_vehicle(vehicle, earlier.schema)
     valuation = earlier.value(subject, desk.today(), 0.8)
@@ -36,8 +39,15 @@ def estimate(desk, vehicle):
     )
 
 
+def gathered(desk, estimate):
+    """The evidence of an estimate, which a job gathers."""
+    job = desk.join("evidence", partial(desk.evidence, estimate=estimate))
+    assert job.finished.wait(120)
+    return job.result
+
+
 def test_median_interval_and_grid_are_the_kept_models(desk, estimate):
-    found = desk.evidence(estimate)
+    found = gathered(desk, estimate)
     refit = desk.model(desk.table()).value(desk.vehicle_of(estimate), estimate.as_of, 0.8)
     assert refit.median != estimate.median
     assert found["median"] == estimate.median
@@ -57,4 +67,4 @@ def test_the_fit_of_today_is_taken_where_it_is_the_same_to_the_bit(desk, vehicle
     table = desk.table()
     record, _ = desk.keep_estimate(table, parse_vehicle(vehicle, desk.schema(table)), desk.today(), 0.8)
     assert desk.model_kept(record.model_id) is desk.model(table)
-    assert desk.evidence(record)["influence"]
+    assert gathered(desk, record)["influence"]

@@ -51,13 +51,13 @@ def test_spread_that_grows_with_the_price_is_said_with_its_meaning():
     spread = 0.05 * np.exp(1.5 * (fitted - 10))
     found = diagnose_plain(rng.normal(0, 1, 120) * spread, fitted, design)
     text = said(found)["spread_grows"]
-    assert "too wide for cheap and too narrow for dear vehicles" in text
+    assert "too wide for cheap and too narrow for expensive vehicles" in text
     cheap, middle, dear = found.typical_miss
     assert cheap < middle < dear
     assert f"above {cheap:.0f} % among the cheapest" in text
     assert found.breusch_pagan.probability < 0.01
     falling = diagnose_plain(rng.normal(0, 1, 120) / spread / 100, fitted, design)
-    assert "too narrow for cheap and too wide for dear" in said(falling)["spread_shrinks"]
+    assert "too narrow for cheap and too wide for expensive" in said(falling)["spread_shrinks"]
 
 
 def test_spread_that_is_wide_at_both_ends_is_said_without_a_direction():

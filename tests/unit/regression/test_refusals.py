@@ -120,12 +120,3 @@ def test_a_coverage_asked_for_later(fitted, sales):
     for coverage in (0.0, 1.0, 80):
         with pytest.raises(RegressionError, match="A coverage must lie strictly between 0 and 1; found"):
             fitted.predict_interval(sales[0], coverage)
-
-
-def test_without_penalties_a_table_too_small_for_its_columns(sales):
-    columns, price = sales
-    many = columns.assign(**{f"extra{i}": np.random.default_rng(i).normal(size=40) for i in range(40)})
-    words = "Cannot fit 48 coefficients without penalties to 40 sales. Leave the penalties on or add sales"
-    refused(words, many, price, penalties=False)
-    again = columns.assign(again=columns["year"] * 2 + 1)
-    refused("the columns at .* repeat the others. Leave the penalties on", again, price, penalties=False)

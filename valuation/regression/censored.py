@@ -1,4 +1,4 @@
-"""One-sided sales: a bid that was not met says "at least this", an asking price "at most this".
+"""Censored (one-sided) sales: a bid that was not met says "at least this", an asking price "at most this".
 
 Each such row enters by its likelihood, P(low < log price < high), normal around the fit. Around the present fit that is
 replaced by the normal observation with the same slope and curvature (a Newton step, as in iteratively re-weighted least
@@ -13,20 +13,20 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import log_ndtr
 
-from valuation.regression.terms import FloatArray
+from valuation.regression.cells import FloatArray
 
 _LEAST_CURVATURE = 1e-10
 _HALF_LOG_TWO_PI = 0.5 * np.log(2 * np.pi)
 
 
 @dataclass(frozen=True, slots=True)
-class NormalSites:
-    """Normal observations that stand for one-sided rows near the present fit.
+class PseudoObservations:
+    """Normal observations that stand for censored rows near the present fit.
 
     Attributes
     ----------
     response : ndarray, shape (m,)
-        Where the stand-in lies, log units.
+        Where the pseudo-observation lies, log units.
     weight : ndarray, shape (m,)
         Its weight: noise variance s^2 / weight; at most 1.
     noise_shift : float
@@ -41,10 +41,21 @@ class NormalSites:
     log_likelihood: float
 
 
-def normal_sites(low: FloatArray, high: FloatArray, fitted: FloatArray, noise_sd: FloatArray | float) -> NormalSites:
-    """Stand-ins for rows known to lie between ``low`` and ``high`` (log units; either may be infinite).
+def pseudo_observations(
+    low: FloatArray, high: FloatArray, fitted: FloatArray, noise_sd: FloatArray | float
+) -> PseudoObservations:
+    """Pseudo-observations for rows known to lie between two bounds.
 
     All arrays have shape (m,); ``noise_sd``, the scatter of each row, may be one number for all.
+
+    Parameters
+    ----------
+    low, high : ndarray, shape (m,)
+        Bounds of the log price; infinite on an open side.
+    fitted : ndarray, shape (m,)
+        Present fit, log units.
+    noise_sd : float or ndarray, shape (m,)
+        Scatter of each row, log units; > 0.
     """
     a = (low - fitted) / noise_sd
     b = (high - fitted) / noise_sd
@@ -58,7 +69,7 @@ def normal_sites(low: FloatArray, high: FloatArray, fitted: FloatArray, noise_sd
     response = fitted + noise_sd * slope / curvature
     noise_slope = a_part - b_part
     shift = float((-noise_slope - 1 + slope**2 / curvature).sum())
-    return NormalSites(response, curvature, shift, float(log_probability.sum()))
+    return PseudoObservations(response, curvature, shift, float(log_probability.sum()))
 
 
 def _log_density(x: FloatArray) -> FloatArray:

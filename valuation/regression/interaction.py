@@ -1,4 +1,4 @@
-"""The combination block: a bounded allowance for attributes mattering together.
+"""The interaction block: a bounded allowance for attributes mattering together.
 
 An old engine may cost one family more, in percent, than another. A smooth function of all coordinates at once, with
 the straight lines taken out, has one small variance: a Gaussian process with a squared-exponential kernel on at most
@@ -19,15 +19,19 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.design import Design
-from valuation.regression.terms import Encoded, FloatArray
+from valuation.regression.terms import Encoded
 
-COMBINATION = "combination"
+INTERACTION = "interaction"
 """Name of the block, as an attribute and as a kind."""
 
 MOST_CENTRES = 60
+"""More columns than this cost time without gain, see benchmarks/accuracy/TRIED.md (100 centres)."""
+
 LENGTH = 0.4
-"""Distance, in spreads of the table's log prices, over which vehicles are alike."""
+"""Distance, in spreads of the table's log prices, over which vehicles are alike; chosen on the work tables, see
+benchmarks/accuracy/TRIED.md."""
 
 _STRAIGHT = ("line", "curve", "drift", "trend", "flag")
 _LEAST_UNCERTAINTY = 1e-3
@@ -37,7 +41,7 @@ _RIDGE = 1e-3
 
 
 @dataclass(frozen=True)
-class Combination:
+class Interaction:
     """Frozen kernel columns.
 
     Attributes
@@ -70,7 +74,7 @@ class Combination:
         return {name: getattr(self, name).tolist() for name in self.__dataclass_fields__}
 
     @classmethod
-    def from_state(cls, state: dict[str, Any]) -> Combination:
+    def from_state(cls, state: dict[str, Any]) -> Interaction:
         """The block that ``state`` wrote."""
         return cls(
             np.array(state["weight"], dtype=float),
@@ -81,14 +85,14 @@ class Combination:
         )
 
 
-def learn_combination(
+def learn_interaction(
     design: Design,
     encoded: Mapping[str, Encoded],
     matrix: FloatArray,
     coefficients: FloatArray,
-    spread: float,
+    log_price_sd: float,
     directed: Collection[str] = (),
-) -> Combination | None:
+) -> Interaction | None:
     """Learn the block from a fit without it; None where there are no two attributes to combine.
 
     Parameters
@@ -96,8 +100,8 @@ def learn_combination(
     matrix : ndarray, shape (n, p)
         The design's columns.
     coefficients : ndarray, shape (p,)
-        Of the fit without combinations.
-    spread : float
+        Of the fit without interactions.
+    log_price_sd : float
         Standard deviation of the log prices.
     directed : collection of str
         Attributes with an expected direction; they take no part.
@@ -108,7 +112,7 @@ def learn_combination(
     weight: list[float] = []
     for term in design.terms:
         columns = design.columns_of(term.attribute)
-        share = float((matrix[:, columns] @ coefficients[columns]).std()) / spread if term in parties else 0.0
+        share = float((matrix[:, columns] @ coefficients[columns]).std()) / log_price_sd if term in parties else 0.0
         weight += [share] * encoded[term.attribute].coordinates.shape[1]
     weights = np.array(weight)
     points = _coordinates(design, encoded) * weights
@@ -126,7 +130,7 @@ def learn_combination(
         return None
     # Row by row in memory, as a loaded model has it: another layout would sum in another order.
     maps = np.ascontiguousarray(kernel_map / scale), np.ascontiguousarray(straight_map / scale)
-    return Combination(weights, centres, maps[0], straight, maps[1])
+    return Interaction(weights, centres, maps[0], straight, maps[1])
 
 
 def _coordinates(design: Design, encoded: Mapping[str, Encoded]) -> FloatArray:

@@ -1,4 +1,4 @@
-"""One-sided rows with penalties: the fit is the maximum of the penalised censored likelihood, found by brute force."""
+"""Censored rows with penalties: the fit is the maximum of the penalised censored likelihood, found by brute force."""
 
 import numpy as np
 import pandas as pd
@@ -7,7 +7,7 @@ from scipy.optimize import approx_fprime, minimize
 from scipy.stats import norm
 
 from valuation.regression import PriceRegressor
-from valuation.regression.onesided import normal_sites
+from valuation.regression.censored import pseudo_observations
 
 
 def messy_sales(seed, n=50):
@@ -28,7 +28,7 @@ def messy_sales(seed, n=50):
 @pytest.mark.parametrize("seed", range(2))
 def test_coefficients_and_their_covariance(seed):
     columns, low, high = messy_sales(seed)
-    regressor = PriceRegressor(combination=False, tails=False, lattice_points=1)
+    regressor = PriceRegressor(interaction=False, tails=False, lattice_points=1)
     regressor.fit(columns, np.exp(np.column_stack([low, high])))
     core, matrix = regressor.core_, regressor.fit_.rows.matrix
     noise_sd = np.exp(regressor.fit_.mixture.log_sd[0, 0])
@@ -63,7 +63,7 @@ def test_stand_ins_have_the_slope_the_curvature_and_the_likelihood_of_their_rows
     low = np.array([-1.0, -np.inf, -0.4, 2.5, -np.inf, 30.0])
     high = np.array([np.inf, 0.3, 0.9, np.inf, -6.0, np.inf])
     fitted, noise_sd = np.array([0.1, 0.2, -0.3, 0.0, 0.0, 0.0]), 0.7
-    sites = normal_sites(low, high, fitted, noise_sd)
+    pseudo = pseudo_observations(low, high, fitted, noise_sd)
 
     def log_likelihood(m, s=noise_sd):
         a, b = (low - m) / s, (high - m) / s
@@ -71,18 +71,18 @@ def test_stand_ins_have_the_slope_the_curvature_and_the_likelihood_of_their_rows
         a, b = np.where(flip, -b, a), np.where(flip, -a, b)
         return norm.logcdf(b) + np.log1p(-np.exp(norm.logcdf(a) - norm.logcdf(b)))
 
-    assert sites.log_likelihood == pytest.approx(log_likelihood(fitted).sum(), rel=1e-12)
+    assert pseudo.log_likelihood == pytest.approx(log_likelihood(fitted).sum(), rel=1e-12)
     h = 1e-4
     slope = (log_likelihood(fitted + h) - log_likelihood(fitted - h)) / (2 * h)
     curvature = -(log_likelihood(fitted + h) - 2 * log_likelihood(fitted) + log_likelihood(fitted - h)) / h**2
-    assert sites.weight * (sites.response - fitted) / noise_sd**2 == pytest.approx(slope, rel=1e-6)
-    assert sites.weight / noise_sd**2 == pytest.approx(curvature, rel=1e-4, abs=1e-6)
+    assert pseudo.weight * (pseudo.response - fitted) / noise_sd**2 == pytest.approx(slope, rel=1e-6)
+    assert pseudo.weight / noise_sd**2 == pytest.approx(curvature, rel=1e-4, abs=1e-6)
 
-    # Slope of -2 log likelihood in log s^2: that of the stand-ins and the shift together.
+    # Slope of -2 log likelihood in log s^2: that of the pseudo-observations and the shift together.
     def minus_two(log_variance):
         return -2 * log_likelihood(fitted, np.exp(log_variance / 2)).sum()
 
     at = 2 * np.log(noise_sd)
     exact = (minus_two(at + h) - minus_two(at - h)) / (2 * h)
-    squares = (sites.weight * (sites.response - fitted) ** 2).sum() / noise_sd**2
-    assert len(low) + sites.noise_shift - squares == pytest.approx(exact, rel=1e-6)
+    squares = (pseudo.weight * (pseudo.response - fitted) ** 2).sum() / noise_sd**2
+    assert len(low) + pseudo.noise_shift - squares == pytest.approx(exact, rel=1e-6)
