@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from api.desk import Desk
 from api.finite import finite
 from api.models.comparables import AttributeAnswer, CheckAnswer, LevelAnswer, SchemaAnswer, TableAnswer
-from api.models.deal import DealAnswer, OfferAnswerModel, SaleAnswer
+from api.models.deal import ChangeAnswer, DealAnswer, OfferAnswerModel, SaleAnswer
+from api.models.shared import NoteAnswer
 from api.problems import Refusal
 from valuation.errors import shortlist
+from valuation.notes import Note, as_dicts
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
     from api.intake import Brought, Mended
     from valuation.comparables.mends import Mend
-    from valuation.ledger import DealRecord, EstimateRecord, OfferRecord, SaleRecord, TableRecord
+    from valuation.ledger import DealRecord, EstimateRecord, OfferRecord, Record, SaleRecord, TableRecord
 
 
 def table_answer(table: TableRecord) -> TableAnswer:
@@ -67,7 +70,7 @@ def check_answer(desk: Desk, table: TableRecord, brought: Brought | None = None)
             "outcomes": found.outcome_counts(),
             "headers": header_choices(desk.text_table(table), desk.schema(table)),
             "faults": [fault.as_dict() for fault in found.faults],
-            "notes": [{"code": note.code, "text": note.text} for note in found.notes],
+            "notes": as_dicts(found.notes),
             "remembered": _remembered(brought) if brought is not None and brought.before is not None else None,
         }
     )
@@ -128,7 +131,9 @@ def deal_answer(desk: Desk, deal: DealRecord) -> DealAnswer:
     )
 
 
-def offer_answer(offer: OfferRecord, advice: dict[str, Any] | None = None) -> OfferAnswerModel:
+def offer_answer(
+    offer: OfferRecord, advice: dict[str, Any] | None = None, notes: Sequence[Note] = ()
+) -> OfferAnswerModel:
     """An offer."""
     return OfferAnswerModel(
         id=offer.id,
@@ -142,10 +147,11 @@ def offer_answer(offer: OfferRecord, advice: dict[str, Any] | None = None) -> Of
         counter=offer.counter,
         remark=offer.remark,
         advice=advice,
+        **_corrected(offer, notes),
     )
 
 
-def sale_answer(sale: SaleRecord) -> SaleAnswer:
+def sale_answer(sale: SaleRecord, notes: Sequence[Note] = ()) -> SaleAnswer:
     """A realised sale."""
     return SaleAnswer(
         id=sale.id,
@@ -157,4 +163,16 @@ def sale_answer(sale: SaleRecord) -> SaleAnswer:
         kind=sale.kind,
         arms_length=sale.arms_length,
         remark=sale.remark,
+        **_corrected(sale, notes),
     )
+
+
+def _corrected(record: Record, notes: Sequence[Note]) -> dict[str, Any]:
+    from valuation.ledger.corrections import corrections_of
+
+    return {
+        "corrects": record.corrects,
+        "corrections": [ChangeAnswer.model_validate(asdict(one)) for one in corrections_of(record)],
+        "withdrawn": record.withdrawn,
+        "notes": [NoteAnswer(code=note.code, text=note.text) for note in notes],
+    }

@@ -5,26 +5,30 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeVar
 
+from api import tasks
 from api.desk import Desk
-from api.finite import finite
 from api.jobs import Job
+from api.problems import Refusal
+from valuation.notes import Note
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
-    from valuation.deal.bands import PriceBands
-    from valuation.deal.offers import OfferAnswer
-    from valuation.deal.plan import BuildPlan
-    from valuation.deal.terms import Goal
-    from valuation.ledger import EstimateRecord, OfferRecord, TableRecord
+    from valuation.build.plan import BuildPlan
+    from valuation.build.terms import Goal
+    from valuation.ledger import EstimateRecord, OfferRecord, SaleRecord, TableRecord
+    from valuation.sell.bands import PriceBands
+    from valuation.sell.offers import OfferAnswer
 
 PlanData = str | Mapping[str, Any]
+R = TypeVar("R", "OfferRecord", "SaleRecord")
 
 
 def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool = True) -> list[BuildPlan]:
     """Plans from TOML text or plain data; without ``steps_needed`` also vehicles that are sold as they stand."""
-    from valuation.deal.plan_file import parse_plan, plan_from_dict
+    from valuation.build.plan_file import parse_plan, plan_from_dict
 
     read: list[BuildPlan] = []
     for i, plan in enumerate(plans, 1):
@@ -38,60 +42,9 @@ def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool 
 
 def read_goal(goal: Mapping[str, Any] | None) -> Goal | None:
     """A goal from plain data."""
-    from valuation.deal.terms import Goal
+    from valuation.build.terms import Goal
 
     return None if goal is None else Goal(**goal)
-
-
-def compare_paths(
-    desk: Desk,
-    job: Job,
-    table: TableRecord,
-    plans: Sequence[BuildPlan],
-    as_of: dt.date,
-    price: float | None,
-    goal: Goal | None,
-) -> dict[str, Any]:
-    """Paths side by side, inside a job."""
-    from valuation.deal.paths import evaluate_paths
-
-    model = desk.fit_first(job, table)
-    job.report("comparing the paths", 0.6)
-    with job.stoppable():
-        return dict(finite(evaluate_paths(model, plans, as_of, price=price, goal=goal).as_dict()))
-
-
-def whole_build(
-    desk: Desk,
-    job: Job,
-    table: TableRecord,
-    plans: Sequence[BuildPlan],
-    as_of: dt.date,
-    price: float | None,
-    goal: Goal | None,
-) -> dict[str, Any]:
-    """All that the build page shows: paths, profit curves, and for each plan its steps, schedule and drivers."""
-    from valuation.deal.drivers import profit_drivers
-    from valuation.deal.profit_curve import profit_curves
-    from valuation.deal.schedule import evaluate_schedule
-    from valuation.deal.steps import evaluate_steps
-
-    found: dict[str, Any] = {"paths": compare_paths(desk, job, table, plans, as_of, price, goal)}
-    model = desk.model(table)
-    job.report("drawing the profit", 0.7)
-    with job.stoppable():
-        found["curves"] = [curve.as_dict() for curve in profit_curves(model, plans, as_of, price=price)]
-    found["plans"] = {}
-    built = [plan for plan in plans if plan.steps]
-    for i, plan in enumerate(built):
-        job.report(f"the steps of '{plan.name}'", 0.75 + 0.24 * i / len(built))
-        with job.stoppable():
-            found["plans"][plan.name] = {
-                "steps": evaluate_steps(model, plan, as_of, price=price).as_dict(),
-                "schedule": evaluate_schedule(model, plan, as_of).as_dict(),
-                "drivers": [one.as_dict() for one in profit_drivers(model, plan, as_of, price=price)],
-            }
-    return dict(finite(found))
 
 
 def keep_deal(
@@ -104,37 +57,58 @@ def keep_deal(
     ).id
 
 
-def bands_of(
-    desk: Desk,
-    table: TableRecord,
-    plan: BuildPlan,
-    as_of: dt.date,
-    price: float | None = None,
-    goal: Goal | None = None,
-) -> PriceBands:
-    """Floor, target and ask."""
-    from valuation.deal.bands import price_bands
-
-    return price_bands(desk.model(table), plan, as_of, price=price, goal=goal)
+def bands_key(deal: int) -> tuple[str, int]:
+    """Under which the desk keeps the bands of a deal record."""
+    return "bands", deal
 
 
-def kept_bands(
-    desk: Desk, subject: str, currency: str | None = None
-) -> tuple[int, PriceBands, Mapping[str, Any]] | None:
-    """The bands last kept for a vehicle (in a currency, where it is told), made again; with the number and inputs."""
+@dataclass(frozen=True)
+class KeptBands:
+    """The bands last kept for a vehicle: what they were computed from.
+
+    Attributes
+    ----------
+    deal : int
+        Number of the deal record.
+    model : int
+        Number of the model that they were computed with.
+    table : TableRecord
+    inputs : dict
+        As the ledger keeps them.
+    """
+
+    deal: int
+    model: int
+    table: TableRecord
+    inputs: Mapping[str, Any]
+
+    @property
+    def key(self) -> tuple[str, int]:
+        """Under which the desk keeps them."""
+        return bands_key(self.deal)
+
+
+def kept_bands(desk: Desk, subject: str, currency: str | None = None) -> KeptBands | None:
+    """The bands last kept for a vehicle (in a currency, where it is told); see ``bands_again``."""
     kept = [deal for deal in desk.ledger.deals(subject) if deal.kind == "bands"]
     if currency is not None:
         kept = [deal for deal in kept if desk.ledger.deal_result(deal.id)["currency"] == currency]
-    if not kept or (table := desk.table_behind(kept[-1])) is None:
+    number = kept[-1].model_id if kept else None
+    if number is None:
         return None
-    inputs = json.loads(kept[-1].inputs)
-    (plan,) = read_plans([inputs["plan"]], desk.schema(table), steps_needed=False)
-    as_of = dt.date.fromisoformat(inputs["as_of"])
-    bands = desk.remember(
-        ("bands", kept[-1].id),
-        lambda: bands_of(desk, table, plan, as_of, inputs.get("price"), read_goal(inputs.get("goal"))),
-    )
-    return kept[-1].id, bands, inputs
+    table = desk.table(desk.ledger.model(number).table_id)
+    return KeptBands(kept[-1].id, number, table, json.loads(kept[-1].inputs))
+
+
+def bands_again(desk: Desk, job: Job, kept: KeptBands) -> PriceBands:
+    """Inside a job: kept bands made again from what the ledger holds."""
+    inputs = kept.inputs
+    (plan,) = read_plans([inputs["plan"]], desk.schema(kept.table), steps_needed=False)
+    as_of, price, goal = dt.date.fromisoformat(inputs["as_of"]), inputs.get("price"), read_goal(inputs.get("goal"))
+    desk.fit_first(job, kept.table)
+    model = desk.model_kept(kept.model)
+    job.report("setting the price", 0.7)
+    return desk.remember(kept.key, lambda: job.compute(tasks.bands, model, plan, as_of, price, goal))
 
 
 def offers_for(desk: Desk, subject: str) -> list[OfferRecord]:
@@ -144,7 +118,7 @@ def offers_for(desk: Desk, subject: str) -> list[OfferRecord]:
 
 def advice_on(desk: Desk, offer: OfferRecord, bands: PriceBands, asked: float | None = None) -> OfferAnswer:
     """Accept, counter or hold."""
-    from valuation.deal.offers import Offer, answer_offer
+    from valuation.sell.offers import Offer, answer_offer
 
     first = (offer.history or (offer,))[0].id
     earlier = [one for one in offers_for(desk, offer.subject) if (one.history or (one,))[0].id < first]
@@ -154,9 +128,17 @@ def advice_on(desk: Desk, offer: OfferRecord, bands: PriceBands, asked: float | 
 
 
 def take_offer(
-    desk: Desk, estimate: EstimateRecord, amount: float, day: dt.date | None, who: str, currency: str, remark: str
+    desk: Desk,
+    estimate: EstimateRecord,
+    amount: float,
+    day: dt.date | None,
+    who: str,
+    currency: str,
+    remark: str,
+    *,
+    confirmed: bool,
 ) -> OfferRecord:
-    """Write an offer to the ledger as it comes."""
+    """Write an offer to the ledger as it comes; an unlikely one only when it is confirmed."""
     return desk.ledger.add_offer(
         subject=estimate.subject,
         amount=amount,
@@ -165,4 +147,22 @@ def take_offer(
         who=who,
         remark=remark,
         estimate_id=estimate.id,
+        confirmed=confirmed,
     )
+
+
+def corrected(desk: Desk, record: R, reason: str, changes: Mapping[str, Any], *, withdraw: bool, confirmed: bool) -> R:
+    """Write what was wrong in a sale or an offer, or that it never was."""
+    if withdraw and changes:
+        raise Refusal(
+            422, "service.request", "Cannot both withdraw and change a record. Leave out the changes, or 'withdraw'."
+        )
+    if withdraw:
+        return desk.ledger.withdraw(record, reason)
+    return desk.ledger.correct(record, reason, changes, confirmed=confirmed)
+
+
+def clock_notes(desk: Desk) -> list[Note]:
+    """What must be known of this computer's clock; as a rule nothing."""
+    note = desk.ledger.clock_note()
+    return [] if note is None else [note]

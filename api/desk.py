@@ -10,8 +10,8 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
-from api.finite import finite
-from api.jobs import Job, JobBoard
+from api import tasks
+from api.jobs import RETRY_SECONDS, Job, JobBoard
 from api.problems import Refusal, not_found
 from api.settings import Settings
 from valuation.errors import LedgerError, TableError
@@ -42,9 +42,9 @@ class Shelf:
         self._locks: dict[Hashable, threading.Lock] = {}
         self._lock = threading.Lock()
 
-    def has(self, key: Hashable) -> bool:
-        """Whether the thing is there already."""
-        return key in self._kept
+    def find(self, key: Hashable) -> Any:
+        """The thing under a key, or ``None``."""
+        return self._kept.get(key)
 
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
         """The thing under a key, made if it is not there."""
@@ -98,7 +98,7 @@ class Desk:
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
-        self.jobs = JobBoard(settings.workers, settings.work_seconds)
+        self.jobs = JobBoard(settings.workers, settings.work_seconds, settings.queue_length)
         self._ledger: Ledger | None = None
         self._lock = threading.Lock()
         self._tables, self._models, self._answers = Shelf(8), Shelf(8), Shelf(64)
@@ -256,13 +256,21 @@ class Desk:
 
     def is_fitted(self, table: TableRecord) -> bool:
         """Whether the model of a table version is at hand without waiting."""
-        return self._models.has(table.fingerprint)
+        return self._models.find(table.fingerprint) is not None
 
     def model(self, table: TableRecord) -> PriceModel:
-        """The model of a table version, fitted if it is not at hand; one table, one fit."""
-        from valuation.regression import PriceModel
+        """The model of a table version, which must be at hand: requests fit nothing, see ``fit_first`` and ``warm``."""
 
-        return self._models.get(table.fingerprint, lambda: PriceModel.fit(self.comparables(table)))
+        def missing() -> PriceModel:
+            self.warm(table)
+            raise Refusal(
+                503,
+                "service.fitting",
+                f"Cannot answer yet: '{table.name}' is being fitted. Nothing was written. Try again in a few seconds.",
+                {"Retry-After": str(RETRY_SECONDS)},
+            )
+
+        return self._models.get(table.fingerprint, missing)
 
     def model_number(self, table: TableRecord) -> int:
         """Number in the ledger of the model of a table version, written if it is new."""
@@ -273,25 +281,49 @@ class Desk:
             self._model_numbers[table.id] = self.ledger.add_model(text=text, table_id=table.id).id
         return self._model_numbers[table.id]
 
-    def value(self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float) -> dict[str, Any]:
-        """The estimate of a vehicle with its adjustment grid, not written down."""
+    def model_kept(self, number: int) -> PriceModel:
+        """A model of the ledger: the table's own fit, which has its sales at hand, where that is the same to the bit.
+
+        Another version of the program may fit the table otherwise; what was estimated with the kept model is still
+        explained with it.
+        """
+        from valuation.ledger import ModelRecord
+        from valuation.regression.saved import model_from_text, same_estimates
+
+        def read() -> PriceModel:
+            fitted = self.model(self.table(self.record(ModelRecord, number).table_id))
+            text = self.ledger.model_text(number)
+            return fitted if same_estimates(text, fitted) else model_from_text(text, f"model {number} of the ledger")
+
+        return self._models.get(("kept", number), read)
+
+    def value(
+        self,
+        table: TableRecord,
+        vehicle: Vehicle,
+        as_of: dt.date,
+        coverage: float,
+        *,
+        beside: EstimateRecord | None = None,
+    ) -> dict[str, Any]:
+        """The estimate of a vehicle with its adjustment grid, not written down; by the model of one beside it."""
         from valuation.evidence.summary import estimate_summary
 
-        return estimate_summary(self.model(table), vehicle, as_of, coverage)
+        same = beside is not None and self.table_of(beside).id == table.id
+        model = self.model_kept(beside.model_id) if beside is not None and same else self.model(table)
+        return estimate_summary(model, vehicle, as_of, coverage, comparables=self._sales_for(model, table))
+
+    def _sales_for(self, model: PriceModel, table: TableRecord) -> Comparables | None:
+        """The table for a model that holds no sales."""
+        return self.comparables(table) if model.comparables is None else None
 
     def keep_estimate(
         self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float
     ) -> tuple[EstimateRecord, dict[str, Any]]:
         """Make an estimate and write it to the ledger with all that is needed to repeat it."""
-        summary = self.value(table, vehicle, as_of, coverage)
-        record = self.ledger.add_estimate(
-            subject=vehicle.name,
-            vehicle=vehicle.as_dict()["attributes"],
-            model_id=self.model_number(table),
-            summary=finite(summary),
-            settings={"coverage": coverage},
-        )
-        return record, summary
+        from valuation.ledger.estimates import write_estimate
+
+        return write_estimate(self.ledger, self.model(table), self.model_number(table), vehicle, as_of, coverage)
 
     def estimate(self, number: int) -> EstimateRecord:
         """One estimate."""
@@ -335,17 +367,36 @@ class Desk:
 
         return parse_vehicle(json.loads(estimate.vehicle), self.schema(self.table_of(estimate)), estimate.subject)
 
-    def evidence(self, estimate: EstimateRecord) -> dict[str, Any]:
-        """Everything behind an estimate: effects, adjustment grid, influence, trend, gaps."""
-        from valuation.evidence.summary import evidence
+    def evidence_at_hand(self, estimate: EstimateRecord) -> bool:
+        """Whether everything behind an estimate can be shown without waiting."""
+        known = self._answers.find(self.evidence_key(estimate)) is not None
+        return known and self.is_fitted(self.table_of(estimate))
 
-        table = self.table_of(estimate)
+    def evidence_key(self, estimate: EstimateRecord) -> Hashable:
+        """Under which the evidence is remembered."""
+        return "evidence", estimate.id
+
+    def evidence(self, job: Job, estimate: EstimateRecord) -> dict[str, Any]:
+        """Inside a job: everything behind an estimate, from the model that it was made with."""
+        model, sales = self.model_behind(job, estimate)
+        job.report("gathering the evidence", 0.7)
 
         def gather() -> dict[str, Any]:
             vehicle = self.vehicle_of(estimate)
-            return dict(finite(evidence(self.model(table), vehicle, estimate.as_of, estimate.coverage).as_dict()))
+            return job.compute(tasks.evidence, model, vehicle, estimate.as_of, estimate.coverage, sales)
 
-        return self._answers.get(("evidence", table.fingerprint, estimate.id), gather)
+        return self._answers.get(self.evidence_key(estimate), gather)
+
+    def model_behind(self, job: Job, estimate: EstimateRecord) -> tuple[PriceModel, Comparables | None]:
+        """Inside a job: the model that an estimate was made with, and the table where that model holds no sales."""
+        table = self.table_of(estimate)
+        self.fit_first(job, table)
+        model = self.model_kept(estimate.model_id)
+        return model, self._sales_for(model, table)
+
+    def remembered(self, key: Hashable) -> Any:
+        """A result that was made before, or ``None``."""
+        return self._answers.find(key)
 
     def remember(self, key: Hashable, make: Callable[[], T]) -> T:
         """A result that follows from the ledger alone, made once and kept for a while."""
@@ -353,24 +404,33 @@ class Desk:
 
     # Work
 
-    def work(self, what: str, do: Callable[[Job], T], *, then: str = "", wait: float = 1.0) -> Job:
-        """Begin a piece of work and wait a little for it, since most work is done at once."""
-        job = self.jobs.start(what, do, then)
-        job.finished.wait(wait)
-        return job
+    def work(self, what: str, do: Callable[[Job], Any], then: str = "") -> Job:
+        """Begin a piece of work; refused with status 503 when too many wait."""
+        return self.jobs.start(what, do, then)
+
+    def join(self, what: str, do: Callable[[Job], Any], then: str = "") -> Job:
+        """The same piece of work if it is under way already, else begun: a hundred who wait for one thing ask once."""
+        return self.jobs.under_way(what, then) or self.jobs.start(what, do, then)
 
     def fit_first(self, job: Job, table: TableRecord) -> PriceModel:
-        """Inside a job: the fitted model, with progress."""
-        job.report("reading the table", 0.05)
-        with job.stoppable():
-            self.comparables(table)
-        job.report("fitting the table", 0.2)
-        with job.stoppable():
-            return self.model(table)
+        """Inside a job: the fitted model, with progress; one table, one fit."""
 
-    def warm(self, table: TableRecord) -> Job:
-        """Fit a table in the background, so that the first estimate does not wait for it."""
-        return self.jobs.start(f"Fitting {table.name}", lambda job: self.fit_first(job, table) and None)
+        def fit() -> PriceModel:
+            job.report("reading the table", 0.05)
+            comparables = self.comparables(table)
+            job.report("fitting the table", 0.2)
+            return job.compute(tasks.fit, comparables)
+
+        return self._models.get(table.fingerprint, fit)
+
+    def warm(self, table: TableRecord, then: str = "") -> Job:
+        """Fit a table in the background, once for all who wait for it; ``then`` is the page to go to afterwards."""
+
+        def fit(job: Job) -> str:
+            self.fit_first(job, table)
+            return then
+
+        return self.join(f"Fitting {table.name}", fit, then)
 
     def newest_deal(self, subject: str, kind: str) -> tuple[int, Mapping[str, Any]] | None:
         """Number and result of the newest deal result of a kind for a vehicle."""

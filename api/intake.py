@@ -253,7 +253,7 @@ def bring_demo(desk: Desk) -> TableRecord:
     for file in sorted((folder / "plans").glob("*.toml")):
         text = file.read_text(encoding="utf-8")
         subject = f"Barn find: {file.stem.partition('-')[0].capitalize()}"
-        from valuation.deal.plan_file import parse_plan
+        from valuation.build.plan_file import parse_plan
 
         desk.ledger.add_plan(subject=subject, name=parse_plan(text, schema, file.name).name, text=text)
     return table

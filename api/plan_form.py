@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from api.problems import Refusal
-from valuation.deal.plan_text import plan_text
 from valuation.errors import PlanError
 from valuation.schema import Schema
+from valuation.text.dates import read_day
+from valuation.text.money import read_amount
+from valuation.text.numbers import DOUBT, read_number
+from valuation.text.reading import Reading
+from valuation.text.toml import read_toml, toml_text
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord
@@ -32,6 +36,8 @@ NUMBERS = (
     ("goal.sure_percent", "How sure, percent", "blank: on average"),
 )
 """Number fields: path in the file, title, hint."""
+MONEY = frozenset(path for path, *_ in NUMBERS if path.startswith("purchase."))
+MONEY |= {"shop.labour_rate", "shop.holding_per_week", "event.entry_cost"}
 
 
 @dataclass(frozen=True)
@@ -113,7 +119,7 @@ def new_plan_text(estimate: EstimateRecord) -> str:
     """A plan without steps for the vehicle of an estimate, to start from."""
     import json
 
-    return plan_text(
+    return toml_text(
         {"name": "new plan", "currency": estimate.currency or None, "vehicle": json.loads(estimate.vehicle)}
     )
 
@@ -130,20 +136,21 @@ def text_from_form(form: Mapping[str, str], schema: Schema) -> str:
     if form.get("as_text"):
         return form.get("text", "")
     data["name"] = form.get("name", "").strip() or data.get("name", "plan")
+    currency = str(data.get("currency", ""))
     for path, title, _ in NUMBERS:
         group, key = path.split(".")
         text = form.get(path, "").strip()
         if text:
-            data.setdefault(group, {})[key] = _number(text, title, path)
+            data.setdefault(group, {})[key] = _number(text, title, path, currency if path in MONEY else None)
         else:
             data.get(group, {}).pop(key, None)
     if form.get("event", "").strip() and form.get("event_date", "").strip():
         data.setdefault("event", {}).update(name=form["event"].strip(), date=_date(form["event_date"].strip()))
     else:
         data.pop("event", None)
-    data["steps"] = _steps(form, data.get("steps", []))
+    data["steps"] = _steps(form, data.get("steps", []), currency)
     ordered = {key: value for key, value in data.items() if value not in ({}, [])}
-    return plan_text(ordered)
+    return toml_text(ordered)
 
 
 def settable(schema: Schema) -> list[tuple[str, list[tuple[str, str]]]]:
@@ -174,7 +181,7 @@ def _filled(form: Mapping[str, str]) -> list[int]:
     return [place for place in places if form[f"step.{place}.what"].strip()]
 
 
-def _steps(form: Mapping[str, str], before: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _steps(form: Mapping[str, str], before: list[dict[str, Any]], currency: str) -> list[dict[str, Any]]:
     known = {str(step.get("id", "")): step for step in before}
     steps: list[dict[str, Any]] = []
     for place in _filled(form):
@@ -185,7 +192,8 @@ def _steps(form: Mapping[str, str], before: list[dict[str, Any]]) -> list[dict[s
         for key, part in (("cost", "cost"), ("hours", "hours"), ("parts_weeks", "weeks")):
             step.pop(key, None)
             if get[part]:
-                step[key] = _triple(get[part], get["what"], key, f"step.{place}.{part}")
+                money = currency if key == "cost" else None
+                step[key] = _triple(get[part], get["what"], key, f"step.{place}.{part}", money)
         after = [name.strip() for name in form.get(f"step.{place}.after", "").split(",") if name.strip()]
         step["after"] = after or None
         sets = {}
@@ -205,11 +213,10 @@ def _steps(form: Mapping[str, str], before: list[dict[str, Any]]) -> list[dict[s
 
 def _data(text: str) -> dict[str, Any]:
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(
-            f"Cannot read the plan: {error}. Mend that line; text stands in quotes.", where="text"
-        ) from error
+        return read_toml(text)
+    except ValueError as error:
+        message = f"Cannot read the plan: it {error}. Mend that line; text stands in quotes."
+        raise PlanError(message, where="text") from error
 
 
 def _at(data: Mapping[str, Any], path: str) -> Any:
@@ -231,22 +238,22 @@ def _triple_text(value: object) -> str:
     return ", ".join(_number_text(one) for one in value) if isinstance(value, list) else _number_text(value)
 
 
-def _number(text: str, title: str, where: str) -> float:
+def _number(text: str, title: str, where: str, currency: str | None = None) -> float:
+    """A figure as a person writes it; money, in that currency, where one is given (empty: any)."""
     try:
-        value = float(text.replace(" ", ""))
+        value = read_number(text, DOUBT if "." in text else "") if currency is None else read_amount(text, currency)
     except ValueError as error:
         raise Refusal(
             422,
             "service.request",
-            f"Cannot use '{text[:40]}' for '{title}': it is no number. Write 12.5.",
+            f"Cannot use '{text[:40]}' for '{title}': it {error}. Write it as 12.5.",
             where=where,
         ) from error
     return int(value) if value.is_integer() else value
 
 
-def _triple(text: str, step: str, what: str, where: str) -> list[float] | float:
-    parts = [part for part in re.split(r"[,;/ ]+", text.strip()) if part]
-    figures = [_number(part, f"{what} of {step}", where) for part in parts]
+def _triple(text: str, step: str, what: str, where: str, currency: str | None = None) -> list[float] | float:
+    figures = [_number(part, f"{what} of {step}", where, currency) for part in _parts(text.strip())]
     if len(figures) == 1:
         return figures[0]
     if len(figures) != 3:
@@ -260,16 +267,20 @@ def _triple(text: str, step: str, what: str, where: str) -> list[float] | float:
     return figures
 
 
-def _date(text: str) -> Any:
-    import datetime as dt
+def _parts(text: str) -> list[str]:
+    """Figures parted by a semicolon, a stroke or a space; commas part them too where there are two and nothing else."""
+    parts = [part for part in re.split(r"[;/]|,?\s+", text) if part]
+    return text.split(",") if len(parts) == 1 and text.count(",") == 2 else parts
 
+
+def _date(text: str) -> dt.date:
     try:
-        return dt.date.fromisoformat(text)
+        return read_day(text, Reading())
     except ValueError as error:
         raise Refusal(
             422,
             "service.request",
-            f"Cannot use '{text[:40]}' as a date. Write 2026-05-31.",
+            f"Cannot use '{text[:40]}' as a date: it {error}. Write it as 2026-05-31.",
             where="event_date",
         ) from error
 

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
 
 from fastapi import FastAPI, Request
-from fastapi.encoders import jsonable_encoder
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from valuation.errors import LedgerError, ValuationError
+from valuation.errors import LedgerError, ValuationError, shown
 
 MEDIA_TYPE = "application/problem+json"
 TYPE_PAGE = "/help"
+MOST_FAULTS = 50
+"""Faults of one request that are told one by one."""
 log = logging.getLogger("valuation.api")
 
 
@@ -68,7 +70,10 @@ def as_problem(error: Exception, instance: str = "") -> dict[str, Any]:
         return problem(409, error.code, str(error), instance, errors=_place(error.where, str(error)))
     if isinstance(error, ValuationError):
         return problem(422, error.code, str(error), instance, errors=_place(error.where, str(error)))
-    detail = "The service met an error that nobody foresaw; it is in the log. Nothing was written. Try again."
+    detail = (
+        "The service met an error that nobody foresaw; it is in the log. Look whether what you asked for was written "
+        "before you try again."
+    )
     return problem(500, "service.unexpected", detail, instance)
 
 
@@ -78,54 +83,73 @@ def _place(where: str, why: str) -> list[dict[str, Any]]:
 
 def answers(*statuses: int) -> dict[int | str, dict[str, Any]]:
     """Documentation of the problem answers of a route; each of the guard's refusals is always among them."""
-    found = sorted({400, 401, 403, 413, *statuses})
+    given = sorted({400, 401, 403, 413, 429, *statuses})
     return {
         status: {"model": Problem, "description": HTTPStatus(status).phrase, "content": {MEDIA_TYPE: {}}}
-        for status in found
+        for status in given
     }
 
 
-def install(app: FastAPI) -> None:
-    """Answer every error of the app as problem details, or as a page where a page was asked for."""
-
-    async def reply(request: Request, body: dict[str, Any], headers: dict[str, str] | None = None) -> Response:
-        by_browser = "text/html" in request.headers.get("accept", "") or "hx-request" in request.headers
-        if by_browser and not request.url.path.startswith("/api/"):
-            from api.pages.render import problem_page
-
-            return await problem_page(request, body)
-        return JSONResponse(body, body["status"], headers=headers, media_type=MEDIA_TYPE)
-
-    @app.exception_handler(ValuationError)
-    async def _refused(request: Request, error: ValuationError) -> Response:
-        return await reply(request, as_problem(error, request.url.path))
-
-    @app.exception_handler(Refusal)
-    async def _service_refused(request: Request, error: Refusal) -> Response:
-        return await reply(request, as_problem(error, request.url.path), error.headers)
-
-    @app.exception_handler(RequestValidationError)
-    async def _invalid(request: Request, error: RequestValidationError) -> Response:
-        faults = [
-            {"where": ".".join(map(str, one["loc"])), "why": one["msg"], "found": _short(one.get("input"))}
-            for one in error.errors()
-        ]
-        first = f"{faults[0]['where']}: {faults[0]['why']}" if faults else "the request"
-        detail = f"Cannot use the request: {first}. The documentation at /api/docs says what is accepted."
-        return await reply(request, problem(422, "service.request", detail, request.url.path, errors=faults))
-
-    @app.exception_handler(HTTPException)
-    async def _http(request: Request, error: HTTPException) -> Response:
+async def answer(request: Request, error: Exception) -> Response:
+    """The answer to any error: problem details, or a page where a page was asked for."""
+    path = request.url.path
+    if isinstance(error, RequestValidationError):
+        return await _reply(request, _invalid(error, path))
+    if isinstance(error, HTTPException):
         code = {404: "service.not_found", 405: "service.method"}.get(error.status_code, "service.request")
-        body = problem(error.status_code, code, str(error.detail), request.url.path)
-        return await reply(request, body, dict(error.headers or {}))
+        return await _reply(request, problem(error.status_code, code, str(error.detail), path), error.headers)
+    body = as_problem(error, path)
+    if body["status"] == 500:
+        log.error("unexpected error at %s", path, exc_info=error)
+    return await _reply(request, body, error.headers if isinstance(error, Refusal) else None)
 
-    @app.exception_handler(Exception)
-    async def _unexpected(request: Request, error: Exception) -> Response:
-        log.exception("unexpected error at %s", request.url.path, exc_info=error)
-        return await reply(request, as_problem(error, request.url.path))
+
+def install(app: FastAPI) -> None:
+    """Answer every error of the app by ``answer``. What nobody foresaw goes on to the guard, which does the same."""
+
+    async def handle(request: Request, error: Exception) -> Response:
+        return await answer(request, error)
+
+    for kind in (ValuationError, Refusal, RequestValidationError, HTTPException):
+        app.add_exception_handler(kind, handle)
+
+
+async def _reply(request: Request, body: dict[str, Any], headers: Mapping[str, str] | None = None) -> Response:
+    body = _sendable(body)
+    own = dict(headers or {})
+    by_browser = "text/html" in request.headers.get("accept", "") or "hx-request" in request.headers
+    if by_browser and not request.url.path.startswith("/api/"):
+        from api.pages.render import problem_page
+
+        page = await problem_page(request, body)
+        page.headers.update(own)
+        return page
+    return JSONResponse(body, body["status"], headers=own, media_type=MEDIA_TYPE)
+
+
+def _invalid(error: RequestValidationError, path: str) -> dict[str, Any]:
+    faults = [
+        {"where": _short_text(".".join(map(str, one["loc"]))), "why": one["msg"], "found": _short(one.get("input"))}
+        for one in error.errors()[:MOST_FAULTS]
+    ]
+    first = f"{faults[0]['where']}: {faults[0]['why']}" if faults else "the request"
+    detail = f"Cannot use the request: {first}. The documentation at /api/docs says what is accepted."
+    return problem(422, "service.request", detail, path, errors=faults)
+
+
+def _sendable(value: Any) -> Any:
+    """The same plain data with half characters (lone surrogates, which JSON can spell and UTF-8 cannot) written out."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "backslashreplace").decode()
+    if isinstance(value, dict):
+        return {_sendable(key): _sendable(one) for key, one in value.items()}
+    return [_sendable(one) for one in value] if isinstance(value, list) else value
 
 
 def _short(value: Any) -> str:
-    text = str(jsonable_encoder(value, custom_encoder={bytes: lambda data: f"{len(data)} bytes"}))
+    """What was found, in a few words, however large or deep it is."""
+    return f"{len(value)} bytes" if isinstance(value, bytes) else _short_text(shown(value))
+
+
+def _short_text(text: str) -> str:
     return text if len(text) <= 200 else text[:200] + "…"

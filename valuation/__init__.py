@@ -33,6 +33,8 @@ _HOMES = {
     "read_schema": "valuation.schema",
     "read_vehicle": "valuation.schema",
     "save_model": "valuation.regression",
+    "value_frame": "valuation.regression.batch",
+    "value_partitions": "valuation.regression.batch",
 }
 
 __all__ = [
@@ -51,6 +53,8 @@ __all__ = [
     "read_schema",
     "read_vehicle",
     "save_model",
+    "value_frame",
+    "value_partitions",
 ]
 
 

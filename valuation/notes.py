@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
@@ -19,3 +21,19 @@ class Note:
 
     code: str
     text: str
+
+
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+
+def each_once(notes: Iterable[Note]) -> tuple[Note, ...]:
+    """Each note once; of notes that differ in a date alone, such as those on each path's day of sale, the first."""
+    found: dict[tuple[str, str], Note] = {}
+    for note in notes:
+        found.setdefault((note.code, _DATE.sub("", note.text)), note)
+    return tuple(found.values())
+
+
+def as_dicts(notes: Iterable[Note]) -> list[dict[str, str]]:
+    """Notes as the JSON answers show them."""
+    return [{"code": note.code, "text": note.text} for note in notes]

@@ -12,8 +12,9 @@ from urllib.parse import quote
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import keep_deal, read_plans, whole_build
-from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
+from api import tasks
+from api.dealing import keep_deal, read_plans
+from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings, record_number
 from api.forms import amount, day, table_named
 from api.jobs import Job
 from api.pages.build_pictures import build_pictures
@@ -26,6 +27,8 @@ from api.plan_form import NUMBERS, PlanFields, field_of, fields_of, new_plan_tex
 from api.plan_merge import Apart, merged
 from api.problems import Refusal, not_found
 from valuation.errors import PlanError
+from valuation.notes import Note, each_once
+from valuation.text.toml import read_toml, toml_text
 
 if TYPE_CHECKING:
     from valuation.ledger import DealRecord, EstimateRecord, PlanRecord, TableRecord
@@ -90,6 +93,8 @@ class BuildResultPage(Page):
         ``paths``, ``curves`` and ``plans`` as the JSON twin shows them.
     best : dict
         The path to go, or the one that comes nearest.
+    notes : tuple of Note
+        Of all paths and builds, each once.
     pictures : dict of str to Picture
     currency : str
     """
@@ -99,6 +104,7 @@ class BuildResultPage(Page):
     inputs: dict[str, Any]
     found: dict[str, Any]
     best: dict[str, Any]
+    notes: tuple[Note, ...]
     pictures: dict[str, Picture]
     currency: str
 
@@ -152,7 +158,7 @@ def build(
 @router.post("/build/plans")
 def keep_plan(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Write a plan, new or changed, to the ledger."""
-    from valuation.deal.build import plan_rules
+    from valuation.build.scenarios import plan_rules
 
     subject = form.get("subject", "").strip()
     if not subject:
@@ -161,8 +167,7 @@ def keep_plan(request: Request, desk: TheDesk, form: FormFields) -> Response:
     table = table_named(desk, form)
     address = f"/build?subject={quote(subject)}&table={table.id}"
     own = desk.ledger.plans(subject)
-    number = form.get("number", "")
-    began = int(number) if number.isascii() and number.isdigit() else 0
+    began = record_number(form.get("number", "")) or 0
     newest = next((plan for plan in own if began in (plan.id, *(older.id for older in plan.history))), None)
     said = ""
     if newest is not None and newest.id != began:
@@ -195,7 +200,7 @@ def keep_plan(request: Request, desk: TheDesk, form: FormFields) -> Response:
 @router.post("/build/compare")
 def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Compare the plans of a find as a piece of work."""
-    from valuation.deal.terms import Goal
+    from valuation.build.terms import Goal
 
     subject = form.get("subject", "").strip()
     own = _newest_of_each([plan for plan in desk.ledger.plans() if plan.subject == subject])
@@ -211,7 +216,9 @@ def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     inputs = {"plans": texts, "price": price, "goal": goal.as_dict(), "as_of": as_of.isoformat(), "table": table.id}
 
     def work(job: Job) -> str:
-        result = whole_build(desk, job, table, plans, as_of, price, goal)
+        model = desk.fit_first(job, table)
+        job.report("comparing the paths", 0.6)
+        result = job.compute(tasks.whole_build, model, plans, as_of, price, goal)
         return f"/build/{keep_deal(desk, table, subject, 'build', inputs, result)}"
 
     return follow(request, desk.work(f"Comparing paths for {subject}", work))
@@ -239,6 +246,7 @@ def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Numb
         inputs=inputs,
         found=found,
         best=best,
+        notes=_notes(found),
         pictures=build_pictures(found, inputs, best, locale_of(settings)),
         currency=paths["currency"],
     )
@@ -270,9 +278,12 @@ def _newest_of_each(plans: list[PlanRecord]) -> list[PlanRecord]:
 
 def _copy(text: str) -> str:
     """A plan to change into another path for the same find."""
-    import tomllib
+    data = read_toml(text)
+    return toml_text({**data, "name": f"{data.get('name', 'plan')}, another way"})
 
-    from valuation.deal.plan_text import plan_text
 
-    data = tomllib.loads(text)
-    return plan_text({**data, "name": f"{data.get('name', 'plan')}, another way"})
+def _notes(found: Mapping[str, Any]) -> tuple[Note, ...]:
+    """All that must be known of the paths and the builds, each note once; results kept long ago lack some lists."""
+    paths = found["paths"]
+    parts = [paths, *paths["paths"], *(one[part] for one in found["plans"].values() for part in ("schedule", "steps"))]
+    return each_once(Note(note["code"], note["text"]) for part in parts for note in part.get("notes", []))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-import tomllib
 from collections.abc import Mapping
 from typing import Any
 
 from api.pages.pictures import Picture, picture
-from valuation.sheets.locale import Locale
+from valuation.text.locale import Locale
+from valuation.text.toml import read_toml
 
 
 def build_pictures(
@@ -28,7 +28,7 @@ def build_pictures(
         path = by_name[curve["name"]]
         chart = profit_picture(curve, path["odds_of_loss"], path["expected_profit"], currency, money)
         shown[f"profit: {curve['name']}"] = picture(chart, f"Profit of '{curve['name']}'")
-    texts = {data.get("name", ""): data for data in map(tomllib.loads, inputs["plans"])}
+    texts = {data.get("name", ""): data for data in map(read_toml, inputs["plans"])}
     for name, one in found["plans"].items():
         data = texts.get(name, {})
         names = {step["id"]: step.get("what", "") for step in data.get("steps", [])}

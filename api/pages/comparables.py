@@ -10,7 +10,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, File, Form, Query, Request, UploadFile
 from fastapi.responses import Response
 
-from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
 from api.intake import Brought, Draft, Mended, as_it_came, draft_of, mend_table
 from api.intake import bring as bring_table
 from api.pages.clash import in_words, mends_clash
@@ -239,17 +239,17 @@ def mend(request: Request, desk: TheDesk, table_id: Number, form: FormFields) ->
     left_out, confirmed = [], []
     for name, value in form.items():
         kind, _, rest = name.partition(".")
-        row, _, column = rest.partition(".")
-        if not (row.isascii() and row.isdigit()):
+        row, column = (record_number(number) for number in rest.partition(".")[::2])
+        if row is None:
             continue
         if kind == "leave" and value:
-            left_out.append(int(row))
+            left_out.append(row)
         elif kind == "right" and value:
-            confirmed.append(int(row))
-        elif kind == "cell" and column.isdigit() and int(column) < len(headers) and int(row) in cells.index:
-            header = headers[int(column)]
-            if value.strip() != str(cells.at[int(row), header]).strip():
-                changed[int(row), header] = value.strip()
+            confirmed.append(row)
+        elif kind == "cell" and column is not None and column < len(headers) and row in cells.index:
+            header = headers[column]
+            if value.strip() != str(cells.at[row, header]).strip():
+                changed[row, header] = value.strip()
     if not (changed or left_out or confirmed):
         return go(f"/comparables/{table_id}?said=Nothing+was+changed.")
     found = mend_table(desk, table, changed, left_out=left_out, confirmed=confirmed)

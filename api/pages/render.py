@@ -14,11 +14,13 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from api.forms import CONFIRM
 from api.pages.in_use import InUse, links
 from api.pages.refused import SHOWN, is_part, page_text, shown_again, typed_into
 from api.settings import Settings
+from valuation.errors import UnlikelyError
 from valuation.sheets.cautions import CAUTIONS
-from valuation.sheets.locale import LOCALES, Locale
+from valuation.text.locale import LOCALES, Locale
 
 HERE = Path(__file__).parents[1]
 
@@ -117,31 +119,41 @@ class ProblemPage(Page):
         Problem details.
     typed : list of (str, str)
         What was typed into the form that was refused, where the form itself could not be shown once more.
+    again : str
+        Where it can be sent once more with a yes, when the refusal is a question; else empty.
+    confirm : str
+        Name of the field that says yes.
     """
 
     template = "problem.html"
     problem: dict[str, Any]
     typed: list[tuple[str, str]]
+    again: str
+    confirm: str = CONFIRM
 
 
 async def problem_page(request: Request, problem: dict[str, Any]) -> HTMLResponse:
     """A refusal beside the field that it is about, on the page of its form; else on a page of its own."""
     typed = getattr(request.state, "typed", None) or typed_into(request)
+    asks = problem["code"] == UnlikelyError.code
+    said = partial(_refusal, request, asks)
     if typed is not None and is_part(request):
-        return HTMLResponse(_refusal(request, "refusal", problem["detail"], False), problem["status"], headers=SHOWN)
+        return HTMLResponse(said("refusal", problem["detail"], False), problem["status"], headers=SHOWN)
     if typed is not None:
         text = await page_text(request, typed.page)
-        again = await run_in_threadpool(shown_again, text, typed, problem, partial(_refusal, request)) if text else None
+        again = await run_in_threadpool(shown_again, text, typed, problem, said) if text else None
         if again is not None:
             return HTMLResponse(again, problem["status"], headers=SHOWN)
     kept = [(name, value) for name, value in typed.fields if value.strip()] if typed else []
-    context = ProblemPage(title="That did not work", here="", problem=problem, typed=kept)
+    again = typed.action if typed and asks else ""
+    context = ProblemPage(title="That did not work", here="", problem=problem, typed=kept, again=again)
     return page(request, context, problem["status"])
 
 
-def _refusal(request: Request, number: str, text: str, focus: bool) -> str:
+def _refusal(request: Request, asks: bool, number: str, text: str, focus: bool) -> str:
     settings: Settings = request.app.state.settings
-    return environment(settings.locale).get_template("refusal.html").render(id=number, text=text, focus=focus)
+    template = environment(settings.locale).get_template("refusal.html")
+    return template.render(id=number, text=text, focus=focus, confirm=CONFIRM if asks else "")
 
 
 def _day(locale: Locale, day: dt.date | str) -> str:

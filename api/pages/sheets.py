@@ -10,7 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
-from api.deps import FormFields, Number, TheDesk
+from api.deps import FormFields, Number, TheDesk, record_number
 from api.forms import table_named
 from api.models.sheets import SheetAsked
 from api.pages.in_use import in_use
@@ -48,12 +48,11 @@ class SheetPage(Page):
 @router.post("/sheets")
 def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Make a sheet as a piece of work."""
-    number = form.get("estimate", "")
     try:
         asked = SheetAsked.model_validate(
             {
                 "kind": form.get("kind", ""),
-                "estimate": int(number) if number.isdigit() else None,
+                "estimate": record_number(form.get("estimate", "")),
                 "subject": form.get("subject", ""),
                 "table": table_named(desk, form).id,
                 "shop": form.get("shop", ""),
@@ -65,8 +64,7 @@ def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
         where = str(first["loc"][0]) if first["loc"] else ""
         detail = f"Cannot make the sheet: in '{where}', {first['msg'][:1].lower()}{first['msg'][1:]}. Mend it there."
         raise Refusal(422, "service.request", detail, where=where) from error
-    job = start_sheet(desk, asked, 1.0)
-    return follow(request, job)
+    return follow(request, start_sheet(desk, asked))
 
 
 @router.get("/sheets/{sheet_id}")

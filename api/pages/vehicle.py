@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
-from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
+from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings, record_number
 from api.forms import day, table_named
-from api.jobs import Job
+from api.jobs import Awaited, Job
 from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
 from api.pages.refused import is_part
 from api.pages.render import Page, go, locale_of, page, part
-from api.pages.work import fit_or_follow, follow
+from api.pages.work import follow
 from api.problems import Refusal
+from api.routes.jobs import still_at_it
 from valuation.schema import Vehicle, parse_vehicle, read_vehicle
 from valuation.schema.attributes import Attribute
 
@@ -25,6 +27,8 @@ if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, TableRecord
 
 router = APIRouter()
+FORM_SECONDS = 60.0
+"""How long a form without scripts waits for its answer."""
 COVERAGES = (0.5, 0.8, 0.9, 0.95)
 
 
@@ -150,19 +154,24 @@ def value(request: Request, desk: TheDesk, form: FormFields) -> Response:
 def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFields) -> Response:
     """The estimate of a changed vehicle, not written down; a part of the page for scripts, else the page."""
     table, vehicle, as_of, coverage = _asked(desk, form)
-    number = form.get("estimate", "")
-    against = desk.estimate(int(number)) if number.isdigit() else None
-    if not desk.is_fitted(table) and is_part(request):
+    number = record_number(form.get("estimate", ""))
+    against = None if number is None else desk.estimate(number)
+    scripted = is_part(request)
+
+    def answer(job: Job | None = None) -> Response:
+        summary = desk.value(table, vehicle, as_of, coverage, beside=against)
+        found = WhatIf(summary, against, _changed(desk, vehicle, against) if against else [])
+        if scripted:
+            return part(request, "what_if.html", what_if=found)
+        return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)
+
+    if scripted and not desk.is_fitted(table):
         desk.warm(table)
         return part(request, "what_if_wait.html")
-    found = WhatIf(
-        desk.value(table, vehicle, as_of, coverage), against, _changed(desk, vehicle, against) if against else []
-    )
-    if is_part(request):
-        return part(request, "what_if.html", what_if=found)
-    if against is not None:
-        return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)
-    return _page(request, desk, settings, table, vehicle, as_of, coverage, what_if=found)
+    if not scripted and against is not None and not desk.evidence_at_hand(against):
+        gather = partial(desk.evidence, estimate=against)
+        return Awaited(desk.join(f"Evidence for {against.subject}", gather), FORM_SECONDS, answer, still_at_it)
+    return answer() if desk.is_fitted(table) else Awaited(desk.warm(table), FORM_SECONDS, answer, still_at_it)
 
 
 @router.get("/vehicle/{estimate_id}")
@@ -170,11 +179,18 @@ def estimate_page(request: Request, desk: TheDesk, settings: TheSettings, estima
     """An estimate and all that is behind it."""
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
-    waiting = fit_or_follow(request, desk, table, f"/vehicle/{estimate_id}")
-    if waiting is not None:
-        return waiting
-    vehicle = desk.vehicle_of(estimate)
-    return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
+
+    def gather(job: Job) -> str:
+        desk.evidence(job, estimate)
+        return f"/vehicle/{estimate_id}"
+
+    def show(job: Job | None = None) -> Response:
+        vehicle = desk.vehicle_of(estimate)
+        return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
+
+    if desk.evidence_at_hand(estimate):
+        return show()
+    return follow(request, desk.join(f"Evidence for {estimate.subject}", gather, f"/vehicle/{estimate_id}"), show)
 
 
 def _page(
@@ -190,8 +206,8 @@ def _page(
     what_if: WhatIf | None = None,
 ) -> HTMLResponse:
     titles = {one.name: one.title for one in desk.schema(table).attributes}
-    titles |= {"sale_date": "Day of sale", "combination": "Two together"}
-    evidence = desk.evidence(estimate) if estimate is not None else {}
+    titles |= {"sale_date": "Day of sale", "interaction": "Two together"}
+    evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else {}
     context = VehiclePage(
         title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",
         here="/vehicle",
@@ -274,11 +290,10 @@ def _pictures(
     from valuation.regression.price_curve import price_curve
     from valuation.sheets.charts import effects_picture, estimate_picture, influence_picture
 
-    table = desk.table_of(estimate)
     vehicle = desk.vehicle_of(estimate)
 
     def draw() -> dict[str, Picture]:
-        distribution = desk.model(table).distribution([vehicle], estimate.as_of)
+        distribution = desk.model_kept(estimate.model_id).distribution([vehicle], estimate.as_of)
         curve = [point.as_dict() for point in price_curve(distribution)]
         sold = [row for row in evidence["grid"] if row["outcome"] == "sold"]
         currency, median = evidence["currency"], evidence["median"]
@@ -299,4 +314,4 @@ def _pictures(
             shown["influence"] = picture(chart, "Sales that move the estimate most")
         return shown
 
-    return desk.remember(("vehicle pictures", table.fingerprint, estimate.id), draw)
+    return desk.remember(("vehicle pictures", estimate.id), draw)

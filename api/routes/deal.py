@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Query
 from fastapi.responses import JSONResponse, Response
 
+from api import tasks
 from api.answers import deal_answer
-from api.dealing import bands_of, compare_paths, keep_deal, read_goal, read_plans
+from api.dealing import bands_key, keep_deal, read_goal, read_plans
 from api.deps import Number, TheDesk
 from api.finite import finite
 from api.jobs import Job
@@ -23,20 +24,17 @@ from api.models.deal import (
     StepsAsked,
 )
 from api.problems import answers
-from api.routes.estimates import Wait, raise_failed
-from api.routes.jobs import ACCEPTED, accepted
+from api.routes.estimates import Wait
+from api.routes.jobs import ACCEPTED, answered
 
 if TYPE_CHECKING:
-    from valuation.deal.terms import Goal
+    from valuation.build.terms import Goal
 
 router = APIRouter(tags=["deal"])
 LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **ACCEPTED}
 
 
-def _answered(job: Job) -> Response:
-    if not job.finished.is_set():
-        return accepted(job)
-    raise_failed(job)
+def _result(job: Job) -> Response:
     return JSONResponse(job.result)
 
 
@@ -52,13 +50,15 @@ def paths(desk: TheDesk, asked: DealAsked, wait: Wait = 60.0) -> Response:
     as_of = asked.as_of or desk.today()
 
     def compare(job: Job) -> dict[str, Any]:
-        result = compare_paths(desk, job, table, plans, as_of, asked.price, goal)
+        model = desk.fit_first(job, table)
+        job.report("comparing the paths", 0.6)
+        result = job.compute(tasks.paths, model, plans, as_of, asked.price, goal)
         if asked.subject:
             inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
             keep_deal(desk, table, asked.subject, "paths", inputs, result)
         return result
 
-    return _answered(desk.work("Comparing paths", compare, wait=wait))
+    return answered(desk.work("Comparing paths", compare), wait, _result)
 
 
 @router.post("/steps", response_model=StepsAnswer, responses=LONG, summary="Worth of each step of a build")
@@ -67,23 +67,14 @@ def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
     table = desk.table(asked.table)
     (plan,) = read_plans([asked.plan], desk.schema(table))
 
-    def weigh(job: Job) -> Any:
-        from valuation.deal.steps import evaluate_steps
+    as_of = asked.as_of or desk.today()
 
+    def weigh(job: Job) -> dict[str, Any]:
         model = desk.fit_first(job, table)
         job.report("weighing the steps", 0.6)
-        with job.stoppable():
-            report = evaluate_steps(
-                model,
-                plan,
-                asked.as_of or desk.today(),
-                price=asked.price,
-                budget=asked.budget,
-                finish_by=asked.finish_by,
-            )
-        return finite(report.as_dict())
+        return job.compute(tasks.steps, model, plan, as_of, asked.price, asked.budget, asked.finish_by)
 
-    return _answered(desk.work(f"Steps of {plan.name}", weigh, wait=wait))
+    return answered(desk.work(f"Steps of {plan.name}", weigh), wait, _result)
 
 
 @router.post("/bands", response_model=BandsAnswer, responses=LONG, summary="Floor, target and ask")
@@ -94,16 +85,17 @@ def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
     goal, as_of = _goal(asked.goal), asked.as_of or desk.today()
 
     def set_bands(job: Job) -> Any:
-        desk.fit_first(job, table)
+        model = desk.fit_first(job, table)
         job.report("setting the price", 0.6)
-        with job.stoppable():
-            result = finite(bands_of(desk, table, plan, as_of, asked.price, goal).as_dict())
+        found = job.compute(tasks.bands, model, plan, as_of, asked.price, goal)
+        result = finite(found.as_dict())
         if asked.subject:
             inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
-            keep_deal(desk, table, asked.subject, "bands", inputs, result)
+            deal = keep_deal(desk, table, asked.subject, "bands", inputs, result)
+            desk.remember(bands_key(deal), lambda: found)
         return result
 
-    return _answered(desk.work(f"Bands of {plan.name}", set_bands, wait=wait))
+    return answered(desk.work(f"Bands of {plan.name}", set_bands), wait, _result)
 
 
 @router.get("/deals", responses=answers(409, 422), summary="Deal results in the ledger")

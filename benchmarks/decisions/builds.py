@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from benchmarks.decisions.market import FACTORS, Find
-from valuation.deal.plan import BuildPlan, Goal, Purchase, SaleTerms, ShopSettings, Step
-from valuation.deal.three_point import Overrun, ThreePoint
+from valuation.build.plan import BuildPlan, Goal, Purchase, SaleTerms, ShopSettings, Step
+from valuation.build.three_point import Overrun, ThreePoint
 
 MARGINS = {"wide": 22.0, "thin": 40.0}
 """Money that an hour of the shop costs: little makes nearly every find pay, much makes many a find one to pass."""

@@ -19,8 +19,8 @@ import pandas as pd
 
 from benchmarks.accuracy.coding import Coding
 from benchmarks.decisions.market import COLUMNS, FACTORS, truth
-from valuation.deal.path import Path as DealPath
-from valuation.deal.pricer import Pricer
+from valuation.paths.deal_path import DealPath
+from valuation.paths.pricer import Pricer
 from valuation.schema import Vehicle, default_schema
 
 ROLES = {

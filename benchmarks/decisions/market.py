@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.special import ndtr, stdtrit
 
-from valuation.deal.stated_prices import StatedPrices
-from valuation.regression.shape import student_curve
+from benchmarks.stated_prices import StatedPrices
+from valuation.regression import ScoreCurve
 from valuation.schema import Vehicle, default_schema
 
 AS_OF = dt.date(2026, 11, 2)
@@ -68,6 +69,12 @@ def truth() -> StatedPrices:
         base_date=AS_OF,
         curve=student_curve(FREEDOM),
     )
+
+
+def student_curve(freedom: float) -> ScoreCurve:
+    """Student's t as a score curve, knot by knot between 4 normal scores below and above the middle."""
+    z = np.concatenate([np.arange(-4.0, 0.0, 0.02), [0.0], np.arange(0.02, 4.01, 0.02)])
+    return ScoreCurve(z, np.asarray(stdtrit(freedom, ndtr(z)), dtype=float))
 
 
 def draw_vehicle(rng: np.random.Generator, conditions: Mapping[str, float] | None = None) -> Vehicle:

@@ -18,9 +18,8 @@ from benchmarks.decisions.builds import MARGINS, plans
 from benchmarks.decisions.buyers import CAUTIOUS, OURS, Buyer, buyers, oracle
 from benchmarks.decisions.market import AS_OF, Find, draw_find, draw_table, truth
 from benchmarks.measure import stamp
-from valuation.deal.lattice import Simulation
-from valuation.deal.path import Path as DealPath
-from valuation.deal.path import as_found, prepare
+from valuation.build.simulation import Simulation
+from valuation.paths.deal_path import DealPath, as_found, prepare
 
 RESULTS = Path(__file__).parents[1] / "results"
 SIZES = (25, 40, 80, 160)

@@ -16,16 +16,16 @@ import numpy as np
 from benchmarks.measure import cpu_seconds
 from benchmarks.speed.figures import Figure
 from benchmarks.speed.tables import sales
-from valuation.deal.build import Draws, draw, plan_rules
-from valuation.deal.crew import CrewRules
-from valuation.deal.field_table import FIELD_SIMULATION, field_table
-from valuation.deal.lattice import Simulation
-from valuation.deal.most_to_pay import most_to_pay
-from valuation.deal.path import prepare
-from valuation.deal.paths import path_result
-from valuation.deal.plan import BuildPlan, Purchase, SaleTerms, ShopSettings, Step
-from valuation.deal.subset import best_subset
-from valuation.deal.three_point import ThreePoint
+from valuation.build.crew import CrewRules
+from valuation.build.plan import BuildPlan, Purchase, SaleTerms, ShopSettings, Step
+from valuation.build.scenarios import Draws, draw, plan_rules
+from valuation.build.simulation import Simulation
+from valuation.build.three_point import ThreePoint
+from valuation.paths.compare import path_result
+from valuation.paths.deal_path import prepare
+from valuation.paths.field_table import FIELD_SIMULATION, field_table
+from valuation.paths.most_to_pay import most_to_pay
+from valuation.paths.subset import best_subset
 from valuation.schema import Vehicle, default_schema
 
 AS_OF = dt.date(2026, 11, 2)
@@ -156,9 +156,9 @@ def loop_over_scenarios(model: Any, plan: BuildPlan, simulation: Simulation) -> 
 
 def loop_over_subsets(model: Any, plan: BuildPlan) -> tuple[float, int]:
     """Seconds of pricing and simulating every allowed subset by itself, at one scenario of expected figures each."""
-    from valuation.deal.build import average_draws
-    from valuation.deal.states import finished
-    from valuation.deal.subset import allowed_subsets
+    from valuation.build.scenarios import average_draws
+    from valuation.build.states import finished
+    from valuation.paths.subset import allowed_subsets
 
     needs = np.array([[other.id in step.after for other in plan.steps] for step in plan.steps])
     subsets = allowed_subsets(needs)

@@ -15,7 +15,7 @@ from importlib import import_module
 from benchmarks.speed.figures import keep
 
 PARTS = {
-    "leave_one_out": "Leave-one-out and jackknife+ in closed form",
+    "leave_one_out": "Leave-one-out in closed form",
     "fit": "Fit with penalties chosen",
     "estimate": "One estimate",
     "batch": "A million vehicles",

@@ -9,19 +9,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from valuation.deal.build import average_draws, carry_out, draw
-from valuation.deal.lattice import Simulation
-from valuation.deal.most_to_pay import most_to_pay
-from valuation.deal.network import critical_path
-from valuation.deal.path import prepare
-from valuation.deal.plan import BuildPlan, ShopSettings, Step
-from valuation.deal.search import PricedOffers, expected_wait, reservation_by_week, reservation_price
-from valuation.deal.stated_prices import StatedPrices
-from valuation.deal.terms import Event, Goal, Purchase, SaleTerms
-from valuation.deal.three_point import Overrun, ThreePoint
+from benchmarks.stated_prices import StatedPrices
+from valuation.build.network import critical_path
+from valuation.build.plan import BuildPlan, ShopSettings, Step
+from valuation.build.scenarios import average_draws, carry_out, draw
+from valuation.build.simulation import Simulation
+from valuation.build.terms import Event, Goal, Purchase, SaleTerms
+from valuation.build.three_point import Overrun, ThreePoint
+from valuation.paths.deal_path import prepare
+from valuation.paths.most_to_pay import most_to_pay
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
+from valuation.sell.waiting import PricedOffers, expected_wait, reservation_by_week, reservation_price
+from valuation.year import WEEKS_PER_YEAR
 
 AS_OF = date(2026, 1, 5)
 SIMULATION = Simulation(scenarios=256, shifts=4)
@@ -167,7 +168,7 @@ def test_the_order_of_the_file_does_not_change_the_expected_schedule(plan, rando
 @settings(max_examples=40)
 def test_the_floor_falls_with_cost_rises_with_offers_and_bounds_every_deadline(location, scale, holding, rate, yearly):
     offers = PricedOffers(PriceDistribution(np.array([location]), np.array([scale]), ScoreCurve.normal()))
-    weekly = np.log1p(yearly / 100) / 52.1775
+    weekly = np.log1p(yearly / 100) / WEEKS_PER_YEAR
 
     def floor(cost, per_week):
         discount = per_week / (per_week + weekly)

@@ -6,6 +6,7 @@ import argparse
 
 from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
+from valuation.cli.show import notes
 from valuation.regression.saved import load_model
 
 
@@ -25,4 +26,5 @@ def batch(words: argparse.Namespace) -> int:
             tell=state.tell,
         )
     print(f"Wrote {done.rows:,} estimates to {words.out}; {done.refused:,} rows could not be valued and say why there.")
+    notes((*model.notes, *model.table_notes))
     return DONE

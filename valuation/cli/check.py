@@ -9,6 +9,7 @@ from valuation.cli.exits import DONE, FAULTS_FOUND
 from valuation.cli.inputs import comparables_of
 from valuation.cli.show import bullet, heading, print_json
 from valuation.comparables.table import Comparables, Fault
+from valuation.notes import as_dicts
 
 MOST_SHOWN = 40
 
@@ -18,14 +19,21 @@ def check(words: argparse.Namespace) -> int:
     comparables = comparables_of(words, Path(words.table))
     if words.json:
         faults = [fault.as_dict() for fault in comparables.faults]
-        print_json({"rows": comparables.rows, "usable": comparables.n_usable, "faults": faults})
+        print_json(
+            {
+                "rows": comparables.rows,
+                "usable": comparables.n_usable,
+                "faults": faults,
+                "notes": as_dicts(comparables.notes),
+            }
+        )
     else:
         show_check(comparables)
     return FAULTS_FOUND if any(fault.sets_aside for fault in comparables.faults) else DONE
 
 
 def show_check(comparables: Comparables) -> None:
-    """Print counts and faults."""
+    """Print counts, faults, and what was read by a rule."""
     counts = comparables.outcome_counts()
     print(
         f"{comparables.source_name}: {comparables.rows} rows. {comparables.n_usable} can be used: "
@@ -40,6 +48,10 @@ def show_check(comparables: Comparables) -> None:
             bullet(_fault_line(fault))
         if len(faults) > MOST_SHOWN:
             print(f"  and {len(faults) - MOST_SHOWN} more; --json lists all of them")
+    if comparables.notes:
+        heading("How it was read")
+    for note in comparables.notes:
+        bullet(note.text)
 
 
 def _fault_line(fault: Fault) -> str:

@@ -5,25 +5,28 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
+from valuation.build.figures import money, odds_words, percent
+from valuation.build.plan import BuildPlan
+from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import amount_in, as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, print_json, table
-from valuation.deal.field_table import FieldTable, field_table
-from valuation.deal.figures import money, odds_words, percent
-from valuation.deal.paths import PathResult, PathsReport, evaluate_paths
-from valuation.deal.plan import BuildPlan
-from valuation.deal.plan_file import read_plan
-from valuation.deal.steps import StepsReport, evaluate_steps
-from valuation.errors import PlanError
+from valuation.errors import PlanError, shown
+from valuation.paths.compare import PathResult, PathsReport, evaluate_paths
+from valuation.paths.field_table import FieldTable, field_table
+from valuation.paths.steps import StepsReport, evaluate_steps
 from valuation.regression.model import PriceModel
+from valuation.text.dates import EARLIEST, LATEST
+from valuation.text.numbers import read_number
 
 
 def paths(words: argparse.Namespace) -> int:
     """Compare build plans for one find."""
     model = model_for(words, near=words.plans[0])
     with progress(f"Weighing {len(words.plans)} plan(s)"):
-        report = evaluate_paths(model, _plans(words.plans, model), as_of_day(words), price=words.price)
+        price = amount_in(words.price, model.currency, "--price")
+        report = evaluate_paths(model, _plans(words.plans, model), as_of_day(words), price=price)
     if words.json:
         print_json(report.as_dict())
     else:
@@ -37,7 +40,12 @@ def steps(words: argparse.Namespace) -> int:
     [plan] = _plans([words.plan], model)
     with progress("Weighing the steps"):
         report = evaluate_steps(
-            model, plan, as_of_day(words), price=words.price, budget=words.budget, finish_by=words.finish_by
+            model,
+            plan,
+            as_of_day(words),
+            price=amount_in(words.price, model.currency, "--price"),
+            budget=amount_in(words.budget, model.currency, "--budget"),
+            finish_by=words.finish_by,
         )
     if words.json:
         print_json(report.as_dict())
@@ -66,12 +74,16 @@ def years_of(text: str) -> list[float]:
     """Model years from ``FROM-TO``."""
     first, _, last = text.partition("-")
     try:
-        years = range(int(first), int(last or first) + 1)
+        years = [read_number(year) for year in (first, last or first)]
     except ValueError:
-        years = range(0)
-    if not 1 <= len(years) <= 60:
-        raise PlanError(f"Cannot read the model years {text!r}. Write the first and the last, such as 1948-1956.")
-    return [float(year) for year in years]
+        years = [0.0, 0.0]
+    low, high = years
+    if not (low.is_integer() and high.is_integer() and EARLIEST.year <= low <= high <= LATEST.year) or high - low >= 60:
+        raise PlanError(
+            f"Cannot read the model years {shown(text)}. Write the first and the last, such as 1948-1956: at most 60, "
+            f"from {EARLIEST.year} to {LATEST.year}."
+        )
+    return [low + step for step in range(int(high - low) + 1)]
 
 
 def show_paths(report: PathsReport) -> None:
@@ -90,7 +102,7 @@ def show_paths(report: PathsReport) -> None:
         bullet(f"{path.name}: {path.most_to_pay.proof}")
     for path in report.paths:
         bullet(f"{path.name}: {path.rule_of_thumb}")
-    notes(list({note.code: note for path in report.paths for note in path.notes}.values()))
+    notes([*(note for path in report.paths for note in path.notes), *report.notes])
 
 
 def _path_row(path: PathResult) -> tuple[str, ...]:
@@ -127,7 +139,8 @@ def show_steps(report: StepsReport) -> None:
     for subset in (report.subsets.best, *report.subsets.alternatives):
         names = ", ".join(subset.steps) or "no step"
         profit = money(subset.expected_profit, error=subset.error)
-        bullet(f"{names}: expected profit {profit}. {subset.differs}".rstrip())
+        bullet(f"{names}: costs {money(subset.steps_cost)}, expected profit {profit}. {subset.differs}".rstrip())
+    notes(report.notes)
 
 
 def show_field(report: FieldTable) -> None:
@@ -139,3 +152,4 @@ def show_field(report: FieldTable) -> None:
     print(f"Most to pay. Goal: {report.goal.words}.")
     print()
     table(("as found", *(f"{year:.0f}" for year in report.years)), rows)
+    notes(report.notes)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import valuation
+from valuation.build.figures import money
+from valuation.build.plan_file import read_plan
 from valuation.cli.backtest import show_backtest
 from valuation.cli.check import show_check
 from valuation.cli.deal import show_paths
@@ -18,15 +20,15 @@ from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, table
 from valuation.comparables import read_comparables
-from valuation.deal.figures import money
-from valuation.deal.paths import evaluate_paths
-from valuation.deal.plan_file import read_plan
 from valuation.errors import TableError
 from valuation.evidence.backtest import back_test
 from valuation.evidence.effects import effects
 from valuation.evidence.grid import adjustment_grid
+from valuation.paths.compare import evaluate_paths
 from valuation.regression.model import PriceModel
 from valuation.schema import Vehicle, read_schema, read_vehicle
+from valuation.text.files import read_text_file
+from valuation.text.toml import read_toml
 
 FINDS = {"the pickup in the long barn": "haywain-*.toml", "the convertible behind the mill": "linnet-*.toml"}
 """The two finds and the files of their plans."""
@@ -35,7 +37,7 @@ FINDS = {"the pickup in the long barn": "haywain-*.toml", "the convertible behin
 def demo(words: argparse.Namespace) -> int:
     """Go through the demo."""
     folder = demo_folder()
-    truth = tomllib.loads((folder / "true_effects.toml").read_text(encoding="utf-8"))
+    truth = read_toml(read_text_file(folder / "true_effects.toml"))
     as_of = dt.date.fromisoformat(truth["as_of"])
     paragraph(
         "Everything here is invented: the shop (Thistlewick Motor Works), its people, the makes, the sales and the "
@@ -45,6 +47,7 @@ def demo(words: argparse.Namespace) -> int:
     heading("1. The table and its faults")
     comparables = read_comparables(folder / "comparables.csv", read_schema(folder / "schema.toml"), today=as_of)
     show_check(comparables)
+    comparables = replace(comparables, notes=())  # they have just been said
     with progress(f"Fitting {comparables.n_usable} rows"):
         model = PriceModel.fit(comparables)
     heading("2. Three vehicles")
@@ -81,7 +84,7 @@ def demo_folder() -> Path:
 
 
 def _show_subjects(model: PriceModel, vehicles: list[Vehicle], folder: Path, as_of: dt.date) -> None:
-    true_prices = tomllib.loads((folder / "true_prices.toml").read_text(encoding="utf-8"))
+    true_prices = read_toml(read_text_file(folder / "true_prices.toml"))
     rows = []
     for path, vehicle in zip(sorted((folder / "vehicles").glob("*.toml")), vehicles, strict=True):
         found = model.value(vehicle, as_of)

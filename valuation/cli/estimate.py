@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 
+from valuation.build.figures import money as whole
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.show import heading, notes, paragraph, print_json, table
-from valuation.deal.figures import money as whole
 from valuation.evidence.grid import adjustment_grid
 from valuation.evidence.grid_rows import Grid
 from valuation.evidence.summary import estimate_summary

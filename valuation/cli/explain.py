@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 
+from valuation.build.figures import money as whole
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, print_json, table
-from valuation.deal.figures import money as whole
 from valuation.evidence.effects import Effect
 from valuation.evidence.summary import Evidence, evidence
 from valuation.schema import read_vehicle

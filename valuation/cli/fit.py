@@ -20,5 +20,5 @@ def fit(words: argparse.Namespace) -> int:
         model = PriceModel.fit(comparables)
     target = save_model(model, words.out)
     print(f"Saved {target} and its card {target.with_suffix('.md')}.")
-    notes(model.notes)
+    notes((*model.notes, *model.table_notes))
     return DONE

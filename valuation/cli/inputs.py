@@ -6,12 +6,14 @@ import argparse
 import datetime as dt
 import sys
 from pathlib import Path
+from typing import overload
 
 from valuation.cli.progress import progress
 from valuation.comparables.table import Comparables
-from valuation.errors import TableError
+from valuation.errors import PlanError, TableError
 from valuation.regression.model import PriceModel
 from valuation.schema import Schema, default_schema, read_schema
+from valuation.text.money import Money, same_currency
 
 TABLE_NAMES = ("comparables.csv", "comparables.xlsx", "comparables.ods", "comparables.parquet")
 SCHEMA_NAME = "schema.toml"
@@ -30,7 +32,7 @@ def comparables_of(words: argparse.Namespace, table: Path) -> Comparables:
     from valuation.comparables import read_comparables
 
     with progress(f"Reading {table.name}"):
-        return read_comparables(table, schema_for(words, table))
+        return read_comparables(table, schema_for(words, table), sheet=words.sheet)
 
 
 def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
@@ -44,11 +46,12 @@ def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
         A file (a plan, a vehicle) beside or above which a table is looked for when none is named.
     """
     if words.model:
-        if words.index:
-            raise TableError(
-                "Cannot use an index with a saved model: its sales are not in the file. "
-                "Give the table with --comparables."
-            )
+        for word, given in (("an index", words.index), ("a sheet", words.sheet)):
+            if given:
+                raise TableError(
+                    f"Cannot use {word} with a saved model: its sales are not in the file. "
+                    "Give the table with --comparables."
+                )
         from valuation.regression.saved import load_model
 
         return load_model(words.model)
@@ -77,6 +80,22 @@ def _table_near(near: str | None) -> Path:
         "Cannot estimate without sales: no table was named, and no comparables.csv lies here or beside the file. "
         "Name one with --comparables TABLE, or a saved model with --model FILE."
     )
+
+
+@overload
+def amount_in(money: Money, currency: str, what: str) -> float: ...
+@overload
+def amount_in(money: None, currency: str, what: str) -> None: ...
+def amount_in(money: Money | None, currency: str, what: str) -> float | None:
+    """The amount of a command's word, which may name no other currency than the table's."""
+    if money is None:
+        return None
+    if currency and money.currency and not same_currency(currency, money.currency):
+        raise PlanError(
+            f"Cannot use {what}: it is in {money.currency}, and the table's prices are in {currency}. Write it in "
+            f"{currency}."
+        )
+    return money.amount
 
 
 def as_of_day(words: argparse.Namespace) -> dt.date:

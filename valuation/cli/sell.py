@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import tomllib
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
+from valuation.build.figures import money, percent
+from valuation.build.plan import BuildPlan
+from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import amount_in, as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import heading, notes, paragraph, print_json, table
-from valuation.deal.bands import PriceBands, price_bands
-from valuation.deal.figures import money, percent
-from valuation.deal.offer_log import OfferLog, read_offer_log, write_offer_log
-from valuation.deal.offers import Offer, OfferAnswer, answer_offer
-from valuation.deal.plan import BuildPlan
-from valuation.deal.plan_file import read_plan
 from valuation.errors import OfferError
 from valuation.regression.model import PriceModel
 from valuation.schema import read_vehicle
+from valuation.sell.bands import PriceBands, price_bands
+from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
+from valuation.sell.offers import Offer, OfferAnswer, answer_offer
+from valuation.text.files import read_text_file
+from valuation.text.toml import read_toml
 
 _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
 
@@ -28,7 +30,7 @@ _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
 def bands(words: argparse.Namespace) -> int:
     """Floor, target and ask."""
     model = model_for(words, near=words.subject)
-    report = _bands(words.subject, model, as_of_day(words), words.price)
+    report = _bands(words.subject, model, as_of_day(words), amount_in(words.price, model.currency, "--price"))
     if words.json:
         print_json(report.as_dict())
     else:
@@ -39,28 +41,35 @@ def bands(words: argparse.Namespace) -> int:
 def offer(words: argparse.Namespace) -> int:
     """Answer an offer and add it to the log."""
     file = Path(words.log)
-    log = read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
-    log = replace(log, plan=words.plan or log.plan, asked=words.asked if words.asked is not None else log.asked)
-    if not log.plan:
+    plan = words.plan or _log(file).plan
+    if not plan:
         raise OfferError(
             f"Cannot answer the offer: the log {file.name} does not say what is sold. Name the plan or the vehicle "
             "once with --plan FILE."
         )
-    subject = Path(log.plan) if words.plan else _from_log(file, log.plan)
+    subject = Path(plan) if words.plan else _from_log(file, plan)
     model = model_for(words, near=str(subject))
     day = as_of_day(words)
-    report = _bands(str(subject), model, day, words.price)
-    made = Offer(words.amount, day, words.buyer)
-    answer = answer_offer(
-        report, made, earlier=log.offers, asked=log.asked, currency=words.currency or log.currency, today=day
-    )
-    if not words.dry_run:
-        write_offer_log(file, log.added(made))
+    price, asked = amount_in(words.price, model.currency, "--price"), amount_in(words.asked, model.currency, "--asked")
+    report = _bands(str(subject), model, day, price)
+    made = Offer(amount_in(words.amount, words.currency or model.currency, "the offer"), day, words.buyer)
+    # The slow part is done: from here on the offers that others enter at the same moment come before this or after it.
+    with nullcontext(_log(file)) if words.dry_run else held_offer_log(file) as log:
+        log = replace(log, plan=plan, asked=asked if asked is not None else log.asked)
+        answer = answer_offer(
+            report, made, earlier=log.offers, asked=log.asked, currency=words.currency or log.currency, today=day
+        )
+        if not words.dry_run:
+            write_offer_log(file, log.added(made))
     if words.json:
         print_json(answer.as_dict())
     else:
         show_answer(answer)
     return DONE
+
+
+def _log(file: Path) -> OfferLog:
+    return read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
 
 
 def _from_log(log: Path, plan: str) -> Path:
@@ -78,8 +87,8 @@ def subject_plan(file: str, model: PriceModel) -> BuildPlan:
     """A build plan, or a vehicle as it stands as a plan without steps, told apart by what the file holds."""
     path = Path(file)
     try:
-        told = tomllib.loads(path.read_text(encoding="utf-8-sig")) if path.suffix.casefold() == ".toml" else {}
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        told = read_toml(read_text_file(path)) if path.suffix.casefold() == ".toml" else {}
+    except ValueError:
         told = {}  # the reader below says what is wrong, by name
     if _PLAN_TABLES & set(told):
         return read_plan(path, model.schema)
@@ -118,7 +127,7 @@ def show_answer(answer: OfferAnswer) -> None:
     print()
     paragraph(answer.why)
     print()
-    print(f"  Offer {money(answer.amount)}; {percent(answer.above_share)} of such sales lie above it.")
+    paragraph(answer.place, indent="  ")
     print(f"  Floor {money(answer.floor)}.")
     print(f"  Odds of a better offer within {answer.weeks:.0f} weeks: {percent(answer.odds_of_better)}.")
     if answer.profit is not None:

@@ -8,11 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import amount_in, as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.errors import SheetError
-from valuation.sheets.locale import Locale, locale_from
+from valuation.files import write_file
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
+from valuation.text.files import read_text_file
+from valuation.text.json import read_json
+from valuation.text.locale import Locale, locale_from
 
 FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
 
@@ -20,7 +23,7 @@ FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
 def sheet(words: argparse.Namespace) -> int:
     """Make one sheet."""
     makers = {"buyer": _buyer, "deal": _deal, "card": _card, "workbook": _workbook, "again": _again}
-    makers[words.sheet](words)
+    makers[words.kind](words)
     return DONE
 
 
@@ -44,8 +47,8 @@ def _buyer(words: argparse.Namespace) -> None:
 
 
 def _deal(words: argparse.Namespace) -> None:
-    from valuation.deal.offer_log import read_offer_log
-    from valuation.deal.plan_file import read_plan
+    from valuation.build.plan_file import read_plan
+    from valuation.sell.offer_log import read_offer_log
     from valuation.sheets.deal_sheet import deal_sheet, read_spent
 
     face, locale = _face(words.out), _locale(words)
@@ -56,8 +59,8 @@ def _deal(words: argparse.Namespace) -> None:
             model,
             plans,
             as_of_day(words),
-            price=words.price,
-            spent=read_spent(words.spent),
+            price=amount_in(words.price, model.currency, "--price"),
+            spent=read_spent(words.spent, model.currency),
             log=read_offer_log(words.offers) if words.offers else None,
             shop=words.shop,
             tell=state.tell,
@@ -66,8 +69,8 @@ def _deal(words: argparse.Namespace) -> None:
 
 
 def _card(words: argparse.Namespace) -> None:
+    from valuation.build.plan_file import read_plan
     from valuation.cli.deal import years_of
-    from valuation.deal.plan_file import read_plan
     from valuation.sheets.field_card import field_card
 
     face, locale = _face(words.out), _locale(words)
@@ -80,9 +83,9 @@ def _card(words: argparse.Namespace) -> None:
 
 
 def _workbook(words: argparse.Namespace) -> None:
-    from valuation.deal.paths import evaluate_paths
-    from valuation.deal.plan_file import read_plan
+    from valuation.build.plan_file import read_plan
     from valuation.evidence import evidence
+    from valuation.paths.compare import evaluate_paths
     from valuation.schema import read_vehicle
     from valuation.sheets.workbook import workbook
 
@@ -95,15 +98,16 @@ def _workbook(words: argparse.Namespace) -> None:
     with progress("Gathering the workbook"):
         found = evidence(model, read_vehicle(words.vehicle, model.schema), day) if words.vehicle else None
         plans = [read_plan(file, model.schema) for file in words.plan]
-        paths = evaluate_paths(model, plans, day, price=words.price).as_dict() if plans else None
+        price = amount_in(words.price, model.currency, "--price")
+        paths = evaluate_paths(model, plans, day, price=price).as_dict() if plans else None
         content = workbook(model.comparables, found, paths)
     _write(words.out, content)
 
 
 def _again(words: argparse.Namespace) -> None:
     try:
-        inputs = json.loads(Path(words.record).read_text(encoding="utf-8"))
-    except (OSError, ValueError) as problem:
+        inputs = read_json(read_text_file(words.record))
+    except ValueError as problem:
         raise SheetError(
             f"Cannot make the sheet again: the record {words.record} cannot be read ({problem}). Name a file that "
             "'--record' wrote."
@@ -149,7 +153,7 @@ def _face(file: str) -> Face:
 
 def _write(file: str, content: bytes) -> None:
     try:
-        Path(file).write_bytes(content)
+        write_file(file, content)
     except OSError as problem:
         raise SheetError(f"Cannot write {file}: {problem.strerror}. Name a folder that is there.") from problem
     print(f"Wrote {file}.")

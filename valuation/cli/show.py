@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
-from valuation.notes import Note
+from valuation.notes import Note, each_once
 
 
 def print_json(answer: Any) -> None:
@@ -43,10 +43,10 @@ def bullet(text: str) -> None:
 
 
 def notes(items: Sequence[Note]) -> None:
-    """Print what must be known."""
+    """Print what must be known, each note once."""
     if items:
         heading("To know")
-    for note in items:
+    for note in each_once(items):
         bullet(note.text)
 
 

@@ -17,10 +17,10 @@ from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC, lowest_value
-from valuation.schema.numerals import decimal_mark
 from valuation.schema.schema import Schema
-from valuation.schema.spelling import counted, level_key, nearest
-from valuation.schema.values import Problem, Reading, Value, read_value
+from valuation.schema.values import Problem, Value, read_value
+from valuation.text.numbers import decimal_mark
+from valuation.text.spelling import counted, level_key, nearest
 
 ObjectArray = npt.NDArray[np.object_]
 """Values of one column, ``None`` where missing."""
@@ -39,9 +39,9 @@ def spread(values: Sequence[Any], codes: npt.NDArray[np.intp]) -> ObjectArray:
     return array[codes]
 
 
-def column_mark(texts: list[str], table: TextTable) -> str:
-    """The decimal mark for a column of numbers: what its own cells prove, else what the file's delimiter suggests."""
-    return decimal_mark(texts) or ("," if table.comma_decimals else "")
+def column_mark(texts: list[str], table: TextTable, told: str) -> str:
+    """The decimal mark for a column of numbers: what its own cells prove, else what is told, else the delimiter's."""
+    return decimal_mark(texts) or told or ("," if table.comma_decimals else "")
 
 
 def read_attributes(
@@ -86,8 +86,8 @@ def _read_column(
 ) -> ObjectArray:
     column = table.cells[header]
     codes, texts = distinct(column)
-    mark = column_mark(texts, table) if attribute.role in NUMERIC else ""
-    reading = Reading(mark, schema.day_first, today)
+    mark = column_mark(texts, table, schema.decimal_mark) if attribute.role in NUMERIC else ""
+    reading = schema.reading(mark, today)
     read = [read_value(attribute, text, reading) for text in texts]
     known: list[Value | None] = [None if isinstance(value, Problem) else value for value in read]
     if attribute.role is Role.NOMINAL and not attribute.levels:

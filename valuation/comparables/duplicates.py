@@ -11,7 +11,7 @@ import pandas as pd
 
 from valuation.comparables.cells import ObjectArray
 from valuation.comparables.faults import FaultList
-from valuation.schema.spelling import level_key
+from valuation.text.spelling import level_key
 
 _SHARED_AT_MOST = 3
 """A source named by more rows than this is a place where many sales were found, and tells nothing apart."""

@@ -12,14 +12,15 @@ import pandas as pd
 from valuation.comparables.cells import ObjectArray, column_mark, distinct, spread
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap, in_brackets
-from valuation.comparables.money import Money, currency_name, is_currency, read_money, same_currency
 from valuation.comparables.sales import text_column
 from valuation.comparables.texttable import TextTable
 from valuation.errors import shortlist
 from valuation.notes import Note
-from valuation.schema.numerals import is_missing
 from valuation.schema.schema import Schema
-from valuation.schema.spelling import counted, header_key, level_key
+from valuation.text.money import Money, currency_name, is_currency, read_money, same_currency
+from valuation.text.numbers import is_missing
+from valuation.text.reading import Reading
+from valuation.text.spelling import counted, header_key, level_key
 
 Floats = npt.NDArray[np.float64]
 
@@ -33,9 +34,10 @@ def row_currencies(
     """
     header = columns.sale.get("currency", columns.sale["price"])
     written = text_column(table, columns, "currency")
-    names = {text: currency_name(text, schema) if text else "" for text in set(written)}
-    by_header = currency_name(in_brackets(columns.sale["price"]), schema)
-    if not is_currency(by_header, schema):  # brackets may hold anything
+    reading = schema.reading()
+    names = {text: currency_name(text, reading) if text else "" for text in set(written)}
+    by_header = currency_name(in_brackets(columns.sale["price"]), reading)
+    if not is_currency(by_header, reading):  # brackets may hold anything
         by_header = ""
     found: list[str] = []
     for row, text, price in zip(table.cells.index, written, prices, strict=True):
@@ -104,8 +106,8 @@ def added_cost(
     header = columns.sale[name]
     in_percent = any(word in header_key(header) for word in ("percent", "pct", "rate"))
     codes, texts = distinct(table.cells[header])
-    mark = column_mark(texts, table)
-    read = [_read_cost(text, mark, schema, in_percent) for text in texts]
+    reading = schema.reading(column_mark(texts, table, schema.decimal_mark))
+    read = [_read_cost(text, reading, in_percent) for text in texts]
     answer = np.full(len(table.cells), np.nan)
     for place, (row, code) in enumerate(zip(table.cells.index, codes, strict=True)):
         cost, price = read[code], prices[place]
@@ -127,11 +129,11 @@ def added_cost(
     return answer
 
 
-def _read_cost(text: str, mark: str, schema: Schema, in_percent: bool) -> Money | str | None:
+def _read_cost(text: str, reading: Reading, in_percent: bool) -> Money | str | None:
     if is_missing(text):
         return None
     try:
-        money = read_money(text, mark, schema)
+        money = read_money(text, reading)
     except ValueError as problem:
         return str(problem)
     return Money(money.amount, money.currency, money.percent or (in_percent and not money.currency))

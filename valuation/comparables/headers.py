@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from valuation.comparables.texttable import TextTable
 from valuation.errors import TableError, shortlist
 from valuation.schema.schema import SALE_COLUMNS, Schema
-from valuation.schema.spelling import header_key, nearest
+from valuation.text.spelling import header_key, nearest
 
 _IN_BRACKETS = re.compile(r"\s*[(\[]([^)\]]*)[)\]]\s*$")
 

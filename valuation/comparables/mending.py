@@ -7,12 +7,13 @@ import io
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 
-from valuation.comparables.headers import header_owners, known_headers
-from valuation.comparables.reading import Source, read_text_table
+from valuation.comparables.headers import header_owners
+from valuation.comparables.reader import choose_table
+from valuation.comparables.reading import Source
 from valuation.comparables.texttable import MAX_CELL, TextTable
 from valuation.errors import TableError, shortlist
 from valuation.schema.schema import SALE_COLUMNS, Schema
-from valuation.schema.spelling import header_key
+from valuation.text.spelling import header_key
 
 CONFIRMED = "confirmed"
 """Column in which a row that looks odd is said to be right."""
@@ -26,7 +27,7 @@ def text_table(source: Source, schema: Schema, name: str) -> TextTable:
     TableError
         If the file is not a table.
     """
-    return read_text_table(source, known_headers(schema), name=name)
+    return choose_table(source, schema, name=name)
 
 
 def mended(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from valuation.comparables.mending import CONFIRMED, mended
 from valuation.comparables.texttable import TextTable
-from valuation.schema.spelling import header_key
+from valuation.text.spelling import header_key
 
 
 @dataclass(frozen=True, slots=True)

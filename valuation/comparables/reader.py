@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from valuation.comparables.faults import FaultList
 from valuation.comparables.fingerprint import table_fingerprint
 from valuation.comparables.footing import added_cost, by_venue, low_high, row_currencies, row_rates, venue_notes
 from valuation.comparables.headers import ColumnMap, known_headers, map_headers
-from valuation.comparables.reading import Source, frame_table, read_text_table
+from valuation.comparables.reading import Source, frame_table, read_text_tables
 from valuation.comparables.sales import (
     confirmed_rows,
     read_dates,
@@ -28,9 +29,11 @@ from valuation.comparables.sales import (
 from valuation.comparables.slips import find_slips
 from valuation.comparables.table import Comparables
 from valuation.comparables.texttable import TextTable
+from valuation.errors import TableError, shortlist
 from valuation.notes import Note
 from valuation.schema.frame import typed_column
 from valuation.schema.schema import Schema
+from valuation.text.spelling import counted
 
 
 def read_comparables(
@@ -55,7 +58,8 @@ def read_comparables(
     today : date or None
         The day after which a sale date lies in the future; by default the current day.
     sheet : str or None
-        Sheet of a workbook; by default the one whose header fits the schema best.
+        Sheet of a workbook; by default the one with most headers that the schema knows, among equals the one with
+        most usable rows, and a note names the others.
 
     Returns
     -------
@@ -68,8 +72,56 @@ def read_comparables(
     TableError
         If the file is not there, not a table, empty, without a price column, or absurdly large in some way.
     """
-    table = read_text_table(source, known_headers(schema), name=name, sheet=sheet)
-    return _understand(table, schema, today or dt.date.today())
+    day = today or dt.date.today()
+    return _understand(choose_table(source, schema, name=name, today=day, sheet=sheet), schema, day)
+
+
+def choose_table(
+    source: Source,
+    schema: Schema,
+    *,
+    name: str | None = None,
+    today: dt.date | None = None,
+    sheet: str | None = None,
+) -> TextTable:
+    """The table of a file as text, from the sheet that :func:`read_comparables` reads.
+
+    Parameters
+    ----------
+    source, schema, name, today, sheet
+        As for :func:`read_comparables`.
+
+    Raises
+    ------
+    TableError
+        If the file is not there or not a table.
+    """
+    tables, left_alone = read_text_tables(source, known_headers(schema), name=name, sheet=sheet)
+    at, fitting = 0, ""
+    if len(tables) > 1:
+        usable = [_usable(table, schema, today or dt.date.today()) for table in tables]
+        at = usable.index(max(usable))
+        found = [f"'{one.sheet}' ({counted(rows, 'usable row')})" for one, rows in zip(tables, usable, strict=True)]
+        most = "the most usable rows" if usable.count(usable[at]) == 1 else "as many usable rows as any and comes first"
+        fitting = (
+            f" Equally well fit {shortlist(found)}; '{tables[at].sheet}' has {most}. Name another to read that one."
+        )
+    table = tables[at]
+    others = [one.sheet for one in tables if one is not table] + list(left_alone)
+    if not others:
+        return table
+    named = shortlist([f"'{title}'" for title in others])
+    left = f"{named} {'was' if len(others) == 1 else 'were'} left alone"
+    note = Note("sheet_chosen", f"The sheet '{table.sheet}' was read; {left}.{fitting}")
+    return replace(table, notes=(note, *table.notes))
+
+
+def _usable(table: TextTable, schema: Schema, today: dt.date) -> int:
+    """How many rows of a table can be used; none of one that cannot be understood."""
+    try:
+        return _understand(table, schema, today).n_usable
+    except TableError:
+        return 0
 
 
 def from_frame(

@@ -6,14 +6,23 @@ import csv
 import io
 import warnings
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from valuation.comparables.sniffing import decode, delimiter_of, kind_of, refuse_markup
+from valuation.comparables.sniffing import DELIMITERS, MAX_UNPACKED, decode, delimiter_of, kind_of, refuse_markup
 from valuation.comparables.spreadsheet import workbook_rows
-from valuation.comparables.texttable import MAX_CELL, TextTable, table_from_columns, table_from_rows
+from valuation.comparables.texttable import (
+    MAX_CELL,
+    MAX_CELLS,
+    MAX_ROWS,
+    TextTable,
+    refuse_size,
+    table_from_columns,
+    table_from_rows,
+)
 from valuation.errors import TableError
 from valuation.notes import Note
 from valuation.schema.values import as_text
@@ -22,10 +31,10 @@ Source = str | Path | bytes
 """Where a table comes from: a path, or the bytes of an upload."""
 
 
-def read_text_table(
+def read_text_tables(
     source: Source, is_known: Callable[[str], bool], *, name: str | None = None, sheet: str | None = None
-) -> TextTable:
-    """Read a table as text.
+) -> tuple[list[TextTable], tuple[str, ...]]:
+    """Read a table as text; of a workbook each sheet that fits best, when several fit equally well.
 
     Parameters
     ----------
@@ -36,21 +45,46 @@ def read_text_table(
     name : str or None
         File name for messages; by default the path's.
     sheet : str or None
-        Sheet of a workbook; by default the one with most known headers, among equals the first that is not empty.
+        Sheet of a workbook; by default those with most known headers.
+
+    Returns
+    -------
+    tables : list of TextTable
+        At least one.
+    left_alone : tuple of str
+        Other sheets of the workbook that hold something.
 
     Raises
     ------
     TableError
-        If the file is not there, not a table of an accepted kind, empty, or too large in some way.
+        If the file is not there, not a table of an accepted kind, empty, too large in some way, or has no such sheet.
     """
     data, title = _load(source, name)
     kind = kind_of(data, title)
-    if kind == "csv":
-        return _csv_table(data, title, is_known)
-    if kind == "parquet":
-        return frame_table(_parquet(data, title), title)
-    rows, notes = workbook_rows(data, title, kind, is_known, sheet)
-    return table_from_rows(rows, title, notes=notes)
+    if kind in ("xlsx", "ods"):
+        return _workbook_tables(data, title, kind, is_known, sheet)
+    if sheet is not None:
+        raise TableError(
+            f"Cannot read the sheet '{sheet}' of '{title}': only a workbook (XLSX, ODS) has sheets. "
+            "Leave the sheet out."
+        )
+    return [_csv_table(data, title, is_known) if kind == "csv" else frame_table(_parquet(data, title), title)], ()
+
+
+def _workbook_tables(
+    data: bytes, name: str, kind: str, is_known: Callable[[str], bool], sheet: str | None
+) -> tuple[list[TextTable], tuple[str, ...]]:
+    sheets, left_alone = workbook_rows(data, name, kind, is_known, sheet)
+    tables: list[TextTable] = []
+    refusals: dict[str, TableError] = {}
+    for title, rows in sheets.items():
+        try:
+            tables.append(replace(table_from_rows(rows, name), sheet=title))
+        except TableError as refusal:  # such as a sheet with a header and nothing below it yet
+            refusals[title] = refusal
+    if not tables:
+        raise next(iter(refusals.values()))
+    return tables, (*refusals, *left_alone)
 
 
 def frame_table(frame: pd.DataFrame, name: str) -> TextTable:
@@ -81,7 +115,7 @@ def _csv_table(data: bytes, name: str, is_known: Callable[[str], bool]) -> TextT
     delimiter = delimiter_of(text, is_known)
     if text[:4].casefold() == "sep=":  # a spreadsheet's own hint, which it does not count as a row
         hint, _, text = text.partition("\n")
-        delimiter = hint.strip()[4:5] or delimiter
+        delimiter = hint[4:5] if hint[4:5] in DELIMITERS else delimiter
     notes: tuple[Note, ...] = ()
     if encoding == "cp1252":
         text_note = "The file is not UTF-8; it was read in the Western encoding of Windows. Look at accented letters."
@@ -109,13 +143,32 @@ def _parquet(data: bytes, name: str) -> pd.DataFrame:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
+            _refuse_parquet_size(data, name)
             frame: Any = pd.read_parquet(io.BytesIO(data))
+        index = frame.index
+        if index.name is not None or isinstance(index, pd.MultiIndex):
+            frame = frame.reset_index()
+    except TableError:
+        raise
     except Exception as problem:  # the reading library raises many kinds for damaged files
         raise TableError(
             f"Cannot read '{name}': it starts as a Parquet file and is damaged ({type(problem).__name__}). Export it "
             "anew."
         ) from problem
-    index = frame.index
-    if index.name is not None or isinstance(index, pd.MultiIndex):
-        frame = frame.reset_index()
     return pd.DataFrame(frame)
+
+
+def _refuse_parquet_size(data: bytes, name: str) -> None:
+    """Refuse a table by what its own description says, before a few bytes blow up to more than memory holds."""
+    from pyarrow.parquet import read_metadata
+
+    about = read_metadata(io.BytesIO(data))
+    cells = about.num_rows * about.num_columns
+    if about.num_rows > MAX_ROWS or cells > MAX_CELLS:
+        refuse_size(about.num_rows, cells, name)
+    unpacked = sum(about.row_group(i).total_byte_size for i in range(about.num_row_groups))
+    if unpacked > MAX_UNPACKED:
+        raise TableError(
+            f"Cannot read '{name}': it would unpack to {unpacked:,} bytes; accepted are {MAX_UNPACKED:,}. Leave out "
+            "the columns that hold long texts."
+        )

@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from valuation.comparables.cells import ObjectArray, column_mark, distinct, spread
+from valuation.comparables.cells import ObjectArray, distinct, spread
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
-from valuation.comparables.money import Money, read_money
 from valuation.comparables.texttable import TextTable
 from valuation.notes import Note
-from valuation.schema.dates import Style, read_date
-from valuation.schema.numerals import is_missing
 from valuation.schema.schema import OUTCOMES, Schema
-from valuation.schema.spelling import counted, level_key, nearest
 from valuation.schema.values import YES_WORDS, Problem
+from valuation.text.dates import Style, read_date
+from valuation.text.money import Money, read_money
+from valuation.text.numbers import decimal_mark, is_missing
+from valuation.text.reading import Reading
+from valuation.text.spelling import counted, level_key, nearest
 
 _OPEN_SALE = frozenset({"yes", "y", "true", "t", "1", "arms length", "arm's length", "open", "open market", "market"})
 
@@ -36,25 +38,25 @@ def read_prices(table: TextTable, columns: ColumnMap, schema: Schema, faults: Fa
     """The price of each row as :class:`Money`, ``None`` where it is a fault."""
     header = columns.sale["price"]
     codes, texts = distinct(table.cells[header])
-    mark = column_mark(texts, table)
+    reading = replace(schema.reading(), mark=decimal_mark(texts))
     read: list[Money | None] = []
     for code, text in enumerate(texts):
-        found = _price(text, mark, schema)
+        found = _price(text, reading)
         read.append(found if isinstance(found, Money) else None)
         if isinstance(found, Problem):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
     return spread(read, codes)
 
 
-def _price(text: str, mark: str, schema: Schema) -> Money | Problem:
+def _price(text: str, reading: Reading) -> Money | Problem:
     if is_missing(text):
         return Problem("missing_price", "The price is missing.", "Fill in what was paid, the highest bid or the ask.")
     try:
-        money = read_money(text, mark, schema)
+        money = read_money(text, reading)
     except ValueError as problem:
         infinite = "infinite" in str(problem)
         code = "price_infinite" if infinite else "price_not_a_number"
-        return Problem(code, f"The price '{text}' {problem}.", "Write the price in figures, such as 24500.")
+        return Problem(code, f"The price '{text[:60]}' {problem}.", "Write the price in figures, such as 24500.")
     if money.percent:
         why = f"The price '{text}' is a percentage."
         return Problem("price_not_a_number", why, "Write the price in money, such as 24500.")

@@ -1,7 +1,7 @@
 """Evidence: why a number is what it is, and how far past numbers can be trusted.
 
 A function that is named like its module is imported from there: ``from valuation.evidence.effects import effects``, and
-likewise ``gaps``, ``influence``, ``calibration`` and ``ratio_study``.
+likewise ``calibration`` and ``ratio_study``.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ _HOMES = {
     "Grid": "grid_rows",
     "GridLine": "grid_rows",
     "GridRow": "grid_rows",
-    "MarketIndex": "market_index",
     "PriceIndex": "price_index",
     "PriceTrend": "trend",
     "RatioStudy": "ratio_study",
@@ -32,10 +31,8 @@ _HOMES = {
     "diagnose": "diagnostics",
     "diagnose_model": "model_diagnostics",
     "estimate_summary": "summary",
-    "estimates_on": "trend",
     "evidence": "summary",
     "left_out_check": "backtest",
-    "price_trend": "trend",
     "read_price_index": "price_index",
 }
 
@@ -49,7 +46,6 @@ __all__ = [
     "Grid",
     "GridLine",
     "GridRow",
-    "MarketIndex",
     "PriceIndex",
     "PriceTrend",
     "RatioStudy",
@@ -62,10 +58,8 @@ __all__ = [
     "diagnose",
     "diagnose_model",
     "estimate_summary",
-    "estimates_on",
     "evidence",
     "left_out_check",
-    "price_trend",
     "read_price_index",
 ]
 

@@ -16,7 +16,8 @@ from valuation.evidence.calibration import Calibration, calibration
 from valuation.evidence.deflation import sale_dates
 from valuation.evidence.intervals import check_share
 from valuation.evidence.ratio_study import RatioStudy, ratio_study
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
+from valuation.text.spelling import counted
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -116,7 +117,7 @@ class BackTest:
             "sales": [sale.as_dict() for sale in self.sales],
             "calibration": asdict(self.calibration),
             "ratio_study": asdict(self.ratio_study),
-            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "notes": as_dicts(self.notes),
         }
 
 
@@ -192,8 +193,8 @@ def back_test(
         )
     ]
     if undated:
-        notes.append(Note("backtest_undated", f"{undated} row(s) without a date took no part."))
-    return _report("rolling", tested, coverage, notes)
+        notes.append(Note("backtest_undated", f"{counted(undated, 'row')} without a date took no part."))
+    return _report("rolling", tested, coverage, [*notes, *comparables.notes])
 
 
 def left_out_check(model: PriceModel, coverage: float = 0.8) -> BackTest:
@@ -234,11 +235,19 @@ def left_out_check(model: PriceModel, coverage: float = 0.8) -> BackTest:
         f"Each of the {len(rows)} sold rows was priced from all others, later ones among them; the variances and the "
         "shape of the error are those of the whole table, so coverage comes out a point or so too good.",
     )
-    return _report("leave_one_out", tested, coverage, [note])
+    return _report("leave_one_out", tested, coverage, [note, *table.notes])
 
 
 def earlier(comparables: Comparables, day: pd.Timestamp) -> Comparables:
-    """The comparables sold, bid or asked before a day, as a table of their own."""
+    """The comparables sold, bid or asked before a day, as a table of their own.
+
+    Parameters
+    ----------
+    comparables : Comparables
+        The table.
+    day : Timestamp
+        Rows of this day and later are left out, and so are rows without a date.
+    """
     keep = (sale_dates(comparables) < day).to_numpy()
     count = int(keep.sum())
     # Nothing of the rest is handed on: neither faults, which name later rows, nor the fingerprint of the whole.

@@ -32,7 +32,7 @@ class Calibration:
     shares : tuple of CoverageShare
         For each stated coverage, how many prices fell inside, with the exact interval of the true share.
     thirds : tuple of ThirdOfPrice
-        The same for the cheapest, middle and dearest third at the main coverage; empty below 9 sales.
+        The same for the cheapest, middle and most expensive third at the main coverage; empty below 9 sales.
     pit_counts : tuple of int
         Counts of the prices' places in their predictive distributions, in bars of equal width from 0 to 1; even when
         calibrated, high at both ends when intervals are too narrow. Empty when no places were given.
@@ -219,7 +219,7 @@ def _thirds(size: Array, side: npt.NDArray[np.int64], confidence: float) -> tupl
         return ()
     order = np.argsort(size, kind="stable")
     answer = []
-    for name, rows in zip(("cheapest", "middle", "dearest"), np.array_split(order, 3), strict=True):
+    for name, rows in zip(("cheapest", "middle", "most expensive"), np.array_split(order, 3), strict=True):
         inside = int((side[rows] == 0).sum())
         low, high = share_interval(inside, rows.size, confidence)
         answer.append(ThirdOfPrice(name, float(size[rows[0]]), float(size[rows[-1]]), rows.size, inside, low, high))

@@ -51,7 +51,7 @@ class ThirdOfPrice:
     Attributes
     ----------
     name : str
-        ``cheapest``, ``middle`` or ``dearest``.
+        ``cheapest``, ``middle`` or ``most expensive``.
     from_price, to_price : float
         Smallest and largest price (or estimate) of the third.
     n, inside : int
@@ -72,7 +72,21 @@ class ThirdOfPrice:
 def calibration_notes(
     main: CoverageShare, thirds: tuple[ThirdOfPrice, ...], miss: float, bias: Measure, confidence: float
 ) -> tuple[Note, ...]:
-    """Read the record aloud: coverage first, then the thirds, the misses and the bias."""
+    """Read the record aloud: coverage first, then the thirds, the misses and the bias.
+
+    Parameters
+    ----------
+    main : CoverageShare
+        At the main coverage.
+    thirds : tuple of ThirdOfPrice
+        Empty for a short record.
+    miss : float
+        Median absolute miss, percent.
+    bias : Measure
+        Median of estimate over price less 1, percent.
+    confidence : float
+        Of the intervals, 0 to 1.
+    """
     notes = [_coverage(main, confidence)]
     lopsided = _lopsided(main)
     if lopsided:
@@ -94,21 +108,21 @@ def calibration_notes(
 
 
 def _coverage(main: CoverageShare, confidence: float) -> Note:
-    reach = (
+    truth = (
         f"the true share lies between {100 * main.low:.0f} and {100 * main.high:.0f} % ({100 * confidence:g} % sure)"
     )
     if main.high < main.coverage:
-        reading = f"The intervals are too narrow: {reach}. Trust them less than they say."
+        reading = f"The intervals are too narrow: {truth}. Trust them less than they say."
         return Note("intervals_too_narrow", f"{main.words} {reading}")
     if main.low > main.coverage:
-        reading = f"The intervals are wider than needed: {reach}."
+        reading = f"The intervals are wider than needed: {truth}."
         return Note("intervals_too_wide", f"{main.words} {reading}")
     if main.high - main.low > 0.25:
         return Note(
             "record_agrees_but_small",
-            f"{main.words} That agrees with the promise, but a record this small shows little: {reach}.",
+            f"{main.words} That agrees with the promise, but a record this small shows little: {truth}.",
         )
-    return Note("record_agrees", f"{main.words} That agrees with the promise: {reach}.")
+    return Note("record_agrees", f"{main.words} That agrees with the promise: {truth}.")
 
 
 def _lopsided(main: CoverageShare) -> Note | None:
@@ -141,4 +155,4 @@ def _bias(bias: Measure) -> Note:
         return Note("estimates_run_high", f"Estimates run high: {where}.")
     if bias.high < 0:
         return Note("estimates_run_low", f"Estimates run low: {where}.")
-    return Note("no_bias_shown", f"No leaning to high or low is shown: {where}.")
+    return Note("no_bias_shown", f"These sales do not show that estimates run high or low: {where}.")

@@ -135,7 +135,15 @@ def condition_number(design: npt.ArrayLike) -> float:
 
 
 def collinearity_notes(found: tuple[BlockCollinearity, ...], n_sales: int) -> tuple[Note, ...]:
-    """Say which attributes the table cannot tell apart, and what that means."""
+    """Say which attributes the table cannot tell apart, and what that means.
+
+    Parameters
+    ----------
+    found : tuple of BlockCollinearity
+        By attribute.
+    n_sales : int
+        Rows of the design.
+    """
     notes: list[Note] = []
     total = sum(block.columns for block in found)
     size = {block.block: block.columns for block in found}

@@ -1,7 +1,7 @@
 """Contrasts: what changing one thing about a vehicle does to its price, with how sure the fit is of it.
 
 A state is the subject with one attribute set otherwise. All states are encoded together, so a contrast of two of them
-holds the combination at the subject's other attributes and shares whatever is unknown about both.
+holds the interaction at the subject's other attributes and shares whatever is unknown about both.
 """
 
 from __future__ import annotations
@@ -15,18 +15,19 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.regression.cells import first_cell
 from valuation.regression.normal import ndtri
-from valuation.regression.terms import first_cell
 
 if TYPE_CHECKING:
+    from valuation.regression.cells import Cells
     from valuation.regression.core import Core, Rows
     from valuation.regression.joint import JointPrices
-    from valuation.regression.terms import Cells
 
 Array = npt.NDArray[np.float64]
 
 _HELD = 1e-6
-"""Share of the prior variance below which a contrast is taken to be held level by the expected direction."""
+"""Share of the prior variance, and of the variance of one sale, below which a contrast is taken to be held level by the
+expected direction: no table of less than a million sales knows an effect that well."""
 
 
 @dataclass
@@ -128,12 +129,20 @@ class Contrasts:
 
 
 def contrasts(states: StateRows, start: Sequence[int], end: Sequence[int]) -> Contrasts:
-    """Contrasts that go from the states ``start`` to the states ``end``, each of shape (k,)."""
+    """Contrasts that go from the states ``start`` to the states ``end``, each of shape (k,).
+
+    Parameters
+    ----------
+    states : StateRows
+        The states, encoded.
+    start, end : sequence of int, shape (k,)
+        Numbers of the states that each contrast goes from and to.
+    """
     core, joint, matrix = states.core, states.joint, states.rows.matrix
     first, second = np.asarray(start, dtype=int), np.asarray(end, dtype=int)
     shared = joint.effect_covariance
-    spread = np.diag(shared)
-    variance = np.maximum(spread[first] + spread[second] - 2 * shared[first, second], 0.0)
+    own_variance = np.diag(shared)
+    variance = np.maximum(own_variance[first] + own_variance[second] - 2 * shared[first, second], 0.0)
     change = matrix[second] - matrix[first]
     before = change[:, 1:] ** 2 @ core.prior_variance()[1:]
     after = np.einsum("ij,ij->i", change @ core.covariance, change)
@@ -145,18 +154,32 @@ def contrasts(states: StateRows, start: Sequence[int], end: Sequence[int]) -> Co
 
 
 def _held(core: Core, change: Array) -> npt.NDArray[np.bool_]:
-    """Which contrasts are nothing and known to be, the combination aside: only the expected direction does that."""
+    """Which contrasts are nothing and known to be, the interaction aside: only the expected direction does that."""
     own = change.copy()
     own[:, 0] = 0.0
-    if core.combination is not None:
+    if core.interaction is not None:
         own[:, core.blocks[-1].start :] = 0.0
-    least = _HELD * (own[:, 1:] ** 2 @ core.prior_variance()[1:])
-    spread = np.einsum("ij,ij->i", own @ core.covariance, own)
-    return np.asarray((least > 0) & (spread < least) & ((own @ core.coefficients) ** 2 < least))
+    square = own[:, 1:] ** 2
+    least = _HELD * np.minimum(square @ core.prior_variance()[1:], square.sum(axis=1) * core.noise)
+    after = np.einsum("ij,ij->i", own @ core.covariance, own)
+    return np.asarray((least > 0) & (after < least) & ((own @ core.coefficients) ** 2 < least))
 
 
-def reach(core: Core, coverage: float) -> float:
-    """Half width of an interval of the stated coverage, in standard deviations, by the fit's own shape of the error."""
+def half_width(core: Core, coverage: float) -> float:
+    """Half width of an interval of the stated coverage, in standard deviations, by the fit's own shape of the error.
+
+    Parameters
+    ----------
+    core : Core
+        The fit.
+    coverage : float
+        Of the interval; strictly between 0 and 1.
+
+    Raises
+    ------
+    EvidenceError
+        If the coverage is none.
+    """
     from valuation.evidence.intervals import check_share
 
     check_share("the coverage of an interval", coverage)

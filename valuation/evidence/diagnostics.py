@@ -45,7 +45,7 @@ class Diagnostics:
     breusch_pagan, white : SpreadTest or None
         Whether the spread changes with the fitted price; ``None`` when fitted prices or residuals do not vary.
     typical_miss : tuple of float, or None
-        Median miss in percent among the cheapest, middle and dearest third by fitted price.
+        Median miss in percent among the cheapest, middle and most expensive third by fitted price.
     tails : Tails or None
         Skewness, kurtosis, normality.
     humps : Humps or None
@@ -199,7 +199,7 @@ def _spread_notes(
     cheap, middle, dear = miss
     seen = (
         f"Half of the misses are above {cheap:.0f} % among the cheapest third, {middle:.0f} % in the middle and "
-        f"{dear:.0f} % among the dearest."
+        f"{dear:.0f} % among the most expensive."
     )
     # The middle third must not stand clearly outside the two ends, or the change has no one direction.
     one_way = cheap != dear and 0.8 * min(cheap, dear) <= middle <= 1.25 * max(cheap, dear)
@@ -216,14 +216,14 @@ def _spread_notes(
             Note(
                 "spread_grows",
                 f"The spread grows with the price: an interval of one width for all is too wide for cheap and too "
-                f"narrow for dear vehicles. {seen}",
+                f"narrow for expensive vehicles. {seen}",
             )
         ]
     return [
         Note(
             "spread_shrinks",
             f"The spread shrinks as the price rises: an interval of one width for all is too narrow for cheap and too "
-            f"wide for dear vehicles. {seen}",
+            f"wide for expensive vehicles. {seen}",
         )
     ]
 

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import pandas as pd
 
-from valuation.evidence.contrasts import StateRows, States, contrasts, reach
+from valuation.evidence.contrasts import StateRows, States, contrasts, half_width
 from valuation.evidence.subject import Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.regression.model import PriceModel
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 EffectKind = Literal["step", "against_subject", "change", "yes_no", "per_year"]
 
-_YEAR = 365.25
 _LEAST_DAYS = 90
 """A table whose sales span less than this cannot say what a year does to prices."""
 
@@ -78,10 +78,7 @@ class Effect:
         if self.kind == "per_year":
             what = f"{self.title}, a year between {self.from_level} and {self.to_level}"
         if self.held:
-            return (
-                f"{what}: {self.percent:+.0f} %, held level; the table alone would run the other way, and the schema's "
-                "direction is kept."
-            )
+            return f"{what}: the sales do not show the expected order here, so the two are valued alike."
         return (
             f"{what}: {self.percent:+.0f} % ({self.low_percent:+.0f} to {self.high_percent:+.0f} %), "
             f"{self.money:+,.0f} in money; {100 * self.from_table:.0f} % of what is known of it comes from the table."
@@ -115,7 +112,7 @@ def effects(
     model : PriceModel
         The fit; one loaded from a file will do.
     vehicle : Vehicle
-        The subject. Effects hold at its other attributes, the combination among them.
+        The subject. Effects hold at its other attributes, the interaction among them.
     as_of : date, optional
         As for ``PriceModel.value``.
     coverage : float
@@ -144,8 +141,18 @@ def effects(
 
 
 def ask_effects(model: PriceModel, states: States, coverage: float) -> Callable[[StateRows], tuple[Effect, ...]]:
-    """Add the states that effects need; the answer is given once they are encoded."""
-    half = reach(model.core, coverage)
+    """Add the states that effects need; the answer is given once they are encoded.
+
+    Parameters
+    ----------
+    model : PriceModel
+        The fit.
+    states : States
+        Gets the states that effects need.
+    coverage : float
+        Of the intervals.
+    """
+    half = half_width(model.core, coverage)
     asked = [question for term in model.core.design.terms for question in _questions(model, term, states)]
     return lambda encoded: _effects(model, asked, encoded, half, coverage) if asked else ()
 
@@ -154,12 +161,10 @@ def _effects(
     model: PriceModel, asked: list[_Question], encoded: StateRows, half: float, coverage: float
 ) -> tuple[Effect, ...]:
     found = contrasts(encoded, [q.start for q in asked], [q.end for q in asked])
-    if _unpenalised(model):
-        found = replace(found, from_table=np.ones(len(asked)), held=np.zeros(len(asked), dtype=bool))
     answer = []
     for place, question in enumerate(asked):
-        log_effect, spread = found.effect[place], np.sqrt(found.variance[place])
-        logs = (log_effect, log_effect - half * spread, log_effect + half * spread, found.expected[place])
+        log_effect, sd = found.effect[place], np.sqrt(found.variance[place])
+        logs = (log_effect, log_effect - half * sd, log_effect + half * sd, found.expected[place])
         percent, low, high, expected = (float(100 * np.expm1(log / question.years)) for log in logs)
         start = float(np.exp(found.start[place]))
         answer.append(
@@ -182,12 +187,6 @@ def _effects(
             )
         )
     return tuple(answer)
-
-
-def _unpenalised(model: PriceModel) -> bool:
-    """A textbook fit expects nothing, so the table says all; told by its one set of variances without any block's."""
-    fit = model.fit_result
-    return fit is not None and fit.mixture.log_sd.shape[1] < 1 + len(model.core.blocks)
 
 
 def _questions(model: PriceModel, term: Term, states: States) -> Iterator[_Question]:
@@ -227,7 +226,7 @@ def _changes(term: NumberTerm, attribute: Attribute, states: States) -> Iterator
     own = states.own(term.attribute)
     at = _natural(term, 0.0) if pd.isna(own) else float(own)
     # In logs one standard deviation may be a manifold; up to half of the number itself is still a change.
-    step = round_step(at * min(term.spread, 0.5) if term.logged else term.spread)
+    step = round_step(at * min(term.scale, 0.5) if term.logged else term.scale)
     if attribute.role != "number":
         step = max(round(step), 1.0)
     ends = [end for end in (at - step, at + step) if low <= end <= high]
@@ -239,7 +238,7 @@ def _changes(term: NumberTerm, attribute: Attribute, states: States) -> Iterator
 
 def _natural(term: NumberTerm, standard: float) -> float:
     """A place on the standardised axis in the attribute's own unit."""
-    value = standard * term.spread + term.centre
+    value = standard * term.scale + term.centre
     return float(np.exp(value)) if term.logged else value
 
 
@@ -247,14 +246,16 @@ def _drift(model: PriceModel, term: NumberTerm, states: States) -> Iterator[_Que
     # A fit that has the sale date among its attributes knows the first and the last sale.
     first, last = pd.Timestamp(model.first_sale or 0), pd.Timestamp(model.last_sale or 0)
     starts = [first]
-    if (last - first).days > 1.5 * _YEAR:
+    if (last - first).days > 1.5 * DAYS_PER_YEAR:
         starts.append(last - pd.Timedelta(days=365))
     for begin in starts:
         days = (last - begin).days
         if days < _LEAST_DAYS:
             continue
         start, end = states.add(term.attribute, begin), states.add(term.attribute, last)
-        yield _Question(term.attribute, "per_year", start, end, f"{begin:%Y-%m-%d}", f"{last:%Y-%m-%d}", days / _YEAR)
+        yield _Question(
+            term.attribute, "per_year", start, end, f"{begin:%Y-%m-%d}", f"{last:%Y-%m-%d}", days / DAYS_PER_YEAR
+        )
 
 
 def round_step(size: float) -> float:

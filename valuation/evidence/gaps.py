@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -12,18 +11,15 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from valuation.errors import EvidenceError
-from valuation.evidence.contrasts import StateRows, States, reach
-from valuation.evidence.effects import round_step
+from valuation.evidence.contrasts import StateRows, States, half_width
 from valuation.evidence.remembered import remembered
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.regression.factors import level_text
-from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
+from valuation.regression.terms import Term
 from valuation.schema.attributes import Role
 
 if TYPE_CHECKING:
     from valuation.regression.model import PriceModel
-    from valuation.schema.vehicle import Vehicle
 
 Array = npt.NDArray[np.float64]
 
@@ -34,9 +30,8 @@ class Gap:
 
     Attributes
     ----------
-    kind : {"twin", "same", "other"}
-        A vehicle like the subject in all; one that shares one attribute with it and is average otherwise; one like it
-        in all but one attribute.
+    kind : {"twin", "same"}
+        A vehicle like the subject in all; one that shares one attribute with it and is average otherwise.
     attribute, level : str
         The attribute meant and the level of the added sale there; empty for a twin.
     narrows_percent : float
@@ -71,83 +66,53 @@ class _Candidate:
     state: int
 
 
-def gaps(
-    model: PriceModel,
-    vehicle: Vehicle,
-    as_of: dt.date | None = None,
-    coverage: float = 0.8,
-    *,
-    sales: int = 1,
-    others: bool = True,
-) -> tuple[Gap, ...]:
+def ask_gaps(subject: Subject, states: States, coverage: float) -> Callable[[StateRows], tuple[Gap, ...]]:
     """Sales that the table lacks, those first that would narrow the interval of the subject most.
 
     Parameters
     ----------
-    model : PriceModel
-        The fit; one loaded from a file will do.
-    vehicle : Vehicle
-        The subject.
-    as_of : date, optional
-        As for ``PriceModel.value``; the added sales are taken to be of that day unless the date itself is varied.
+    subject : Subject
+        The vehicle and the fit; one loaded from a file will do.
+    states : States
+        Gets the states of the sales that might be added.
     coverage : float
         Of the interval.
-    sales : int
-        How many such sales are added; at least 1.
-    others : bool
-        Whether to try, beside a twin and sales that share one attribute, each other level of each attribute.
 
-    Raises
-    ------
-    EvidenceError
-        If ``sales`` is below 1.
+    Returns
+    -------
+    callable
+        Gives the gaps once the states are encoded.
 
     Notes
     -----
     With x the subject, z the added sale, V the covariance of the coefficients and s^2 the variance of one sale, the
-    variance of the subject's fitted log price falls by (x'Vz)^2 / (z'Vz + s^2 / sales): a rank-one update, in which
-    the prices of the added sales do not matter. Whatever is unknown about a level that no sale has yet counts with x
-    and z alike. The shape of the error and the variances are taken as they are.
+    variance of the subject's fitted log price falls by (x'Vz)^2 / (z'Vz + s^2): a rank-one update, in which the price
+    of the added sale does not matter. Whatever is unknown about a level that no sale has yet counts with x and z
+    alike. The shape of the error and the variances are taken as they are.
     """
-    if sales < 1:
-        raise EvidenceError(f"Cannot say what {sales!r} added sales would do: at least 1 is needed. Give 1 or more.")
-    subject = Subject.of(model, vehicle, as_of)
-    states = States(subject.cells)
-    answer = ask_gaps(subject, states, coverage, sales, others=others)
-    return answer(states.encode(model.core))
-
-
-def ask_gaps(
-    subject: Subject, states: States, coverage: float, sales: int = 1, *, others: bool = True
-) -> Callable[[StateRows], tuple[Gap, ...]]:
-    """Add the states of the sales that might be added; the answer is given once they are encoded."""
     model = subject.model
     asked = [_Candidate("twin", "", "", 0)]
     for term in model.core.design.terms:
         asked += _shared_only(model, term, states)
-        if others:
-            asked += _other_levels(model, term, states)
-    return lambda encoded: _gaps(subject, asked, encoded, coverage, sales)
+    return lambda encoded: _gaps(subject, asked, encoded, coverage)
 
 
-def _gaps(
-    subject: Subject, candidates: list[_Candidate], encoded: StateRows, coverage: float, sales: int
-) -> tuple[Gap, ...]:
+def _gaps(subject: Subject, candidates: list[_Candidate], encoded: StateRows, coverage: float) -> tuple[Gap, ...]:
     model = subject.model
     shared = _shared_covariance(encoded)
     places = np.array([candidate.state for candidate in candidates])
     with_subject, own = shared[0, places], np.diag(shared)[places]
     now = float(model.core.distribution(subject.rows).scale[0]) ** 2
-    gain = with_subject**2 / (own + model.core.noise / sales)
+    gain = with_subject**2 / (own + model.core.noise)
     after = np.sqrt(np.maximum(now - gain, 1e-16))
-    half = reach(model.core, coverage)
+    half = half_width(model.core, coverage)
     answer = []
     for place in np.argsort(after, kind="stable").tolist():
         candidate = candidates[place]
         low, high = (subject.estimate * float(np.exp(sign * half * after[place])) for sign in (-1, 1))
         narrows = 100 * (1 - float(after[place]) / np.sqrt(now))
         known = _sales_with(model, candidate)
-        words = _words(model, candidate, narrows, low, high, coverage, known, sales)
+        words = _words(model, candidate, narrows, low, high, coverage, known)
         answer.append(Gap(candidate.kind, candidate.attribute, candidate.level, narrows, low, high, known, words))
     return tuple(answer)
 
@@ -160,37 +125,6 @@ def _shared_only(model: PriceModel, term: Term, states: States) -> Iterator[_Can
     empty = {name: None for name in states.cells if name not in (term.attribute, SALE_DATE)}
     level = level_text(own, model.attribute_by_name[term.attribute])
     yield _Candidate("same", term.attribute, level, states.add_changes(empty))
-
-
-def _other_levels(model: PriceModel, term: Term, states: States) -> Iterator[_Candidate]:
-    """Sales like the subject but for the level of this attribute."""
-    attribute = model.attribute_by_name[term.attribute]
-    own = level_text(states.own(term.attribute), attribute)
-    for value in _levels(term):
-        text = level_text(value, attribute)
-        if text != own:
-            yield _Candidate("other", term.attribute, text, states.add(term.attribute, value))
-
-
-def _levels(term: Term) -> list[Any]:
-    """Levels of a scale; a few round values over the table's range of a number; the days of a few years for a date."""
-    if isinstance(term, OrdinalTerm | NominalTerm):
-        return list(term.levels)
-    if isinstance(term, FlagTerm):
-        return [0.0, 1.0]
-    return _values(term) if isinstance(term, NumberTerm) and term.high > term.low else []
-
-
-def _values(term: NumberTerm) -> list[Any]:
-    ends = [end * term.spread + term.centre for end in (term.low, term.high)]
-    values = np.linspace(ends[0], ends[1], 5)
-    if term.is_date:
-        start = pd.Timestamp("2000-01-01")
-        return [(start + pd.Timedelta(days=365.25 * float(value))).normalize() for value in values]
-    if term.logged:
-        values = np.exp(values)
-    step = round_step(float(values[-1] - values[0]) / 20)
-    return list(dict.fromkeys(float(step * round(value / step)) for value in values))
 
 
 def _shared_covariance(encoded: StateRows) -> Array:
@@ -230,21 +164,16 @@ def _words(
     high: float,
     coverage: float,
     known: int | None,
-    sales: int,
 ) -> str:
-    many = "One more sale" if sales == 1 else f"{sales} more sales"
     if candidate.kind == "twin":
         what = "of a vehicle like this one"
     else:
         title = model.attribute_by_name[candidate.attribute].title.lower()
         now = "" if known is None else f", {known} in the table"
-        if candidate.kind == "same":
-            what = f"with {title} {candidate.level}{now}, average otherwise"
-        else:
-            what = f"of a vehicle like this one but with {title} {candidate.level}{now}"
+        what = f"with {title} {candidate.level}{now}, average otherwise"
     if narrows < 0.05:
-        return f"{many} {what} would hardly narrow the {100 * coverage:g} % interval."
+        return f"One more sale {what} would hardly narrow the {100 * coverage:g} % interval."
     return (
-        f"{many} {what} would narrow the {100 * coverage:g} % interval by about {narrows:.1f} %, to {low:,.0f} to "
-        f"{high:,.0f} around the same estimate."
+        f"One more sale {what} would narrow the {100 * coverage:g} % interval by about {narrows:.1f} %, to {low:,.0f} "
+        f"to {high:,.0f} around the same estimate."
     )

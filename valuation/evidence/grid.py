@@ -1,7 +1,7 @@
 """The adjustment grid: the nearest comparables, each difference from the subject priced line by line.
 
 A line says what the difference in one attribute is worth by the fit; lines compound in a fixed order (date of sale,
-attributes in the order of the schema, the combination last) and their amounts add up to the adjusted price to the cent.
+attributes in the order of the schema, the interaction last) and their amounts add up to the adjusted price to the cent.
 """
 
 from __future__ import annotations
@@ -19,9 +19,10 @@ from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.notes import Note
-from valuation.regression.combination import COMBINATION
+from valuation.regression.cells import first_cell
 from valuation.regression.factors import level_text
-from valuation.regression.terms import first_cell
+from valuation.regression.interaction import INTERACTION
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -37,6 +38,7 @@ STALE_PER_YEAR = 0.03
 modest rate chosen so that of two like sales the later is preferred."""
 
 _SHORTLIST = 2000
+"""Rows whose full distance is worked out, so that a large table costs no more than a middling one."""
 
 
 def adjustment_grid(
@@ -74,15 +76,23 @@ def adjustment_grid(
     (0.03 years)^2 with V the covariance of the coefficients. Weight is in proportion to 1 / (s^2 / w_i + distance^2)
     with s^2 the variance of one sale and w_i its weight in the fit.
 
-    The weighted geometric mean over all rows with the weights w_i of the fit reproduces the estimate exactly, with
-    penalties or without, since the intercept is never shrunk; so does, without penalties, the mean with the
-    regression's own weights x'(X'X)^-1 x_i. With shrinkage the latter falls short by what the penalties hold back.
+    The weighted geometric mean over all rows with the weights w_i of the fit reproduces the estimate exactly, since the
+    intercept is never shrunk; the mean with the regression's own weights x'Vx_i w_i / s^2 falls short of it by what the
+    shrinkage holds back.
     """
     return grid_of(Subject.of(model, vehicle, as_of), comparables, count)
 
 
 def grid_of(subject: Subject, comparables: Comparables | None = None, count: int | None = GRID_SALES) -> Grid:
-    """The same as ``adjustment_grid`` for a subject that is encoded already."""
+    """The same as ``adjustment_grid`` for a subject that is encoded already.
+
+    Parameters
+    ----------
+    subject : Subject
+        The vehicle.
+    comparables, count
+        As for ``adjustment_grid``.
+    """
     model = subject.model
     table = comparables if comparables is not None else model.comparables
     if table is None:
@@ -120,10 +130,10 @@ def _encoded(subject: Subject, table: Comparables) -> Array:
 
 
 def _lines_in_order(model: PriceModel) -> Mapping[str, slice]:
-    """Columns of each line: date of sale, attributes in the order of the schema, combination."""
+    """Columns of each line: date of sale, attributes in the order of the schema, interaction."""
     parts = model.core.parts()
     between = [attribute.name for attribute in model.attributes if attribute.name != SALE_DATE]
-    return {name: parts[name] for name in (SALE_DATE, *between, COMBINATION) if name in parts}
+    return {name: parts[name] for name in (SALE_DATE, *between, INTERACTION) if name in parts}
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +161,7 @@ def _nearest(
     if subject.as_of is not None:
         days = (facts.days - np.datetime64(subject.as_of)).astype(float)
         days[np.isnat(facts.days)] = 0.0
-        square = square + (STALE_PER_YEAR * days / 365.25) ** 2
+        square = square + (STALE_PER_YEAR * days / DAYS_PER_YEAR) ** 2
     order = np.lexsort((square, ~facts.sold))
     if count is not None:
         # What the sum still lacks is never negative, so on a large table a long shortlist by what it has is enough.

@@ -18,7 +18,7 @@ class GridLine:
     Attributes
     ----------
     attribute, title : str
-        ``"combination"`` for two attributes mattering together.
+        ``"interaction"`` for two attributes mattering together.
     from_level, to_level : str
         The comparable's and the subject's, as people read them.
     factor : float
@@ -102,11 +102,6 @@ class GridRow:
     def gross(self) -> float:
         """Sum of the sizes of the adjustments, money."""
         return sum(abs(line.cents) for line in self.lines) / 100
-
-    @property
-    def net_percent(self) -> float:
-        """Net adjustment in percent of the price."""
-        return 100 * self.net / self.price
 
     @property
     def gross_percent(self) -> float:

@@ -3,19 +3,18 @@
 Leaving row i out of a fit with covariance V, noise s^2 and row weight w_i moves the coefficients by
 V x_i w_i (y_i - m_i) / s^2, with m_i the row's fitted value without it (a rank-one downdate; Cook 1977, *Technometrics*
 19, 15-18). An average over several sets of variances is left out part by part, each part with the weight that it would
-have without the row. Variances, row weights, stand-ins of one-sided rows and steps held level stay as they are.
+have without the row. Variances, row weights, pseudo-observations of censored rows and steps held level stay as they
+are.
 """
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
-from valuation.errors import EvidenceError
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import Subject
@@ -23,8 +22,6 @@ from valuation.regression.leave_one_out import PartsLeftOut, parts_left_out
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
-    from valuation.regression.model import PriceModel
-    from valuation.schema.vehicle import Vehicle
 
 Array = npt.NDArray[np.float64]
 
@@ -70,39 +67,22 @@ class SaleInfluence:
         return {name: getattr(self, name) for name in self.__slots__}
 
 
-def influence(model: PriceModel, vehicle: Vehicle, as_of: dt.date | None = None) -> tuple[SaleInfluence, ...]:
+def influence_of(subject: Subject) -> tuple[SaleInfluence, ...]:
     """Influence of every sale on the estimate of one vehicle, strongest first.
 
     Parameters
     ----------
-    model : PriceModel
-        A model fitted in this session; one loaded from a file holds no sales.
-    vehicle : Vehicle
-        The subject.
-    as_of : date, optional
-        As for ``PriceModel.value``.
+    subject : Subject
+        The vehicle and the fit.
 
     Returns
     -------
     tuple of SaleInfluence
-        One for each usable row of the table.
-
-    Raises
-    ------
-    EvidenceError
-        If the model holds no sales.
+        One for each usable row of the table; none for a model loaded from a file, which holds no sales.
     """
-    return influence_of(Subject.of(model, vehicle, as_of))
-
-
-def influence_of(subject: Subject) -> tuple[SaleInfluence, ...]:
-    """The same as ``influence`` for a subject that is encoded already."""
     fit, table = subject.model.fit_result, subject.model.comparables
     if fit is None or table is None:
-        raise EvidenceError(
-            "Cannot say what the estimate is without each sale: the model was loaded from a file and holds no sales. "
-            "A model fitted to its table is needed. Fit the table of comparables again."
-        )
+        return ()
     without = np.exp(locations_without(fit, subject.columns))
     change = subject.estimate - without
     pull = remembered(fit, "cook", lambda: _cook(fit))
@@ -135,8 +115,8 @@ def locations_without(fit: Fit, columns: Array) -> Array:
     off = _response(fit) - left.mean
     log_prices = np.empty_like(left.mean)
     for row, part in enumerate(fit.mixture.parts):
-        reach = fit.rows.matrix @ (part.covariance @ columns)
-        log_prices[row] = columns @ part.mean - reach * fit.weight * off[row] / part.noise
+        moved = fit.rows.matrix @ (part.covariance @ columns)
+        log_prices[row] = columns @ part.mean - moved * fit.weight * off[row] / part.noise
     mixed = (left.share * log_prices).sum(axis=0)
     return np.asarray(mixed + fit.core.centre + columns @ fit.core.prior_mean)
 

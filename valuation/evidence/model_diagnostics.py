@@ -13,7 +13,7 @@ from valuation.evidence.diagnostics import CHANCE, Diagnostics, diagnose
 from valuation.evidence.remembered import remembered
 from valuation.evidence.residual_checks import breusch_pagan, white_special
 from valuation.notes import Note
-from valuation.regression.combination import COMBINATION
+from valuation.regression.interaction import INTERACTION
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
@@ -37,7 +37,7 @@ def diagnose_model(model: PriceModel) -> Diagnostics:
     Returns
     -------
     Diagnostics
-        Of the sold rows. Collinearity is that of the attributes' columns; bends and the combination, which the
+        Of the sold rows. Collinearity is that of the attributes' columns; bends and the interaction, which the
         penalties hold near nothing, are left out of it.
 
     Raises
@@ -59,7 +59,7 @@ def _diagnose(model: PriceModel, fit: Fit, names: list[str]) -> Diagnostics:
     fitted = fit.core.location(fit.rows)
     columns, owners = [], []
     for block in fit.core.blocks:
-        if block.kind == COMBINATION or block.kind.endswith("_bend"):
+        if block.kind == INTERACTION or block.kind.endswith("_bend"):
             continue
         # Levels and steps add up to a constant or to the trend; without one of them the block still says the same.
         first = block.start + (block.kind in ("levels", "steps"))
@@ -90,7 +90,8 @@ def _spread_followed(fit: Fit, found: Diagnostics, residuals: Array, fitted: Arr
     note = Note(
         "spread_followed",
         f"The spread changes with the price: half of the misses are above {cheap:.0f} % among the cheapest third, "
-        f"{middle:.0f} % in the middle and {dear:.0f} % among the dearest. The interval of each vehicle follows that.",
+        f"{middle:.0f} % in the middle and {dear:.0f} % among the most expensive. The interval of each vehicle follows "
+        "that.",
     )
     return replace(found, notes=tuple(note if other is uneven[0] else other for other in found.notes))
 
@@ -113,7 +114,7 @@ def interval_notes(model: PriceModel, estimate: float) -> tuple[Note, ...]:
         fit = model.fit_result
         ends = np.exp(np.quantile(fit.core.location(fit.rows)[fit.exact], [1 / 3, 2 / 3]))
         third = int(np.searchsorted(ends, estimate))
-        where = ("among the cheapest third", "in the middle third", "among the dearest third")[third]
+        where = ("among the cheapest third", "in the middle third", "among the most expensive third")[third]
         notes.append(
             Note(
                 "spread_here",

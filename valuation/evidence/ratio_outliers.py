@@ -33,8 +33,9 @@ def ratio_outliers(ratios: npt.ArrayLike, names: Sequence[str]) -> tuple[Outlier
 
     Notes
     -----
-    Quartiles stand at positions (n + 1) / 4 and 3 (n + 1) / 4, as the standard's appendix on outliers places them
-    (IAAO, Standard on Ratio Studies, 2013; the positions are from memory).
+    Three interquartile ranges are the bound for extreme outliers in IAAO, Standard on Ratio Studies, 2013, Appendix B
+    (as the documentation of assesspy, its open implementation, quotes it). Quartiles stand at the positions (n + 1) / 4
+    and 3 (n + 1) / 4 of the sorted ratios.
 
     Examples
     --------
@@ -43,7 +44,7 @@ def ratio_outliers(ratios: npt.ArrayLike, names: Sequence[str]) -> tuple[Outlier
     """
     ratio = np.asarray(ratios, dtype=float)
     first, third = np.quantile(ratio, [0.25, 0.75], method="weibull")
-    reach = 3 * (third - first)
-    distance = np.maximum(first - reach - ratio, ratio - third - reach)
+    fence = 3 * (third - first)
+    distance = np.maximum(first - fence - ratio, ratio - third - fence)
     far = [i for i in np.argsort(-distance, kind="stable") if distance[i] > 1e-12 * abs(third)]
     return tuple(Outlier(names[i], float(ratio[i])) for i in far)

@@ -1,7 +1,7 @@
 """Ratio study: how estimates stand to the prices realised, by the published definitions of the IAAO.
 
 A ratio is estimate / price. Its level says whether estimates run high or low, its spread how even they are, and
-the two price-related figures whether cheap and dear vehicles are treated alike. The figures are diagnostics:
+the two price-related figures whether cheap and expensive vehicles are treated alike. The figures are diagnostics:
 vehicles have no standard range, so nothing here passes or fails a model.
 """
 
@@ -130,7 +130,7 @@ def coefficient_of_dispersion(estimates: npt.ArrayLike, prices: npt.ArrayLike) -
 
 
 def price_related_differential(estimates: npt.ArrayLike, prices: npt.ArrayLike) -> float:
-    """PRD: mean ratio over the ratio of totals; above 1 when dear vehicles are estimated low beside cheap ones.
+    """PRD: mean ratio over the ratio of totals; above 1 when expensive vehicles are estimated lower than cheap ones.
 
     Parameters
     ----------
@@ -151,11 +151,7 @@ def price_related_differential(estimates: npt.ArrayLike, prices: npt.ArrayLike) 
 
     Notes
     -----
-    mean(estimates / prices) / (sum(estimates) / sum(prices)).
-
-    References
-    ----------
-    .. [1] IAAO, Standard on Ratio Studies, 2013.
+    mean(estimates / prices) / (sum(estimates) / sum(prices)); IAAO, Standard on Ratio Studies, 2013.
 
     Examples
     --------
@@ -374,8 +370,8 @@ def _t_quantile(df: int, confidence: float) -> float:
 
 def _mean_interval(ratio: Array, confidence: float) -> Measure:
     centre = float(ratio.mean())
-    reach = _t_quantile(ratio.size - 1, confidence) * float(ratio.std(ddof=1)) / np.sqrt(ratio.size)
-    return Measure(centre, centre - reach, centre + reach, confidence, f"t with {ratio.size - 1} degrees of freedom")
+    half = _t_quantile(ratio.size - 1, confidence) * float(ratio.std(ddof=1)) / np.sqrt(ratio.size)
+    return Measure(centre, centre - half, centre + half, confidence, f"t with {ratio.size - 1} degrees of freedom")
 
 
 def _bias_interval(estimate: Array, price: Array, confidence: float) -> Measure | None:
@@ -384,8 +380,8 @@ def _bias_interval(estimate: Array, price: Array, confidence: float) -> Measure 
     except EvidenceError:
         return None
     df = estimate.size - 2
-    reach = _t_quantile(df, confidence) * error
-    return Measure(slope, slope - reach, slope + reach, confidence, f"regression t with {df} degrees of freedom")
+    half = _t_quantile(df, confidence) * error
+    return Measure(slope, slope - half, slope + half, confidence, f"regression t with {df} degrees of freedom")
 
 
 def _bootstrap(

@@ -10,7 +10,7 @@ from valuation.notes import Note
 SMALL_SAMPLE = 30
 """Below this many sales the reading is marked as weak; the IAAO asks for the median's interval there."""
 VERY_EVEN = 5.0
-"""COD in percent below which the IAAO suspects chosen sales (Standard on Ratio Studies 2013, from memory)."""
+"""COD in percent below which chosen sales are suspected; a choice of this project, far under what vehicles show."""
 
 
 def ratio_notes(
@@ -21,7 +21,21 @@ def ratio_notes(
     bias: Measure | None,
     outliers: tuple[Outlier, ...],
 ) -> tuple[Note, ...]:
-    """Read the figures of a ratio study aloud, in the order in which they matter."""
+    """Read the figures of a ratio study aloud, in the order in which they matter.
+
+    Parameters
+    ----------
+    n : int
+        Sales.
+    median, differential : Measure
+        Ratios.
+    dispersion : Measure
+        Percent.
+    bias : Measure or None
+        Share of the median ratio for each doubling of the price; None when all sales have one price.
+    outliers : tuple of Outlier
+        Farthest first.
+    """
     notes = [
         _level(n, median),
         _spread(dispersion),
@@ -92,24 +106,28 @@ def _differential(differential: Measure) -> Note:
         f"(between {differential.low:.3f} and {differential.high:.3f})"
     )
     if differential.low > 1:
-        return Note("price_differential", f"{where}: the dear vehicles are estimated low beside the cheap ones.")
+        return Note(
+            "price_differential", f"{where}: expensive vehicles are estimated too low compared with cheap ones."
+        )
     if differential.high < 1:
-        return Note("price_differential", f"{where}: the dear vehicles are estimated high beside the cheap ones.")
-    return Note("price_differential", f"{where}: no difference between cheap and dear vehicles is shown.")
+        return Note(
+            "price_differential", f"{where}: expensive vehicles are estimated too high compared with cheap ones."
+        )
+    return Note("price_differential", f"{where}: these sales show no difference between cheap and expensive vehicles.")
 
 
 def _bias(bias: Measure | None) -> Note:
     if bias is None:
         return Note(
             "price_bias",
-            "All sales have one price, so nothing can be said about cheap against dear vehicles.",
+            "All sales have one price, so nothing can be said about cheap compared with expensive vehicles.",
         )
     where = (
         f"When the price doubles, the ratio changes by {100 * bias.value:+.1f} % of its middle "
         f"(between {100 * bias.low:+.1f} and {100 * bias.high:+.1f} %)"
     )
     if bias.low > 0:
-        return Note("price_bias", f"{where}: dear vehicles are estimated high beside cheap ones.")
+        return Note("price_bias", f"{where}: expensive vehicles are estimated too high compared with cheap ones.")
     if bias.high < 0:
-        return Note("price_bias", f"{where}: dear vehicles are estimated low beside cheap ones.")
+        return Note("price_bias", f"{where}: expensive vehicles are estimated too low compared with cheap ones.")
     return Note("price_bias", f"{where}: no trend with the price is shown.")

@@ -11,9 +11,9 @@ import numpy as np
 import numpy.typing as npt
 
 if TYPE_CHECKING:
+    from valuation.regression.cells import Cells
     from valuation.regression.core import Rows
     from valuation.regression.model import PriceModel
-    from valuation.regression.terms import Cells
     from valuation.schema.vehicle import Vehicle
 
 SALE_DATE = "sale_date"

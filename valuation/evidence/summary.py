@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from valuation.evidence.contrasts import States
-from valuation.evidence.deflation import index_notes
 from valuation.evidence.effects import Effect, ask_effects
 from valuation.evidence.gaps import Gap, ask_gaps
 from valuation.evidence.grid import grid_of
@@ -16,7 +15,7 @@ from valuation.evidence.influence import SaleInfluence, influence_of
 from valuation.evidence.model_diagnostics import interval_notes
 from valuation.evidence.subject import Subject
 from valuation.evidence.trend import PriceTrend, ask_trend
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts, each_once
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -101,21 +100,17 @@ def evidence(
     states = States(subject.cells)
     effects = ask_effects(model, states, coverage)
     trend = ask_trend(subject, states, coverage)
-    gaps = ask_gaps(subject, states, coverage, others=False)
+    gaps = ask_gaps(subject, states, coverage)
     encoded = states.encode(model.core)
     grid, drift = grid_of(subject, comparables), trend(encoded)
-    notes = (
-        *_notes(subject, valuation, grid),
-        *(note for note in drift.notes if note not in index_notes(model.comparables)),
-    )
     return Evidence(
         valuation=valuation,
         effects=effects(encoded),
         grid=grid,
-        influence=influence_of(subject) if model.fit_result is not None and model.comparables is not None else (),
+        influence=influence_of(subject),
         trend=drift,
         gaps=gaps(encoded),
-        notes=(*notes, *interval_notes(model, valuation.median)),
+        notes=each_once((*valuation.notes, *grid.notes, *drift.notes, *interval_notes(model, valuation.median))),
     )
 
 
@@ -143,7 +138,7 @@ def estimate_summary(
     subject = Subject.of(model, vehicle, as_of)
     valuation = _valuation(subject, vehicle, as_of, coverage)
     grid = grid_of(subject, comparables)
-    return summary_dict(valuation, grid, _notes(subject, valuation, grid))
+    return summary_dict(valuation, grid, each_once((*valuation.notes, *grid.notes)))
 
 
 def summary_dict(valuation: Valuation, grid: Grid, notes: tuple[Note, ...]) -> dict[str, Any]:
@@ -152,13 +147,9 @@ def summary_dict(valuation: Valuation, grid: Grid, notes: tuple[Note, ...]) -> d
         **valuation.as_dict(),
         "grid": [row.as_dict() for row in grid.rows],
         "reconciled": grid.reconciled,
-        "notes": [{"code": note.code, "text": note.text} for note in notes],
+        "notes": as_dicts(notes),
     }
 
 
 def _valuation(subject: Subject, vehicle: Vehicle, as_of: dt.date | None, coverage: float) -> Valuation:
     return subject.model.valuation_of(vehicle, subject.cells, subject.rows, as_of, coverage)
-
-
-def _notes(subject: Subject, valuation: Valuation, grid: Grid) -> tuple[Note, ...]:
-    return (*valuation.notes, *index_notes(subject.model.comparables), *grid.notes)

@@ -3,28 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import pandas as pd
 
-from valuation.errors import EvidenceError
-from valuation.evidence.contrasts import Contrasts, StateRows, States, contrasts, reach
+from valuation.evidence.contrasts import Contrasts, StateRows, States, contrasts, half_width
 from valuation.evidence.deflation import index_notes, sale_dates
 from valuation.evidence.remembered import remembered
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.notes import Note
-from valuation.schema.vehicle import Vehicle
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
-    from valuation.regression.model import Interval, PriceModel
+    from valuation.regression.model import PriceModel
 
 QUARTERS_UP_TO = 6.0
 """Years up to which levels are given by quarter; by year for a longer table."""
-
-_DAYS = 365.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,62 +96,30 @@ class _Period:
     sales: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class DatedEstimate:
-    """The estimate of one vehicle on one date.
-
-    Attributes
-    ----------
-    date : date
-        The date.
-    median, mean : float
-        Median (the estimate) and mean of the buyer-pays price, money.
-    interval, mean_interval : Interval
-        As in a valuation.
-    days_beyond : int
-        Days between the newest sale and the date; 0 inside the table's period.
-    """
-
-    date: dt.date
-    median: float
-    mean: float
-    interval: Interval
-    mean_interval: Interval
-    days_beyond: int
-
-
-def price_trend(
-    model: PriceModel, as_of: dt.date | None = None, coverage: float = 0.8, *, vehicle: Vehicle | None = None
-) -> PriceTrend:
+def ask_trend(subject: Subject, states: States, coverage: float) -> Callable[[StateRows], PriceTrend]:
     """Price level by quarter or year, relative to the as-of date.
 
     Parameters
     ----------
-    model : PriceModel
-        The fit; one loaded from a file will do.
-    as_of : date, optional
-        As for ``PriceModel.value``.
+    subject : Subject
+        For whom: the drift may differ a little with other attributes through the interaction.
+    states : States
+        Gets the states of the trend's periods.
     coverage : float
         Of the intervals; strictly between 0 and 1.
-    vehicle : Vehicle, optional
-        For whom: the drift may differ a little with other attributes through the combination. The table's average
-        vehicle when left out.
+
+    Returns
+    -------
+    callable
+        Gives the trend once the states are encoded.
 
     Raises
     ------
     EvidenceError
         If the coverage does not lie strictly between 0 and 1.
     """
-    subject = Subject.of(model, vehicle or Vehicle("average", {}), as_of)
-    states = States(subject.cells)
-    answer = ask_trend(subject, states, coverage)
-    return answer(states.encode(model.core))
-
-
-def ask_trend(subject: Subject, states: States, coverage: float) -> Callable[[StateRows], PriceTrend]:
-    """Add the states of the trend's periods; the answer is given once they are encoded."""
     model = subject.model
-    half = reach(model.core, coverage)
+    half = half_width(model.core, coverage)
     moved = index_notes(model.comparables)
     if SALE_DATE not in subject.cells or model.first_sale is None or model.last_sale is None or moved:
         none = Note("no_drift", "The table has no dates, so nothing is said about the drift of prices.")
@@ -169,15 +134,15 @@ def ask_trend(subject: Subject, states: States, coverage: float) -> Callable[[St
         contrasts(encoded, [0] * len(ends) + [whole[0]], [*ends, whole[1]]),
         half,
         coverage,
-        (last - first).days / _DAYS,
+        (last - first).days / DAYS_PER_YEAR,
     )
 
 
 def _trend(
     subject: Subject, periods: tuple[_Period, ...], found: Contrasts, half: float, coverage: float, years: float
 ) -> PriceTrend:
-    spread = half * np.sqrt(found.variance)
-    middle, low, high = (np.exp(found.effect + sign * spread) for sign in (0, -1, 1))
+    sd = half * np.sqrt(found.variance)
+    middle, low, high = (np.exp(found.effect + sign * sd) for sign in (0, -1, 1))
     levels = tuple(
         PriceLevel(period.name, period.middle.date(), float(middle[k]), float(low[k]), float(high[k]), period.sales)
         for k, period in enumerate(periods)
@@ -186,47 +151,12 @@ def _trend(
     if years < 0.25:
         text = "The sales lie within a quarter of a year, so nothing is said about the drift of prices."
         return PriceTrend(subject.as_of, by, levels, None, None, None, coverage, (Note("drift_unknown", text),))
-    drift, half_drift = float(found.effect[-1]), float(spread[-1])
+    drift, half_drift = float(found.effect[-1]), float(sd[-1])
     rate, least, most = (
         float(100 * np.expm1(value / years)) for value in (drift, drift - half_drift, drift + half_drift)
     )
     note = _drift_note(rate, least, most, coverage, years)
     return PriceTrend(subject.as_of, by, levels, rate, least, most, coverage, (note,))
-
-
-def estimates_on(
-    model: PriceModel, vehicle: Vehicle, dates: Sequence[dt.date], coverage: float = 0.8
-) -> tuple[DatedEstimate, ...]:
-    """The estimate of one vehicle on each of several dates, for example on the day when it will be sold.
-
-    Parameters
-    ----------
-    model : PriceModel
-        The fit.
-    vehicle : Vehicle
-        The subject.
-    dates : sequence of date
-        Past the newest sale the price level is held where the table leaves it, and the interval widens with the
-        distance: a drift is not carried on into the future.
-    coverage : float
-        Of the intervals.
-
-    Raises
-    ------
-    EvidenceError
-        If the fit has no sale dates, so that every date has the same estimate.
-    """
-    if SALE_DATE not in model.attribute_by_name or model.last_sale is None:
-        raise EvidenceError(
-            "Cannot give the estimate on several dates: the table has no sale dates, so every date has the same one. "
-            "Sales with a date are needed. Add the column 'date', or ask for one estimate."
-        )
-    answer = []
-    for date in dates:
-        found = model.value(vehicle, date, coverage)
-        beyond = max((date - model.last_sale).days, 0)
-        answer.append(DatedEstimate(date, found.median, found.mean, found.interval, found.mean_interval, beyond))
-    return tuple(answer)
 
 
 def _length(years: float) -> Literal["quarter", "year"]:
@@ -235,7 +165,7 @@ def _length(years: float) -> Literal["quarter", "year"]:
 
 def _periods(model: PriceModel, first: pd.Timestamp, last: pd.Timestamp) -> tuple[_Period, ...]:
     """The table's quarters or years, the middle of the part of each that has sales, and how many."""
-    by = _length((last - first).days / _DAYS)
+    by = _length((last - first).days / DAYS_PER_YEAR)
     frequency = "Q" if by == "quarter" else "Y"
     counts = None
     if model.comparables is not None:

@@ -13,15 +13,15 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.errors import TableError
+from valuation.regression.cells import Cells
 from valuation.regression.core import Rows
 from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
-from valuation.regression.terms import Cells
 from valuation.regression.vehicle_files import ValuedFile, VehicleFile
 from valuation.schema.attributes import Attribute
 from valuation.schema.frame import plain_column
-from valuation.schema.spelling import header_key, level_key
-from valuation.schema.values import Problem, Reading, Value, as_text, read_value
+from valuation.schema.values import Problem, Value, as_text, read_value
+from valuation.text.spelling import header_key, level_key
 
 if TYPE_CHECKING:
     from dask.dataframe import DataFrame as DaskFrame
@@ -113,7 +113,7 @@ def _column(
     """Read one attribute's cells, each distinct text once; note and refuse what cannot be read."""
     codes, distinct = pd.factorize(texts.to_numpy(dtype=object))
     known = {level_key(level): level for level in _known_levels(model, attribute)}
-    reading = Reading(day_first=model.schema.day_first)
+    reading = model.schema.reading()
     values: list[Value | None] = []
     for code, text in enumerate(distinct):
         value = read_value(attribute, as_text(text), reading)

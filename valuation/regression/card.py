@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from valuation.regression.model import PriceModel
+from valuation.regression.normal import ndtri
 
 
 def model_card(model: PriceModel, file_name: str) -> str:
@@ -41,8 +42,7 @@ def model_card(model: PriceModel, file_name: str) -> str:
         "",
         "## What must be known",
         "",
-        *(f"- {note.text}" for note in model.notes),
-        *([] if model.notes else ["- Nothing beyond the above."]),
+        *([f"- {note.text}" for note in (*model.notes, *model.table_notes)] or ["- Nothing beyond the above."]),
         "",
         "## What it is not for",
         "",
@@ -54,15 +54,15 @@ def model_card(model: PriceModel, file_name: str) -> str:
 
 
 def _trust(model: PriceModel) -> list[str]:
-    spread = 100 * float(np.expm1(np.sqrt(model.core.noise)))
-    lines = [f"- One sale scatters around its median by about {spread:.0f} % (one standard deviation)."]
+    scatter = 100 * float(np.expm1(np.sqrt(model.core.noise)))
+    lines = [f"- One sale scatters around its median by about {scatter:.0f} % (one standard deviation)."]
     fit = model.fit_result
     if fit is None:
         return lines
     sold = fit.exact
     error = fit.response[sold] - fit.left_out.mean[sold]
-    reach = float(model.core.curve.score(np.array(1.2815515655446004))) * fit.left_out.scale[sold]
-    inside = int((np.abs(error) <= reach).sum())
+    half = float(model.core.curve.score(ndtri(0.9))) * fit.left_out.scale[sold]
+    inside = int((np.abs(error) <= half).sum())
     typical = 100 * float(np.median(np.abs(np.expm1(-error))))
     lines.append(
         f"- Of {int(sold.sum())} sales, each priced as if it had not been in the table, {inside} fell inside their 80 %"

@@ -8,14 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from valuation.regression.combination import COMBINATION, Combination
+from valuation.regression.cells import CellTable, FloatArray
 from valuation.regression.design import Block, Design
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.regression.heteroscedasticity import HOMOSCEDASTIC, Heteroscedasticity
+from valuation.regression.interaction import INTERACTION, Interaction
 from valuation.regression.joint import JointPrices
-from valuation.regression.terms import CellTable, Encoded, FloatArray, NumberTerm
-from valuation.regression.unevenness import EVEN, Unevenness
+from valuation.regression.terms import Encoded, NumberTerm
 
 _MOST_BEYOND = 5.0
+"""Standard deviations outside the range past which an interval grows no more, so that a misprint stays finite."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ class Rows:
     Attributes
     ----------
     matrix : ndarray, shape (m, p)
-        Columns, the combination's among them.
+        Columns, the interaction's among them.
     encoded : mapping of str to Encoded
         Per attribute.
     """
@@ -42,10 +44,10 @@ class Core:
     ----------
     design : Design
         The terms.
-    combination : Combination or None
-        The combination block.
+    interaction : Interaction or None
+        The interaction block.
     blocks : tuple of Block
-        All blocks, the combination's last.
+        All blocks, the interaction's last.
     centre : float
         Taken off the log prices before the fit.
     coefficients, prior_mean : ndarray, shape (p,)
@@ -60,14 +62,14 @@ class Core:
         What not knowing each attribute adds to the variance, see ``unknown_effect_variance``.
     curve : ScoreCurve
         Shape of the standardised error.
-    freedom : float or None
+    degrees_of_freedom : float or None
         Degrees of freedom of the tails; None for normal tails.
-    unevenness : Unevenness
+    heteroscedasticity : Heteroscedasticity
         How the scatter of one sale changes with the estimate.
     """
 
     design: Design
-    combination: Combination | None
+    interaction: Interaction | None
     blocks: tuple[Block, ...]
     centre: float
     coefficients: FloatArray
@@ -77,16 +79,16 @@ class Core:
     block_variance: FloatArray
     term_variance: Mapping[str, float]
     curve: ScoreCurve
-    freedom: float | None
-    unevenness: Unevenness = EVEN
+    degrees_of_freedom: float | None
+    heteroscedasticity: Heteroscedasticity = HOMOSCEDASTIC
 
     def rows(self, X: CellTable) -> Rows:
         """Encode vehicles through the frozen design."""
-        return encode_rows(self.design, self.combination, X)
+        return encode_rows(self.design, self.interaction, X)
 
     def scatter(self, location: FloatArray) -> FloatArray:
         """Standard deviation of one sale around its median at the given log medians, shape (m,)."""
-        return np.asarray(np.sqrt(self.noise) * self.unevenness.factor(location - self.centre))
+        return np.asarray(np.sqrt(self.noise) * self.heteroscedasticity.factor(location - self.centre))
 
     def location(self, rows: Rows) -> FloatArray:
         """Log of the median price, shape (m,)."""
@@ -144,10 +146,10 @@ class Core:
         return JointPrices(location, covariance, self.scatter(location), self.curve)
 
     def parts(self) -> dict[str, slice]:
-        """Columns of each line of the estimate: every attribute, then the combination where there is one."""
+        """Columns of each line of the estimate: every attribute, then the interaction where there is one."""
         found = {term.attribute: self.design.columns_of(term.attribute) for term in self.design.terms}
-        if self.combination is not None:
-            found[COMBINATION] = slice(self.blocks[-1].start, self.blocks[-1].stop)
+        if self.interaction is not None:
+            found[INTERACTION] = slice(self.blocks[-1].start, self.blocks[-1].stop)
         return found
 
     def prior_variance(self) -> FloatArray:
@@ -163,16 +165,35 @@ def unknown_effect_variance(columns: FloatArray, coefficients: FloatArray, covar
 
     The spread of its contribution over the sales and the average uncertainty of the contribution itself (the law of
     total variance): without the second part an empty cell would narrow the interval of an attribute worth little.
+
+    Parameters
+    ----------
+    columns : ndarray, shape (n, k)
+        The attribute's columns for the table's sales.
+    coefficients : ndarray, shape (k,)
+        Posterior means, log units.
+    covariance : ndarray, shape (k, k)
+        Their covariance, log units squared.
     """
     uncertain = float(np.einsum("ij,ij->i", columns @ covariance, columns).mean())
     return float((columns @ coefficients).var()) + uncertain
 
 
-def encode_rows(design: Design, combination: Combination | None, X: CellTable) -> Rows:
-    """Encode rows, a table or plain arrays by attribute, through the terms and the combination where there is one."""
+def encode_rows(design: Design, interaction: Interaction | None, X: CellTable) -> Rows:
+    """Encode rows, a table or plain arrays by attribute, through the terms and the interaction where there is one.
+
+    Parameters
+    ----------
+    design : Design
+        The frozen terms.
+    interaction : Interaction or None
+        The interaction block.
+    X : DataFrame or mapping of str to array, m rows
+        Raw cells by attribute.
+    """
     encoded = design.encode(X)
     rows = len(X) if isinstance(X, pd.DataFrame) else max((len(cells) for cells in X.values()), default=0)
     matrix = design.matrix(encoded, rows)
-    if combination is not None:
-        matrix = np.hstack([matrix, combination.columns(design, encoded, matrix)])
+    if interaction is not None:
+        matrix = np.hstack([matrix, interaction.columns(design, encoded, matrix)])
     return Rows(matrix, encoded)

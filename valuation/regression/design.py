@@ -11,10 +11,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.errors import RegressionError, shortlist
+from valuation.regression.cells import CellTable, FloatArray
 from valuation.regression.terms import (
-    CellTable,
     Encoded,
-    FloatArray,
     Term,
     flag_term,
     nominal_term,
@@ -100,6 +99,13 @@ class Design:
 def attributes_of(X: pd.DataFrame, roles: Mapping[str, str | Attribute] | None) -> tuple[Attribute, ...]:
     """One attribute for each column: as told by ``roles``, or read off the column's type.
 
+    Parameters
+    ----------
+    X : DataFrame, shape (n, attributes)
+        Raw cells.
+    roles : mapping of str to str or Attribute, optional
+        By column.
+
     Raises
     ------
     RegressionError
@@ -153,7 +159,17 @@ def _role_of(column: pd.Series) -> Role:
 
 
 def learn_term(column: pd.Series, attribute: Attribute, *, logged: bool = False) -> Term:
-    """Learn the term of one attribute from the table's cells."""
+    """Learn the term of one attribute from the table's cells.
+
+    Parameters
+    ----------
+    column : Series, shape (n,)
+        Raw cells.
+    attribute : Attribute
+        Its role decides the kind of term.
+    logged : bool
+        Whether a number enters as its log; then every cell is above 0.
+    """
     name = attribute.name
     if attribute.role is Role.ORDINAL:
         return ordinal_term(column, name, attribute.level_names, missing_is_lowest=attribute.missing == "lowest")

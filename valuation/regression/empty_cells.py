@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.core import Rows, unknown_effect_variance
 from valuation.regression.design import Design
-from valuation.regression.terms import FloatArray
 
 
 def has_empty_cells(rows: Rows) -> bool:

@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from valuation.regression.combination import COMBINATION
+from valuation.regression.cells import CellTable, first_cell
 from valuation.regression.core import Core, Rows
+from valuation.regression.interaction import INTERACTION
 from valuation.regression.normal import ndtri
-from valuation.regression.terms import CellTable, first_cell
 from valuation.schema.attributes import Attribute
 
 
@@ -23,7 +23,7 @@ class Factor:
     Parameters
     ----------
     attribute : str
-        Name of the attribute; ``"combination"`` for the block of two attributes together.
+        Name of the attribute; ``"interaction"`` for the block of two attributes together.
     level : str
         The vehicle's value as text; ``"unknown"`` for an empty cell.
     factor, low, high : float
@@ -66,15 +66,15 @@ def factors(
         Of each factor's interval.
     """
     matrix = rows.matrix[0]
-    reach = core.curve.score(_normal_score(coverage))
+    score = core.curve.score(_normal_score(coverage))
     unknown = core.unknown_variance(rows)
     found = []
     for name, columns in core.parts().items():
         x = matrix[columns]
         effect = float(x @ core.coefficients[columns])
         variance = float(x @ core.covariance[columns, columns] @ x) + float(unknown.get(name, np.zeros(1))[0])
-        half = float(reach) * np.sqrt(max(variance, 0.0))
-        level = "" if name == COMBINATION else level_text(first_cell(cells[name]), attributes[name])
+        half = float(score) * np.sqrt(max(variance, 0.0))
+        level = "" if name == INTERACTION else level_text(first_cell(cells[name]), attributes[name])
         found.append(Factor(name, level, *(float(np.exp(v)) for v in (effect, effect - half, effect + half))))
     return float(np.exp(core.centre + core.coefficients[0])), tuple(found)
 

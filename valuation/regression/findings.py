@@ -10,30 +10,43 @@ import pandas as pd
 
 from valuation.errors import shortlist
 from valuation.notes import Note
+from valuation.regression.cells import CellTable, first_cell
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import FloatArray
 from valuation.regression.empty_cells import unknown_effects
-from valuation.regression.terms import CellTable, NominalTerm, NumberTerm, OrdinalTerm, Term, first_cell
+from valuation.regression.terms import NominalTerm, NumberTerm, OrdinalTerm, Term
 from valuation.schema.attributes import Attribute
+from valuation.text.spelling import counted
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
 
 FEW_SALES = 30
-FEW_OF_A_LEVEL = 3
+"""Sold rows under which a note says that they are few; a usual bound of a small sample, no result of this project."""
+
 _NEARLY_ALL = 0.9
+"""Share of a level's prior variance that is left when its sales have said little; a choice."""
 
 
 def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Note]:
-    """What the table itself gives reason to say."""
+    """What the table itself gives reason to say.
+
+    Parameters
+    ----------
+    X : DataFrame, shape (n, attributes)
+        Raw cells.
+    low, high : ndarray, shape (n,)
+        Prices, money; equal where sold.
+    """
     notes: list[Note] = []
     constant = [str(name) for name in X.columns if X[name].nunique(dropna=True) <= 1]
     if constant:
         notes.append(
             Note(
                 "column_constant",
-                f"{shortlist(constant)}: the same in every sale, so the table cannot say what it is worth; "
-                "a vehicle that differs there is estimated as if it did not, or by the schema's expectation.",
+                f"{shortlist(constant)}: the same in every sale, so the table cannot say what it is worth. "
+                "A vehicle that differs there is estimated as if it did not, or by what the schema expects.",
             )
         )
     repeated = int(X.assign(_low=low, _high=high).astype(str).duplicated().sum())
@@ -41,8 +54,8 @@ def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Not
         notes.append(
             Note(
                 "rows_repeated",
-                f"{repeated} row(s) repeat another to the last cell. If they are the same sale entered twice, the "
-                "interval is too narrow: take one of each out.",
+                f"{counted(repeated, 'row repeats', 'rows repeat')} another in every cell. If the same "
+                "sale was entered twice, the interval is too narrow: remove one of each.",
             )
         )
     sold = low[low == high]
@@ -56,22 +69,30 @@ def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Not
 
 
 def fit_notes(fit: Fit, sold: int) -> list[Note]:
-    """What the fit gives reason to say."""
+    """What the fit gives reason to say.
+
+    Parameters
+    ----------
+    fit : Fit
+        The fit.
+    sold : int
+        Rows that were sold.
+    """
     notes: list[Note] = []
     if sold < FEW_SALES:
         notes.append(
             Note(
                 "few_sales",
-                f"Only {sold} sales decide this: the interval is wide for a reason, and one more good sale may move "
-                "the estimate.",
+                f"There are only {sold} sales to go by, so the interval is wide, and one more sale may move the "
+                "estimate.",
             )
         )
     if fit.held:
         notes.append(
             Note(
                 "order_kept",
-                f"{shortlist(list(fit.held))}: the table alone would have some of the better worth less than some of "
-                "the worse; there the worth is held level, as the schema expects.",
+                f"{shortlist(list(fit.held))}: the sales do not show the expected order here, so grades or figures "
+                "that would run the other way are valued alike.",
             )
         )
     light = _light_sales(fit)
@@ -79,8 +100,8 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "tails_heavy",
-                f"A few prices lie far from the rest; {light} sale(s) count for less than half so that they do not "
-                "move the others.",
+                f"A few prices lie far from the rest: {counted(light, 'sale counts', 'sales count')} for "
+                "less than half, so that the others are not pulled along.",
             )
         )
     repeats = _repeating_attributes(fit)
@@ -88,8 +109,8 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "columns_collinear",
-                f"{shortlist(repeats)}: these move together in the table, so their worth cannot be told apart; "
-                "the estimate stands, the split between them is a guess.",
+                f"{shortlist(repeats)}: these go together in the table, which cannot say what each is worth alone. "
+                "The estimate stands; how it is split between them is a guess.",
             )
         )
     return notes
@@ -98,7 +119,7 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
 def _light_sales(fit: Fit) -> int:
     """How many sold rows count for less than half because their price lies far off, empty cells aside."""
     core = fit.core
-    if core.freedom is None:
+    if core.degrees_of_freedom is None:
         return 0
     _, unknown = unknown_effects(core.design, fit.rows, core.coefficients, core.covariance)
     by_tail = fit.weight * (1 + unknown / core.noise)
@@ -122,7 +143,19 @@ def _repeating_attributes(fit: Fit) -> list[str]:
 
 
 def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], cells: CellTable) -> list[Note]:
-    """What one vehicle (the only row) gives reason to say."""
+    """What one vehicle (the only row) gives reason to say.
+
+    Parameters
+    ----------
+    core : Core
+        The fit.
+    rows : Rows
+        The vehicle, encoded.
+    attributes : mapping of str to Attribute
+        By name.
+    cells : DataFrame or mapping of str to array, one row
+        Its raw cells.
+    """
     notes: list[Note] = []
     for term in core.design.terms:
         encoded = rows.encoded[term.attribute]
@@ -132,7 +165,7 @@ def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], 
             notes.append(
                 Note(
                     "attribute_unknown",
-                    f"{title}: not given, so the table's average stands in and the interval is wider for it.",
+                    f"{title}: not given, so the table's average is used and the interval is wider.",
                 )
             )
         elif encoded.unseen[0]:
@@ -147,9 +180,9 @@ def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], 
 def _unseen_text(term: Term, title: str, found: object) -> str:
     known = ", ".join(term.levels[:10]) if isinstance(term, NominalTerm) else "its neighbours on the scale"
     if isinstance(term, OrdinalTerm):
-        return f"{title} {found}: no sale in the table has it; what it is worth is read from {known} and wider for it."
+        return f"{title} {found}: no sale in the table has it, so it is valued from {known}, with a wider interval."
     return (
-        f"{title} {found}: no sale in the table has it, so it is taken as an average one of its kind with a wider "
+        f"{title} {found}: no sale in the table has it, so it is valued as an average one of its kind, with a wider "
         f"interval. The table knows {known}."
     )
 
@@ -157,19 +190,19 @@ def _unseen_text(term: Term, title: str, found: object) -> str:
 def _outside_text(term: Term, title: str, found: object) -> str:
     if not isinstance(term, NumberTerm):
         return f"{title}: outside the table."
-    low, high = (bound * term.spread + term.centre for bound in (term.low, term.high))
+    low, high = (bound * term.scale + term.centre for bound in (term.low, term.high))
     if term.logged:
         low, high = float(np.exp(low)), float(np.exp(high))
     if term.is_date:
         start = pd.Timestamp("2000-01-01")
-        ends = [f"{start + pd.Timedelta(days=365.25 * year):%Y-%m-%d}" for year in (low, high)]
+        ends = [f"{start + pd.Timedelta(days=DAYS_PER_YEAR * year):%Y-%m-%d}" for year in (low, high)]
         return (
             f"{title} {pd.Timestamp(str(found)):%Y-%m-%d}: the table's sales run from {ends[0]} to {ends[1]}. The "
             "price level of the nearest end is held, with a wider interval."
         )
     return (
-        f"{title} {found:g}: the table runs from {low:g} to {high:g}. Past its end the effect is held or followed only "
-        "a little way, with a wider interval."
+        f"{title} {found:g}: the table runs from {low:g} to {high:g}. Beyond that the effect is carried on a little "
+        "way at most, with a wider interval."
     )
 
 
@@ -184,6 +217,6 @@ def _thin_level(core: Core, term: NominalTerm, title: str, found: str) -> list[N
     return [
         Note(
             "level_thin",
-            f"{title} {found}: so few sales have it that its own worth is mostly unknown; it leans on the others.",
+            f"{title} {found}: so few sales have it that its value is taken mostly from the others.",
         )
     ]

@@ -11,18 +11,18 @@ from typing import Any
 
 import numpy as np
 
-from valuation.regression.combination import Combination
 from valuation.regression.core import Core
 from valuation.regression.design import Block, Design
 from valuation.regression.distribution import FloatArray, ScoreCurve
-from valuation.regression.unevenness import Unevenness
+from valuation.regression.heteroscedasticity import Heteroscedasticity
+from valuation.regression.interaction import Interaction
 
 
 def core_state(core: Core) -> dict[str, Any]:
     """The core as plain data: lists, numbers, text."""
     return {
         "terms": core.design.state(),
-        "combination": core.combination.state() if core.combination is not None else None,
+        "interaction": core.interaction.state() if core.interaction is not None else None,
         "blocks": [[block.attribute, block.kind, block.start, block.stop] for block in core.blocks],
         "centre": core.centre,
         "coefficients": core.coefficients.tolist(),
@@ -32,8 +32,8 @@ def core_state(core: Core) -> dict[str, Any]:
         "block_variance": core.block_variance.tolist(),
         "term_variance": dict(core.term_variance),
         "curve": {"z": core.curve.z.tolist(), "q": core.curve.q.tolist()},
-        "freedom": core.freedom,
-        "unevenness": asdict(core.unevenness),
+        "degrees_of_freedom": core.degrees_of_freedom,
+        "heteroscedasticity": asdict(core.heteroscedasticity),
     }
 
 
@@ -42,7 +42,7 @@ def core_from_state(state: dict[str, Any]) -> Core:
     coefficients = _array(state["coefficients"])
     return Core(
         design=Design.from_state(state["terms"]),
-        combination=Combination.from_state(state["combination"]) if state["combination"] is not None else None,
+        interaction=Interaction.from_state(state["interaction"]) if state["interaction"] is not None else None,
         blocks=tuple(Block(*block) for block in state["blocks"]),
         centre=state["centre"],
         coefficients=coefficients,
@@ -52,8 +52,8 @@ def core_from_state(state: dict[str, Any]) -> Core:
         block_variance=_array(state["block_variance"]),
         term_variance=state["term_variance"],
         curve=ScoreCurve(_array(state["curve"]["z"]), _array(state["curve"]["q"])),
-        freedom=state["freedom"],
-        unevenness=Unevenness(**state["unevenness"]),
+        degrees_of_freedom=state["degrees_of_freedom"],
+        heteroscedasticity=Heteroscedasticity(**state["heteroscedasticity"]),
     )
 
 

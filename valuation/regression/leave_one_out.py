@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from valuation.errors import TooFewSalesError
-from valuation.regression.terms import FloatArray
+from valuation.regression.cells import FloatArray
 
 if TYPE_CHECKING:
     from valuation.regression.mixture import Mixture
@@ -91,14 +90,20 @@ class PartsLeftOut:
 
 
 def parts_left_out(matrix: FloatArray, response: FloatArray, weight: FloatArray, mixture: Mixture) -> PartsLeftOut:
-    """Leave each row out of each part of a mixture; parameters as for ``leave_one_out``."""
+    """Leave each row out of each part of a mixture.
+
+    Parameters
+    ----------
+    matrix, response, weight, mixture
+        As for ``leave_one_out``.
+    """
     n, k = len(response), len(mixture.parts)
     means, scales, densities, leverage = (np.empty((k, n)) for _ in range(4))
     for row, part in enumerate(mixture.parts):
-        spread = np.einsum("ij,ij->i", matrix @ part.covariance, matrix)
-        h = np.minimum(spread * weight / part.noise, _MOST_LEVERAGE)
+        uncertain = np.einsum("ij,ij->i", matrix @ part.covariance, matrix)
+        h = np.minimum(uncertain * weight / part.noise, _MOST_LEVERAGE)
         means[row] = response - (response - matrix @ part.mean) / (1 - h)
-        around = spread / (1 - h)
+        around = uncertain / (1 - h)
         own = around + part.noise / weight
         scales[row] = around + part.noise
         densities[row] = -0.5 * (np.log(2 * np.pi * own) + (response - means[row]) ** 2 / own)
@@ -107,95 +112,3 @@ def parts_left_out(matrix: FloatArray, response: FloatArray, weight: FloatArray,
     log_share -= log_share.max(axis=0)
     share = np.exp(log_share)
     return PartsLeftOut(means, scales, densities, leverage, share / share.sum(axis=0))
-
-
-@dataclass(frozen=True)
-class LinearLeftOut:
-    """Leave-one-out of least squares or ridge with a fixed penalty.
-
-    Attributes
-    ----------
-    residual : ndarray, shape (n,)
-        Response less the fit without the row.
-    leverage : ndarray, shape (n,)
-        Diagonal of the hat matrix.
-    reach : ndarray, shape (p, n)
-        Column i times ``residual[i]`` is what the coefficients lose when row i is left out.
-    """
-
-    residual: FloatArray
-    leverage: FloatArray
-    reach: FloatArray
-
-    @property
-    def press(self) -> float:
-        """Sum of squared leave-one-out residuals (Allen's PRESS)."""
-        return float(self.residual @ self.residual)
-
-
-def linear_leave_one_out(matrix: FloatArray, response: FloatArray, penalty: FloatArray | float = 0.0) -> LinearLeftOut:
-    """Leave-one-out of a linear fit with a fixed quadratic penalty, by one QR decomposition.
-
-    Parameters
-    ----------
-    matrix : ndarray, shape (n, p)
-        Columns, an intercept among them where one is wanted.
-    response : ndarray, shape (n,)
-        Responses.
-    penalty : float or ndarray, shape (p,)
-        Added to the diagonal of the normal equations; 0 for least squares.
-    """
-    p = matrix.shape[1]
-    lift = np.sqrt(np.broadcast_to(np.asarray(penalty, dtype=float), (p,)))
-    stacked = np.vstack([matrix, np.diag(lift)]) if lift.any() else matrix
-    q, r = np.linalg.qr(stacked)
-    q = q[: len(response)]
-    leverage = np.einsum("ij,ij->i", q, q)
-    residual = (response - q @ (q.T @ response)) / (1 - np.minimum(leverage, _MOST_LEVERAGE))
-    reach = np.linalg.solve(r, q.T)
-    return LinearLeftOut(residual, leverage, reach)
-
-
-def jackknife_plus(left_out: LinearLeftOut, fitted: FloatArray, new: FloatArray, coverage: float) -> FloatArray:
-    """Jackknife+ bounds of Barber, Candes, Ramdas and Tibshirani (2021), *Annals of Statistics* 49, 486-507.
-
-    Parameters
-    ----------
-    left_out : LinearLeftOut
-        Of the n training rows.
-    fitted : ndarray, shape (m,)
-        Fit of all rows at the new rows.
-    new : ndarray, shape (m, p)
-        Columns of the new rows.
-    coverage : float
-        1 - alpha. The guarantee is 1 - 2 alpha; near 1 - alpha in practice.
-
-    Returns
-    -------
-    ndarray, shape (m, 2)
-        The floor(alpha (n + 1))-th smallest of mu_-i(x) - |R_i| and the ceil((1 - alpha)(n + 1))-th smallest of
-        mu_-i(x) + |R_i|.
-
-    Raises
-    ------
-    TooFewSalesError
-        If so few rows leave a bound infinite.
-    """
-    n = len(left_out.residual)
-    alpha = 1 - coverage
-    high = int(np.ceil(round((1 - alpha) * (n + 1), 9)))
-    low = n + 1 - high
-    if high > n:
-        needed = int(np.ceil(round(coverage / alpha, 9)))
-        raise TooFewSalesError(
-            f"Cannot give a {100 * coverage:g} % jackknife+ interval: {n} sales found, {needed} needed. "
-            "Ask for less coverage or add sales."
-        )
-    size = np.abs(left_out.residual)
-    bounds = np.empty((len(new), 2))
-    for start in range(0, len(new), 256):
-        rows = slice(start, start + 256)
-        without = fitted[rows, None] - (new[rows] @ left_out.reach) * left_out.residual
-        bounds[rows, 0] = np.partition(without - size, low - 1, axis=1)[:, low - 1]
-        bounds[rows, 1] = np.partition(without + size, high - 1, axis=1)[:, high - 1]
-    return bounds

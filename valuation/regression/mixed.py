@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.linalg.lapack import dpotrf, dpotri
 
-from valuation.regression.terms import FloatArray
+from valuation.regression.cells import FloatArray
 
 IntArray = npt.NDArray[np.int64]
 
@@ -54,7 +54,7 @@ class Sums:
     block : ndarray of int, shape (p,)
         Block of each column; -1 for the intercept.
     noise_shift : float
-        Correction to the slope of -2 log likelihood in log s^2 that one-sided rows ask for; 0 without them.
+        Correction to the slope of -2 log likelihood in log s^2 that censored rows ask for; 0 without them.
     """
 
     gram: FloatArray
@@ -133,7 +133,15 @@ def solve(sums: Sums, log_sd: FloatArray) -> tuple[float, FloatArray, Posterior]
 
 
 def objective(sums: Sums, priors: VariancePriors) -> Callable[[FloatArray], tuple[float, FloatArray]]:
-    """-log posterior density of the log standard deviations and its gradient, as a function of the free ones."""
+    """-log posterior density of the log standard deviations and its gradient, as a function of the free ones.
+
+    Parameters
+    ----------
+    sums : Sums
+        The data.
+    priors : VariancePriors
+        Of the standard deviations.
+    """
     free = priors.log_sd > 0
 
     def minus_log_posterior(x: FloatArray) -> tuple[float, FloatArray]:
@@ -147,7 +155,24 @@ def objective(sums: Sums, priors: VariancePriors) -> Callable[[FloatArray], tupl
 
 
 def choose_variances(sums: Sums, priors: VariancePriors, start: FloatArray | None = None) -> tuple[FloatArray, float]:
-    """The most probable log standard deviations and -log posterior density there."""
+    """The most probable log standard deviations and -log posterior density there.
+
+    Parameters
+    ----------
+    sums : Sums
+        The data.
+    priors : VariancePriors
+        Of the standard deviations.
+    start : ndarray, shape (blocks + 1,), optional
+        Log standard deviations to begin from; the prior means unless given.
+
+    Returns
+    -------
+    ndarray, shape (blocks + 1,)
+        Log standard deviations.
+    float
+        -log posterior density.
+    """
     from scipy.optimize import minimize
 
     free = priors.log_sd > 0

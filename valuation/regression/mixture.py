@@ -13,16 +13,21 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.mixed import Posterior, Sums, VariancePriors, objective, solve
-from valuation.regression.terms import FloatArray
 
 LATTICE_POINTS = 24
+"""Sets of variances averaged over; chosen on the work tables, see benchmarks/accuracy/TRIED.md."""
+
 LARGE_TABLE = 1000
 """From this many sales the variances are known well enough for their mode alone."""
 
 _LEAST_CURVATURE = 0.3
+"""Curvature below which a direction counts as flat: the lattice is then 1 / sqrt(0.3) = 1.8 wide at most."""
+
 _STEP = 1e-3
-_REACH = 4.0
+_LIMIT = 4.0
+"""Prior standard deviations that a point of the lattice may lie from the prior mean."""
 
 
 @dataclass(frozen=True)
@@ -65,15 +70,27 @@ class Mixture:
 
 
 def mix(sums: Sums, priors: VariancePriors, mode: FloatArray, points: int) -> Mixture:
-    """Posteriors on a lattice of ``points`` sets of variances around the mode; the mode alone when ``points`` is 1."""
+    """Posteriors on a lattice of ``points`` sets of variances around the mode; the mode alone when ``points`` is 1.
+
+    Parameters
+    ----------
+    sums : Sums
+        The data.
+    priors : VariancePriors
+        Of the standard deviations.
+    mode : ndarray, shape (blocks + 1,)
+        The most probable log standard deviations.
+    points : int
+        Sets of variances; at least 1.
+    """
     free = priors.log_sd > 0
     if points == 1 or not free.any():
         return Mixture(np.ones(1), mode[None, :], (solve(sums, mode)[2],))
     roots = _spread_roots(sums, priors, mode)
     z = lattice_scores(points, int(free.sum()))
     x = mode[free] + z @ roots.T
-    reach = _REACH * priors.log_sd[free]
-    x = np.clip(x, priors.log_mean[free] - reach, priors.log_mean[free] + reach)
+    widest = _LIMIT * priors.log_sd[free]
+    x = np.clip(x, priors.log_mean[free] - widest, priors.log_mean[free] + widest)
     log_sd = np.repeat(priors.log_mean[None, :], points, axis=0)
     log_sd[:, free] = x
     solved = [solve(sums, row) for row in log_sd]

@@ -12,13 +12,13 @@ import numpy as np
 import pandas as pd
 
 from valuation.errors import RegressionError, TooFewSalesError
-from valuation.notes import Note
+from valuation.notes import Note, as_dicts
+from valuation.regression.cells import Cells, CellTable
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
 from valuation.regression.factors import Factor, factors
 from valuation.regression.findings import estimate_notes
 from valuation.regression.joint import JointPrices
-from valuation.regression.terms import Cells, CellTable
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
@@ -67,7 +67,7 @@ class Valuation:
     base : float
         Price of the table's average vehicle; times the factors it is the median.
     factors : tuple of Factor
-        One for each attribute of the table, the sale date and the combination among them.
+        One for each attribute of the table, the sale date and the interaction among them.
     notes : tuple of Note
         What must be known.
     sales_used : mapping of str to int
@@ -101,7 +101,7 @@ class Valuation:
             "mean_interval": self.mean_interval.as_dict(),
             "base": self.base,
             "factors": [factor.as_dict() for factor in self.factors],
-            "notes": [{"code": note.code, "text": note.text} for note in self.notes],
+            "notes": as_dicts(self.notes),
             "sales_used": dict(self.sales_used),
         }
 
@@ -128,6 +128,8 @@ class PriceModel:
         Of the table that it was fitted to.
     notes : tuple of Note
         What must be known about the fit.
+    table_notes : tuple of Note
+        How the table was read: what was taken by a rule, such as the sheet, the order of dates or a venue's premium.
     fit_result : Fit or None
         How each sale stands to the fit; None for a model loaded from a file.
     comparables : Comparables or None
@@ -144,6 +146,7 @@ class PriceModel:
     table_fingerprint: str
     table_name: str
     notes: tuple[Note, ...]
+    table_notes: tuple[Note, ...] = ()
     fit_result: Fit | None = None
     comparables: Comparables | None = None
 
@@ -196,6 +199,7 @@ class PriceModel:
             table_fingerprint=comparables.fingerprint,
             table_name=comparables.source_name,
             notes=notes,
+            table_notes=comparables.notes,
             fit_result=regressor.fit_,
             comparables=comparables,
         )
@@ -296,7 +300,7 @@ class PriceModel:
 
     def _notes(self, vehicle: Vehicle, rows: Rows, cells: CellTable) -> tuple[Note, ...]:
         found = estimate_notes(self.core, rows, self.attribute_by_name, cells)
-        return (*self.notes, *found, *self._unused(vehicle))
+        return (*self.notes, *found, *self._unused(vehicle), *self.table_notes)
 
     def _spelled(self, vehicle: Vehicle) -> Vehicle:
         """The vehicle with levels of open scales spelled as the table spells them."""

@@ -15,6 +15,8 @@ import numpy.typing as npt
 FloatArray = npt.NDArray[np.float64]
 
 FEW = 64
+"""Numbers up to which Python's own functions are quicker than loading ``scipy.special``."""
+
 _ROOT_HALF = math.sqrt(0.5)
 _quantile = NormalDist().inv_cdf
 

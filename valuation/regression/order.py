@@ -13,11 +13,13 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.design import Design
 from valuation.regression.mixed import Posterior
 from valuation.regression.mixture import Mixture
-from valuation.regression.terms import FlagTerm, FloatArray, NumberTerm, OrdinalTerm
+from valuation.regression.terms import FlagTerm, NumberTerm, OrdinalTerm
 from valuation.schema.attributes import Attribute
+from valuation.year import DAYS_PER_YEAR
 
 _TOLERANCE = 1e-9
 
@@ -26,7 +28,17 @@ _PIECES = 24
 
 
 def direction_rows(design: Design, attributes: Mapping[str, Attribute], columns: int) -> tuple[FloatArray, list[str]]:
-    """Rows c with c'b >= 0 wherever the direction is kept, shape (m, columns), and the attribute of each."""
+    """Rows c with c'b >= 0 wherever the direction is kept, shape (m, columns), and the attribute of each.
+
+    Parameters
+    ----------
+    design : Design
+        The terms.
+    attributes : mapping of str to Attribute
+        By name; their direction is read.
+    columns : int
+        Columns of the whole fit, the interaction's among them.
+    """
     rows: list[FloatArray] = []
     owners: list[str] = []
     for term in design.terms:
@@ -38,20 +50,20 @@ def direction_rows(design: Design, attributes: Mapping[str, Attribute], columns:
         if isinstance(term, OrdinalTerm):
             for step in range(len(term.levels) - 1):
                 row = np.zeros(columns)
-                row[start] = sign / term.spread
+                row[start] = sign / term.scale
                 if len(term.levels) > 2:
                     row[start + 1 + step] = sign / term.step_scale
                 rows.append(row)
                 owners.append(term.attribute)
         elif isinstance(term, FlagTerm):
             row = np.zeros(columns)
-            row[start] = sign / term.spread
+            row[start] = sign / term.scale
             rows.append(row)
             owners.append(term.attribute)
         elif isinstance(term, NumberTerm):
             slopes = _slopes(term)
             row_block = np.zeros((len(slopes), columns))
-            row_block[:, start : start + slopes.shape[1]] = sign * slopes / term.spread
+            row_block[:, start : start + slopes.shape[1]] = sign * slopes / term.scale
             rows.extend(row_block)
             owners += [term.attribute] * len(slopes)
     return (np.array(rows) if rows else np.zeros((0, columns))), owners
@@ -70,9 +82,9 @@ def _slopes(term: NumberTerm) -> FloatArray:
 
 def _cells_at(term: NumberTerm, places: FloatArray) -> pd.Series:
     """Raw cells that stand at the given places on the term's standardised axis."""
-    x = places * term.spread + term.centre
+    x = places * term.scale + term.centre
     if term.is_date:
-        return pd.Series(pd.Timestamp("2000-01-01") + pd.to_timedelta(x * 365.25, unit="D"))
+        return pd.Series(pd.Timestamp("2000-01-01") + pd.to_timedelta(x * DAYS_PER_YEAR, unit="D"))
     return pd.Series(np.exp(x) if term.logged else x)
 
 
@@ -132,10 +144,10 @@ def _binding(part: Posterior, prior_mean: FloatArray, rows: FloatArray) -> list[
 
 def _condition(part: Posterior, prior_mean: FloatArray, rows: FloatArray) -> Posterior:
     """Posterior given that the steps in ``rows`` are level."""
-    reach = part.covariance @ rows.T
-    scatter = rows @ reach
+    cross = part.covariance @ rows.T
+    scatter = rows @ cross
     scatter[np.diag_indices_from(scatter)] += 1e-12 * np.trace(scatter)
-    gain = np.linalg.solve(scatter, reach.T).T
+    gain = np.linalg.solve(scatter, cross.T).T
     mean = part.mean - gain @ (rows @ (part.mean + prior_mean))
-    covariance = part.covariance - gain @ reach.T
+    covariance = part.covariance - gain @ cross.T
     return Posterior(mean, (covariance + covariance.T) / 2, part.noise)

@@ -9,7 +9,8 @@ import numpy as np
 from valuation.regression.distribution import PriceDistribution
 
 POINTS = 81
-REACH = 0.995
+LAST_PROBABILITY = 0.995
+"""The curve runs from the price that 1 in 200 lies below to the one that 1 in 200 lies above."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,7 @@ def price_curve(distribution: PriceDistribution, points: int = POINTS) -> tuple[
     The height is the slope of the probability over a fortieth of the range, so that the corners of the score curve do
     not show as steps.
     """
-    low, high = (float(distribution.quantile(p)[0]) for p in (1 - REACH, REACH))
+    low, high = (float(distribution.quantile(p)[0]) for p in (1 - LAST_PROBABILITY, LAST_PROBABILITY))
     amounts = np.linspace(low, high, points)
     odds = np.array([float(distribution.cdf(amount)[0]) for amount in amounts])
     half = (high - low) / 40

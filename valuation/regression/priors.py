@@ -13,10 +13,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from valuation.regression.combination import COMBINATION
+from valuation.regression.cells import FloatArray
 from valuation.regression.design import Block, Design
+from valuation.regression.interaction import INTERACTION
 from valuation.regression.mixed import VariancePriors
-from valuation.regression.terms import FlagTerm, FloatArray, NumberTerm, OrdinalTerm
+from valuation.regression.terms import FlagTerm, NumberTerm, OrdinalTerm
 from valuation.schema.attributes import Attribute, Role
 
 NOISE = "noise"
@@ -34,13 +35,10 @@ KIND_PRIORS: dict[str, tuple[float, float]] = {
     "levels": (0.16, 0.9),
     "flag": (0.10, 0.7),
     "missing": (0.10, 0.7),
-    COMBINATION: (0.09, 0.7),
+    INTERACTION: (0.09, 0.7),
 }
 """For each kind of block: the median of its standard deviation as a share of the table's spread, and how far (one
 standard deviation of the log) it may lie from that."""
-
-FLAT = 1e4
-"""Standard deviation, in spreads of the table, that lets a block run free."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +61,7 @@ def coefficient_prior(
     design: Design,
     blocks: tuple[Block, ...],
     attributes: Mapping[str, Attribute],
-    spread: float,
+    log_price_sd: float,
 ) -> CoefficientPrior:
     """Prior for a design.
 
@@ -72,15 +70,15 @@ def coefficient_prior(
     design : Design
         The frozen terms.
     blocks : tuple of Block
-        The design's blocks, and the combination's where there is one.
+        The design's blocks, and the interaction's where there is one.
     attributes : mapping of str to Attribute
         By name; their expected effects set the mean and the width of the block they belong to.
-    spread : float
+    log_price_sd : float
         Standard deviation of the log prices, log units; > 0.
     """
     columns = blocks[-1].stop if blocks else 1
     mean = np.zeros(columns)
-    log_mean = [np.log(KIND_PRIORS[NOISE][0] * spread)]
+    log_mean = [np.log(KIND_PRIORS[NOISE][0] * log_price_sd)]
     log_sd = [KIND_PRIORS[NOISE][1]]
     terms = {term.attribute: term for term in design.terms}
     for block in blocks:
@@ -91,7 +89,7 @@ def coefficient_prior(
             log_mean.append(np.log(sd))
             log_sd.append(0.0)
         else:
-            log_mean.append(np.log(share * spread))
+            log_mean.append(np.log(share * log_price_sd))
             log_sd.append(width)
     return CoefficientPrior(mean, VariancePriors(np.array(log_mean), np.array(log_sd)))
 
@@ -104,9 +102,9 @@ def _expected(attribute: Attribute | None, term: object, block: Block) -> tuple[
     if (isinstance(term, OrdinalTerm) and block.kind == "trend") or (
         isinstance(term, FlagTerm) and block.kind == "flag"
     ):
-        unit = term.spread
+        unit = term.scale
     elif isinstance(term, NumberTerm) and block.kind == term.line_kind:
-        unit = term.spread / expected.per
+        unit = term.scale / expected.per
     else:
         return None
     growth = 1 + expected.percent / 100

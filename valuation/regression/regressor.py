@@ -22,8 +22,8 @@ from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.regression.findings import column_notes, fit_notes
 from valuation.regression.fit import Fit, Options, fit_core
 from valuation.regression.frozen import frozen
-from valuation.regression.textbook import fit_textbook
 from valuation.schema.attributes import Attribute
+from valuation.text.spelling import counted
 
 LEAST_SALES = 12
 """Fewest usable rows that a fit accepts."""
@@ -43,10 +43,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         its type: ordered Categorical, Categorical or text, datetime64, bool, number.
     coverage : float
         Coverage of ``predict_interval`` unless told otherwise; strictly between 0 and 1.
-    penalties : bool
-        False gives the textbook fit: straight lines, no shrinkage, no combination, t intervals.
-    combination : bool
-        Whether the combination block (two attributes mattering together) may be used.
+    interaction : bool
+        Whether the interaction block (two attributes mattering together) may be used.
     tails : bool
         Whether Student-t weights may be used.
     lattice_points : int
@@ -69,7 +67,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
     Notes
     -----
-    log price = intercept + sum of attribute terms + combination + error. See the modules of this room for the parts
+    log price = intercept + sum of attribute terms + interaction + error. See the modules of this room for the parts
     and their sources.
 
     Examples
@@ -88,15 +86,13 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         roles: Mapping[str, str | Attribute] | None = None,
         coverage: float = 0.8,
         *,
-        penalties: bool = True,
-        combination: bool = True,
+        interaction: bool = True,
         tails: bool = True,
         lattice_points: int = 24,
     ) -> None:
         self.roles = roles
         self.coverage = coverage
-        self.penalties = penalties
-        self.combination = combination
+        self.interaction = interaction
         self.tails = tails
         self.lattice_points = lattice_points
 
@@ -127,11 +123,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         with np.errstate(divide="ignore"):
             log_low, log_high = np.log(low), np.log(high)
         log_high = np.where(low == high, log_low, log_high)
-        if self.penalties:
-            options = Options(self.combination, self.tails, self.lattice_points)
-            fit = fit_core(frame, log_low, log_high, self.attributes_, options)
-        else:
-            fit = fit_textbook(frame, log_low, log_high, self.attributes_)
+        options = Options(self.interaction, self.tails, self.lattice_points)
+        fit = fit_core(frame, log_low, log_high, self.attributes_, options)
         self.core_: Core = frozen(fit.core)
         self.fit_: Fit = replace(fit, core=self.core_)
         self.notes_: tuple[Note, ...] = (*column_notes(frame, low, high), *fit_notes(self.fit_, sold))
@@ -183,7 +176,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
                 )
             if not len(X.columns):
                 raise RegressionError(
-                    "Cannot use a table without columns: 0 feature(s), and at least 1 is needed. Give an attribute."
+                    "Cannot use a table without columns: 0 features, and at least 1 is needed. Give an attribute."
                 )
             try:
                 validate_data(self, X, reset=reset, skip_check_array=True)
@@ -231,14 +224,15 @@ def _check_pairs(low: FloatArray, high: FloatArray) -> None:
 
 def _bad(what: str, where: npt.NDArray[np.bool_]) -> str:
     rows = np.flatnonzero(where)
-    which = f"the price in row {rows[0]} (counted from 0)"
+    which = f"the price in row {rows[0] + 1}"
     return f"Cannot use {len(rows)} of the prices: {which} {what}. Mend or leave it out."
 
 
 def _enough(rows: int, sold: int) -> None:
     if rows < LEAST_SALES:
         raise TooFewSalesError(
-            f"Cannot fit {rows} usable sale(s): n_samples = {rows}, and at least {LEAST_SALES} are needed. "
+            f"Cannot fit {counted(rows, 'usable sale')}: n_samples = {rows}, and at least "
+            f"{LEAST_SALES} are needed. "
             "Add comparable sales; a related family counts, since families lend each other strength."
         )
     if sold < LEAST_SOLD:

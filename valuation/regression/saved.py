@@ -2,7 +2,7 @@
 
 The file holds what an estimate needs (schema, frozen design, coefficients, covariance, shape of the error) and where it
 came from (fingerprint of the table, counts, library versions), but none of the sales. A model card in Markdown is
-written beside it. Every format version that was ever written stays readable.
+written beside it. Every format version that was ever released stays readable.
 """
 
 from __future__ import annotations
@@ -14,14 +14,18 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-from valuation.errors import ModelFileError
+from valuation.errors import ModelFileError, shown
+from valuation.files import write_file
 from valuation.notes import Note
 from valuation.regression.frozen import core_from_state, core_state
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
 from valuation.schema.schema import Schema
+from valuation.text.files import read_text_file
+from valuation.text.json import read_json
 
 FORMAT = "valuation price model"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
+"""Version 1 was never released; its parts go by other names, and it is refused."""
 
 _LIBRARIES = ("numpy", "scipy", "pandas", "valuation")
 
@@ -51,11 +55,11 @@ def save_model(model: PriceModel, path: str | Path, *, overwrite: bool = True) -
     from valuation.regression.card import model_card
 
     target = Path(path)
-    if target.exists() and not overwrite:
-        raise ModelFileError(f"Cannot save to {target.name}: the file exists already. Choose another name.")
     try:
-        target.write_text(model_text(model), encoding="utf-8")
-        target.with_suffix(".md").write_text(model_card(model, target.name), encoding="utf-8")
+        write_file(target, model_text(model), new=not overwrite)
+        write_file(target.with_suffix(".md"), model_card(model, target.name))
+    except FileExistsError:
+        raise ModelFileError(f"Cannot save to {target.name}: the file exists already. Choose another name.") from None
     except OSError as error:
         raise ModelFileError(f"Cannot save the model to {target}: {error.strerror}. Choose another folder.") from error
     return target
@@ -71,11 +75,10 @@ def load_model(path: str | Path) -> PriceModel:
     """
     source = Path(path)
     try:
-        text = source.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not text"
+        text = read_text_file(source)
+    except ValueError as error:
         raise ModelFileError(
-            f"Cannot read the model {source.name}: {reason}. Give a file saved by this program."
+            f"Cannot read the model {source.name}: {error}. Give a file saved by this program."
         ) from error
     return model_from_text(text, source.name)
 
@@ -86,28 +89,39 @@ def model_text(model: PriceModel) -> str:
     return json.dumps({**body, "seal": _seal(body)}, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
+def same_estimates(text: str, model: PriceModel) -> bool:
+    """Whether the model whose text ``model_text`` wrote gives the same estimates as another, to the bit."""
+    kept, other = json.loads(text), json.loads(json.dumps(_body(model)))
+    return all(kept.get(part) == other[part] for part in ("schema", "attributes", "currency", "core"))
+
+
 def model_from_text(text: str, name: str) -> PriceModel:
     """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words."""
     try:
-        document = json.loads(text)
+        document = read_json(text)
     except ValueError as error:
         raise ModelFileError(
-            f"Cannot use the model {name}: it is damaged ({error}). Save it anew from its table."
+            f"Cannot use the model {name}: it is damaged, since it {error}. Save it anew from its table."
         ) from error
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         found = document.get("format") if isinstance(document, dict) else type(document).__name__
         raise ModelFileError(
-            f"Cannot use {name} as a model: found format {found!r}, accepted is {FORMAT!r}. "
+            f"Cannot use {name} as a model: found format {shown(found)}, accepted is {FORMAT!r}. "
             "Give a file saved by 'valuation fit'."
         )
     number = document.get("format_version")
-    if not isinstance(number, int) or number < 1:
+    if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise ModelFileError(
-            f"Cannot use the model {name}: format version {number!r} is none. Save it anew from its table."
+            f"Cannot use the model {name}: format version {shown(number)} is none. Save it anew from its table."
+        )
+    if number < FORMAT_VERSION:
+        raise ModelFileError(
+            f"Cannot use the model {name}: it was written in format version {number}, before the first release; this "
+            f"program reads version {FORMAT_VERSION}. Save the model anew from its table with 'valuation fit'."
         )
     if number > FORMAT_VERSION:
         raise ModelFileError(
-            f"Cannot use the model {name}: it was written in format version {number}, this program reads up to "
+            f"Cannot use the model {name}: it was written in format version {shown(number)}, this program reads up to "
             f"{FORMAT_VERSION}. Update the program, or save the model anew from its table."
         )
     seal = document.pop("seal", None)
@@ -118,9 +132,10 @@ def model_from_text(text: str, name: str) -> PriceModel:
         )
     try:
         return _model(document)
-    except (KeyError, TypeError, ValueError) as error:
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+        # The seal is right, so another hand sealed it: whatever is wrong inside is wrong with the file.
         raise ModelFileError(
-            f"Cannot use the model {name}: {error!r} is missing or wrong. Save it anew from its table."
+            f"Cannot use the model {name}: {shown(error)} is missing or wrong. Save it anew from its table."
         ) from error
 
 
@@ -144,6 +159,7 @@ def _body(model: PriceModel) -> dict[str, Any]:
             "sales_used": dict(model.sales_used),
             "first_sale": _iso(model.first_sale),
             "last_sale": _iso(model.last_sale),
+            "notes": [[note.code, note.text] for note in model.table_notes],
         },
         "notes": [[note.code, note.text] for note in model.notes],
         "core": core_state(model.core),
@@ -166,6 +182,7 @@ def _model(document: dict[str, Any]) -> PriceModel:
         table_fingerprint=table["fingerprint"],
         table_name=table["name"],
         notes=tuple(Note(code, text) for code, text in document["notes"]),
+        table_notes=tuple(Note(code, text) for code, text in table.get("notes", [])),  # older files have none
     )
 
 

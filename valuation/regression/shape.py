@@ -11,33 +11,35 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtri, stdtrit
 
+from valuation.regression.cells import FloatArray
 from valuation.regression.distribution import ScoreCurve
-from valuation.regression.terms import FloatArray
 
 OWN_SHAPE_SALES = 80.0
-"""Sales at which the table's own scores and the t distribution count alike."""
+"""Sales at which the table's own scores and the t distribution count alike; chosen on the work tables, see
+benchmarks/accuracy/TRIED.md."""
 
 OPTIMISM = 1.2
 """Own scores are raised by this over the root of the number of sales: the variances were chosen with the sale left out
 still among the others, which makes scores a little too small (about a point of coverage on the development tables)."""
 
 _COVERAGES = np.array([0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 0.98, 0.99, 0.998])
-_LEAST_FREEDOM = 4.0
+_LEAST_DEGREES_OF_FREEDOM = 4.0
+"""Fewer would give a t distribution whose fourth moment does not exist."""
 
 
-def learn_curve(scores: FloatArray, freedom: float, own_sales: float = OWN_SHAPE_SALES) -> ScoreCurve:
+def learn_curve(scores: FloatArray, degrees_of_freedom: float, own_sales: float = OWN_SHAPE_SALES) -> ScoreCurve:
     """Score curve of a fit.
 
     Parameters
     ----------
     scores : ndarray, shape (n,)
         Standardised leave-one-out errors of the sold rows; may be empty, then the t distribution stands alone.
-    freedom : float
+    degrees_of_freedom : float
         Degrees of freedom of the t distribution that they are shrunk towards.
     own_sales : float
         Sales at which both count alike; infinity leaves the t distribution alone.
     """
-    student = np.asarray(stdtrit(max(freedom, _LEAST_FREEDOM), 0.5 + _COVERAGES / 2), dtype=float)
+    student = np.asarray(stdtrit(max(degrees_of_freedom, _LEAST_DEGREES_OF_FREEDOM), 0.5 + _COVERAGES / 2), dtype=float)
     half = student
     n = len(scores)
     if n and np.isfinite(own_sales):
@@ -48,14 +50,6 @@ def learn_curve(scores: FloatArray, freedom: float, own_sales: float = OWN_SHAPE
     half = np.asarray(np.maximum.accumulate(half) + 1e-6 * np.arange(1, len(half) + 1), dtype=float)
     z = ndtri(0.5 + _COVERAGES / 2)
     return ScoreCurve(np.concatenate([-z[::-1], [0.0], z]), np.concatenate([-half[::-1], [0.0], half]))
-
-
-def student_curve(freedom: float) -> ScoreCurve:
-    """The t distribution alone, for a fit whose textbook interval is wanted."""
-    z = np.concatenate([np.arange(-4.0, 0.0, 0.02), [0.0], np.arange(0.02, 4.01, 0.02)])
-    from scipy.special import ndtr
-
-    return ScoreCurve(z, np.asarray(stdtrit(freedom, ndtr(z)), dtype=float))
 
 
 def _conformal_quantiles(size: FloatArray, coverages: FloatArray, student: FloatArray) -> FloatArray:

@@ -10,10 +10,10 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import gammaln
 
-from valuation.regression.terms import FloatArray
+from valuation.regression.cells import FloatArray
 
 
-def tail_weights(squared_error: FloatArray, noise: float, freedom: float) -> FloatArray:
+def tail_weights(squared_error: FloatArray, noise: float, degrees_of_freedom: float) -> FloatArray:
     """Weight of each sale.
 
     Parameters
@@ -22,15 +22,24 @@ def tail_weights(squared_error: FloatArray, noise: float, freedom: float) -> Flo
         Expected squared error of each sale around the fit, log units squared.
     noise : float
         Squared scale of the t distribution.
-    freedom : float
+    degrees_of_freedom : float
         Degrees of freedom nu.
     """
-    return np.asarray((freedom + 1) / (freedom + squared_error / noise))
+    return np.asarray((degrees_of_freedom + 1) / (degrees_of_freedom + squared_error / noise))
 
 
-def log_density(standard: FloatArray, freedom: float | None) -> FloatArray:
-    """Log density of standardised errors: Student's t, or the normal where ``freedom`` is None."""
-    if freedom is None:
+def log_density(standard: FloatArray, degrees_of_freedom: float | None) -> FloatArray:
+    """Log density of standardised errors: Student's t, or the normal where ``degrees_of_freedom`` is None.
+
+    Parameters
+    ----------
+    standard : ndarray, shape (n,)
+        Errors over their scale.
+    degrees_of_freedom : float or None
+        Of Student's t.
+    """
+    if degrees_of_freedom is None:
         return np.asarray(-0.5 * (standard**2 + np.log(2 * np.pi)))
-    constant = gammaln((freedom + 1) / 2) - gammaln(freedom / 2) - 0.5 * np.log(freedom * np.pi)
-    return np.asarray(constant - (freedom + 1) / 2 * np.log1p(standard**2 / freedom))
+    nu = degrees_of_freedom
+    constant = gammaln((nu + 1) / 2) - gammaln(nu / 2) - 0.5 * np.log(nu * np.pi)
+    return np.asarray(constant - (nu + 1) / 2 * np.log1p(standard**2 / nu))

@@ -2,28 +2,19 @@
 
 Each term turns a column of raw cells into centred columns scaled to about unit variance, so that one standard
 deviation of a block's coefficients reads as log price per typical difference. A cell that tells nothing (missing, or a
-level never seen) becomes a row of zeros: the table's average, with the term's spread added to the interval.
+level never seen) becomes a row of zeros: the table's average, with an interval wider by what the attribute is worth.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol, TypeGuard
+from typing import Any, Protocol
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from valuation.errors import RegressionError, shortlist
-
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
-Cells = pd.Series | npt.NDArray[Any]
-"""Raw cells of one attribute: a table's column, or a plain array as ``schema.frame.plain_column`` makes it."""
-
-CellTable = pd.DataFrame | Mapping[str, Cells]
-"""Raw cells of several attributes by name."""
+from valuation.regression.cells import BoolArray, Cells, FloatArray, level_codes, standard_numbers
 
 LINE_ALLOWANCE = 0.5
 """The line of a plain number is followed past the table's range for this share of it, then held level; smooths and
@@ -45,7 +36,7 @@ class Encoded:
     beyond : ndarray, shape (m,)
         How far outside the table's range the cell lies, in standard deviations of the column; 0 inside.
     coordinates : ndarray, shape (m, c)
-        Where the row stands on the term, for the combination block; bounded.
+        Where the row stands on the term, for the interaction block; bounded.
     """
 
     matrix: FloatArray
@@ -90,7 +81,7 @@ class NumberTerm:
     is_date: bool
     logged: bool
     centre: float
-    spread: float
+    scale: float
     low: float
     high: float
     allowance: float
@@ -115,8 +106,8 @@ class NumberTerm:
         missing = np.isnan(x)
         if self.logged:
             with np.errstate(divide="ignore"):
-                x = np.log(np.maximum(x, np.exp(self.low * self.spread + self.centre) / 10))
-        s = np.where(missing, 0.0, (x - self.centre) / self.spread)
+                x = np.log(np.maximum(x, np.exp(self.low * self.scale + self.centre) / 10))
+        s = np.where(missing, 0.0, (x - self.centre) / self.scale)
         inside = np.clip(s, self.low, self.high)
         line = np.clip(s, self.low - self.allowance, self.high + self.allowance)
         parts = [np.where(missing, 0.0, line)[:, None]]
@@ -137,7 +128,7 @@ class OrdinalTerm:
     attribute: str
     levels: tuple[str, ...]
     centre: float
-    spread: float
+    scale: float
     step_shares: FloatArray
     step_scale: float
     missing_share: float
@@ -168,7 +159,7 @@ class OrdinalTerm:
         if self.missing_is_lowest:
             codes = np.where(missing, 0, codes)
             missing = np.zeros(len(codes), dtype=bool)
-        trend = np.where(missing, 0.0, (codes - self.centre) / self.spread)
+        trend = np.where(missing, 0.0, (codes - self.centre) / self.scale)
         parts = [trend[:, None]]
         if len(self.levels) > 2:
             steps = (codes[:, None] >= np.arange(1, len(self.levels))) - self.step_shares
@@ -213,7 +204,7 @@ class FlagTerm:
 
     attribute: str
     share: float
-    spread: float
+    scale: float
     missing_share: float
 
     @property
@@ -225,63 +216,10 @@ class FlagTerm:
         """Columns for the given cells."""
         x = standard_numbers(column, self.attribute, is_date=False)
         missing = np.isnan(x)
-        centred = np.where(missing, 0.0, (x - self.share) / self.spread)
+        centred = np.where(missing, 0.0, (x - self.share) / self.scale)
         matrix = _with_missing(centred[:, None], missing, self.missing_share)
         zeros = np.zeros(len(x))
         return Encoded(matrix, missing, np.zeros(len(x), dtype=bool), zeros, np.clip(centred, -2.5, 2.5)[:, None])
-
-
-def standard_numbers(column: Cells, name: str, is_date: bool) -> FloatArray:
-    """Cells as floats, NaN where empty; dates as years since 2000 (365.25 days each)."""
-    if isinstance(column, np.ndarray) and column.dtype.kind == "M":
-        return np.asarray((column - np.datetime64("2000-01-01", "ns")) / np.timedelta64(1, "D") / 365.25)
-    if is_date:
-        try:
-            dates = pd.to_datetime(pd.Series(column), format="ISO8601", utc=True).dt.tz_localize(None)
-        except (TypeError, ValueError) as error:
-            found = str(error).partition("\n")[0]
-            raise RegressionError(
-                f"Cannot read {name!r} as dates: {found}. Write dates as 2024-05-31, or give it another role."
-            ) from error
-        days = (dates - pd.Timestamp("2000-01-01")) / pd.Timedelta(days=1)
-        return np.asarray(days.to_numpy(dtype=float) / 365.25)
-    try:
-        x = column if _are_floats(column) else pd.to_numeric(pd.Series(column)).to_numpy(dtype=float, na_value=np.nan)
-    except (TypeError, ValueError) as error:
-        raise RegressionError(
-            f"Cannot read {name!r} as numbers: {error}. Mend the cells or give it another role."
-        ) from error
-    if np.isinf(x).any():
-        raise RegressionError(f"Cannot use an infinite number in {name!r}. Mend the cell or leave it empty.")
-    return np.asarray(x)
-
-
-def first_cell(column: Cells) -> Any:
-    """The cell of the first row, a date as a Timestamp."""
-    if isinstance(column, pd.Series):
-        return column.iloc[0]
-    return pd.Timestamp(column[0]) if column.dtype.kind == "M" else column[0]
-
-
-def _are_floats(column: Cells) -> TypeGuard[FloatArray]:
-    return isinstance(column, np.ndarray) and column.dtype == np.float64
-
-
-def level_codes(column: Cells, levels: tuple[str, ...]) -> npt.NDArray[np.int64]:
-    """Place of each cell among the levels; -1 for an empty cell, -2 for a level that is not among them."""
-    lookup = {level: place for place, level in enumerate(levels)}
-    if isinstance(column, np.ndarray):
-        return np.array([-1 if v is None else lookup.get(v, -2) for v in column.tolist()], dtype=np.int64)
-    if isinstance(column.dtype, pd.CategoricalDtype):
-        places = [lookup.get(str(category), -2) for category in column.cat.categories]
-        return np.array([*places, -1], dtype=np.int64)[
-            column.cat.codes.to_numpy()
-        ]  # an empty cell's code picks the last
-    text = column.astype(object)
-    empty = text.isna().to_numpy()
-    codes = np.array([lookup.get(str(value), -2) for value in text.tolist()], dtype=np.int64)
-    codes[empty] = -1
-    return codes
 
 
 def spline_kernel(s: FloatArray, knots: FloatArray) -> FloatArray:
@@ -289,6 +227,13 @@ def spline_kernel(s: FloatArray, knots: FloatArray) -> FloatArray:
 
     Both on the standardised axis, shifted so that the lowest knot is the origin; shape (len(s), len(knots)).
     Source: Wahba, *Spline Models for Observational Data*, 1990, section 1.2.
+
+    Parameters
+    ----------
+    s : ndarray, shape (m,)
+        Points.
+    knots : ndarray, shape (k,)
+        Rising.
     """
     a = np.maximum(s - knots[0], 0.0)[:, None]
     b = (knots - knots[0])[None, :]
@@ -305,22 +250,34 @@ def number_term(
     logged: bool = False,
     max_knots: int = 8,
 ) -> NumberTerm:
-    """Learn a number's centre, spread, range and bend from the table's cells."""
+    """Learn a number's centre, scale, range and bend from the table's cells.
+
+    Parameters
+    ----------
+    column : Series, shape (n,)
+        Raw cells.
+    attribute, line_kind : str
+        Name of the attribute; kind of its block: ``line``, ``curve`` or ``drift``.
+    is_date, logged : bool
+        Whether the cells are dates; whether the number enters as its log.
+    max_knots : int
+        Of the bend.
+    """
     x = standard_numbers(column, attribute, is_date)
     missing = np.isnan(x)
     x = x[~missing]
     if logged:
         x = np.log(x)
-    centre, spread = (float(x.mean()), float(x.std())) if len(x) else (0.0, 1.0)
-    if not spread > 1e-12 * max(1.0, abs(centre)):
-        spread = 1.0
-    s = (x - centre) / spread
+    centre, scale = (float(x.mean()), float(x.std())) if len(x) else (0.0, 1.0)
+    if not scale > 1e-12 * max(1.0, abs(centre)):
+        scale = 1.0
+    s = (x - centre) / scale
     low, high = (float(s.min()), float(s.max())) if len(s) else (0.0, 0.0)
     knots, bend_map, projection = _bend(s, max_knots)
     share = float(missing.mean()) if len(missing) else 0.0
     allowance = LINE_ALLOWANCE * (high - low) if line_kind == "line" else 0.0
     return NumberTerm(
-        attribute, line_kind, is_date, logged, centre, spread, low, high, allowance, knots, bend_map, projection, share
+        attribute, line_kind, is_date, logged, centre, scale, low, high, allowance, knots, bend_map, projection, share
     )
 
 
@@ -350,20 +307,32 @@ def _bend(s: FloatArray, max_knots: int) -> tuple[FloatArray, FloatArray, FloatA
 def ordinal_term(
     column: pd.Series, attribute: str, levels: tuple[str, ...], *, missing_is_lowest: bool = False
 ) -> OrdinalTerm:
-    """Learn an ordered scale's centre and shares from the table's cells."""
+    """Learn an ordered scale's centre and shares from the table's cells.
+
+    Parameters
+    ----------
+    column : Series, shape (n,)
+        Raw cells.
+    attribute : str
+        Its name.
+    levels : tuple of str
+        Rising.
+    missing_is_lowest : bool
+        Whether an empty cell stands for the lowest level.
+    """
     codes = level_codes(column, levels)
     missing = codes == -1
     if missing_is_lowest:
         codes, missing = np.where(missing, 0, codes), np.zeros(len(codes), dtype=bool)
     known = codes[codes >= 0]
-    centre, spread = (float(known.mean()), float(known.std())) if len(known) else (0.0, 1.0)
-    spread = spread if spread > 0 else 1.0
+    centre, scale = (float(known.mean()), float(known.std())) if len(known) else (0.0, 1.0)
+    scale = scale if scale > 0 else 1.0
     reached = known[:, None] >= np.arange(1, len(levels))
     shares = reached.mean(axis=0) if len(known) else np.zeros(len(levels) - 1)
-    scale = float(np.sqrt((shares * (1 - shares)).sum()))
+    step_scale = float(np.sqrt((shares * (1 - shares)).sum()))
     seen = tuple(levels[code] for code in np.unique(known))
     share = float(missing.mean()) if len(missing) else 0.0
-    return OrdinalTerm(attribute, levels, centre, spread, shares, scale or 1.0, share, missing_is_lowest, seen)
+    return OrdinalTerm(attribute, levels, centre, scale, shares, step_scale or 1.0, share, missing_is_lowest, seen)
 
 
 def nominal_term(column: pd.Series, attribute: str) -> NominalTerm:
@@ -379,8 +348,8 @@ def flag_term(column: pd.Series, attribute: str) -> FlagTerm:
     x = standard_numbers(column, attribute, is_date=False)
     missing = np.isnan(x)
     share = float(x[~missing].mean()) if (~missing).any() else 0.0
-    spread = float(np.sqrt(share * (1 - share))) if 0 < share < 1 else 1.0
-    return FlagTerm(attribute, share, spread, float(missing.mean()) if len(missing) else 0.0)
+    scale = float(np.sqrt(share * (1 - share))) if 0 < share < 1 else 1.0
+    return FlagTerm(attribute, share, scale, float(missing.mean()) if len(missing) else 0.0)
 
 
 def term_state(term: Any) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 from valuation.errors import SchemaError
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
-from valuation.schema.spelling import did_you_mean, header_key, level_key
+from valuation.text.spelling import did_you_mean, header_key, level_key
 
 NUMERIC = frozenset({Role.NUMBER, Role.SMOOTH, Role.COUNT})
 """Roles whose values are numbers with a smallest and a largest possible value."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import tomllib
 from functools import cache
 from pathlib import Path
 from typing import cast, get_args
@@ -13,6 +12,8 @@ from valuation.schema.attributes import Attribute, Direction, Expectation, Level
 from valuation.schema.checks import check_schema, refusal
 from valuation.schema.entries import Entries
 from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
+from valuation.text.files import read_text_file
+from valuation.text.toml import read_toml
 
 VINTAGE_FILE = Path(__file__).with_name("vintage.toml")
 """The schema of vintage trucks and cars that ships with the project; a shop can copy and edit it."""
@@ -22,6 +23,7 @@ _TOP = (
     "title",
     "currency",
     "day_first",
+    "decimal_mark",
     "date_required",
     "earliest_sale",
     "default_outcome",
@@ -64,15 +66,11 @@ def read_schema(path: str | Path) -> Schema:
     """
     file = Path(path)
     try:
-        text = file.read_text(encoding="utf-8-sig")
-    except OSError as problem:
+        text = read_text_file(file)
+    except ValueError as problem:
         raise SchemaError(
-            f"Cannot read the schema file {file}: {problem.strerror or problem}. Check the path, or write a schema to "
-            "start from with 'valuation start'."
-        ) from problem
-    except UnicodeDecodeError as problem:
-        raise SchemaError(
-            f"Cannot read the schema file {file}: it is not UTF-8 text. Save it as plain text in UTF-8."
+            f"Cannot read the schema file {file}: {problem}. Check the path and that it is plain text in UTF-8, or "
+            "write a schema to start from with 'valuation start'."
         ) from problem
     return parse_schema(text, file.name)
 
@@ -100,11 +98,11 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
         the table, the key, what was found, and what to do.
     """
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
+        data = read_toml(text)
+    except ValueError as problem:
         raise SchemaError(
-            f"Cannot use the schema {name}: it is not well-formed TOML: {problem}. Mend that line; text stands in "
-            'quotes, as in label = "Model year".'
+            f"Cannot use the schema {name}: it {problem}. Mend that line; text stands in quotes, as in label = "
+            '"Model year".'
         ) from problem
     top = Entries(name, "", data)
     top.refuse_unknown(_TOP, _MISSPELT)
@@ -120,6 +118,7 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
         venue_premiums=top.table("venue_premiums").numbers(),
         venue_fees=top.table("venue_fees").numbers(),
         day_first=top.flag("day_first"),
+        decimal_mark=top.choice("decimal_mark", (".", ",")),
         date_required=top.flag("date_required"),
         earliest_sale=_earliest(top),
         source_text=text,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any
 
 from valuation.schema.attributes import Attribute
+from valuation.text.reading import Reading
 
 SALE_COLUMNS = (
     "sale",
@@ -53,6 +55,8 @@ class Schema:
         Fixed fees that the buyer pays at each venue, in ``currency``, used where a row gives none of its own.
     day_first : bool
         Whether 03/04/2025 is 3 April.
+    decimal_mark : {"", ".", ","}
+        What stands before decimals where a text alone does not prove it; empty: not told.
     date_required : bool
         Whether a sale without a date is a fault; otherwise a table may do without dates.
     earliest_sale : str
@@ -75,6 +79,7 @@ class Schema:
     source_text: str = ""
     venue_fees: dict[str, float] = field(default_factory=dict)
     date_required: bool = False
+    decimal_mark: str = ""
 
     def attribute(self, name: str) -> Attribute:
         """The attribute of that name; ``KeyError`` when there is none."""
@@ -82,6 +87,10 @@ class Schema:
             if attribute.name == name:
                 return attribute
         raise KeyError(name)
+
+    def reading(self, mark: str = "", today: dt.date | None = None) -> Reading:
+        """How its texts are read; ``mark`` is the decimal mark that a column proves."""
+        return Reading(mark or self.decimal_mark, self.day_first, today, self.currency, tuple(self.rates))
 
     @property
     def names(self) -> tuple[str, ...]:

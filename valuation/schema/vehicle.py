@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
-import tomllib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,8 +13,11 @@ from valuation.errors import VehicleError
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import typed_column
 from valuation.schema.schema import Schema
-from valuation.schema.spelling import did_you_mean, header_key, level_key
-from valuation.schema.values import Problem, Reading, Value, as_text, read_value
+from valuation.schema.values import Problem, Value, as_text, read_value
+from valuation.text.files import read_text_file
+from valuation.text.json import read_json
+from valuation.text.spelling import did_you_mean, header_key, level_key
+from valuation.text.toml import read_toml
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -102,19 +103,17 @@ def read_vehicle(path: str | Path, schema: Schema) -> Vehicle:
     """
     file = Path(path)
     try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as problem:
-        reason = problem.strerror if isinstance(problem, OSError) else "it is not UTF-8 text"
+        text = read_text_file(file)
+    except ValueError as problem:
         raise VehicleError(
-            f"Cannot read the vehicle file {file}: {reason}. Give a TOML or JSON file with a name and attributes."
+            f"Cannot read the vehicle file {file}: {problem}. Give a TOML or JSON file with a name and attributes."
         ) from problem
     try:
-        data = json.loads(text) if file.suffix.casefold() == ".json" else tomllib.loads(text)
-    except (json.JSONDecodeError, tomllib.TOMLDecodeError) as problem:
-        kind = "JSON" if file.suffix.casefold() == ".json" else "TOML"
+        data = read_json(text) if file.suffix.casefold() == ".json" else read_toml(text)
+    except ValueError as problem:
         raise VehicleError(
-            f"Cannot read the vehicle file {file}: it is not well-formed {kind}: {problem}. Mend that line; a level "
-            'stands in quotes, as in condition = "driver".'
+            f"Cannot read the vehicle file {file}: it {problem}. Mend that line; a level stands in quotes, as in "
+            'condition = "driver".'
         ) from problem
     return parse_vehicle(data, schema, file.stem)
 
@@ -197,7 +196,12 @@ def _value(attribute: Attribute, raw: Any, title: str, schema: Schema) -> Value 
             f"Cannot value '{title}': {attribute.name} is {raw!r}; one text, number, date, true or false is needed.",
             where=attribute.name,
         )
-    value = read_value(attribute, as_text(raw), Reading(day_first=schema.day_first))
+    if isinstance(raw, float) and raw != raw:
+        raise VehicleError(
+            f"Cannot value '{title}': {attribute.name} is NaN, which is no number. Write the number, or leave "
+            f"'{attribute.name}' out if it is not known."
+        )
+    value = read_value(attribute, as_text(raw), schema.reading())
     if isinstance(value, Problem):
         raise VehicleError(
             f"Cannot value '{title}': in {attribute.name}, {value.why} {value.mend}", where=attribute.name

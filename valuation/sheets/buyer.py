@@ -23,6 +23,7 @@ from valuation.sheets.buyer_summary import (
     Trial,
 )
 from valuation.sheets.place import place_among
+from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -30,10 +31,27 @@ if TYPE_CHECKING:
     from valuation.evidence.effects import Effect
     from valuation.evidence.grid_rows import Grid
     from valuation.evidence.summary import Evidence
+    from valuation.notes import Note
     from valuation.regression.model import PriceModel, Valuation
     from valuation.schema.attributes import Attribute
 
-DAYS_PER_MONTH = 365.25 / 12
+READING_FOR_THE_BUYER = frozenset(
+    (
+        "currency_assumed",
+        "dates_by_rule",
+        "missing_read_as_lowest",
+        "premium_by_venue",
+        "prices_moved",
+        "index_between_values",
+        "index_month_missing",
+        "index_held_before",
+        "index_held_after",
+        "index_caution",
+    )
+)
+"""Of the notes on how the table was read, those that bear on the price; the others tell of the shop's own file."""
+
+DAYS_PER_MONTH = DAYS_PER_YEAR / 12
 GRID_COLUMNS = 5
 """Comparables that fit side by side on a page."""
 
@@ -111,8 +129,14 @@ def buyer_sheet(
         ),
         ground=_ground(model, table, valuation, None if tried is None else _trial(tried)),
         assumptions=(*assumptions, *_assumed(model, valuation)),
-        notes=tuple(note.text for note in valuation.notes),
+        notes=tuple(note.text for note in _for_the_buyer(valuation.notes, model)),
     )
+
+
+def _for_the_buyer(notes: Sequence[Note], model: PriceModel) -> list[Note]:
+    """The notes without those that tell of the shop's own file, such as the other sheets of a workbook."""
+    own = [note for note in model.table_notes if note.code not in READING_FOR_THE_BUYER]
+    return [note for note in notes if note not in own]
 
 
 def nearest_changes(effects: Sequence[Effect], known: Mapping[str, Attribute]) -> list[Effect]:

@@ -7,13 +7,13 @@ from typing import Any
 
 from valuation.sheets.buyer_page import buyer_page
 from valuation.sheets.buyer_summary import BuyerSheet
-from valuation.sheets.locale import Locale
 from valuation.sheets.paper_charts import Drawing, drawn
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
 from valuation.sheets.place_chart import place_picture
 from valuation.sheets.screen import data_address, render
 from valuation.sheets.typesetting import typeset
+from valuation.text.locale import Locale
 
 
 def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -> bytes:

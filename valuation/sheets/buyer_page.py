@@ -10,10 +10,10 @@ from typing import Any
 from valuation.sheets.buyer_summary import BuyerSheet, Cell, Change, Comparable, Trial
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
-from valuation.sheets.locale import HARD, Locale
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
 from valuation.sheets.place_chart import OUTCOMES
+from valuation.text.locale import HARD, Locale
 
 MOST_ROWS_WHOLE = 20
 """A grid of so many rows at most is kept whole on one page."""
@@ -180,7 +180,7 @@ def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
                 cells.append("same")
                 continue
             amount = locale.money(line.cents / 100, cents=True, sign=True)
-            level = cell_text(line.from_cell, locale) if name not in ("sale_date", "combination") else ""
+            level = cell_text(line.from_cell, locale) if name not in ("sale_date", "interaction") else ""
             cells.append(f"{level}\n{amount}" if level else amount)
         own = next((cell_text(line.to_cell, locale) for line in lines if line is not None and line.to_cell.text), "")
         rows.append([f"{shorten(title)}\nhere: {own}" if own and name != "sale_date" else shorten(title), *cells])

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from valuation.sheets.deal_page import deal_page, pictures, places
 from valuation.sheets.deal_sheet import DealSheet
-from valuation.sheets.locale import Locale
 from valuation.sheets.paper_charts import drawn
 from valuation.sheets.screen import data_address, render
 from valuation.sheets.typesetting import typeset
+from valuation.text.locale import Locale
 
 
 def deal_pdf(sheet: DealSheet, locale: Locale) -> bytes:

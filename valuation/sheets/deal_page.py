@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from typing import Any
 
-from valuation.deal.figures import odds_words, percent, rounding_step
+from valuation.build.figures import odds_words, percent, rounding_step
+from valuation.notes import Note, each_once
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_charts import paths_picture, steps_picture
 from valuation.sheets.deal_sheet import DealSheet
-from valuation.sheets.locale import Locale
+from valuation.text.locale import Locale
 
 PRIVATE = "Private: not for the buyer"
 MOST_DRIVERS = 8
-_DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _ANSWERS = {"accept": "take it", "counter": "counter", "hold": "hold"}
 
 
@@ -51,11 +50,16 @@ def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
 
 
 def _notes(sheet: DealSheet) -> list[str]:
-    """Each note once; of notes that differ in a date alone, such as those on each path's day of sale, the first."""
-    found: dict[tuple[str, str], str] = {}
-    for note in [*(note for path in sheet.paths["paths"] for note in path["notes"]), *sheet.bands["notes"]]:
-        found.setdefault((note["code"], _DATE.sub("", note["text"])), note["text"])
-    return list(found.values())
+    """All that must be known of the paths, the builds and the price, each note once."""
+    told = [
+        *(note for path in sheet.paths["paths"] for note in path["notes"]),
+        *sheet.paths.get("notes", []),  # sheets recorded by older versions have none here and in the steps
+        *(note for build in sheet.builds for note in build["schedule"]["notes"]),
+        *(note for build in sheet.builds for note in build["steps"].get("notes", [])),
+        *sheet.bands["notes"],
+        *(note for offer in sheet.offers[-1:] for note in offer["answer"]["notes"]),
+    ]
+    return [note.text for note in each_once(Note(note["code"], note["text"]) for note in told)]
 
 
 def pictures(sheet: DealSheet, locale: Locale) -> list[Chart]:
@@ -198,10 +202,11 @@ def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str,
 
 def _schedule_words(build: dict[str, Any], locale: Locale) -> str:
     finish = {name: locale.date(dt.date.fromisoformat(day)) for name, day in build["schedule"]["finish"].items()}
+    delay = build["schedule"]["delay_costs_per_week"]
     words = (
         f"Finished most likely on {finish['likely']}; one build in ten by {finish['early']}, nine in ten by "
-        f"{finish['late']}. A week's delay of the whole build costs "
-        f"{locale.about(build['schedule']['delay_costs_per_week'])}."
+        f"{finish['late']}. A week's delay of the whole build "
+        f"{'costs' if delay >= 0 else 'brings'} {locale.about(abs(delay))}."
     )
     if build["event"] is not None and build["schedule"]["odds_of_event"] is not None:
         day = locale.date(dt.date.fromisoformat(build["event"]["date"]))

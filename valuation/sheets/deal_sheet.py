@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
 from valuation.sheets.plain import fingerprint, to_plain
+from valuation.text.money import read_amount
 
 if TYPE_CHECKING:
-    from valuation.deal.offer_log import OfferLog
-    from valuation.deal.plan import BuildPlan
+    from valuation.build.plan import BuildPlan
     from valuation.regression.model import PriceModel
+    from valuation.sell.offer_log import OfferLog
 
 MOST_WORDS = 4
 """Attributes that stand for a vehicle without a name."""
@@ -79,7 +79,7 @@ class DealSheet:
         return fingerprint(to_plain(self))
 
 
-def read_spent(entries: Sequence[str]) -> tuple[Spent, ...]:
+def read_spent(entries: Sequence[str], currency: str = "") -> tuple[Spent, ...]:
     """Outlay so far from texts such as ``Transport=350``.
 
     Raises
@@ -91,14 +91,14 @@ def read_spent(entries: Sequence[str]) -> tuple[Spent, ...]:
     for entry in entries:
         what, sign, amount = entry.rpartition("=")
         try:
-            value = float(amount)
-        except ValueError:
-            value = math.nan
-        if not sign or not math.isfinite(value):
+            if not sign:
+                raise ValueError("names no amount")
+            found.append(Spent(what.strip(), read_amount(amount, currency)))
+        except ValueError as problem:
             raise SheetError(
-                f"Cannot read what was spent from {entry!r}. Write it as WHAT=AMOUNT, such as Transport=350."
-            )
-        found.append(Spent(what.strip(), value))
+                f"Cannot read what was spent from {entry[:60]!r}: it {problem}. Write it as WHAT=AMOUNT, such as "
+                "Transport=350."
+            ) from None
     return tuple(found)
 
 
@@ -138,8 +138,8 @@ def deal_sheet(
     OfferError
         An offer is in another currency.
     """
-    from valuation.deal.bands import price_bands
-    from valuation.deal.paths import evaluate_paths
+    from valuation.paths.compare import evaluate_paths
+    from valuation.sell.bands import price_bands
 
     building = [plan for plan in plans if plan.steps]
     parts, done = 2 + 3 * len(building), 0
@@ -184,9 +184,9 @@ def described(plan: BuildPlan, model: PriceModel) -> str:
 
 
 def _build(model: PriceModel, plan: BuildPlan, as_of: dt.date, price: float | None) -> dict[str, Any]:
-    from valuation.deal.drivers import profit_drivers
-    from valuation.deal.schedule import evaluate_schedule
-    from valuation.deal.steps import evaluate_steps
+    from valuation.paths.drivers import profit_drivers
+    from valuation.paths.schedule import evaluate_schedule
+    from valuation.paths.steps import evaluate_steps
 
     event = plan.event
     return {
@@ -199,7 +199,7 @@ def _build(model: PriceModel, plan: BuildPlan, as_of: dt.date, price: float | No
 
 
 def _answers(bands: Any, log: OfferLog) -> list[dict[str, Any]]:
-    from valuation.deal.offers import answer_offer
+    from valuation.sell.offers import answer_offer
 
     told = []
     for number, offer in enumerate(log.offers):

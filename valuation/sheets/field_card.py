@@ -12,13 +12,13 @@ from valuation.errors import SheetError
 from valuation.sheets.cautions import SHORT_CAUTION
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_sheet import described
-from valuation.sheets.locale import Locale
 from valuation.sheets.plain import fingerprint, to_plain
 from valuation.sheets.typesetting import typeset
+from valuation.text.locale import Locale
 
 if TYPE_CHECKING:
-    from valuation.deal.field_table import FieldTable
-    from valuation.deal.plan import BuildPlan
+    from valuation.build.plan import BuildPlan
+    from valuation.paths.field_table import FieldTable
     from valuation.regression.model import PriceModel
 
 MOST_FAMILIES = 4
@@ -98,7 +98,7 @@ def field_card(
     PlanError
         The plans contradict themselves, or the schema has no condition or model year.
     """
-    from valuation.deal.field_table import field_table
+    from valuation.paths.field_table import field_table
 
     groups: dict[Any, list[BuildPlan]] = {}
     for plan in plans:

@@ -13,7 +13,7 @@ from typing import Any
 from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import clean_tree
 from valuation.sheets.letters import FONTS
-from valuation.sheets.locale import Locale
+from valuation.text.locale import Locale
 
 TYPE = "Libertinus Serif"
 VEGA_LITE = "6.4"

@@ -12,9 +12,9 @@ from valuation.errors import SheetError, shortlist
 from valuation.sheets.buyer_summary import BuyerSheet
 from valuation.sheets.deal_sheet import DealSheet
 from valuation.sheets.field_card import FieldCard
-from valuation.sheets.locale import Locale, locale_from
 from valuation.sheets.photos import Photo
 from valuation.sheets.plain import from_plain, to_plain
+from valuation.text.locale import Locale, locale_from
 
 FORMAT = 1
 Face = Literal["pdf", "html"]

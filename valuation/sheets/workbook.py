@@ -8,6 +8,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
+from valuation.notes import Note, each_once
 from valuation.schema.attributes import Role
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.cells import Cells, printable
@@ -116,7 +117,7 @@ def _value(sheet: Cells, row: int, column: int, value: Any, role: Role) -> None:
 
 def _rate(table: Comparables, currency: str) -> float:
     """Units of the table's currency for one of the row's, as the reader takes it."""
-    from valuation.comparables.money import same_currency
+    from valuation.text.money import same_currency
 
     if not currency or same_currency(currency, table.currency):
         return 1.0
@@ -252,6 +253,9 @@ def _paths(book: Any, report: dict[str, Any]) -> None:
         for column, path in enumerate(paths, start=1):
             sheet.near(at, column, figure(path), style)
     sheet.text(len(rows) + 2, 0, printable(report["why"]))
+    told = [*(note for path in paths for note in path["notes"]), *report.get("notes", [])]
+    for at, note in enumerate(each_once(Note(one["code"], one["text"]) for one in told), start=len(rows) + 4):
+        sheet.text(at, 0, printable(note.text))
 
 
 def _about(book: Any, table: Comparables, evidence: Evidence | None, cut: int) -> None:
@@ -271,5 +275,6 @@ def _about(book: Any, table: Comparables, evidence: Evidence | None, cut: int) -
         )
     if cut:
         said.append(f"{cut} texts were longer than a cell can hold and were cut; the fingerprint then differs.")
-    for at, text in enumerate([*said, "", *CAUTIONS]):
+    notes = [printable(note.text) for note in (table.notes if evidence is None else evidence.notes)]
+    for at, text in enumerate([*said, *(["", "To know:", *notes] if notes else []), "", *CAUTIONS]):
         sheet.text(at, 0, text, "wrapped")

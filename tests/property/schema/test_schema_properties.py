@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from valuation.errors import SchemaError
 from valuation.schema import Attribute, Expectation, Level, Role, Schema, Vehicle, parse_schema, parse_vehicle
-from valuation.schema.dates import read_date
-from valuation.schema.numerals import read_number
 from valuation.schema.values import as_text
+from valuation.text.dates import read_date
+from valuation.text.numbers import read_number
 
 word = (
     st.text("abcdefghijklmnop é'\"\\#=[].\n\t\x7f", min_size=1, max_size=8)

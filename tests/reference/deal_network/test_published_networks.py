@@ -1,13 +1,13 @@
-"""S2, S3, S4 and V5: see SOURCE.md."""
+"""S2, S3 and S4: see SOURCE.md."""
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from valuation.deal.crew import crew_rules, crew_schedule
-from valuation.deal.lattice import Simulation
-from valuation.deal.network import handbook_estimate, unit_normal_loss
-from valuation.deal.three_point import ThreePoint
+from valuation.build.crew import crew_rules, crew_schedule
+from valuation.build.network import critical_path
+from valuation.build.simulation import Simulation
+from valuation.build.three_point import ThreePoint
 
 # Porta-Vac: optimistic, likely, pessimistic weeks, and immediate predecessors (inputs from memory; they reproduce the
 # book's table of earliest and latest times).
@@ -22,22 +22,10 @@ PRINTED_SLACK = {"A": 0, "B": 7, "C": 4, "D": 1, "E": 0, "F": 4, "G": 1, "H": 0,
 
 
 def test_s2_slack_critical_path_and_length():
-    estimate = handbook_estimate(WEEKS, BEFORE)
-    assert {name: round(times.slack, 9) for name, times in estimate.path.times.items()} == PRINTED_SLACK
-    assert estimate.path.critical == ("A", "E", "H", "I", "J")
-    assert estimate.path.length == pytest.approx(17, abs=1e-9)
-
-
-def test_s2_standard_deviation_and_probability():
-    estimate = handbook_estimate(WEEKS, BEFORE)
-    assert estimate.standard_deviation == pytest.approx(1.65, abs=0.005)
-    assert estimate.odds_by(20) == pytest.approx(0.96549, abs=0.000005)
-    assert estimate.odds_by(17 + 1.82 * estimate.standard_deviation) == pytest.approx(0.9656, abs=0.00005)
-
-
-def test_s2_variances_are_summed_along_the_path_and_not_standard_deviations():
-    estimate = handbook_estimate(WEEKS, BEFORE)
-    assert estimate.standard_deviation**2 == pytest.approx(sum(WEEKS[name].handbook_variance for name in "AEHIJ"))
+    path = critical_path({name: figures.mean("pert") for name, figures in WEEKS.items()}, BEFORE)
+    assert {name: round(times.slack, 9) for name, times in path.times.items()} == PRINTED_SLACK
+    assert path.critical == ("A", "E", "H", "I", "J")
+    assert path.length == pytest.approx(17, abs=1e-9)
 
 
 def test_s2_simulation_says_less_than_one_path_alone():
@@ -54,10 +42,9 @@ def test_s2_simulation_says_less_than_one_path_alone():
     assert length.mean() > one_path.mean() > 17 - 0.01
 
 
-def test_s3_mean_and_both_variances():
+def test_s3_mean_and_exact_variance():
     point = ThreePoint(2, 5, 8)
     assert point.mean("pert") == 5
-    assert point.handbook_variance == 1.0
     assert point.variance("pert") == pytest.approx(1.2857, abs=0.00005)
 
 
@@ -73,14 +60,3 @@ def test_s4_mean_and_variance_of_the_triangle(figures):
     point = ThreePoint(*figures)
     assert point.mean("triangular") == pytest.approx(mean, rel=1e-9)
     assert point.variance("triangular") == pytest.approx(variance, rel=1e-9)
-
-
-@pytest.mark.parametrize(("z", "printed"), [(0, 0.3989), (0.5, 0.1978), (1, 0.0833), (1.5, 0.0293), (2, 0.0085)])
-def test_v5_unit_normal_loss(z, printed):
-    assert unit_normal_loss(z) == pytest.approx(printed, abs=0.00005)
-
-
-def test_v5_expected_lateness_of_a_project():
-    estimate = handbook_estimate(WEEKS, BEFORE)
-    late = estimate.expected_lateness(17 + 0.5 * estimate.standard_deviation)
-    assert late / estimate.standard_deviation == pytest.approx(0.1978, abs=0.00005)

@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 from scipy.special import ndtr, ndtri
 
-from valuation.deal.lattice import Simulation
-from valuation.deal.most_to_pay import most_to_pay
-from valuation.deal.path import prepare
-from valuation.deal.plan import BuildPlan, ShopSettings, Step
-from valuation.deal.profit import Deal
-from valuation.deal.stated_prices import StatedPrices
-from valuation.deal.steps import percent_effect
-from valuation.deal.terms import Event, Goal, Purchase, SaleTerms
-from valuation.deal.three_point import Overrun, ThreePoint
+from benchmarks.stated_prices import StatedPrices
+from valuation.build.plan import BuildPlan, ShopSettings, Step
+from valuation.build.simulation import Simulation
+from valuation.build.terms import Event, Goal, Purchase, SaleTerms
+from valuation.build.three_point import Overrun, ThreePoint
+from valuation.paths.deal_path import prepare
+from valuation.paths.most_to_pay import most_to_pay
+from valuation.paths.profit import Deal
+from valuation.paths.steps import percent_effect
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle

@@ -1,4 +1,4 @@
-"""V1, V3, V4, V6, V7, V13 and V14: see SOURCE.md."""
+"""V1, V4, V6, V7, V13 and V14: see SOURCE.md."""
 
 import math
 
@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from scipy.special import betaln, gammaln
 
-from valuation.deal.asking import markdown_asks
-from valuation.deal.auction import auction_reserve, auction_revenue
-from valuation.deal.search import PricedOffers, reservation_by_offers_left, reservation_price
 from valuation.regression.distribution import PriceDistribution, ScoreCurve
+from valuation.sell.asking import markdown_asks
+from valuation.sell.auction import auction_reserve, auction_revenue
+from valuation.sell.waiting import PricedOffers, reservation_price
 
 
 class Uniform:
@@ -75,11 +75,6 @@ def test_v1_the_reservation_wage_of_mccall():
     wages = np.linspace(10, 60, n + 1)
     worth = reservation_price(Discrete(wages / (1 - beta), odds), cost_per_offer=-pay, discount=beta)
     assert (1 - beta) * worth == pytest.approx(47.316499766546215, rel=2e-8)
-
-
-def test_v3_thresholds_by_backward_induction():
-    assert reservation_by_offers_left(Uniform(), 2, discount=0.5) == [0.0, 1 / 4, 17 / 64]
-    assert reservation_by_offers_left(Uniform(4.0), 2, discount=0.5)[-1] == 17 / 16
 
 
 @pytest.mark.parametrize(("cost", "price"), [(0.02, 0.8), (0.08, 0.6), (0.125, 0.5)])

@@ -157,5 +157,5 @@ def test_a_whole_fit_with_a_step_held_level():
         mean = share @ np.array(means)
         assert fit.left_out.mean[i] - core.centre == pytest.approx(mean, abs=1e-7)
         variance = share @ (np.array(variances) + (np.array(means) - mean) ** 2)
-        variance += core.noise * (core.unevenness.factor(np.array([mean]))[0] ** 2 - 1)
+        variance += core.noise * (core.heteroscedasticity.factor(np.array([mean]))[0] ** 2 - 1)
         assert fit.left_out.scale[i] ** 2 == pytest.approx(variance, rel=1e-6)

@@ -49,7 +49,7 @@ def test_table_1_1_to_full_precision():
 
 def test_table_1_1_level_and_interval_of_the_price_bias():
     study = ratio_study(*TABLE_1_1.T)
-    # Median, mean and weighted mean: printed 0.864, 0.900, 0.915 (from memory).
+    # Median, mean and weighted mean: recomputed from the pairs of the table.
     assert study.median_ratio.value == pytest.approx(0.864, abs=0.0005)
     assert study.mean_ratio.value == pytest.approx(0.900, abs=0.0005)
     assert study.weighted_mean_ratio.value == pytest.approx(0.915, abs=0.0005)

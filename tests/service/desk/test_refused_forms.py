@@ -1,5 +1,6 @@
 """A refused form: its page once more, the refusal beside its field, and all that was typed still there."""
 
+import time
 from html.parser import HTMLParser
 
 import pytest
@@ -38,11 +39,14 @@ CASES = {
     "offer": ("/price?estimate=1", "/price/1/offers", {"amount": "38oo0", "who": "Ada"}, "amount", "38oo0"),
     "offer blank": ("/price?estimate=1", "/price/1/offers", {"amount": "", "who": "Ada"}, "amount", "blank"),
     "offer in the future": (
-        "/price?estimate=1", "/price/1/offers", {"amount": "38000", "offered_on": "2999-01-01"}, "offered_on", "future"
+        "/price?estimate=1", "/price/1/offers", {"amount": "38000", "offered_on": "2199-01-01"}, "offered_on", "future"
     ),
     "sale": ("/price?estimate=1", "/price/1/sale", {"price": "many", "kind": "auction"}, "price", "many"),
-    "sale by another way": ("/price?estimate=1", "/price/1/sale", {"price": "1", "kind": "gift"}, "kind", "gift"),
-    "price": ("/price?estimate=1", "/price/1", {"offers_per_month": "0", "fees": "12"}, "offers_per_month", "above 0"),
+    "offer far from the estimate": (
+        "/price?estimate=1", "/price/1/offers", {"amount": "3800000", "who": "Ada"}, "amount", "Is 3,800,000 USD right?"
+    ),
+    "sale by another way": ("/price?estimate=1", "/price/1/sale", {"price": "38000", "kind": "gift"}, "kind", "gift"),
+    "price": ("/price?estimate=1", "/price/1", {"offers_per_month": "0", "fees": "12"}, "offers_per_month", "0.01 or"),
     "price day": ("/price?estimate=1", "/price/1", {"fees": "12", "deadline": "soon"}, "deadline", "soon"),
     "vehicle": (
         "/vehicle", "/vehicle", {"name": "Mine", "a.model_year": "minus two", "a.condition": "driver"},
@@ -117,6 +121,30 @@ def test_a_refusal_stands_beside_its_field_and_what_was_typed_is_kept(desk, case
         field = found.fields[key]
         if text.strip() and field.get("type") != "hidden" and "value" in field:
             assert field["value"] == text
+
+
+@pytest.mark.parametrize("patience", [0.0, 30.0], ids=["from its page", "at once"])
+def test_a_refusal_of_long_work_goes_back_to_its_form(desk, monkeypatch, patience):
+    rows = "\n".join(f"2025-0{1 + day}-15,1{day}500,sold,Penhurrow Haywain,195{day},driver" for day in range(5))
+    brought = desk.post(
+        "/comparables", data={"name": "few", "pasted": f"date,price,outcome,family,model_year,condition\n{rows}"}
+    )
+    table = brought.headers["location"].partition("?")[0].rpartition("/")[2]
+    typed = {"name": "Mine", "a.model_year": "1952", "table": table}
+    monkeypatch.setattr("api.pages.work.FOLLOW_SECONDS", patience)
+    answer = send(desk, f"/vehicle?table={table}", "/vehicle", typed)
+    if not patience:
+        assert answer.headers["location"].startswith("/work/")
+        monkeypatch.undo()
+        until = time.monotonic() + 60
+        while answer.status_code == 303 or "data-reload" in answer.text:
+            assert time.monotonic() < until
+            answer = desk.get(answer.headers.get("location", str(answer.url)), headers=PAGE)
+    assert answer.status_code == 422
+    found = Fields(answer.text)
+    assert "usable" in found.said["refusal"]
+    assert {name: found.fields[name]["value"] for name in typed} == typed
+    assert desk.get(f"/vehicle?table={table}").status_code == 200
 
 
 def test_a_second_bad_try_without_scripts_goes_back_to_the_same_page(desk):

@@ -14,7 +14,7 @@ from valuation.ledger.track_record import sales_needed
 def sell_all(shop, prices, median=20_000.0, reach=0.2):
     estimates = [shop.estimate(f"Wren {number}", median, reach) for number in range(len(prices))]
     shop.clock.forward(days=30)
-    return [shop.sell(estimate, price) for estimate, price in zip(estimates, prices, strict=True)]
+    return [shop.sell(estimate, price, confirmed=True) for estimate, price in zip(estimates, prices, strict=True)]
 
 
 def codes(record):
@@ -166,7 +166,7 @@ def test_another_date_is_said_and_each_currency_is_counted_apart(shop):
 
 def test_the_whole_is_plain_json(shop):
     sell_all(shop, [16_000, 20_000, 25_000])
-    shop.sell(shop.estimate("Late"), 5_000)
+    shop.sell(shop.estimate("Late"), 5_000, confirmed=True)
     record = track_record(shop.ledger)
     whole = json.loads(json.dumps(record.as_dict(), allow_nan=False))
     assert whole["pairs"][2]["inside"] is False

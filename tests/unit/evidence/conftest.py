@@ -9,7 +9,7 @@ import pytest
 
 from valuation.comparables import from_frame
 from valuation.regression import PriceModel
-from valuation.schema import default_schema, parse_vehicle
+from valuation.schema import Attribute, Expectation, Role, Schema, default_schema, parse_vehicle
 
 FAST = {"lattice_points": 4, "tails": False}
 CONDITIONS = ("derelict", "project", "runner", "driver", "show")
@@ -69,7 +69,7 @@ def mixed_table():
 
 @pytest.fixture(scope="session")
 def model(mixed_table):
-    """A penalised fit with one-sided rows."""
+    """A penalised fit with censored rows."""
     return PriceModel.fit(mixed_table, **FAST)
 
 
@@ -80,9 +80,16 @@ def sold_model():
 
 
 @pytest.fixture(scope="session")
-def plain_model():
-    """The textbook fit: no penalties, no combination."""
-    return PriceModel.fit(read(shop_frame(60, 2)), penalties=False)
+def flat_model():
+    """Least squares on three yes/no attributes: expectations so unsure that the table decides."""
+    flags = ("original_finish", "driven_far", "finished")
+    frame = shop_frame(60, 2).drop(columns="date")
+    frame["driven_far"] = np.where(frame["mileage"] > 60_000, "yes", "no")
+    frame["finished"] = np.where(frame["condition"].isin(["driver", "show"]), "yes", "no")
+    attributes = tuple(Attribute(name, Role.FLAG, expected=Expectation(0, 1e6)) for name in flags)
+    schema = Schema("flags", attributes, currency="EUR")
+    table = from_frame(frame.drop(columns=["family", "model_year", "condition", "mileage"]), schema, name="flags.csv")
+    return PriceModel.fit(table, interaction=False, lattice_points=1, tails=False)
 
 
 @pytest.fixture(scope="session")

@@ -12,7 +12,7 @@ from valuation.evidence.backtest import back_test, earlier, left_out_check
 from valuation.regression import PriceModel
 from valuation.schema import Attribute, Role
 
-QUICK = {"combination": False, "tails": False, "lattice_points": 1}
+QUICK = {"interaction": False, "tails": False, "lattice_points": 1}
 
 
 @pytest.fixture(scope="module")
@@ -131,7 +131,7 @@ def test_rows_without_a_date_take_no_part(mixed_table):
     sales.loc[gone, "date"] = pd.NaT
     report = back_test(dataclasses.replace(mixed_table, sales=sales), cut_offs=2, **QUICK)
     assert not {"S005", "S070"} & {sale.sale for sale in report.sales}
-    assert report.notes[1].text == "2 row(s) without a date took no part."
+    assert report.notes[1].text == "2 rows without a date took no part."
 
 
 def test_as_dict_is_plain_data(report):
@@ -168,3 +168,8 @@ def test_left_out_check_takes_each_sold_row_as_the_others_see_it(model):
 def test_left_out_check_needs_the_sales(model):
     with pytest.raises(EvidenceError, match="holds no sales"):
         left_out_check(model.without_sales())
+
+
+def test_one_cut_off_is_enough(mixed_table):
+    report = back_test(mixed_table, cut_offs=1, **QUICK)
+    assert len({sale.cut_off for sale in report.sales}) == 1

@@ -9,7 +9,7 @@ from scipy.special import ndtr, ndtri
 from valuation.errors import EvidenceError, TooFewSalesError
 from valuation.evidence.calibration import calibration
 from valuation.evidence.intervals import median_interval, share_interval
-from valuation.evidence.scores import crps_normal, interval_score
+from valuation.evidence.scores import interval_score
 
 
 def said(found):
@@ -102,12 +102,12 @@ def test_thirds_show_where_the_interval_fails():
     reach = 0.3 * ndtri(0.9)
     intervals = {0.8: (np.exp(centre - reach), np.exp(centre + reach))}
     found = calibration(prices, np.exp(centre), intervals=intervals, thirds_by="estimate")
-    assert [third.name for third in found.thirds] == ["cheapest", "middle", "dearest"]
+    assert [third.name for third in found.thirds] == ["cheapest", "middle", "most expensive"]
     assert [third.n for third in found.thirds] == [50, 50, 50]
     texts = [note.text for note in found.notes if note.code == "third_off"]
     assert "cheapest" in texts[0]
     assert "wider than needed there" in texts[0]
-    assert "dearest" in texts[-1]
+    assert "most expensive" in texts[-1]
     assert "too narrow there" in texts[-1]
     assert found.thirds[0].to_price <= found.thirds[1].from_price
     by_price = calibration(prices, np.exp(centre), intervals=intervals)
@@ -165,8 +165,6 @@ def test_refusals():
         calibration([1], [1], intervals={80: ([1], [2])})
     with pytest.raises(EvidenceError, match="1 of 2 intervals: low above high"):
         interval_score([1, 3], [2, 2], 1.5, 0.8)
-    with pytest.raises(EvidenceError, match="a spread that is not above 0"):
-        crps_normal(0, 0, 1)
     with pytest.raises(EvidenceError, match="Cannot give a share of 5 in 4"):
         share_interval(5, 4)
     with pytest.raises(EvidenceError, match="median of 0 values"):

@@ -3,9 +3,7 @@
 import dataclasses
 
 import numpy as np
-import pandas as pd
 import pytest
-import statsmodels.api as sm
 
 from valuation.errors import EvidenceError
 from valuation.evidence.effects import effects, round_step
@@ -19,7 +17,7 @@ def one(found, attribute, kind, to_level=None):
 
 
 def test_each_effect_is_the_ratio_of_two_estimates(model, subject):
-    """The combination at the subject's other attributes is in it, since whole vehicles are compared."""
+    """The interaction at the subject's other attributes is in it, since whole vehicles are compared."""
     found = effects(model, subject)
     estimate = model.value(subject).median
     for attribute, level, kind in (
@@ -57,41 +55,6 @@ def test_every_attribute_is_there_in_order_with_the_date_last(model, subject):
     assert whole.to_level == last_year.to_level == model.last_sale.isoformat()
 
 
-def test_without_penalties_the_interval_is_that_of_least_squares(plain_model, subject):
-    """Against statsmodels on the same columns made by hand; t interval of one coefficient."""
-    table = plain_model.comparables
-    cells = table.attributes
-    family = cells["family"].astype(str)
-    grade = cells["condition"].cat.codes.to_numpy()
-    days = (table.sales["date"] - pd.Timestamp("2021-03-01")).dt.days.to_numpy()
-    columns = {
-        "year": cells["model_year"],
-        "finish": cells["original_finish"],
-        "mileage": cells["mileage"],
-        "days": days,
-        "haywain": (family == "Penhurrow Haywain").astype(float),
-        "linnet": (family == "Tarrowby Linnet").astype(float),
-        **{f"reached {k}": (grade >= k).astype(float) for k in range(1, 5)},
-    }
-    fitted = sm.OLS(np.log(table.sales["low"].to_numpy()), sm.add_constant(pd.DataFrame(columns))).fit()
-    ends = fitted.conf_int(alpha=0.2)
-    found = effects(plain_model, subject, coverage=0.8)
-    for effect, name in (
-        (one(found, "original_finish", "yes_no"), "finish"),
-        (one(found, "condition", "step", "show"), "reached 4"),
-        (one(found, "condition", "step", "project"), "reached 1"),
-    ):
-        logs = np.log1p(np.array([effect.percent, effect.low_percent, effect.high_percent]) / 100)
-        assert logs[0] == pytest.approx(fitted.params[name], rel=1e-7)
-        assert logs[1:] == pytest.approx(ends.loc[name].to_numpy(), rel=1e-4)
-    whole = next(effect for effect in found if effect.kind == "per_year")
-    assert np.log1p(whole.percent / 100) == pytest.approx(365.25 * fitted.params["days"], rel=1e-7)
-
-
-def test_without_penalties_the_table_says_all(plain_model, subject):
-    assert {effect.from_table for effect in effects(plain_model, subject)} == {1.0}
-
-
 def test_more_sales_say_more(shop, model, subject):
     few = PriceModel.fit(shop.read(shop.frame(24, 5)), **shop.fast)
     for attribute, kind, level in (("original_finish", "yes_no", "yes"), ("condition", "step", "show")):
@@ -108,7 +71,7 @@ def test_a_sure_expectation_leaves_the_table_little_to_say(shop, subject):
             for a in table.schema.attributes
         )
         schema = dataclasses.replace(table.schema, attributes=attributes)
-        fit = PriceModel.fit(dataclasses.replace(table, schema=schema), combination=False, **shop.fast)
+        fit = PriceModel.fit(dataclasses.replace(table, schema=schema), interaction=False, **shop.fast)
         return [e for e in effects(fit, subject) if e.attribute == "condition" and e.kind == "step"]
 
     sure, unsure = fitted(0.5), fitted(25)
@@ -118,18 +81,18 @@ def test_a_sure_expectation_leaves_the_table_little_to_say(shop, subject):
     assert abs(mean[0] - np.log(1.35)) < abs(mean[1] - np.log(1.35))
 
 
-@pytest.mark.parametrize("combination", [False, True])
-def test_a_step_held_by_its_direction_says_so(shop, subject, combination):
-    """Show vehicles sold for less than drivers: the table alone would run the other way."""
+@pytest.mark.parametrize("interaction", [False, True])
+def test_a_step_held_by_its_direction_says_so(shop, subject, interaction):
+    """Show vehicles sold for less than drivers: the sales do not show the expected order here."""
     frame = shop.frame(60, 7)
     frame.loc[frame["condition"] == "show", "price"] *= 0.3
-    found = effects(PriceModel.fit(shop.read(frame), combination=combination, **shop.fast), subject)
+    found = effects(PriceModel.fit(shop.read(frame), interaction=interaction, **shop.fast), subject)
     step, first = (one(found, "condition", "step", level) for level in ("show", "project"))
     assert step.held
     assert not first.held
-    assert step.percent == pytest.approx(0, abs=5 if combination else 1e-6)
+    assert step.percent == pytest.approx(0, abs=5 if interaction else 1e-6)
     assert step.from_table == 0 < first.from_table
-    assert "the table alone would run the other way" in step.words
+    assert "the sales do not show the expected order here" in step.words
 
 
 def test_an_unknown_attribute_is_set_against_the_average_and_unsure(model, subject):
@@ -164,3 +127,9 @@ def test_coverage_out_of_range_is_refused(model, subject):
 @pytest.mark.parametrize(("size", "step"), [(1.0, 1.0), (0.99, 0.5), (4.9, 2.0), (2000.0, 2000.0)])
 def test_round_steps(size, step):
     assert round_step(size) == pytest.approx(step)
+
+
+def test_a_very_unsure_expectation_leaves_all_to_the_table(flat_model, subject):
+    for effect in effects(flat_model, subject):
+        assert effect.from_table == pytest.approx(1, abs=1e-6)
+        assert not effect.held

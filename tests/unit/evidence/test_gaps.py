@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from valuation.errors import EvidenceError
-from valuation.evidence.gaps import gaps
+from valuation.evidence import evidence
 from valuation.evidence.subject import Subject
 from valuation.regression import PriceModel
 from valuation.schema import parse_vehicle
@@ -16,15 +15,19 @@ def single(shop):
     return PriceModel.fit(shop.read(shop.frame(80, 1)), lattice_points=1, tails=False)
 
 
+def gaps(model, subject, coverage=0.8):
+    return evidence(model, subject, coverage=coverage).gaps
+
+
 def twin(found):
     return next(gap for gap in found if gap.kind == "twin")
 
 
-def fitted_variance_with(fit, subject, added, times=1):
-    """Variance of the subject's fitted log price when rows are really appended, at the same variances."""
+def fitted_variance_with(fit, subject, added):
+    """Variance of the subject's fitted log price when a row is really appended, at the same variances."""
     core, log_sd = fit.core, fit.fit_result.mixture.log_sd[0]
-    matrix = np.vstack([fit.fit_result.rows.matrix, *[added] * times])
-    weight = np.append(fit.fit_result.weight, np.ones(times))
+    matrix = np.vstack([fit.fit_result.rows.matrix, added])
+    weight = np.append(fit.fit_result.weight, 1.0)
     precision = np.zeros(matrix.shape[1])
     for block, value in zip(core.blocks, np.exp(-2 * log_sd[1:]), strict=True):
         precision[block.start : block.stop] = value
@@ -34,22 +37,13 @@ def fitted_variance_with(fit, subject, added, times=1):
     return float(x @ covariance @ x), float(x @ core.covariance @ x), noise
 
 
-@pytest.mark.parametrize("times", [1, 5])
-def test_narrowing_is_that_of_a_fit_that_has_the_row(single, subject, times):
+def test_narrowing_is_that_of_a_fit_that_has_the_row(single, subject):
     assert single.fit_result.held == ()
-    gap = twin(gaps(single, subject, sales=times))
-    after, before, _ = fitted_variance_with(single, subject, Subject.of(single, subject).columns, times)
+    gap = twin(gaps(single, subject))
+    after, before, _ = fitted_variance_with(single, subject, Subject.of(single, subject).columns)
     scale = single.distribution([subject]).scale[0]
     expected = np.sqrt((scale**2 - (before - after)) / scale**2)
     assert gap.narrows_percent == pytest.approx(100 * (1 - expected), rel=1e-7)
-
-
-def test_another_level_is_that_of_a_fit_that_has_that_row(single, subject):
-    other = subject.with_attributes({"family": "Tarrowby Linnet"}, single.schema)
-    gap = next(g for g in gaps(single, subject) if g.kind == "other" and g.level == "Tarrowby Linnet")
-    after, before, _ = fitted_variance_with(single, subject, Subject.of(single, other).columns)
-    scale = single.distribution([subject]).scale[0]
-    assert gap.narrows_percent == pytest.approx(100 * (1 - np.sqrt((scale**2 - (before - after)) / scale**2)), rel=1e-6)
 
 
 def test_the_interval_said_is_the_narrower_one(model, subject):
@@ -61,11 +55,32 @@ def test_the_interval_said_is_the_narrower_one(model, subject):
         assert np.log(gap.high / gap.low) == pytest.approx(wide * (1 - gap.narrows_percent / 100), rel=1e-6)
 
 
-def test_best_first_and_more_sales_narrow_more(model, subject):
-    found = gaps(model, subject)
-    sizes = [gap.narrows_percent for gap in found]
+def test_best_first(model, subject):
+    sizes = [gap.narrows_percent for gap in gaps(model, subject)]
     assert sizes == sorted(sizes, reverse=True)
-    assert twin(gaps(model, subject, sales=5)).narrows_percent > 2 * twin(found).narrows_percent
+
+
+def test_what_is_unknown_about_the_vehicle_itself_no_sale_mends(model, subject):
+    known = {name: value for name, value in subject.attributes.items() if name != "condition"}
+    unknown = parse_vehicle(known, model.schema, "no condition")
+    own = model.core.unknown_variance(model.rows([unknown]))["condition"][0]
+    assert own > 0
+    scale = model.distribution([unknown]).scale[0]
+    for gap in gaps(model, unknown):
+        assert (1 - gap.narrows_percent / 100) * scale > np.sqrt(own)
+
+
+def test_a_twin_and_each_attribute_are_tried(model, subject):
+    found = gaps(model, subject)
+    assert [gap.kind for gap in found].count("twin") == 1
+    shared = {gap.attribute: gap.level for gap in found if gap.kind == "same"}
+    assert shared == {
+        "family": "Penhurrow Haywain",
+        "model_year": "1951",
+        "condition": "driver",
+        "original_finish": "no",
+        "mileage": "52000",
+    }
 
 
 def test_the_rare_family_is_the_gap_that_matters(shop, subject):
@@ -91,42 +106,15 @@ def test_a_family_never_seen_is_helped_by_its_first_sale(model, subject):
     assert twin(found).narrows_percent > twin(gaps(model, subject)).narrows_percent
 
 
-def test_what_is_unknown_about_the_vehicle_itself_no_sale_mends(model, subject):
-    known = {name: value for name, value in subject.attributes.items() if name != "condition"}
-    unknown = parse_vehicle(known, model.schema, "no condition")
-    gap = twin(gaps(model, unknown, sales=10_000))
-    scale = model.distribution([unknown]).scale[0]
-    kept = model.core.unknown_variance(model.rows([unknown]))["condition"][0]
-    assert kept > 0
-    assert (1 - gap.narrows_percent / 100) * scale > np.sqrt(kept)
-
-
-def test_every_level_year_and_date_of_the_table_is_tried(model, subject):
-    others = {(gap.attribute, gap.level) for gap in gaps(model, subject) if gap.kind == "other"}
-    assert {("condition", level) for level in ("derelict", "project", "runner", "show")} <= others
-    assert ("family", "Orvane Tessera") in others
-    assert ("original_finish", "yes") in others
-    assert len([1 for name, _ in others if name == "model_year"]) >= 4
-    assert len([1 for name, _ in others if name == "sale_date"]) >= 4
-    short = gaps(model, subject, others=False)
-    assert {gap.kind for gap in short} == {"twin", "same"}
-    assert {gap.words for gap in short} <= {gap.words for gap in gaps(model, subject)}
-
-
-def test_words(model, subject):
-    gap = twin(gaps(model, subject, coverage=0.9, sales=2))
-    assert gap.words.startswith("2 more sales of a vehicle like this one would narrow the 90 % interval by about ")
-    assert f"to {gap.low:,.0f} to {gap.high:,.0f}" in gap.words
-    idle = [g for g in gaps(model, subject) if g.narrows_percent < 0.05]
-    assert all("would hardly narrow" in g.words for g in idle)
-
-
 def test_a_model_from_a_file_knows_no_counts(model, subject):
     found = gaps(model.without_sales(), subject)
     assert {gap.sales_now for gap in found} == {None}
     assert [gap.narrows_percent for gap in found] == [gap.narrows_percent for gap in gaps(model, subject)]
 
 
-def test_no_added_sale_is_refused(model, subject):
-    with pytest.raises(EvidenceError, match="0 added sales would do: at least 1"):
-        gaps(model, subject, sales=0)
+def test_words(model, subject):
+    gap = twin(gaps(model, subject, coverage=0.9))
+    assert gap.words.startswith("One more sale of a vehicle like this one would narrow the 90 % interval by about ")
+    assert f"to {gap.low:,.0f} to {gap.high:,.0f}" in gap.words
+    idle = [g for g in gaps(model, subject) if g.narrows_percent < 0.05]
+    assert all("would hardly narrow" in g.words for g in idle)

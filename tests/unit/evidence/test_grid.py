@@ -15,7 +15,7 @@ def codes(grid: Grid):
     return {note.code: note.text for note in grid.notes}
 
 
-@pytest.mark.parametrize("which", ["model", "sold_model", "plain_model"])
+@pytest.mark.parametrize("which", ["model", "sold_model", "flat_model"])
 def test_lines_add_up_to_the_cent_and_multiply_to_the_ratio(which, request, subject):
     fit = request.getfixturevalue(which)
     for row in adjustment_grid(fit, subject, count=None).rows:
@@ -35,7 +35,7 @@ def test_prices_are_those_of_the_table(model, subject):
 
 
 def test_lines_stand_in_a_fixed_order(model, subject):
-    expected = ["sale_date", "family", "model_year", "condition", "original_finish", "mileage", "combination"]
+    expected = ["sale_date", "family", "model_year", "condition", "original_finish", "mileage", "interaction"]
     for row in adjustment_grid(model, subject).rows:
         assert [line.attribute for line in row.lines] == expected
         assert row.lines[3].to_level == "driver"
@@ -57,7 +57,7 @@ def test_net_and_gross_of_opposite_adjustments():
     """Plus 3,000 and minus 3,000 are net 0 and gross 6,000."""
     lines = (GridLine("a", "A", "x", "y", 1.3, 300_000), GridLine("b", "B", "x", "y", 1 / 1.3, -300_000))
     row = GridRow("S1", "sold", "", None, 1_000_000, 1_000_000, lines, 0.1, 1.0, "")
-    assert (row.net, row.gross, row.net_percent, row.gross_percent) == (0, 6000, 0, 60)
+    assert (row.net, row.gross, row.gross_percent) == (0, 6000, 60)
 
 
 def test_the_nearest_come_first_and_weigh_most_among_equals(sold_model, subject):
@@ -87,7 +87,7 @@ def test_a_twin_of_the_subject_is_the_nearest(shop, subject, sold_model):
     names = [row.sale for row in grid.rows]
     assert names[0] == "S040"
     assert 0 < names.index("S003") < 10
-    alike = [line for line in grid.rows[0].lines if line.attribute not in ("sale_date", "combination")]
+    alike = [line for line in grid.rows[0].lines if line.attribute not in ("sale_date", "interaction")]
     assert all(line.cents == 0 and line.factor == pytest.approx(1, abs=1e-12) for line in alike)
 
 
@@ -119,9 +119,9 @@ def with_weights(grid, model, weights):
     return tuple(dataclasses.replace(row, weight=given[row.sale]) for row in grid.rows)
 
 
-@pytest.mark.parametrize("which", ["sold_model", "plain_model"])
+@pytest.mark.parametrize("which", ["sold_model", "flat_model"])
 def test_all_rows_with_the_weights_of_the_fit_give_the_estimate_back(which, request, subject):
-    """Holds with penalties too: the intercept is never shrunk, so the weighted residuals add up to nothing."""
+    """The intercept is never shrunk, so the weighted residuals add up to nothing."""
     fit = request.getfixturevalue(which)
     rows = with_weights(adjustment_grid(fit, subject, count=None), fit, fit.fit_result.weight)
     assert reconcile(rows) == pytest.approx(fit.value(subject).median, rel=1e-6)
@@ -132,14 +132,14 @@ def regression_weights(fit, subject):
     return fit.fit_result.rows.matrix @ part.covariance @ x / part.noise
 
 
-def test_all_rows_with_the_regressions_own_weights_give_the_estimate_back(plain_model, subject):
-    """reference-values.md section 11: with coefficients of a log model the grid reproduces the prediction."""
-    weights = regression_weights(plain_model, subject)
+def test_all_rows_with_the_regressions_own_weights_give_the_estimate_back(flat_model, subject):
+    """Without shrinkage the grid reproduces the prediction of a log model."""
+    weights = regression_weights(flat_model, subject)
     assert weights.sum() == pytest.approx(1)
-    logs = plain_model.fit_result.response
-    estimate = plain_model.value(subject).median
+    logs = flat_model.fit_result.response
+    estimate = flat_model.value(subject).median
     assert np.exp(weights @ logs) == pytest.approx(estimate, rel=1e-9)
-    rows = with_weights(adjustment_grid(plain_model, subject, count=None), plain_model, weights)
+    rows = with_weights(adjustment_grid(flat_model, subject, count=None), flat_model, weights)
     assert reconcile(rows) == pytest.approx(estimate, rel=1e-6)
 
 
@@ -190,3 +190,25 @@ def test_rows_of_the_answer(model, subject):
     ]  # fmt: skip
     assert list(row["lines"][0]) == ["attribute", "from_level", "to_level", "factor", "amount"]
     assert row["lines"][0]["to_level"] == "2026-10-01"
+
+
+def test_the_weight_of_a_sale_falls_with_the_square_of_its_distance(sold_model, subject):
+    """Row by row from the lines shown, the covariance of the coefficients and the years between."""
+    as_of, fit = dt.date(2026, 1, 20), sold_model.fit_result
+    places = {name: place for place, name in enumerate(sold_model.comparables.sales["sale"])}
+    columns = Subject.of(sold_model, subject, as_of).columns
+    grid = adjustment_grid(sold_model, subject, as_of, count=None)
+    inverse = []
+    for row in grid.rows:
+        apart = columns - fit.rows.matrix[places[row.sale]]
+        square = sum(np.log(line.factor) ** 2 for line in row.lines)
+        square += sum(
+            a * c * b
+            for a, line in zip(apart, fit.core.covariance, strict=True)
+            for c, b in zip(line, apart, strict=True)
+        )
+        square += (0.03 * (as_of - row.date).days / 365.25) ** 2
+        assert row.distance == pytest.approx(np.sqrt(square), rel=1e-9)
+        inverse.append(fit.core.noise / fit.weight[places[row.sale]] + square)
+    total = sum(1 / one for one in inverse)
+    assert [row.weight for row in grid.rows] == pytest.approx([1 / one / total for one in inverse], rel=1e-9)

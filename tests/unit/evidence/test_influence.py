@@ -5,10 +5,14 @@ import dataclasses
 import numpy as np
 import pytest
 
-from valuation.errors import EvidenceError
-from valuation.evidence.influence import influence, locations_without
+from valuation.evidence import evidence
+from valuation.evidence.influence import locations_without
 from valuation.evidence.subject import Subject
 from valuation.regression import PriceModel
+
+
+def influence(model, subject):
+    return evidence(model, subject).influence
 
 
 def refitted(fit, columns, drop):
@@ -34,7 +38,7 @@ def refitted(fit, columns, drop):
 
 
 def test_closed_form_equals_refits_at_fixed_variances(shop, subject):
-    """No direction is held here, so the refit is a plain penalised one; one-sided rows keep their stand-ins."""
+    """No direction is held here, so a refit is plainly penalised; censored rows keep their pseudo-observations."""
     model = PriceModel.fit(shop.read(shop.frame(80, 1, unsold=0.2)), **shop.fast)
     assert model.fit_result.held == ()
     columns = Subject.of(model, subject).columns
@@ -43,27 +47,26 @@ def test_closed_form_equals_refits_at_fixed_variances(shop, subject):
         assert found[row] == pytest.approx(refitted(model.fit_result, columns, row), abs=1e-9)
 
 
-def test_without_penalties_it_is_the_fit_without_the_row(plain_model, subject):
+def test_without_shrinkage_it_is_least_squares_without_the_row(flat_model, subject):
     """Against least squares made anew without each row, on the same columns."""
-    fit = plain_model.fit_result
-    columns = Subject.of(plain_model, subject).columns
-    used = np.flatnonzero(np.diag(fit.core.covariance) > 0)
-    found = {one.sale: one for one in influence(plain_model, subject)}
-    for row, name in enumerate(plain_model.comparables.sales["sale"]):
+    fit = flat_model.fit_result
+    columns = Subject.of(flat_model, subject).columns
+    found = {one.sale: one for one in influence(flat_model, subject)}
+    for row, name in enumerate(flat_model.comparables.sales["sale"]):
         keep = np.arange(60) != row
-        coefficients = np.linalg.lstsq(fit.rows.matrix[keep][:, used], fit.response[keep], rcond=None)[0]
-        assert found[name].estimate_without == pytest.approx(np.exp(columns[used] @ coefficients), rel=1e-7)
+        coefficients = np.linalg.lstsq(fit.rows.matrix[keep], fit.response[keep], rcond=None)[0]
+        assert found[name].estimate_without == pytest.approx(np.exp(columns @ coefficients), rel=1e-7)
 
 
-def test_cooks_distance_without_penalties(plain_model, subject):
-    """Against statsmodels' influence measures."""
+def test_cooks_distance_without_shrinkage(flat_model, subject):
+    """Against statsmodels' influence measures, brought from its noise variance to that of the fit."""
     import statsmodels.api as sm
 
-    fit = plain_model.fit_result
-    used = np.flatnonzero(np.diag(fit.core.covariance) > 0)
-    reference = sm.OLS(fit.response, fit.rows.matrix[:, used]).fit().get_influence().cooks_distance[0]
-    found = {one.sale: one.pull for one in influence(plain_model, subject)}
-    assert [found[name] for name in plain_model.comparables.sales["sale"]] == pytest.approx(reference, rel=1e-6)
+    fit = flat_model.fit_result
+    plain = sm.OLS(fit.response, fit.rows.matrix).fit()
+    reference = plain.get_influence().cooks_distance[0] * plain.scale / fit.mixture.parts[0].noise
+    found = {one.sale: one.pull for one in influence(flat_model, subject)}
+    assert [found[name] for name in flat_model.comparables.sales["sale"]] == pytest.approx(reference, rel=1e-6)
 
 
 def test_strongest_first_and_on_the_right_side(model, subject):
@@ -98,12 +101,36 @@ def test_a_sale_that_changes_nothing_is_said_to(model, subject):
     assert one.words.endswith("the same as with it.")
 
 
-def test_a_model_without_sales_is_refused(model, subject):
-    with pytest.raises(EvidenceError, match=r"holds no sales.*Fit the table of comparables again"):
-        influence(model.without_sales(), subject)
+def test_a_model_without_sales_knows_none(model, subject):
+    assert influence(model.without_sales(), subject) == ()
 
 
 def test_as_dict(model, subject):
     assert list(influence(model, subject)[0].as_dict()) == [
         "sale", "outcome", "estimate_without", "change", "change_percent", "pull",
     ]  # fmt: skip
+
+
+def test_cooks_distance_counts_the_weight_of_the_row(model, subject):
+    """Each set of variances is solved anew without the row; one-sided rows weigh less than sold ones."""
+    fit, matrix = model.fit_result, model.fit_result.rows.matrix
+    assert np.ptp(fit.weight) > 0.1
+    response = fit.response - fit.core.centre - matrix @ fit.core.prior_mean
+    found = {one.sale: one.pull for one in influence(model, subject)}
+    names = model.comparables.sales["sale"].tolist()
+    for row in (int(np.argmin(fit.weight)), int(np.argmax(fit.weight)), 7, 33):
+        keep, expected = np.arange(80) != row, 0.0
+        for share, log_sd, part in zip(fit.mixture.weight, fit.mixture.log_sd, fit.mixture.parts, strict=True):
+            precision = np.zeros(matrix.shape[1])
+            for block, value in zip(fit.core.blocks, np.exp(-2 * log_sd[1:]), strict=True):
+                precision[block.start : block.stop] = value
+
+            def solved(rows, precision=precision, noise=part.noise):
+                weighted = matrix[rows].T * fit.weight[rows] / noise
+                information = weighted @ matrix[rows] + np.diag(precision)
+                return information, np.linalg.solve(information, weighted @ response[rows])
+
+            (information, whole), (_, without) = solved(slice(None)), solved(keep)
+            used = np.trace(np.linalg.solve(information, (matrix.T * fit.weight / part.noise) @ matrix))
+            expected += share * (whole - without) @ information @ (whole - without) / used
+        assert found[names[row]] == pytest.approx(expected, rel=1e-6)

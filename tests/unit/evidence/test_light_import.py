@@ -9,7 +9,6 @@ MODULES = (
     "collinearity",
     "diagnostics",
     "intervals",
-    "market_index",
     "price_index",
     "ratio_study",
     "residual_checks",

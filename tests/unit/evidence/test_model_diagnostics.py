@@ -9,7 +9,7 @@ from valuation.errors import EvidenceError
 from valuation.evidence import diagnose_model, evidence
 from valuation.evidence.model_diagnostics import interval_notes
 from valuation.regression import PriceModel
-from valuation.regression.unevenness import EVEN
+from valuation.regression.heteroscedasticity import HOMOSCEDASTIC
 
 
 def codes(notes):
@@ -44,7 +44,7 @@ def test_uneven_spread_is_named_with_its_place(uneven, subject):
     """Either the interval follows the spread, or it is said that it does not; and where this vehicle stands."""
     said = codes(interval_notes(uneven, 90_000.0))
     assert {"spread_followed", "spread_grows"} & set(said)
-    assert "among the dearest third of the table" in said["spread_here"]
+    assert "among the most expensive third of the table" in said["spread_here"]
     low = codes(interval_notes(uneven, 4_000.0))
     assert "among the cheapest third" in low["spread_here"]
     found = diagnose_model(uneven)
@@ -55,10 +55,10 @@ def test_uneven_spread_is_named_with_its_place(uneven, subject):
 @pytest.mark.parametrize("slope", [0.0, 0.005])
 def test_an_interval_of_one_width_for_all_is_named_as_such(uneven, slope):
     """The same table in a fit that does not, or hardly, let the scatter change with the price."""
-    core = dataclasses.replace(uneven.core, unevenness=dataclasses.replace(EVEN, slope=slope))
+    core = dataclasses.replace(uneven.core, heteroscedasticity=dataclasses.replace(HOMOSCEDASTIC, slope=slope))
     flat = dataclasses.replace(uneven, core=core, fit_result=dataclasses.replace(uneven.fit_result, core=core))
     said = codes(interval_notes(flat, 90_000.0))
-    assert "too wide for cheap and too narrow for dear vehicles" in said["spread_grows"]
+    assert "too wide for cheap and too narrow for expensive vehicles" in said["spread_grows"]
     assert "spread_followed" not in said
 
 
@@ -89,3 +89,14 @@ def test_a_model_without_sales_cannot_be_checked(model):
     with pytest.raises(EvidenceError, match=r"Cannot check the fit.*holds no sales"):
         diagnose_model(model.without_sales())
     assert interval_notes(model.without_sales(), 20000.0) == ()
+
+
+@pytest.mark.parametrize(
+    ("rank", "where"),
+    [(43, "cheapest third"), (54, "middle third"), (96, "middle third"), (107, "most expensive third")],
+)
+def test_the_place_in_the_table_goes_by_thirds(uneven, rank, where):
+    """With 150 sales the cheapest third are the first fifty by fitted price, the dearest the last fifty."""
+    ordered = np.sort(np.exp(uneven.core.location(uneven.fit_result.rows)))
+    assert len(ordered) == 150
+    assert where in codes(interval_notes(uneven, float(ordered[rank])))["spread_here"]

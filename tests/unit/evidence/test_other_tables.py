@@ -62,15 +62,6 @@ def test_no_dates_no_drift(found):
     assert {row.date for row in found.grid.rows} == {None}
 
 
-def test_gaps_try_round_values_over_the_range():
-    from valuation.evidence.gaps import gaps
-
-    boat = parse_vehicle({"hours": 400, "berths": 4, "yard": "Saltmarsh"}, SCHEMA, "boat")
-    tried = [float(g.level) for g in gaps(fitted(boats()), boat) if (g.kind, g.attribute) == ("other", "hours")]
-    assert max(tried) > 20 * min(t for t in tried if t > 0)
-    assert all(value == pytest.approx(round(value / 10) * 10) for value in tried)
-
-
 def test_a_number_that_never_changes_has_no_effect():
     model = fitted(boats().assign(berths=4))
     boat = parse_vehicle({"hours": 400, "berths": 4, "yard": "Saltmarsh"}, SCHEMA, "boat")

@@ -111,10 +111,10 @@ def test_regressive_and_progressive_estimates_are_named():
     wobble = np.exp(rng.normal(0, 0.05, 80))
     falling = notes(ratio_study(prices**0.8 * np.exp(2) * wobble, prices))
     rising = notes(ratio_study(prices**1.2 * np.exp(-2) * wobble, prices))
-    assert "dear vehicles are estimated low" in falling["price_bias"]
-    assert "dear vehicles are estimated low" in falling["price_differential"]
-    assert "dear vehicles are estimated high" in rising["price_bias"]
-    assert "dear vehicles are estimated high" in rising["price_differential"]
+    assert "expensive vehicles are estimated too low" in falling["price_bias"]
+    assert "expensive vehicles are estimated too low" in falling["price_differential"]
+    assert "expensive vehicles are estimated too high" in rising["price_bias"]
+    assert "expensive vehicles are estimated too high" in rising["price_differential"]
 
 
 def test_never_called_compliant_and_always_without_a_range(sales):

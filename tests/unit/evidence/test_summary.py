@@ -7,10 +7,12 @@ import numpy as np
 import pytest
 
 from valuation.evidence import adjustment_grid, estimate_summary, evidence
+from valuation.evidence.contrasts import States
 from valuation.evidence.effects import effects
-from valuation.evidence.gaps import gaps
-from valuation.evidence.influence import influence
-from valuation.evidence.trend import price_trend
+from valuation.evidence.gaps import ask_gaps
+from valuation.evidence.influence import influence_of
+from valuation.evidence.subject import Subject
+from valuation.evidence.trend import ask_trend
 
 AS_OF = dt.date(2026, 3, 1)
 PROMISED = {
@@ -63,9 +65,15 @@ def test_gathered_evidence_is_that_of_each_part(model, subject, found):
     """Encoding all states at once changes nothing."""
     agree(found.effects, effects(model, subject, AS_OF))
     assert found.grid == adjustment_grid(model, subject, AS_OF)
-    assert found.influence == influence(model, subject, AS_OF)
-    agree(found.trend.levels, price_trend(model, AS_OF, vehicle=subject).levels)
-    agree(found.gaps, gaps(model, subject, AS_OF, others=False))
+    alone = Subject.of(model, subject, AS_OF)
+
+    def answer(ask):
+        states = States(alone.cells)
+        return ask(alone, states, 0.8)(states.encode(model.core))
+
+    assert found.influence == influence_of(alone)
+    agree(found.trend.levels, answer(ask_trend).levels)
+    agree(found.gaps, answer(ask_gaps))
     assert found.valuation.median == model.value(subject, AS_OF).median
 
 

@@ -8,13 +8,19 @@ import pandas as pd
 import pytest
 
 from valuation.errors import EvidenceError
-from valuation.evidence import adjustment_grid, consumer_price_index, deflate, estimates_on, price_trend
+from valuation.evidence import adjustment_grid, consumer_price_index, deflate, evidence
 from valuation.evidence.deflation import index_factors, sale_dates
 from valuation.evidence.effects import effects
 from valuation.evidence.price_index import PriceIndex
 from valuation.regression import PriceModel
+from valuation.schema import Vehicle
 
 LATER = dt.date(2026, 10, 1)
+AVERAGE = Vehicle("average", {})
+
+
+def price_trend(model, as_of=None, coverage=0.8, vehicle=AVERAGE):
+    return evidence(model, vehicle, as_of, coverage).trend
 
 
 @pytest.fixture(scope="module")
@@ -84,8 +90,6 @@ def test_tables_that_cannot_say(shop):
     undated = PriceModel.fit(dataclasses.replace(table, sales=sales), **shop.fast)
     assert price_trend(undated, LATER).levels == ()
     assert price_trend(undated, LATER).notes[0].code == "no_drift"
-    with pytest.raises(EvidenceError, match="no sale dates"):
-        estimates_on(undated, None, [LATER])
     frame["date"] = pd.date_range("2026-03-01", periods=30, freq="D").strftime("%Y-%m-%d")
     short = price_trend(PriceModel.fit(shop.read(frame), **shop.fast))
     assert short.percent_per_year is None
@@ -100,9 +104,7 @@ def test_a_model_without_sales_has_the_same_trend_but_no_counts(rising):
 
 def test_a_later_date_holds_the_level_and_widens_the_interval(rising, subject):
     last = rising.last_sale
-    dates = [last, last + dt.timedelta(days=400), last + dt.timedelta(days=1500)]
-    now, next_year, far = estimates_on(rising, subject, dates)
-    assert (now.days_beyond, next_year.days_beyond, far.days_beyond) == (0, 400, 1500)
+    now, next_year, far = (rising.value(subject, last + dt.timedelta(days=days)) for days in (0, 400, 1500))
     assert next_year.median == pytest.approx(now.median)
     widths = [np.log(one.interval.high / one.interval.low) for one in (now, next_year, far)]
     assert widths[0] < widths[1] < widths[2]

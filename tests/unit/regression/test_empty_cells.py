@@ -56,7 +56,7 @@ def test_a_vehicle_wholly_known_is_priced_as_closely_as_by_the_wholly_known_sale
 def test_a_sale_that_counts_for_little_by_its_empty_cell_is_not_called_wild():
     regressor = fit(*sales(0.3, seed=2))
     empty = regressor.fit_.rows.encoded["finished"].missing
-    assert regressor.core_.freedom is not None
+    assert regressor.core_.degrees_of_freedom is not None
     assert np.all(regressor.fit_.weight[empty] < 0.5)
     assert "tails_heavy" not in {note.code for note in regressor.notes_}
 

@@ -9,7 +9,7 @@ import pytest
 
 from valuation.comparables import read_comparables
 from valuation.regression import PriceModel
-from valuation.regression.terms import level_codes, standard_numbers
+from valuation.regression.cells import level_codes, standard_numbers
 from valuation.schema import Vehicle, parse_vehicle, read_schema
 
 DATA = Path(__file__).parents[3] / "data"

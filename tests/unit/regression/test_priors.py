@@ -61,3 +61,17 @@ def test_an_expected_effect_is_the_priors_mean_for_such_a_difference(attribute, 
     held = prior.variances.log_sd == 0
     assert held.sum() == 1
     assert held[1], "its width is what the schema says and is not chosen anew"
+
+
+@pytest.mark.parametrize(
+    ("percent", "give_or_take", "sd"),
+    [(100.0, 10.0, 0.05), (-50.0, 10.0, 0.2), (25.0, 5.0, 0.04), (0.0, 3.0, 0.03)],
+)
+def test_the_doubt_of_an_expected_effect_is_a_share_of_the_price_that_it_leads_to(percent, give_or_take, sd):
+    """Twice the price give or take a tenth of the first is twice the price give or take a twentieth of itself."""
+    attribute = Attribute("original", Role.FLAG, expected=Expectation(percent, give_or_take))
+    design, prior = designed(attribute)
+    matrix = design.matrix(design.encode(pd.DataFrame({"original": [0.0, 1.0]})), 2)
+    (column,) = np.flatnonzero(matrix[1] - matrix[0])
+    step = matrix[1, column] - matrix[0, column]
+    assert np.exp(prior.variances.log_mean[1]) * step == pytest.approx(sd, rel=1e-12)

@@ -19,7 +19,7 @@ SAVED = {
 
 
 @pytest.mark.parametrize("name", sorted(SAVED))
-def test_format_1_opens_and_estimates_as_when_it_was_saved(name: str) -> None:
+def test_format_2_opens_and_estimates_as_when_it_was_saved(name: str) -> None:
     model = load_model(ROOT / "models" / "demo.json")
     found = model.value(read_vehicle(ROOT / "data" / "vehicles" / f"{name}.toml", model.schema), AS_OF)
     # Another processor may sum in another order; nothing but the last digits may differ.

@@ -82,6 +82,13 @@ def test_a_newer_file_is_refused_by_its_version(file: Path) -> None:
         load_model(changed(file, format_version=99))
 
 
+def test_a_file_from_before_the_first_release_is_refused_by_name(file):
+    with pytest.raises(
+        ModelFileError, match=r"format version 1, before the first release; this program reads version 2"
+    ):
+        load_model(changed(file, format_version=1))
+
+
 def test_a_changed_file_is_refused(file: Path) -> None:
     with pytest.raises(ModelFileError, match="does not match its seal"):
         load_model(changed(file, currency="EUR"))
@@ -110,7 +117,7 @@ def test_a_missing_or_binary_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ModelFileError, match=r"Cannot read the model none\.json: No such file"):
         load_model(tmp_path / "none.json")
     (tmp_path / "binary.json").write_bytes(b"\xff\xfe\x00\x80")
-    with pytest.raises(ModelFileError, match="it is not text"):
+    with pytest.raises(ModelFileError, match="it is not UTF-8 text"):
         load_model(tmp_path / "binary.json")
 
 

@@ -27,12 +27,11 @@ def test_scikit_learns_checks(estimator, check):
 
 def test_parameters_are_kept_as_given_and_cloned():
     roles = {"x0": "smooth"}
-    regressor = PriceRegressor(roles, 0.9, penalties=False, lattice_points=7)
+    regressor = PriceRegressor(roles, 0.9, lattice_points=7)
     assert regressor.get_params() == {
         "roles": roles,
         "coverage": 0.9,
-        "penalties": False,
-        "combination": True,
+        "interaction": True,
         "tails": True,
         "lattice_points": 7,
     }
@@ -61,5 +60,5 @@ def test_it_serves_in_a_search_over_its_settings():
     rng = np.random.default_rng(0)
     X = rng.normal(size=(36, 2))
     price = np.exp(9 + 0.3 * X[:, 0] + rng.normal(0, 0.1, 36))
-    search = GridSearchCV(PriceRegressor(lattice_points=1, tails=False), {"penalties": [True, False]}, cv=KFold(2))
+    search = GridSearchCV(PriceRegressor(lattice_points=1, tails=False), {"interaction": [True, False]}, cv=KFold(2))
     assert search.fit(X, price).best_score_ > 0.7

@@ -71,7 +71,7 @@ def test_steps_of_a_scale_are_reached_one_by_one():
     matrix = term.encode(pd.Series(list(GRADES))).matrix
     steps = np.diff(matrix[:, 1:], axis=0) * term.step_scale
     assert steps == pytest.approx(np.eye(3))
-    assert np.diff(matrix[:, 0]) == pytest.approx(1 / term.spread)
+    assert np.diff(matrix[:, 0]) == pytest.approx(1 / term.scale)
 
 
 def test_a_level_off_the_scale_is_refused_by_name():

@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 from valuation.schema import Attribute, Level, Role
-from valuation.schema.values import Problem, Reading, as_text, possible_span, read_value
+from valuation.schema.values import Problem, as_text, possible_span, read_value
+from valuation.text.reading import Reading
 
 PLAIN = Reading()
 GRADE = Attribute("grade", Role.ORDINAL, levels=(Level("none", aliases=("nil",)), Level("some"), Level("full")))

@@ -10,16 +10,16 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
+from benchmarks.stated_prices import StatedPrices
+from valuation.build.plan import BuildPlan, ShopSettings, Step
+from valuation.build.terms import Event, Goal, Purchase, SaleTerms
+from valuation.build.three_point import ThreePoint
 from valuation.comparables import from_frame
-from valuation.deal.offer_log import OfferLog
-from valuation.deal.offers import Offer
-from valuation.deal.plan import BuildPlan, ShopSettings, Step
-from valuation.deal.stated_prices import StatedPrices
-from valuation.deal.terms import Event, Goal, Purchase, SaleTerms
-from valuation.deal.three_point import ThreePoint
 from valuation.evidence import evidence, left_out_check
 from valuation.regression import PriceModel
 from valuation.schema import Vehicle, default_schema, parse_vehicle
+from valuation.sell.offer_log import OfferLog
+from valuation.sell.offers import Offer
 from valuation.sheets.buyer import buyer_sheet
 from valuation.sheets.deal_sheet import Spent, deal_sheet
 

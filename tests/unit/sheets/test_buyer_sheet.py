@@ -17,9 +17,9 @@ from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
 from valuation.sheets.buyer_page import buyer_page
 from valuation.sheets.buyer_summary import BuyerSheet
 from valuation.sheets.cautions import CAUTIONS
-from valuation.sheets.locale import LOCALES
 from valuation.sheets.photos import prepare_photo
 from valuation.sheets.plain import from_plain, to_plain
+from valuation.text.locale import LOCALES
 
 HERE = LOCALES["international"]
 

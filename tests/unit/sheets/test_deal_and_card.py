@@ -4,13 +4,13 @@ import re
 
 import pytest
 
-from valuation.deal.field_table import field_table
 from valuation.errors import SheetError
+from valuation.paths.field_table import field_table
 from valuation.sheets.deal_faces import deal_html, deal_pdf
 from valuation.sheets.deal_page import deal_page
 from valuation.sheets.deal_sheet import Spent, read_spent
 from valuation.sheets.field_card import WALK_AWAY, card_page, card_pdf, field_card
-from valuation.sheets.locale import LOCALES
+from valuation.text.locale import LOCALES
 
 HERE = LOCALES["international"]
 

@@ -16,8 +16,8 @@ from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
 from valuation.sheets.deal_faces import deal_html, deal_pdf
 from valuation.sheets.deal_sheet import Spent
 from valuation.sheets.field_card import CardTable, FieldCard, card_pdf
-from valuation.sheets.locale import LOCALES
 from valuation.sheets.workbook import workbook
+from valuation.text.locale import LOCALES
 
 HERE = LOCALES["international"]
 TYPESET = '#panic("no") #{1+1} $x^2$ *bold* _it_ `raw` <label> @ref /* no */ // no \\ ~ [x] = head'

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
 from valuation.sheets.deal_faces import deal_html, deal_pdf
-from valuation.sheets.locale import LOCALES
+from valuation.text.locale import LOCALES
 
 HERE = LOCALES["international"]
 

@@ -8,9 +8,9 @@ import pytest
 
 from valuation.errors import SheetError
 from valuation.ledger import Ledger, canonical_json, fingerprint
-from valuation.sheets.locale import LOCALES
 from valuation.sheets.photos import prepare_photo
 from valuation.sheets.records import draw, make_again, sheet_inputs
+from valuation.text.locale import LOCALES
 
 HERE = LOCALES["de-DE"]
 

@@ -1,0 +1,86 @@
+"""After the show's day every question about the plan is answered without the show, and says so."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from valuation.build.simulation import Simulation
+from valuation.paths.compare import evaluate_paths
+from valuation.paths.drivers import profit_drivers
+from valuation.paths.field_table import field_table
+from valuation.paths.profit_curve import profit_curves
+from valuation.paths.schedule import evaluate_schedule
+from valuation.paths.steps import evaluate_steps
+from valuation.paths.subset_milp import solve_large
+from valuation.paths.subset_value import Limits, SubsetValuer
+from valuation.sell.bands import price_bands
+
+
+def bands(market, plan, day):
+    found = price_bands(market, plan, day)
+    return found.notes, {**found.as_dict(), "notes": None}
+
+
+def paths(market, plan, day):
+    found = evaluate_paths(market, [plan], day)
+    path = found.path("driver build")
+    return path.notes, {**path.as_dict(), "notes": None}
+
+
+def steps(market, plan, day):
+    found = evaluate_steps(market, plan, day)
+    return found.notes, {**found.as_dict(), "notes": None}
+
+
+def schedule(market, plan, day):
+    found = evaluate_schedule(market, plan, day)
+    return found.notes, {**found.as_dict(), "notes": None}
+
+
+def field(market, plan, day):
+    found = field_table(market, [plan], day, years=[1954.0])
+    return found.notes, {**found.as_dict(), "notes": None}
+
+
+@pytest.fixture
+def after(plan):
+    """The day after the show."""
+    return plan.event.date + timedelta(days=1)
+
+
+@pytest.mark.parametrize("question", [bands, paths, steps, schedule, field])
+@pytest.mark.parametrize("days", [0, 1, 400])
+def test_a_show_that_has_passed_is_left_out_with_a_note(market, plan, question, days):
+    day = plan.event.date + timedelta(days=days)
+    notes, figures = question(market, plan, day)
+    [text] = [note.text for note in notes if note.code == "event_passed"]
+    assert text.startswith(f"The show 'spring meet' has passed, on {plan.event.date}: it is left out")
+    assert "Take it out of the plan, and if the vehicle won an award there, write that among" in text
+    without, same = question(market, replace(plan, event=None), day)
+    assert figures == same
+    assert "event_passed" not in [note.code for note in without]
+
+
+def test_a_show_to_come_is_no_show_passed(market, plan):
+    for question in (bands, paths, steps, schedule, field):
+        notes, _ = question(market, plan, plan.event.date - timedelta(days=1))
+        assert "event_passed" not in [note.code for note in notes]
+
+
+def test_drivers_curves_and_the_search_of_many_steps_leave_it_out_too(market, plan, after):
+    bare = replace(plan, event=None)
+    assert profit_drivers(market, plan, after) == profit_drivers(market, bare, after)
+    one, other = (profit_curves(market, [each], after)[0].as_dict() for each in (plan, bare))
+    assert one == other
+    bounds = [
+        solve_large(SubsetValuer(market, each, after, 4000.0, Simulation(scenarios=256)), Limits())[1]
+        for each in (plan, bare)
+    ]
+    assert bounds[0] == bounds[1]
+
+
+def test_a_start_in_the_past_says_that_no_step_is_taken_as_done(market, plan):
+    begun = replace(plan, start=date(2026, 5, 1))
+    [text] = [note.text for note in bands(market, begun, date(2026, 11, 2))[0] if note.code == "start_in_past"]
+    assert "counted from 2026-11-02 instead, with no step taken as done. Take out the steps that are done" in text

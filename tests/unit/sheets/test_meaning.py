@@ -1,0 +1,44 @@
+"""Sentences of the sheets with a share or a direction, on figures that are known beforehand."""
+
+import dataclasses
+import json
+
+import pytest
+
+from valuation.evidence import evidence
+from valuation.schema import parse_vehicle
+from valuation.sheets import deal_page
+from valuation.sheets.buyer import buyer_sheet
+from valuation.sheets.buyer_page import buyer_page
+from valuation.sheets.place import place_among
+from valuation.text.locale import locale_from
+
+LOCALE = locale_from("international")
+
+
+@pytest.mark.parametrize(("condition", "few"), [("derelict", False), ("show", True)])
+def test_few_sales_brought_more_than_a_fine_vehicle_and_most_more_than_a_wreck(model, table, condition, few):
+    cells = {"family": "Penhurrow Haywain", "model_year": 1946 if not few else 1959, "condition": condition}
+    vehicle = parse_vehicle(cells, model.schema, condition)
+    found = evidence(model, vehicle)
+    place = place_among(table, found.valuation)
+    prices = table.sales.loc[table.sales["outcome"] == "sold", "low"]
+    assert place.above == int((prices > found.valuation.median).sum())
+    assert (place.above < 0.2 * place.sold) is few
+    assert (place.above > 0.8 * place.sold) is not few
+    words = str(buyer_page(buyer_sheet(model, found), LOCALE))
+    assert f"{place.above} of the {place.sold} sales of the table brought more than the estimate." in words
+
+
+def test_the_interval_on_the_sheet_goes_from_the_lower_end_to_the_upper(buyer):
+    page = json.dumps(buyer_page(buyer, LOCALE), ensure_ascii=False, default=str)
+    low, high = (LOCALE.about(value, buyer.currency) for value in (buyer.low, buyer.high))
+    assert buyer.low < buyer.estimate < buyer.high
+    assert f"In eight such sales in ten the price is expected to lie between {low} and {high}." in page
+
+
+@pytest.mark.parametrize(("costs", "words"), [(350.0, "costs 350"), (-350.0, "brings 350")])
+def test_a_delay_that_pays_is_not_said_to_cost(deal, costs, words):
+    builds = [{**one, "schedule": {**one["schedule"], "delay_costs_per_week": costs}} for one in deal.builds]
+    page = str(deal_page.deal_page(dataclasses.replace(deal, builds=tuple(builds)), LOCALE))
+    assert f"A week's delay of the whole build {words}." in page

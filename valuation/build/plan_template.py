@@ -1,0 +1,138 @@
+"""A build plan to start from, with every key explained."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from valuation.errors import PlanError
+from valuation.files import write_file
+
+PLAN_TEMPLATE = """\
+# A build plan. Everything after a # is a remark. Money is plain numbers in the currency of your table of sales.
+# Wherever three figures stand in brackets they are low, likely and high; one plain number means certain.
+
+name = "Driver build"             # how the path is called beside others
+currency = "USD"                  # must be the table's; leave it out if the table names none
+# start = 2027-01-11              # first day; left out: the day of the estimate
+
+[vehicle]                         # as found; attributes and words of your schema
+family = "Penhurrow Haywain"      # invented; write your own
+model_year = 1954
+body = "pickup"
+condition = "project"
+drivetrain = "missing"
+paint = "bare"
+awards = "none"
+
+[purchase]
+asked = 4500                      # what the owner asks; leave it out when not known
+fee_percent = 0                   # buyer's fee, percent of the price
+fee_minimum = 0                   # and the least that it comes to
+fees = 150                        # fixed: title, inspection
+tax_percent = 0                   # tax on the price that you cannot reclaim
+transport = 400                   # bringing it home
+
+[shop]
+labour_rate = 45                  # money per hour of your own people
+crew = 2                          # people who can work on it at once
+hours_per_week = 20               # hours that one of them gives to it in a week
+bays = 3                          # bays in the shop; the build takes one
+holding_per_week = 30             # storage, insurance
+overhead_per_week = 450           # of the whole shop; the build bears one bay's share
+interest_percent = 0              # percent a year on the purchase price
+
+[overrun]                         # shared by all steps, so that bad luck comes together
+typical = 1.1                     # the usual build ends 10 % over (common practice, no source)
+one_in_ten = 1.35                 # one in ten ends 35 % over or more (common practice, no source)
+spread = "triangular"             # shape between low, likely and high: "triangular" or "pert"
+# past_jobs = [[9000, 11200], [15000, 14800]]   # planned and actual of your own jobs replace both factors
+
+[[steps]]
+id = "drivetrain"
+what = "Rebuilt engine and gearbox of the right type"
+cost = [3200, 4100, 6800]         # parts and outside work
+hours = [60, 85, 140]             # of your own people, all together
+parts_weeks = [2, 4, 9]           # until the parts are there
+order_parts = "at start"          # or "when ready": ordered once the steps before are done
+people = 1                        # who work on it at once; 0 for work done elsewhere
+sets = { drivetrain = "rebuilt-original" }
+
+[[steps]]
+id = "body"
+what = "Rust, panels, gaps"
+cost = [1400, 2100, 4200]
+hours = [90, 140, 260]
+sets = { condition = "runner" }
+
+[[steps]]
+id = "paint"
+what = "Strip, prime, paint"
+cost = [1800, 2600, 4300]
+hours = [60, 90, 150]
+after = ["body"]                  # must be done before, and this cannot be done without it
+sets = { paint = "fresh" }
+
+[[steps]]
+id = "finish"
+what = "Brakes, wiring, seat, shake-down"
+cost = [1500, 2200, 3600]
+hours = [70, 100, 170]
+after = ["drivetrain", "body"]
+after_if_done = ["paint"]         # comes after it if it is done at all
+sets = { condition = "driver" }
+
+[event]                           # leave the table out if no show is meant
+name = "Spring meet"
+date = 2027-05-29                 # the build must be finished by then
+entry_cost = 250
+
+[event.chances.driver]            # chance of each award at this condition, from 0 to 1; what is left is none
+local = 0.25
+
+[event.chances.show]
+local = 0.35
+regional = 0.15
+
+[sale]
+venue = "private"
+fee_percent = 0                   # seller's fee, percent of what the buyer pays
+fees = 120                        # fixed: advertising
+transport = 0
+tax_percent = 0                   # tax that you must pass on
+offers_per_month = 2              # serious offers to expect
+weeks_to_sell = [2, 6, 16]        # from being for sale to being paid (common practice, no source)
+# deadline = 2027-12-31           # day by which it must be sold
+# last_resort = 21000             # what it still brings on that day without an offer
+discount_percent = 8              # percent a year by which later money is worth less (common practice, no source)
+offer_spread_percent = 10         # how far offers for one vehicle scatter (common practice, no source)
+walk_away_percent = 30            # buyers who leave after a counter (common practice, no source)
+settle_under_ask_percent = 15     # talks usually end so far under the ask (common practice, no source)
+
+[goal]
+margin_percent = 20               # profit wanted, percent of the outlay; or multiple_of_outlay = 2; or profit = 5000
+sure_percent = 75                 # with this probability; leave it out for "on average"
+
+# [wish]                          # a buyer who would pay more for one attribute: moves target and ask only
+# attribute = "colour"
+# level = "dark green"
+# premium_percent = 6
+# sure_percent = 60
+"""
+
+
+def write_plan_template(path: str | Path) -> Path:
+    """Write a plan to start from.
+
+    Raises
+    ------
+    PlanError
+        The file is there already, or cannot be written.
+    """
+    file = Path(path)
+    try:
+        write_file(file, PLAN_TEMPLATE, new=True)
+    except FileExistsError:
+        raise PlanError(f"Cannot write {file.name}: it is there already. Choose another name.") from None
+    except OSError as problem:
+        raise PlanError(f"Cannot write {file.name}: {problem.strerror}. Choose another folder.") from None
+    return file

@@ -1,0 +1,146 @@
+"""The most to pay: the largest purchase price at which the goal is still met, solved and proved."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from valuation.build.figures import money, percent
+from valuation.build.terms import Goal
+from valuation.paths.profit import Deal, Estimate
+from valuation.paths.root import falling_root
+
+CENT = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class MostToPay:
+    """The largest purchase price at which a goal is met.
+
+    Attributes
+    ----------
+    price : float
+        Money, to the cent. At or below 0: walk away, even a gift would not meet the goal.
+    error : float
+        Standard error of ``price`` from the simulation, money; 0 when the build is certain.
+    goal : Goal
+    odds_at_price : float
+        Probability that the goal is met at ``price``.
+    odds_at_more : float
+        The same when 5 % more is paid (of the price, or of the outlay where the price is not above 0).
+    margin_at_price : float
+        Expected proceeds over expected outlay at ``price``, less 1, percent.
+    """
+
+    price: float
+    error: float
+    goal: Goal
+    odds_at_price: float
+    odds_at_more: float
+    margin_at_price: float
+
+    @property
+    def walk_away(self) -> bool:
+        """Whether the goal cannot be met at any price above 0."""
+        return self.price <= 0
+
+    @property
+    def proof(self) -> str:
+        """One line that shows the goal just met at the price."""
+        if self.walk_away:
+            return (
+                f"Walk away: the goal ({self.goal.words}) is not met at any price above 0; it would take "
+                f"{money(-self.price)} from the seller on top of the vehicle."
+            )
+        if self.goal.sure_percent is None:
+            return (
+                f"At {money(self.price, cents=True)} the expected profit is {self.margin_at_price:.1f} % of the "
+                f"expected outlay: the goal ({self.goal.words}) is just met."
+            )
+        return (
+            f"At {money(self.price, cents=True)} the goal ({self.goal.words}) is met with "
+            f"{percent(self.odds_at_price, 1)} probability; at 5 % more with {percent(self.odds_at_more, 1)}."
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result as JSON shows it."""
+        return {
+            "price": self.price,
+            "error": self.error,
+            "walk_away": self.walk_away,
+            "goal": self.goal.as_dict(),
+            "odds_at_price": self.odds_at_price,
+            "odds_at_five_percent_more": self.odds_at_more,
+            "margin_at_price_percent": self.margin_at_price,
+            "proof": self.proof,
+        }
+
+
+def most_to_pay(deal: Deal, goal: Goal) -> MostToPay:
+    """Solve for the largest purchase price at which the goal is met.
+
+    On average the answer is closed: (E[proceeds] - profit - ratio E[spent]) / (ratio E[carry]) is due in all. With a
+    probability it is the root of the falling function "odds of the goal at that price, less the odds wanted".
+    """
+    paid = (
+        _paid_on_average(deal, goal)
+        if goal.sure_percent is None
+        else _paid_so_sure(deal, goal, goal.sure_percent / 100)
+    )
+    price = round(deal.purchase.price_for(paid.value), 2)
+    return MostToPay(
+        price=price,
+        error=paid.error,
+        goal=goal,
+        odds_at_price=deal.mean_odds_of_goal(goal, deal.purchase.paid(price)),
+        odds_at_more=deal.mean_odds_of_goal(goal, _five_percent_more(deal, price)),
+        margin_at_price=_margin(deal, price),
+    )
+
+
+def _five_percent_more(deal: Deal, price: float) -> float:
+    if price > 0:
+        return deal.purchase.paid(1.05 * price)
+    return deal.purchase.paid(price) + 0.05 * abs(float(deal.outlay(price).mean()))
+
+
+def _margin(deal: Deal, price: float) -> float:
+    outlay = float(deal.outlay(price).mean())
+    return 100 * (float(deal.expected_proceeds().mean()) / outlay - 1) if outlay > 0 else math.inf
+
+
+def _paid_on_average(deal: Deal, goal: Goal) -> Estimate:
+    """Closed form, scenario block by scenario block for its error."""
+
+    def solve(proceeds: float, spent: float, carry: float) -> float:
+        return (proceeds - goal.profit - goal.ratio * spent) / (goal.ratio * carry)
+
+    columns = (deal.expected_proceeds(), deal.spent, deal.carry)
+    by_shift = np.array(
+        [solve(*parts) for parts in zip(*(c.reshape(deal.shifts, -1).mean(axis=1) for c in columns), strict=True)]
+    )
+    means = [float(column.mean()) for column in columns]
+    return Estimate(solve(*means), float(by_shift.std(ddof=1) / math.sqrt(deal.shifts)))
+
+
+def _paid_so_sure(deal: Deal, goal: Goal, wanted: float) -> Estimate:
+    spent, carry = float(deal.spent.mean()), float(deal.carry.mean())
+
+    def paid_if_sold_at(price: float) -> float:
+        return ((deal.kept * price - goal.profit) / goal.ratio - spent) / carry
+
+    def surplus(paid: float) -> float:
+        return deal.mean_odds_of_goal(goal, paid) - wanted
+
+    around = deal.prices.quantile(1 - wanted)  # one for each state; the answer lies near or between them
+    low, high = (paid_if_sold_at(price) for price in (0.97 * float(around.min()), 1.03 * float(around.max())))
+    root = falling_root(surplus, low, high, CENT / 1000)
+    error = deal.odds_of_goal(goal, root).error
+    if error:
+        step = max((high - low) / 10, 1.0)
+        slope = (surplus(root - step) - surplus(root + step)) / (2 * step)
+        error = error / slope if slope > 0 else math.inf
+    return Estimate(root, error)

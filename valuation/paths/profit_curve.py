@@ -1,0 +1,61 @@
+"""The distribution of a path's profit as a handful of points, for pictures and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+
+from valuation.build.plan import AS_FOUND, BuildPlan
+from valuation.build.simulation import Simulation
+from valuation.paths.deal_path import as_found, prepare
+from valuation.paths.pricer import Pricer
+from valuation.regression.price_curve import CurvePoint
+
+POINTS = 61
+CURVE_SIMULATION = Simulation(scenarios=1024)
+
+
+@dataclass(frozen=True, slots=True)
+class ProfitCurve:
+    """How likely each profit of one path is.
+
+    Parameters
+    ----------
+    name : str
+        The path.
+    points : tuple of CurvePoint
+        ``amount`` is the profit, money.
+    """
+
+    name: str
+    points: tuple[CurvePoint, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Plain data for JSON."""
+        return {"name": self.name, "points": [point.as_dict() for point in self.points]}
+
+
+def profit_curves(
+    pricer: Pricer, plans: Sequence[BuildPlan], as_of: date, *, price: float | None = None
+) -> tuple[ProfitCurve, ...]:
+    """Profit curves of each plan and of selling as found; see ``evaluate_paths`` for the arguments."""
+    bought_at = (plans[0].purchase.asked if price is None else price) or 0.0
+    paths = [*(plan for plan in plans if plan.steps), replace(as_found(plans[0]), name=AS_FOUND)]
+    return tuple(_curve(pricer, plan, as_of, bought_at) for plan in paths)
+
+
+def _curve(pricer: Pricer, plan: BuildPlan, as_of: date, price: float) -> ProfitCurve:
+    deal = prepare(pricer, plan, as_of, CURVE_SIMULATION).deal
+    low, high = (deal.profit_quantile(p, price).value for p in (0.01, 0.99))
+    amounts = np.linspace(low, high, POINTS)
+    half = (high - low) / 40
+    odds = [deal.odds_below(float(amount), price).value for amount in amounts]
+    rise = [
+        deal.odds_below(float(amount + half), price).value - deal.odds_below(float(amount - half), price).value
+        for amount in amounts
+    ]
+    heights = np.asarray(rise) / max(rise)
+    return ProfitCurve(plan.name, tuple(CurvePoint(*map(float, p)) for p in zip(amounts, odds, heights, strict=True)))

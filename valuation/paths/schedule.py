@@ -1,0 +1,227 @@
+"""The schedule of a build: when it ends, what it waits for, whether the show is made, and what a delay costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+
+from valuation.build.crew import CrewRules, Schedule
+from valuation.build.figures import Spread
+from valuation.build.network import CriticalPath, critical_path
+from valuation.build.plan import BuildPlan
+from valuation.build.scenarios import average_draws, carry_out, draw, plan_rules
+from valuation.build.simulation import Simulation, shift_error
+from valuation.errors import PlanError
+from valuation.notes import Note, as_dicts
+from valuation.paths.deal_path import DealPath, check_plan, make_deal, prepare
+from valuation.paths.pricer import Pricer
+from valuation.regression.distribution import FloatArray
+from valuation.year import DAYS_PER_WEEK
+
+
+@dataclass(frozen=True, slots=True)
+class StepTiming:
+    """When one step is worked on; weeks from the first day.
+
+    Attributes
+    ----------
+    id : str
+    start, finish : Spread
+        Simulated.
+    slack : float
+        Weeks that it may slip at expected durations without moving the end, the crew's hands included.
+    odds_critical : float
+        How often it lies on the chain that fixes the end.
+    delay_costs : float
+        Fall of the expected profit if it takes a week longer without more work, money.
+    """
+
+    id: str
+    start: Spread
+    finish: Spread
+    slack: float
+    odds_critical: float
+    delay_costs: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for JSON."""
+        return {
+            "id": self.id,
+            "start": self.start.as_dict(),
+            "finish": self.finish.as_dict(),
+            "slack_weeks": self.slack,
+            "odds_critical": self.odds_critical,
+            "delay_costs_per_week": self.delay_costs,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduleReport:
+    """The schedule of a build plan.
+
+    Attributes
+    ----------
+    plan : str
+    steps : tuple of StepTiming
+        In the order of the plan.
+    weeks : Spread
+        Until finished.
+    finish_early, finish_likely, finish_late : date
+        One build in ten, half, and nine in ten are finished by then.
+    odds_of_event : float or None
+        None without an event.
+    odds_error : float
+        Standard error of the odds.
+    delay_costs : float
+        Fall of the expected profit if the whole build ends a week later, money.
+    crew_waits : float
+        Expected weeks by which the crew's size lengthens the build.
+    notes : tuple of Note
+    """
+
+    plan: str
+    steps: tuple[StepTiming, ...]
+    weeks: Spread
+    finish_early: date
+    finish_likely: date
+    finish_late: date
+    odds_of_event: float | None
+    odds_error: float
+    delay_costs: float
+    crew_waits: float
+    notes: tuple[Note, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """The report as JSON shows it."""
+        return {
+            "plan": self.plan,
+            "steps": [step.as_dict() for step in self.steps],
+            "weeks": self.weeks.as_dict(),
+            "finish": {
+                "early": self.finish_early.isoformat(),
+                "likely": self.finish_likely.isoformat(),
+                "late": self.finish_late.isoformat(),
+            },
+            "odds_of_event": self.odds_of_event,
+            "odds_error": self.odds_error,
+            "delay_costs_per_week": self.delay_costs,
+            "crew_waits_weeks": self.crew_waits,
+            "notes": as_dicts(self.notes),
+        }
+
+
+def evaluate_schedule(
+    pricer: Pricer, plan: BuildPlan, as_of: date, *, simulation: Simulation | None = None
+) -> ScheduleReport:
+    """When a build ends, what it waits for, and what a week costs.
+
+    Parameters
+    ----------
+    pricer, plan, as_of, simulation
+        As for ``evaluate_paths``.
+
+    Raises
+    ------
+    PlanError
+        The plan contradicts itself or has no steps.
+    """
+    check_plan(plan, pricer, as_of)
+    if not plan.steps:
+        raise PlanError(f"Plan '{plan.name}' has no steps to schedule. Add one that starts with a line [[steps]].")
+    simulation = simulation or Simulation(scenarios=2048)
+    draws, rules = draw(plan, simulation), plan_rules(plan)
+    price = plan.purchase.asked or 0.0
+    path = prepare(pricer, plan, as_of, simulation, draws=draws, rules=rules)
+    later = prepare(pricer, plan, as_of, simulation, draws=draws, rules=rules, delay_weeks=1.0)
+    schedule, weeks = path.outcome.schedule, path.outcome.weeks
+    critical = schedule.critical().mean(axis=0)
+    slack = crew_slack(plan, rules)
+    unlimited = replace(rules, crew=max(int(rules.people.sum()), 1))
+    free = carry_out(plan, draws, path.first_day, unlimited)
+    steps = tuple(
+        StepTiming(
+            id=step.id,
+            start=_spread(schedule.start[:, i]),
+            finish=_spread(schedule.finish[:, i]),
+            slack=slack.times[step.id].slack,
+            odds_critical=float(critical[i]),
+            delay_costs=_delay_costs(path, rules, i, price),
+        )
+        for i, step in enumerate(plan.steps)
+    )
+    early, likely, late = (
+        path.first_day + timedelta(days=round(float(end) * DAYS_PER_WEEK))
+        for end in np.quantile(weeks, [0.1, 0.5, 0.9])
+    )
+    by_shift = path.outcome.on_time.reshape(simulation.shifts, -1).mean(axis=1)
+    return ScheduleReport(
+        plan=plan.name,
+        steps=steps,
+        weeks=_spread(weeks),
+        finish_early=early,
+        finish_likely=likely,
+        finish_late=late,
+        odds_of_event=float(path.outcome.on_time.mean()) if path.plan.event else None,
+        odds_error=shift_error(by_shift),
+        delay_costs=path.deal.expected_profit(price).value - later.deal.expected_profit(price).value,
+        crew_waits=float((weeks - free.weeks).mean()),
+        notes=path.notes,
+    )
+
+
+def crew_slack(plan: BuildPlan, rules: CrewRules) -> CriticalPath:
+    """Critical path at expected durations when each pair of hands does its steps in the order of the schedule."""
+    average = average_draws(plan)
+    schedule = carry_out(replace(plan, event=None), average, date.min, rules).schedule
+    ids = [step.id for step in plan.steps]
+    before: dict[str, list[str]] = {
+        step: [ids[j] for j in np.flatnonzero(rules.before[i])] for i, step in enumerate(ids)
+    }
+    durations = dict(zip(ids, (schedule.finish - schedule.start)[0].tolist(), strict=True))
+    not_before = {}
+    for i, step in enumerate(plan.steps):
+        waits = float(average.parts_weeks[0, i])
+        if step.order_when_ready:  # the wait is part of the step, as the network sees it
+            durations[step.id] += waits if before[step.id] else 0.0
+            not_before[step.id] = 0.0 if before[step.id] else waits
+        else:
+            not_before[step.id] = waits
+    for earlier, later in hand_overs(schedule, rules):
+        if ids[earlier] not in before[ids[later]]:
+            before[ids[later]].append(ids[earlier])
+    return critical_path(durations, before, not_before)
+
+
+def hand_overs(schedule: Schedule, rules: CrewRules) -> Sequence[tuple[int, int]]:
+    """Which step's people go on to which step, in the first scenario of a schedule."""
+    start, finish = schedule.start[0], schedule.finish[0]
+    free = [(0.0, -1)] * rules.crew
+    links: list[tuple[int, int]] = []
+    for step in sorted(range(len(start)), key=lambda i: (start[i], rules.rank[i])):
+        needed = int(rules.people[step])
+        free.sort()
+        links.extend((held, step) for _, held in free[:needed] if held >= 0)
+        free[:needed] = [(float(finish[step]), step)] * needed
+    return links
+
+
+def _delay_costs(path: DealPath, rules: CrewRules, step: int, price: float) -> float:
+    """Fall of the expected profit when one step takes a week longer: its people wait, and no more is paid for hours."""
+    plan, draws = path.plan, path.draws
+    hours = draws.hours.copy()
+    week = plan.shop.hours_per_week * max(plan.steps[step].people, 1)
+    hours[:, step] += week / draws.overrun
+    outcome = carry_out(plan, replace(draws, hours=hours), path.first_day, rules)
+    delayed = make_deal(
+        plan, replace(outcome, labour=path.outcome.labour), path.states, path.deal.prices, path.deal.shifts
+    )
+    return path.deal.expected_profit(price).value - delayed.expected_profit(price).value
+
+
+def _spread(values: FloatArray) -> Spread:
+    low, high = np.quantile(values, [0.1, 0.9])
+    return Spread(float(values.mean()), float(low), float(high))
