@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -13,6 +14,7 @@ from valuation.comparables.cells import ObjectArray, distinct, spread
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
 from valuation.comparables.texttable import TextTable
+from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
 from valuation.schema.values import YES_WORDS, Problem
@@ -34,8 +36,10 @@ def text_column(table: TextTable, columns: ColumnMap, name: str) -> pd.Series[An
     return pd.Series(spread(stripped, codes), index=table.cells.index, dtype=object)
 
 
-def read_prices(table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList) -> ObjectArray:
-    """The price of each row as :class:`Money`, ``None`` where it is a fault."""
+def read_prices(
+    table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList
+) -> tuple[ObjectArray, list[Note]]:
+    """The price of each row as :class:`Money`, ``None`` where it is a fault, and a note on those given in thousands."""
     header = columns.sale["price"]
     codes, texts = distinct(table.cells[header])
     reading = replace(schema.reading(), mark=decimal_mark(texts))
@@ -45,7 +49,18 @@ def read_prices(table: TextTable, columns: ColumnMap, schema: Schema, faults: Fa
         read.append(found if isinstance(found, Money) else None)
         if isinstance(found, Problem):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
-    return spread(read, codes)
+    return spread(read, codes), _in_thousands(texts, read)
+
+
+def _in_thousands(texts: Sequence[str], read: Sequence[Money | None]) -> list[Note]:
+    short = [
+        f"{text.strip()} as {money.amount:,.0f}"
+        for text, money in zip(texts, read, strict=True)
+        if money is not None and money.thousands
+    ]
+    if not short:
+        return []
+    return [Note("prices_in_thousands", f"Prices given in thousands were read in full: {shortlist(short, 5)}.")]
 
 
 def _price(text: str, reading: Reading) -> Money | Problem:

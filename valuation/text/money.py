@@ -19,7 +19,7 @@ _CODES = frozenset(
 _DOLLARS = frozenset({"USD", "CAD", "AUD", "NZD", "HKD", "SGD", "MXN", "$"})
 _AMOUNT = re.compile(
     r"(?P<lead>-?)\s*(?P<before>[A-Za-z]{0,3}[€£¥$]|[A-Za-z]{3})?\s*(?P<number>\(?[-+−]?[.,]?\d(?:[\d.,'’\s]*\d)?(?:e[+-]?\d+)?\)?)"
-    r"\s*(?:[.,]?-{1,2})?\s*(?P<after>[€£¥$]|[A-Za-z]{3})?",
+    r"(?:\s?(?P<thousands>k)\b)?\s*(?:[.,]?-{1,2})?\s*(?P<after>[€£¥$]|[A-Za-z]{3})?",
     re.IGNORECASE,
 )
 
@@ -43,15 +43,18 @@ class Money:
         Code or sign that the cell names; empty when it names none.
     percent : bool
         Whether the cell has a percent sign.
+    thousands : bool
+        Whether the cell gives it in thousands, as ``24k`` does; ``amount`` is the whole of it.
     """
 
     amount: float
     currency: str = ""
     percent: bool = False
+    thousands: bool = False
 
 
 def read_money(text: str, reading: Reading = PLAIN) -> Money:
-    """The amount in a cell such as ``$12,500``, ``12.500 €``, ``USD 12500`` or ``10 %``.
+    """The amount in a cell such as ``$12,500``, ``12.500 €``, ``USD 12500``, ``5.75k`` or ``10 %``.
 
     Raises
     ------
@@ -61,7 +64,9 @@ def read_money(text: str, reading: Reading = PLAIN) -> Money:
     Examples
     --------
     >>> read_money("€ 12,500")
-    Money(amount=12500.0, currency='EUR', percent=False)
+    Money(amount=12500.0, currency='EUR', percent=False, thousands=False)
+    >>> read_money("5.75k").amount
+    5750.0
     """
     body = text.strip()
     if body.endswith("%"):
@@ -73,8 +78,18 @@ def read_money(text: str, reading: Reading = PLAIN) -> Money:
     currency = currency_name(named, reading) if named else ""
     if named and not is_currency(currency, reading):
         raise ValueError("is not a number")
-    number = _amount(match["number"], reading.mark)
-    return Money(-number if match["lead"] else number, currency)
+    if match["thousands"]:
+        number = _in_thousands(match["number"], reading.mark)
+    else:
+        number = _amount(match["number"], reading.mark)
+    return Money(-number if match["lead"] else number, currency, thousands=bool(match["thousands"]))
+
+
+def _in_thousands(text: str, mark: str) -> float:
+    """The whole amount of ``5.75k``; a lone mark before three digits can be either there, as in a plain number."""
+    if both_readings(text) is not None and not mark:
+        raise ValueError(in_doubt(text))
+    return _bounded(round(1000 * read_number(text, mark), 2))
 
 
 def _amount(text: str, mark: str) -> float:
@@ -86,6 +101,10 @@ def _amount(text: str, mark: str) -> float:
         raise ValueError(in_doubt(text))
     else:
         amount = float(found[0])
+    return _bounded(amount)
+
+
+def _bounded(amount: float) -> float:
     if not abs(amount) <= MOST_MONEY:
         raise ValueError(f"is more than {MOST_MONEY:,.0f}")
     return amount
