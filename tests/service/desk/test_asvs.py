@@ -167,7 +167,8 @@ def test_an_error_that_nobody_foresaw_tells_nothing_of_the_inside(tmp_path, serv
         raise RuntimeError("secret of the inside")
 
     logging.getLogger("valuation.api").setLevel(logging.CRITICAL)
-    monkeypatch.setattr(Desk, "tables", broken)
+    for name in ("tables", "newest_tables"):  # the route and the page each ask one of them
+        monkeypatch.setattr(Desk, name, broken)
     try:
         with serve(Settings(ledger=str(tmp_path / "l.sqlite"))) as client:
             for path, accept in (("/api/v1/comparables", "application/json"), ("/", "text/html")):
