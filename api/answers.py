@@ -17,6 +17,7 @@ from valuation.schema import Schema
 
 if TYPE_CHECKING:
     from valuation.ledger import DealRecord, EstimateRecord, OfferRecord, Record, SaleRecord, TableRecord
+    from valuation.sell.offers import OfferAnswer
 
 
 def table_answer(table: TableRecord) -> TableAnswer:
@@ -98,9 +99,7 @@ def deal_answer(desk: Desk, deal: DealRecord) -> DealAnswer:
     )
 
 
-def offer_answer(
-    offer: OfferRecord, advice: dict[str, Any] | None = None, notes: Sequence[Note] = ()
-) -> OfferAnswerModel:
+def offer_answer(offer: OfferRecord, advice: OfferAnswer | None = None, notes: Sequence[Note] = ()) -> OfferAnswerModel:
     """An offer."""
     return OfferAnswerModel(
         id=offer.id,

@@ -23,6 +23,7 @@ from api.pages.work import follow
 from api.plan_form import NUMBERS, PlanFields, fields_of, new_plan_text, settable, text_from_form
 from api.problems import Refusal, not_found
 from valuation.notes import Note, each_once
+from valuation.text.plain import plain
 from valuation.text.toml import read_toml, toml_text
 
 if TYPE_CHECKING:
@@ -183,7 +184,7 @@ def compare(desk: TheDesk, form: FormFields) -> Response:
     margin, sure = amount(form, "margin", "the profit wanted"), amount(form, "sure", "how sure")
     goal = plans[0].goal if margin is None else Goal(margin, plans[0].goal.profit, sure)
     as_of = day(form, "as_of", "the day of the purchase") or desk.today()
-    inputs = {"plans": texts, "price": price, "goal": goal.as_dict(), "as_of": as_of.isoformat(), "table": table.id}
+    inputs = {"plans": texts, "price": price, "goal": plain(goal), "as_of": as_of.isoformat(), "table": table.id}
 
     def work(job: Job) -> str:
         model = desk.fit_first(job, table)

@@ -238,7 +238,7 @@ def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     rows = [
         ["Floor", "under this, waiting is worth more; what was spent does not move it", bands["floor"]],
         ["Target", "expected after talks", bands["target"]],
-        ["Ask", f"the opening price; {locale.number(bands['expected_weeks'])} weeks to sell", bands["ask"]],
+        ["Ask", f"the opening price; {_until_sold(bands['expected_weeks'], locale, ' weeks to sell')}", bands["ask"]],
         ["Estimate", f"the middle price on {_day(bands['sale_date'], locale)}", bands["estimate"]],
         [
             "Usual settlement",
@@ -258,12 +258,20 @@ def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "asks": {
             "head": ["If this were asked", "Expected price", "Weeks"],
             "rows": [
-                [locale.about(one["ask"]), locale.about(one["expected_price"]), locale.number(one["expected_weeks"])]
+                [
+                    locale.about(one["ask"]),
+                    locale.about(one["expected_price"]),
+                    _until_sold(one["expected_weeks"], locale),
+                ]
                 for one in bands["asks"]
             ],
         },
         "proof": bands["most_to_pay_proof"],
     }
+
+
+def _until_sold(weeks: float | None, locale: Locale, unit: str = "") -> str:
+    return "no buyer" if weeks is None else f"{locale.number(weeks)}{unit}"
 
 
 def _day(text: str, locale: Locale) -> str:
