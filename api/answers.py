@@ -8,12 +8,12 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from api.desk import Desk
-from api.finite import finite
 from api.models.comparables import AttributeAnswer, CheckAnswer, LevelAnswer, SchemaAnswer, TableAnswer
 from api.models.deal import ChangeAnswer, DealAnswer, OfferAnswerModel, SaleAnswer
 from api.models.shared import NoteAnswer
 from valuation.notes import Note, as_dicts
 from valuation.schema import Schema
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.ledger import DealRecord, EstimateRecord, OfferRecord, Record, SaleRecord, TableRecord
@@ -83,7 +83,7 @@ def schema_answer(schema: Schema, seen: Mapping[str, list[str]]) -> SchemaAnswer
 
 def kept_estimate(desk: Desk, estimate: EstimateRecord) -> dict[str, Any]:
     """An estimate from the ledger, as JSON."""
-    summary = finite(desk.ledger.estimate_summary(estimate.id))
+    summary = plain(desk.ledger.estimate_summary(estimate.id))
     return {"id": estimate.id, "table": desk.table_of(estimate).id, **summary}
 
 

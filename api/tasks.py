@@ -6,8 +6,8 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
-from api.finite import finite
 from api.workers import Report
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.answers.build import BuildAnswer
@@ -41,7 +41,7 @@ def back_test(report: Report, comparables: Comparables) -> dict[str, Any]:
     def progress(done: int, of: int) -> None:
         report(f"{done} of {of} sales", 0.1 + 0.9 * done / of)
 
-    return dict(finite(back_test(comparables, progress=progress).as_dict()))
+    return dict(plain(back_test(comparables, progress=progress).as_dict()))
 
 
 def evidence(
@@ -55,7 +55,7 @@ def evidence(
     """Everything behind an estimate; ``comparables`` for a model that holds no sales."""
     from valuation.evidence.summary import evidence
 
-    return dict(finite(evidence(model, vehicle, as_of, coverage, comparables=comparables).as_dict()))
+    return dict(plain(evidence(model, vehicle, as_of, coverage, comparables=comparables).as_dict()))
 
 
 def paths(

@@ -22,7 +22,6 @@ from valuation.paths.steps import StepsReport
 from valuation.regression.model import PriceModel
 from valuation.text.dates import EARLIEST, LATEST
 from valuation.text.numbers import read_number
-from valuation.text.plain import plain
 
 
 def paths(words: argparse.Namespace) -> int:
@@ -32,7 +31,7 @@ def paths(words: argparse.Namespace) -> int:
         price = amount_in(words.price, model.currency, "--price")
         report = paths_answer(model, _plans(words.plans, model), words.as_of, price=price)
     if words.json:
-        print_json(plain(report))
+        print_json(report)
     else:
         show_paths(report)
     return DONE
@@ -52,7 +51,7 @@ def steps(words: argparse.Namespace) -> int:
             finish_by=words.finish_by,
         )
     if words.json:
-        print_json(plain(report))
+        print_json(report)
     else:
         show_steps(report)
     return DONE
@@ -64,7 +63,7 @@ def field(words: argparse.Namespace) -> int:
     with progress("Working out the field table"):
         report = field_answer(model, _plans(words.plans, model), years_of(words.years), words.as_of)
     if words.json:
-        print_json(plain(report))
+        print_json(report)
     else:
         show_field(report)
     return DONE

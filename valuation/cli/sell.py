@@ -24,7 +24,6 @@ from valuation.sell.bands import PriceBands
 from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, OfferAnswer
 from valuation.text.files import read_text_file
-from valuation.text.plain import plain
 from valuation.text.toml import read_toml
 
 _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
@@ -36,7 +35,7 @@ def bands(words: argparse.Namespace) -> int:
     price = amount_in(words.price, model.currency, "--price")
     report = _bands(model, subject_plan(words.subject, model), words.as_of, price)
     if words.json:
-        print_json(plain(report))
+        print_json(report)
     else:
         show_bands(report)
     return DONE
@@ -66,7 +65,7 @@ def offer(words: argparse.Namespace) -> int:
         if not words.dry_run:
             write_offer_log(file, log.added(made))
     if words.json:
-        print_json(plain(answer))
+        print_json(answer)
     else:
         show_answer(answer)
     return DONE
