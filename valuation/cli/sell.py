@@ -110,8 +110,8 @@ def show_bands(report: PriceBands) -> None:
     for name, figure, meaning in rows:
         print(f"  {name:<8}{figure:>12}{unit}  {meaning}")
     print()
-    weeks = _weeks(report.expected_weeks)
-    selling = f"expected to sell in {weeks} weeks" if weeks else "no buyer is to be expected"
+    weeks = report.expected_weeks
+    selling = "no buyer expected" if weeks is None else f"expected to sell in {_weeks(weeks)} weeks"
     print(f"  Estimate {money(report.estimate)}; {selling}.")
     if report.break_even is not None:
         print(f"  Break-even {money(report.break_even)}: what was spent does not move the floor.")
@@ -119,14 +119,14 @@ def show_bands(report: PriceBands) -> None:
     heading("If another price were asked")
     table(
         ("ask", "expected price", "weeks"),
-        [(money(one.ask), money(one.expected_price), _weeks(one.expected_weeks) or "no buyer") for one in report.asks],
+        [(money(one.ask), money(one.expected_price), _weeks(one.expected_weeks)) for one in report.asks],
         left=0,
     )
     notes(report.notes)
 
 
 def _weeks(weeks: float | None) -> str:
-    return "" if weeks is None else f"{weeks:.0f}"
+    return "never" if weeks is None else f"{weeks:.0f}"
 
 
 def show_answer(answer: OfferAnswer) -> None:
