@@ -129,7 +129,7 @@ def test_a_log_in_toml_is_read(tmp_path):
         ("[]", "it needs a list 'offers'"),
         ('{"offers": 3}', "it needs a list 'offers'"),
         ('{"offers": [3]}', r"offer 1 is 3\. Write"),
-        ('{"offers": [{"amount": "30k"}]}', r"offer 1 has the amount '30k'\. Write money above 0"),
+        ('{"offers": [{"amount": "30m"}]}', r"offer 1 has the amount '30m'\. Write money above 0"),
         ('{"offers": [{"amount": -3}]}', r"offer 1 has the amount -3"),
         ('{"offers": [{"amount": 3, "date": "June"}]}', r"offer 1 has the date 'June'\. Write year-month-day"),
         ('{"asked": "much", "offers": []}', r"'asked' is 'much'"),
