@@ -8,7 +8,6 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from api.desk import Desk
-from api.finite import finite
 from api.models.comparables import AttributeAnswer, CheckAnswer, LevelAnswer, SchemaAnswer, TableAnswer
 from api.models.deal import ChangeAnswer, DealAnswer, OfferAnswerModel, SaleAnswer
 from api.models.shared import NoteAnswer
@@ -16,11 +15,13 @@ from api.problems import Refusal
 from valuation.errors import shortlist
 from valuation.notes import Note, as_dicts
 from valuation.schema import Schema
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from api.intake import Brought, Mended
     from valuation.comparables.mends import Mend
     from valuation.ledger import DealRecord, EstimateRecord, OfferRecord, Record, SaleRecord, TableRecord
+    from valuation.sell.offers import OfferAnswer
 
 
 def table_answer(table: TableRecord) -> TableAnswer:
@@ -115,7 +116,7 @@ def schema_answer(schema: Schema, seen: Mapping[str, list[str]]) -> SchemaAnswer
 
 def kept_estimate(desk: Desk, estimate: EstimateRecord) -> dict[str, Any]:
     """An estimate from the ledger, as JSON."""
-    summary = finite(desk.ledger.estimate_summary(estimate.id))
+    summary = plain(desk.ledger.estimate_summary(estimate.id))
     return {"id": estimate.id, "table": desk.table_of(estimate).id, **summary}
 
 
@@ -131,9 +132,7 @@ def deal_answer(desk: Desk, deal: DealRecord) -> DealAnswer:
     )
 
 
-def offer_answer(
-    offer: OfferRecord, advice: dict[str, Any] | None = None, notes: Sequence[Note] = ()
-) -> OfferAnswerModel:
+def offer_answer(offer: OfferRecord, advice: OfferAnswer | None = None, notes: Sequence[Note] = ()) -> OfferAnswerModel:
     """An offer."""
     return OfferAnswerModel(
         id=offer.id,

@@ -14,11 +14,14 @@ from api.jobs import Job
 from api.problems import Refusal
 from valuation.notes import Note
 from valuation.schema import Schema
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
+    from valuation.answers.build import BuildAnswer
     from valuation.build.plan import BuildPlan
-    from valuation.build.terms import Goal
+    from valuation.build.terms import Goal, SaleTerms
     from valuation.ledger import EstimateRecord, OfferRecord, SaleRecord, TableRecord
+    from valuation.paths.compare import PathsReport
     from valuation.sell.bands import PriceBands
     from valuation.sell.offers import OfferAnswer
 
@@ -48,12 +51,16 @@ def read_goal(goal: Mapping[str, Any] | None) -> Goal | None:
 
 
 def keep_deal(
-    desk: Desk, table: TableRecord, subject: str, kind: str, inputs: Mapping[str, Any], result: Mapping[str, Any]
+    desk: Desk,
+    table: TableRecord,
+    subject: str,
+    kind: str,
+    inputs: Mapping[str, Any],
+    answer: PathsReport | PriceBands | BuildAnswer,
 ) -> int:
-    """Write a result of the deal room to the ledger."""
-    plain = json.loads(json.dumps(inputs, default=str))
+    """Write an answer of the deal room to the ledger."""
     return desk.ledger.add_deal(
-        subject=subject, kind=kind, inputs=plain, result=result, model_id=desk.model_number(table)
+        subject=subject, kind=kind, inputs=plain(inputs), result=plain(answer), model_id=desk.model_number(table)
     ).id
 
 
@@ -73,6 +80,7 @@ class KeptBands:
     model : int
         Number of the model that they were computed with.
     table : TableRecord
+    plan : BuildPlan
     inputs : dict
         As the ledger keeps them.
     """
@@ -80,6 +88,7 @@ class KeptBands:
     deal: int
     model: int
     table: TableRecord
+    plan: BuildPlan
     inputs: Mapping[str, Any]
 
     @property
@@ -97,18 +106,19 @@ def kept_bands(desk: Desk, subject: str, currency: str | None = None) -> KeptBan
     if number is None:
         return None
     table = desk.table(desk.ledger.model(number).table_id)
-    return KeptBands(kept[-1].id, number, table, json.loads(kept[-1].inputs))
+    inputs = json.loads(kept[-1].inputs)
+    (plan,) = read_plans([inputs["plan"]], desk.schema(table), steps_needed=False)
+    return KeptBands(kept[-1].id, number, table, plan, inputs)
 
 
 def bands_again(desk: Desk, job: Job, kept: KeptBands) -> PriceBands:
     """Inside a job: kept bands made again from what the ledger holds."""
     inputs = kept.inputs
-    (plan,) = read_plans([inputs["plan"]], desk.schema(kept.table), steps_needed=False)
     as_of, price, goal = dt.date.fromisoformat(inputs["as_of"]), inputs.get("price"), read_goal(inputs.get("goal"))
     desk.fit_first(job, kept.table)
     model = desk.model_kept(kept.model)
     job.report("setting the price", 0.7)
-    return desk.remember(kept.key, lambda: job.compute(tasks.bands, model, plan, as_of, price, goal))
+    return desk.remember(kept.key, lambda: job.compute(tasks.bands, model, kept.plan, as_of, price, goal))
 
 
 def offers_for(desk: Desk, subject: str) -> list[OfferRecord]:
@@ -116,15 +126,16 @@ def offers_for(desk: Desk, subject: str) -> list[OfferRecord]:
     return sorted(desk.ledger.offers(subject), key=lambda offer: (offer.history or (offer,))[0].id)
 
 
-def advice_on(desk: Desk, offer: OfferRecord, bands: PriceBands, asked: float | None = None) -> OfferAnswer:
+def advice_on(desk: Desk, offer: OfferRecord, bands: PriceBands, terms: SaleTerms) -> OfferAnswer:
     """Accept, counter or hold."""
-    from valuation.sell.offers import Offer, answer_offer
+    from valuation.answers.offer import offer as answer
+    from valuation.sell.offer_log import OfferLog
+    from valuation.sell.offers import Offer
 
     first = (offer.history or (offer,))[0].id
     earlier = [one for one in offers_for(desk, offer.subject) if (one.history or (one,))[0].id < first]
-    told = [Offer(one.amount, one.offered_on, one.who, one.remark) for one in earlier]
-    this = Offer(offer.amount, offer.offered_on, offer.who, offer.remark)
-    return answer_offer(bands, this, earlier=tuple(told), asked=asked, currency=offer.currency)
+    told = tuple(Offer(one.amount, one.offered_on, one.who, one.remark) for one in (*earlier, offer))
+    return answer(bands, terms, OfferLog(offer.subject, currency=offer.currency, offers=told))
 
 
 def take_offer(

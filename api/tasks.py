@@ -6,13 +6,16 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
-from api.finite import finite
 from api.workers import Report
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
+    from valuation.answers.build import BuildAnswer
     from valuation.build.plan import BuildPlan
     from valuation.build.terms import Goal
     from valuation.comparables import Comparables
+    from valuation.paths.compare import PathsReport
+    from valuation.paths.steps import StepsReport
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
     from valuation.sell.bands import PriceBands
@@ -38,7 +41,7 @@ def back_test(report: Report, comparables: Comparables) -> dict[str, Any]:
     def progress(done: int, of: int) -> None:
         report(f"{done} of {of} sales", 0.1 + 0.9 * done / of)
 
-    return dict(finite(back_test(comparables, progress=progress).as_dict()))
+    return dict(plain(back_test(comparables, progress=progress).as_dict()))
 
 
 def evidence(
@@ -52,7 +55,7 @@ def evidence(
     """Everything behind an estimate; ``comparables`` for a model that holds no sales."""
     from valuation.evidence.summary import evidence
 
-    return dict(finite(evidence(model, vehicle, as_of, coverage, comparables=comparables).as_dict()))
+    return dict(plain(evidence(model, vehicle, as_of, coverage, comparables=comparables).as_dict()))
 
 
 def paths(
@@ -62,11 +65,11 @@ def paths(
     as_of: dt.date,
     price: float | None,
     goal: Goal | None,
-) -> dict[str, Any]:
+) -> PathsReport:
     """Paths side by side."""
-    from valuation.paths.compare import evaluate_paths
+    from valuation.answers.paths import paths
 
-    return dict(finite(evaluate_paths(model, plans, as_of, price=price, goal=goal).as_dict()))
+    return paths(model, plans, as_of, price=price, goal=goal)
 
 
 def steps(
@@ -77,21 +80,20 @@ def steps(
     price: float | None,
     budget: float | None,
     finish_by: dt.date | None,
-) -> dict[str, Any]:
+) -> StepsReport:
     """Worth of each step."""
-    from valuation.paths.steps import evaluate_steps
+    from valuation.answers.steps import steps
 
-    found = evaluate_steps(model, plan, as_of, price=price, budget=budget, finish_by=finish_by)
-    return dict(finite(found.as_dict()))
+    return steps(model, plan, as_of, price=price, budget=budget, finish_by=finish_by)
 
 
 def bands(
     report: Report, model: PriceModel, plan: BuildPlan, as_of: dt.date, price: float | None, goal: Goal | None
 ) -> PriceBands:
     """Floor, target and ask."""
-    from valuation.sell.bands import price_bands
+    from valuation.answers.bands import bands
 
-    return price_bands(model, plan, as_of, price=price, goal=goal)
+    return bands(model, plan, as_of, price=price, goal=goal)
 
 
 def whole_build(
@@ -101,26 +103,14 @@ def whole_build(
     as_of: dt.date,
     price: float | None,
     goal: Goal | None,
-) -> dict[str, Any]:
-    """All that the build page shows: paths, profit curves, and for each plan its steps, schedule and drivers."""
-    from valuation.paths.drivers import profit_drivers
-    from valuation.paths.profit_curve import profit_curves
-    from valuation.paths.schedule import evaluate_schedule
-    from valuation.paths.steps import evaluate_steps
+) -> BuildAnswer:
+    """All that the build page shows."""
+    from valuation.answers.build import build
 
-    found: dict[str, Any] = {"paths": paths(report, model, plans, as_of, price, goal)}
-    report("drawing the profit", 0.7)
-    found["curves"] = [curve.as_dict() for curve in profit_curves(model, plans, as_of, price=price)]
-    found["plans"] = {}
-    built = [plan for plan in plans if plan.steps]
-    for i, plan in enumerate(built):
-        report(f"the steps of '{plan.name}'", 0.75 + 0.24 * i / len(built))
-        found["plans"][plan.name] = {
-            "steps": evaluate_steps(model, plan, as_of, price=price).as_dict(),
-            "schedule": evaluate_schedule(model, plan, as_of).as_dict(),
-            "drivers": [one.as_dict() for one in profit_drivers(model, plan, as_of, price=price)],
-        }
-    return dict(finite(found))
+    def tell(what: str, done: int, parts: int) -> None:
+        report(what, 0.6 + 0.4 * done / parts)
+
+    return build(model, plans, as_of, price=price, goal=goal, tell=tell)
 
 
 def buyer_sheet(

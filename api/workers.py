@@ -24,8 +24,8 @@ PRELOADED = [
     "api.tasks",
     "valuation.regression",
     "valuation.evidence",
-    "valuation.paths.compare",
-    "valuation.sell.bands",
+    "valuation.answers.build",
+    "valuation.answers.bands",
 ]
 """Loaded once, before workers are forked off, so that the one that replaces an ended worker is there at once."""
 LOOK_SECONDS = 0.05

@@ -10,6 +10,7 @@ from pydantic import BaseModel, Field, WithJsonSchema
 from api.models.plan import plan_schema
 from api.models.shared import Amount, Asked, Day, Name, NoteAnswer, Paid, RecordNumber, bounded
 from valuation.build.bounds import BOUNDS
+from valuation.sell.offers import OfferAnswer
 
 Confirm = Field(False, description="True: an unlikely figure or date was asked about and is right.")
 TomlPlan = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
@@ -70,56 +71,6 @@ class BandsAsked(Asked):
     price: Amount | None = None
     goal: GoalAsked | None = None
     subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
-
-
-class PathsAnswer(BaseModel):
-    """Paths side by side; selling as found is always the last."""
-
-    paths: list[dict[str, Any]] = Field(description="One object for each path, with `most_to_pay` and its proof.")
-    best: str | None = Field(description="Null: no path meets the goal at that price.")
-    why: str
-    goal: dict[str, Any]
-    price: float | None
-    as_of: dt.date
-    currency: str
-    simulation: dict[str, int]
-    notes: list[NoteAnswer] = Field(description="What must be known of all paths; each path has its own beside it.")
-
-
-class StepsAnswer(BaseModel):
-    """Worth of each step and the best subset."""
-
-    plan: str
-    steps: list[dict[str, Any]]
-    best_subset: dict[str, Any]
-    alternatives: list[dict[str, Any]]
-    search: dict[str, Any]
-    currency: str
-    notes: list[NoteAnswer]
-
-
-class BandsAnswer(BaseModel):
-    """Floor, target and ask, and what to pay at most."""
-
-    estimate: float
-    floor: float
-    target: float
-    ask: float
-    break_even: float | None
-    expected_weeks: float | None
-    buy_at_or_below: float
-    walk_away_above: float
-    most_to_pay_proof: str
-    multiple_at_target: float | None
-    outlay: float | None
-    target_under_ask_percent: float
-    usual_settlement: dict[str, Any]
-    asks: list[dict[str, Any]]
-    floor_by_week: list[dict[str, float]]
-    goal: dict[str, Any]
-    currency: str
-    sale_date: dt.date
-    notes: list[NoteAnswer]
 
 
 class DealAnswer(BaseModel):
@@ -210,7 +161,7 @@ class OfferAnswerModel(Corrected):
     answer: str
     counter: float | None
     remark: str
-    advice: dict[str, Any] | None = Field(None, description="Accept, counter or hold, and why in money.")
+    advice: OfferAnswer | None = Field(None, description="Accept, counter or hold, and why in money.")
 
 
 class SaleAsked(Asked):

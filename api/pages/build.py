@@ -28,6 +28,7 @@ from api.plan_merge import Apart, merged
 from api.problems import Refusal, not_found
 from valuation.errors import PlanError
 from valuation.notes import Note, each_once
+from valuation.text.plain import plain
 from valuation.text.toml import read_toml, toml_text
 
 if TYPE_CHECKING:
@@ -213,7 +214,7 @@ def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     margin, sure = amount(form, "margin", "the profit wanted"), amount(form, "sure", "how sure")
     goal = plans[0].goal if margin is None else Goal(margin, plans[0].goal.profit, sure)
     as_of = day(form, "as_of", "the day of the purchase") or desk.today()
-    inputs = {"plans": texts, "price": price, "goal": goal.as_dict(), "as_of": as_of.isoformat(), "table": table.id}
+    inputs = {"plans": texts, "price": price, "goal": plain(goal), "as_of": as_of.isoformat(), "table": table.id}
 
     def work(job: Job) -> str:
         model = desk.fit_first(job, table)

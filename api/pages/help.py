@@ -40,6 +40,11 @@ REFUSALS = (
     ("sheet.invalid", "A sheet cannot be made from what was given.", "Replace what it names."),
     ("ledger.invalid", "The ledger cannot be opened, written or trusted.", "Follow the message, or restore a backup."),
     ("service.clash", "Another hand changed the same place meanwhile.", "Look at both and choose."),
+    (
+        "ledger.unlikely",
+        "A figure or a date is far from what is known of the vehicle.",
+        "Look again; say that it is right, or correct it.",
+    ),
     ("service.request", "The request is not what the address accepts.", "See the documentation of the service."),
     ("service.not_found", "There is nothing at that address or of that number.", "Look it up in its list."),
     ("service.no_table", "No table was brought yet.", "Bring one, or try the demo."),

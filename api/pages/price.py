@@ -27,7 +27,6 @@ from api.dealing import (
     take_offer,
 )
 from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
-from api.finite import finite
 from api.forms import CONFIRM, amount, day, needed
 from api.jobs import Job
 from api.pages.in_use import in_use
@@ -38,6 +37,7 @@ from api.problems import Refusal
 from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
 from valuation.notes import Note
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, SaleRecord
@@ -153,10 +153,10 @@ def price(
             return follow(request, job, lambda job: price(request, desk, settings, estimate, table, said))
         if kept is not None:
             found, inputs = desk.remembered(kept.key), kept.inputs
-            bands, deadline = finite(found.as_dict()), inputs.get("deadline", "")
+            bands, deadline = plain(found), inputs.get("deadline", "")
             values |= inputs.get("form", {})
             shown = [
-                OfferShown(o, i, advice_on(desk, o, found).as_dict(), corrections_of(o))
+                OfferShown(o, i, plain(advice_on(desk, o, found, kept.plan.sale)), corrections_of(o))
                 for i, o in enumerate(offers, 1)
             ]
             told = tuple(offer.id for offer in offers)
@@ -204,7 +204,7 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
         model = desk.fit_first(job, table)
         job.report("setting the price", 0.7)
         bands = job.compute(tasks.bands, model, read, as_of, given["put_in"], None)
-        deal = keep_deal(desk, table, estimate.subject, "bands", inputs, finite(bands.as_dict()))
+        deal = keep_deal(desk, table, estimate.subject, "bands", inputs, bands)
         desk.remember(bands_key(deal), lambda: bands)
         return f"/price?estimate={estimate_id}"
 
@@ -302,7 +302,7 @@ def _picture(
 
     model = desk.model_kept(estimate.model_id)
     distribution = model.distribution([desk.vehicle_of(estimate)], found.sale_date)
-    curve = [point.as_dict() for point in price_curve(distribution)]
+    curve = plain(price_curve(distribution))
     told = [{"amount": one.amount, "who": one.who} for one in offers]
     chart = bands_picture(curve, bands, told, found.currency, locale_of(settings).money)
     return picture(chart, "Floor, target and ask, with the distribution of the price behind them")

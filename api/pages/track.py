@@ -10,13 +10,13 @@ from fastapi.responses import Response
 
 from api.dealing import clock_notes, corrected
 from api.deps import FormFields, Number, TheDesk, TheSettings
-from api.finite import finite
 from api.forms import CONFIRM, day, needed
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
 from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.records import SALE_KINDS, SaleRecord
 from valuation.notes import Note
+from valuation.text.plain import plain
 
 router = APIRouter()
 
@@ -70,7 +70,7 @@ def track(
     from valuation.ledger.track_record import track_record
     from valuation.sheets.charts import track_picture
 
-    record = finite(track_record(desk.ledger).as_dict())
+    record = plain(track_record(desk.ledger))
     money = locale_of(settings).money
     shown = []
     for group in record["groups"]:

@@ -22,6 +22,7 @@ from api.problems import Refusal
 from api.routes.jobs import still_at_it
 from valuation.schema import Vehicle, parse_vehicle, read_vehicle
 from valuation.schema.attributes import Attribute
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, TableRecord
@@ -294,7 +295,7 @@ def _pictures(
 
     def draw() -> dict[str, Picture]:
         distribution = desk.model_kept(estimate.model_id).distribution([vehicle], estimate.as_of)
-        curve = [point.as_dict() for point in price_curve(distribution)]
+        curve = plain(price_curve(distribution))
         sold = [row for row in evidence["grid"] if row["outcome"] == "sold"]
         currency, median = evidence["currency"], evidence["median"]
         named = [{**one, "title": titles.get(one["attribute"], one["attribute"])} for one in evidence["factors"]]

@@ -11,21 +11,21 @@ from api import tasks
 from api.answers import deal_answer
 from api.dealing import bands_key, keep_deal, read_goal, read_plans
 from api.deps import Number, TheDesk
-from api.finite import finite
 from api.jobs import Job
 from api.models.deal import (
-    BandsAnswer,
     BandsAsked,
     DealAnswer,
     DealAsked,
     GoalAsked,
-    PathsAnswer,
-    StepsAnswer,
     StepsAsked,
 )
 from api.problems import answers
 from api.routes.estimates import Wait
 from api.routes.jobs import ACCEPTED, answered
+from valuation.paths.compare import PathsReport
+from valuation.paths.steps import StepsReport
+from valuation.sell.bands import PriceBands
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.build.terms import Goal
@@ -35,33 +35,33 @@ LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **A
 
 
 def _result(job: Job) -> Response:
-    return JSONResponse(job.result)
+    return JSONResponse(plain(job.result))
 
 
 def _goal(asked: GoalAsked | None) -> Goal | None:
     return None if asked is None else read_goal(asked.model_dump())
 
 
-@router.post("/paths", response_model=PathsAnswer, responses=LONG, summary="Ways to go with a find, side by side")
+@router.post("/paths", response_model=PathsReport, responses=LONG, summary="Ways to go with a find, side by side")
 def paths(desk: TheDesk, asked: DealAsked, wait: Wait = 60.0) -> Response:
     """Most to pay, profit and odds for each plan; selling as found is always among them."""
     table = desk.table(asked.table)
     plans, goal = read_plans(asked.plans, desk.schema(table)), _goal(asked.goal)
     as_of = asked.as_of or desk.today()
 
-    def compare(job: Job) -> dict[str, Any]:
+    def compare(job: Job) -> PathsReport:
         model = desk.fit_first(job, table)
         job.report("comparing the paths", 0.6)
-        result = job.compute(tasks.paths, model, plans, as_of, asked.price, goal)
+        found = job.compute(tasks.paths, model, plans, as_of, asked.price, goal)
         if asked.subject:
             inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
-            keep_deal(desk, table, asked.subject, "paths", inputs, result)
-        return result
+            keep_deal(desk, table, asked.subject, "paths", inputs, found)
+        return found
 
     return answered(desk.work("Comparing paths", compare), wait, _result)
 
 
-@router.post("/steps", response_model=StepsAnswer, responses=LONG, summary="Worth of each step of a build")
+@router.post("/steps", response_model=StepsReport, responses=LONG, summary="Worth of each step of a build")
 def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
     """What each step adds with the others in place, what it costs, and which to leave out."""
     table = desk.table(asked.table)
@@ -69,7 +69,7 @@ def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
 
     as_of = asked.as_of or desk.today()
 
-    def weigh(job: Job) -> dict[str, Any]:
+    def weigh(job: Job) -> StepsReport:
         model = desk.fit_first(job, table)
         job.report("weighing the steps", 0.6)
         return job.compute(tasks.steps, model, plan, as_of, asked.price, asked.budget, asked.finish_by)
@@ -77,23 +77,22 @@ def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
     return answered(desk.work(f"Steps of {plan.name}", weigh), wait, _result)
 
 
-@router.post("/bands", response_model=BandsAnswer, responses=LONG, summary="Floor, target and ask")
+@router.post("/bands", response_model=PriceBands, responses=LONG, summary="Floor, target and ask")
 def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
     """Where to stop, what to expect and what to ask, and the most to pay for the find."""
     table = desk.table(asked.table)
     (plan,) = read_plans([asked.plan], desk.schema(table), steps_needed=False)
     goal, as_of = _goal(asked.goal), asked.as_of or desk.today()
 
-    def set_bands(job: Job) -> Any:
+    def set_bands(job: Job) -> PriceBands:
         model = desk.fit_first(job, table)
         job.report("setting the price", 0.6)
         found = job.compute(tasks.bands, model, plan, as_of, asked.price, goal)
-        result = finite(found.as_dict())
         if asked.subject:
             inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
-            deal = keep_deal(desk, table, asked.subject, "bands", inputs, result)
+            deal = keep_deal(desk, table, asked.subject, "bands", inputs, found)
             desk.remember(bands_key(deal), lambda: found)
-        return result
+        return found
 
     return answered(desk.work(f"Bands of {plan.name}", set_bands), wait, _result)
 

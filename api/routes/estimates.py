@@ -12,11 +12,11 @@ from fastapi.responses import JSONResponse, Response
 from api import tasks
 from api.answers import kept_estimate
 from api.deps import Number, TheDesk
-from api.finite import finite
 from api.jobs import Job
 from api.models.estimates import BackTestAnswer, EstimateAnswer, EstimateAsked, EvidenceAnswer
 from api.problems import answers
 from api.routes.jobs import ACCEPTED, answered
+from valuation.text.plain import plain
 
 router = APIRouter(tags=["estimates"])
 Wait = Annotated[float, Query(ge=0, le=600, description="Seconds to wait before the answer is a job (202).")]
@@ -51,7 +51,7 @@ def _made(summary: Mapping[str, Any], table: int, number: int | None) -> Respons
     try:
         text = json.dumps(body, allow_nan=False, separators=(",", ":"))
     except ValueError:  # an interval with an open end, which JSON has no word for
-        text = json.dumps(finite(body), allow_nan=False, separators=(",", ":"))
+        text = json.dumps(plain(body), allow_nan=False, separators=(",", ":"))
     return Response(text, 201, media_type="application/json")
 
 

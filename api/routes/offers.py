@@ -45,7 +45,7 @@ def enter_offer(desk: TheDesk, asked: OfferAsked) -> Response:
             confirmed=asked.confirm,
         )
         bands = desk.remembered(kept.key) if kept else None
-        advice = advice_on(desk, offer, bands).as_dict() if bands else None
+        advice = advice_on(desk, offer, bands, kept.plan.sale) if kept and bands else None
         return JSONResponse(offer_answer(offer, advice, clock_notes(desk)).model_dump(mode="json"), 201)
 
     if kept is None or desk.remembered(kept.key) is not None:

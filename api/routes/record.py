@@ -9,10 +9,10 @@ from fastapi import APIRouter, Query
 from api.answers import sale_answer
 from api.dealing import clock_notes, corrected
 from api.deps import Number, TheDesk
-from api.finite import finite
 from api.models.deal import SaleAnswer, SaleAsked, SaleCorrection, TrackRecordAnswer
 from api.problems import answers
 from valuation.ledger.records import SaleRecord
+from valuation.text.plain import plain
 
 router = APIRouter(tags=["track record"])
 
@@ -57,4 +57,4 @@ def track_record(desk: TheDesk) -> TrackRecordAnswer:
     """Share inside the interval, median error, bias and ratio study, with how little a small record can say."""
     from valuation.ledger.track_record import track_record as look_back
 
-    return TrackRecordAnswer.model_validate(finite(look_back(desk.ledger).as_dict()))
+    return TrackRecordAnswer.model_validate(plain(look_back(desk.ledger)))

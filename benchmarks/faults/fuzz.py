@@ -163,7 +163,8 @@ def loaders() -> dict[str, Loader]:
         return read_comparables(path.read_bytes(), schema, today=TODAY)
 
     def to_value(path: Path) -> object:
-        return load_model(path).value(read_vehicle(data / "vehicles" / "haywain-pickup.toml", schema), TODAY)
+        model = load_model(path)
+        return model.value(read_vehicle(data / "vehicles" / "haywain-pickup.toml", model.schema), TODAY)
 
     small = b'name = "s"\ncurrency = "USD"\n[rates]\nEUR = 1.1\n[columns]\nprice = ["paid"]\n' + (
         b'[attributes.area]\nrole = "number"\nminimum = 10\nexpected = { percent = 5, give_or_take = 3, per = 10 }\n'

@@ -200,7 +200,7 @@ class SaleTerms:
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """What the shop wants of a deal: proceeds of at least ``ratio`` times the outlay plus ``profit``, so sure.
+    """What the shop wants of a deal: proceeds of at least a multiple of the outlay plus ``profit``, so sure.
 
     Proceeds are what the seller is paid after fees and tax in percent of the price.
 
@@ -212,38 +212,32 @@ class Goal:
         Wanted profit in money on top; 0 or more.
     sure_percent : float or None
         With what probability, strictly between 0 and 100; None: on average.
+
+    Attributes
+    ----------
+    multiple_of_outlay : float
+        Proceeds wanted for each unit of outlay.
+    words : str
+        The goal as a person would say it.
     """
 
     margin_percent: float = 20.0
+    multiple_of_outlay: float = field(init=False, default=0.0)
     profit: float = 0.0
     sure_percent: float | None = 75.0
+    words: str = field(init=False, default="")
 
     def __post_init__(self) -> None:
         within("goal", self)
+        object.__setattr__(self, "multiple_of_outlay", 1 + self.margin_percent / 100)
+        object.__setattr__(self, "words", self._in_words())
 
     @classmethod
-    def multiple_of_outlay(cls, multiple: float, sure_percent: float | None = 75.0) -> Goal:
+    def times_outlay(cls, multiple: float, sure_percent: float | None = 75.0) -> Goal:
         """The goal of getting ``multiple`` times the outlay back; > 0."""
         return cls(margin_percent=(multiple - 1) * 100, sure_percent=sure_percent)
 
-    @property
-    def ratio(self) -> float:
-        """Proceeds wanted for each unit of outlay."""
-        return 1 + self.margin_percent / 100
-
-    def as_dict(self) -> dict[str, float | str | None]:
-        """Plain data for JSON."""
-        return {
-            "margin_percent": self.margin_percent,
-            "multiple_of_outlay": self.ratio,
-            "profit": self.profit,
-            "sure_percent": self.sure_percent,
-            "words": self.words,
-        }
-
-    @property
-    def words(self) -> str:
-        """The goal as a person would say it."""
+    def _in_words(self) -> str:
         wanted = []
         if self.margin_percent != 0 or self.profit == 0:
             wanted.append(f"{self.margin_percent:g} % over outlay")

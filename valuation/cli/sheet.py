@@ -63,7 +63,7 @@ def _deal(words: argparse.Namespace) -> None:
             spent=read_spent(words.spent, model.currency),
             log=read_offer_log(words.offers) if words.offers else None,
             shop=words.shop,
-            tell=state.tell,
+            tell=lambda what, done, parts: state.tell(done, parts),
         )
     _finish(words, made, locale, draw(made, locale, face=face), sheet_inputs(made, locale), made.vehicle)
 
@@ -83,9 +83,9 @@ def _card(words: argparse.Namespace) -> None:
 
 
 def _workbook(words: argparse.Namespace) -> None:
+    from valuation.answers.paths import paths as ways
     from valuation.build.plan_file import read_plan
     from valuation.evidence import evidence
-    from valuation.paths.compare import evaluate_paths
     from valuation.schema import read_vehicle
     from valuation.sheets.workbook import workbook
 
@@ -99,7 +99,7 @@ def _workbook(words: argparse.Namespace) -> None:
         found = evidence(model, read_vehicle(words.vehicle, model.schema), day) if words.vehicle else None
         plans = [read_plan(file, model.schema) for file in words.plan]
         price = amount_in(words.price, model.currency, "--price")
-        paths = evaluate_paths(model, plans, day, price=price).as_dict() if plans else None
+        paths = ways(model, plans, day, price=price) if plans else None
         content = workbook(model.comparables, found, paths)
     _write(words.out, content)
 

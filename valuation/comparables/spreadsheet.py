@@ -147,6 +147,7 @@ def _ods_sheets(data: bytes, name: str) -> dict[str, Rows]:
 
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         _refuse_repeats(archive, name)
+        _parse_other_parts(archive)
     frames = pd.read_excel(
         io.BytesIO(data), engine="odf", sheet_name=None, header=None, dtype=object, keep_default_na=False
     )
@@ -176,6 +177,20 @@ def _refuse_repeats(archive: zipfile.ZipFile, name: str) -> None:
                     "stands beyond the table, and save it anew."
                 )
             element.clear()
+
+
+def _parse_other_parts(archive: zipfile.ZipFile) -> None:
+    """Parse what holds no cells: of a broken part the reading library prints the whole text, amid a command's answer.
+
+    Raises
+    ------
+    ElementTree.ParseError
+        If a part is not well-formed.
+    """
+    for part in {"styles.xml", "meta.xml", "settings.xml"} & set(archive.namelist()):
+        with archive.open(part) as content:
+            for _, element in ElementTree.iterparse(content):
+                element.clear()
 
 
 def _times(element: ElementTree.Element, what: str) -> int:

@@ -6,8 +6,6 @@ import hashlib
 import json
 import math
 from collections.abc import Mapping
-from datetime import date
-from typing import Any
 
 from valuation.errors import LedgerError
 
@@ -57,23 +55,6 @@ def canonical_json(value: object, what: str = "value") -> str:
         return json.dumps(value, sort_keys=True, allow_nan=False, separators=(",", ":"))
     except ValueError as error:  # a whole number of more digits than Python writes out
         raise LedgerError(f"Cannot keep {what} in the ledger: {error}. Give it as text.") from error
-
-
-def finite(value: Any) -> Any:
-    """The same plain data as JSON can hold it: a date as text, and nothing for an end that is open or no number.
-
-    Examples
-    --------
-    >>> finite({"low": 1.5, "high": float("inf")})
-    {'low': 1.5, 'high': None}
-    """
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, Mapping):
-        return {name: finite(part) for name, part in value.items()}
-    if isinstance(value, list | tuple):
-        return [finite(part) for part in value]
-    return value.isoformat() if isinstance(value, date) else value
 
 
 def _check(value: object, place: tuple[str, ...]) -> None:

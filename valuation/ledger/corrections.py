@@ -7,8 +7,8 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
-from valuation.ledger.canonical import finite
 from valuation.ledger.records import Record
+from valuation.text.plain import plain
 
 ANSWERED = "answer given"
 """Reason of the record that adds an answer to an offer: the next step of the talks, not a correction."""
@@ -51,9 +51,7 @@ def corrections_of(record: Record) -> tuple[Change, ...]:
     chain: tuple[Record, ...] = (*record.history, record)
     names = (*record.own_fields(), "withdrawn")
     return tuple(
-        Change(
-            newer.id, newer.written_at, newer.reason, name, finite(getattr(older, name)), finite(getattr(newer, name))
-        )
+        Change(newer.id, newer.written_at, newer.reason, name, plain(getattr(older, name)), plain(getattr(newer, name)))
         for older, newer in pairwise(chain)
         if newer.reason != ANSWERED
         for name in names

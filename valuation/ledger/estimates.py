@@ -9,12 +9,13 @@ from importlib.metadata import version
 from typing import Any
 
 from valuation.evidence.summary import estimate_summary
-from valuation.ledger.canonical import canonical_json, finite
+from valuation.ledger.canonical import canonical_json
 from valuation.ledger.ledger import Ledger
 from valuation.ledger.records import EstimateRecord
 from valuation.regression.model import PriceModel
 from valuation.regression.saved import model_from_text
 from valuation.schema import Vehicle, parse_vehicle
+from valuation.text.plain import plain
 
 
 def write_estimate(
@@ -43,7 +44,7 @@ def write_estimate(
         subject=vehicle.name,
         vehicle=vehicle.as_dict()["attributes"],
         model_id=model_id,
-        summary=finite(summary),
+        summary=plain(summary),
         settings={"version": version("valuation")},
     )
     return record, summary
@@ -64,7 +65,7 @@ def repeat_estimate(ledger: Ledger) -> Callable[[EstimateRecord], str]:
             models[estimate.model_id] = model_from_text(text, f"model {estimate.model_id} of the ledger")
         model = models[estimate.model_id]
         vehicle = parse_vehicle(json.loads(estimate.vehicle), model.schema, estimate.subject)
-        again = finite(model.value(vehicle, estimate.as_of, estimate.coverage).as_dict())
+        again = plain(model.value(vehicle, estimate.as_of, estimate.coverage).as_dict())
         stored = ledger.estimate_summary(estimate.id)
         again["notes"] += stored.get("notes", [])[len(again["notes"]) :]
         return canonical_json({**stored, **again}, "the summary of an estimate")

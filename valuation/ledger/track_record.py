@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cache
 from itertools import accumulate
-from typing import Any
 
 from valuation.errors import shortlist
 from valuation.evidence.calibration import Calibration, calibration
 from valuation.evidence.intervals import check_share, share_interval
 from valuation.evidence.ratio_study import RatioStudy, ratio_study
-from valuation.ledger.canonical import finite
 from valuation.ledger.matching import Pair, SetAside, match
 from valuation.ledger.readings import Readings
 from valuation.ledger.records import EstimateRecord, SaleRecord
@@ -67,13 +65,6 @@ class TrackRecord:
     set_aside: tuple[SetAside, ...]
     groups: tuple[TrackGroup, ...]
     notes: tuple[Note, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """The whole as plain JSON values; an end that is open becomes ``None``."""
-        whole: dict[str, Any] = finite(asdict(self))
-        for pair, values in zip(self.pairs, whole["pairs"], strict=True):
-            values |= {"inside": pair.inside, "error": pair.error}
-        return whole
 
 
 def track_record(ledger: Readings, confidence: float = 0.95) -> TrackRecord:

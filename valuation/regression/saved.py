@@ -10,16 +10,22 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import math
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from valuation.errors import ModelFileError, shown
 from valuation.files import write_file
 from valuation.notes import Note
 from valuation.regression.frozen import core_from_state, core_state
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
+from valuation.schema.attributes import Role
 from valuation.schema.schema import Schema
+from valuation.schema.values import Value
+from valuation.schema.vehicle import Vehicle
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
 
@@ -131,12 +137,44 @@ def model_from_text(text: str, name: str) -> PriceModel:
             "Save it anew from its table."
         )
     try:
-        return _model(document)
+        return _proved(_model(document))
     except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
         # The seal is right, so another hand sealed it: whatever is wrong inside is wrong with the file.
         raise ModelFileError(
             f"Cannot use the model {name}: {shown(error)} is missing or wrong. Save it anew from its table."
         ) from error
+
+
+def _proved(model: PriceModel) -> PriceModel:
+    """The model, once it has answered: a file of well-formed parts can still fit no vehicle.
+
+    Raises
+    ------
+    ValueError
+        If an estimate of a vehicle of which nothing is known, or of one with any level of the schema, is no price.
+    """
+    most = max((len(attribute.levels) for attribute in model.attributes), default=0)
+    vehicles = [Vehicle("", {}), *(Vehicle("", _cells(model, place)) for place in range(max(most, 1)))]
+    with np.errstate(all="ignore"):
+        prices = model.distribution(vehicles, model.last_sale)
+        valuation = model.value(vehicles[-1], model.last_sale)
+        figures = (*prices.median(), *prices.mean(), *(factor.factor for factor in valuation.factors), valuation.base)
+    if not all(math.isfinite(figure) and figure > 0 for figure in figures):
+        raise ValueError("an estimate from it is no price: a part")
+    return model
+
+
+def _cells(model: PriceModel, place: int) -> dict[str, Value]:
+    """A level, number or flag for each attribute that the schema has of a vehicle."""
+    cells: dict[str, Value] = {}
+    for attribute in model.attributes:
+        if attribute.levels:
+            cells[attribute.name] = attribute.levels[place % len(attribute.levels)].name
+        elif attribute.role is Role.FLAG:
+            cells[attribute.name] = place % 2 == 0
+        elif attribute.role is not Role.NOMINAL and attribute is not SALE_DATE_ATTRIBUTE:
+            cells[attribute.name] = max(attribute.minimum, 1.0) if attribute.minimum is not None else 1.0
+    return cells
 
 
 def _seal(body: dict[str, Any]) -> str:

@@ -8,7 +8,6 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from valuation.errors import OfferError, shown
 from valuation.files import locked, write_file
@@ -18,6 +17,7 @@ from valuation.text.files import read_text_file
 from valuation.text.json import read_json
 from valuation.text.money import MOST_MONEY, read_amount
 from valuation.text.numbers import finite_number
+from valuation.text.plain import plain
 from valuation.text.reading import Reading
 from valuation.text.toml import read_toml
 
@@ -54,23 +54,13 @@ class OfferLog:
         OfferError
             The offer is dated before the last one.
         """
-        last = next((one.day for one in reversed(self.offers) if one.day), None)
-        if last and offer.day and offer.day < last:
+        last = next((one.date for one in reversed(self.offers) if one.date), None)
+        if last and offer.date and offer.date < last:
             raise OfferError(
-                f"The offer of {offer.day} comes after one of {last} in the log of '{self.subject}'. Enter offers in "
+                f"The offer of {offer.date} comes after one of {last} in the log of '{self.subject}'. Enter offers in "
                 "the order in which they came."
             )
         return replace(self, offers=(*self.offers, offer))
-
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {
-            "subject": self.subject,
-            "plan": self.plan,
-            "currency": self.currency,
-            "asked": self.asked,
-            "offers": [offer.as_dict() for offer in self.offers],
-        }
 
 
 def read_offer_log(path: str | Path) -> OfferLog:
@@ -114,7 +104,7 @@ def write_offer_log(path: str | Path, log: OfferLog) -> None:
     if file.suffix.casefold() == ".toml":
         raise OfferError(f"Cannot write {file.name}: offers are added to a JSON log. Name it {file.stem}.json.")
     try:
-        write_file(file, json.dumps(log.as_dict(), indent=2, ensure_ascii=False) + "\n")
+        write_file(file, json.dumps(plain(log), indent=2, ensure_ascii=False) + "\n")
     except OSError as problem:
         raise OfferError(f"Cannot write the offer log {file.name}: {problem.strerror}. Check the folder.") from None
 

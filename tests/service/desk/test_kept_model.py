@@ -5,12 +5,12 @@ from functools import partial
 import pytest
 
 from api.desk import Desk
-from api.finite import finite
 from api.intake import bring_demo
 from api.settings import Settings
 from valuation.regression import PriceModel
 from valuation.regression.saved import model_text
 from valuation.schema import parse_vehicle
+from valuation.text.plain import plain
 
 
 @pytest.fixture
@@ -34,7 +34,7 @@ def estimate(desk, vehicle):
         subject=subject.name,
         vehicle=subject.as_dict()["attributes"],
         model_id=number,
-        summary=finite(valuation.as_dict()),
+        summary=plain(valuation.as_dict()),
         settings={"coverage": 0.8},
     )
 

@@ -81,9 +81,9 @@ def test_past_jobs_replace_the_overrun(schema):
 
 def test_a_goal_may_be_a_multiple_a_profit_or_on_average(schema):
     twice = parse_plan(small("margin_percent = 20", "multiple_of_outlay = 2"), schema).goal
-    assert twice.ratio == 2
+    assert twice.multiple_of_outlay == 2
     profit = parse_plan(small("margin_percent = 20\nsure_percent = 75", "profit = 5000"), schema).goal
-    assert (profit.ratio, profit.profit, profit.sure_percent) == (1.0, 5000, None)
+    assert (profit.multiple_of_outlay, profit.profit, profit.sure_percent) == (1.0, 5000, None)
 
 
 @pytest.mark.parametrize(

@@ -49,6 +49,6 @@ def test_impossible_settings_are_refused(make, words):
 
 
 def test_a_multiple_of_outlay_is_a_margin():
-    assert Goal.multiple_of_outlay(2).margin_percent == 100
+    assert Goal.times_outlay(2).margin_percent == 100
     assert Goal(100, sure_percent=None).words == "at least 100 % over outlay, on average"
     assert Goal(0, profit=5000).words == "at least 5,000 in money, with 75 % probability"

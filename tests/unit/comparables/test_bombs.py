@@ -33,6 +33,14 @@ def rewritten(data, part, change):
     return out.getvalue()
 
 
+@pytest.mark.parametrize("part", ["styles.xml", "meta.xml"])
+def test_a_broken_part_of_an_ods_is_refused_and_nothing_is_printed(part, capfd):
+    data = rewritten(ods(), part, lambda content: content.replace(b"</office:", b"</offices:", 1))
+    with pytest.raises(TableError, match="damaged"):
+        read_comparables(data, VINTAGE)
+    assert capfd.readouterr() == ("", "")
+
+
 def test_an_ods_of_a_hundred_thousand_rows_and_columns_is_refused():
     def repeat(content):
         content = content.replace(b"<table:table-row", b'<table:table-row table:number-rows-repeated="100000"')
