@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from fastapi import FastAPI
@@ -13,7 +12,9 @@ from fastapi.staticfiles import StaticFiles
 from api import problems
 from api.desk import Desk
 from api.guard import Guard
-from api.settings import Settings
+from api.sessions import Door, Sessions
+from api.settings import Settings, own_version
+from api.warm import LoadedFirst, WarmUp
 
 STATIC = Path(__file__).parent / "static"
 DESCRIPTION = """
@@ -40,14 +41,17 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     settings = settings or Settings.from_environment()
     desk = Desk(settings)
 
+    warm_up = WarmUp()
+
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        warm_up.begin()
         yield
         desk.close()
 
     app = FastAPI(
         title="Valuation",
-        version=_version(),
+        version=own_version(),
         description=DESCRIPTION,
         lifespan=lifespan,
         docs_url=None,
@@ -56,7 +60,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.desk = desk
     app.state.settings = settings
-    app.add_middleware(Guard, settings=settings)
+    app.state.door, app.state.sessions = Door(settings.token.get_secret_value()), Sessions()
+    app.add_middleware(LoadedFirst, warm_up=warm_up)
+    app.add_middleware(Guard, settings=settings, door=app.state.door, sessions=app.state.sessions)
     problems.install(app)
     from api.pages import all_pages
     from api.routes import all_routes
@@ -65,10 +71,3 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.include_router(all_pages())
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
-
-
-def _version() -> str:
-    try:
-        return version("valuation")
-    except PackageNotFoundError:
-        return "0"

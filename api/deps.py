@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, cast
 
-from fastapi import Depends, Path, Request
+from fastapi import Depends, Path, Query, Request
 
 from api.desk import MAX_NUMBER, Desk
 from api.settings import Settings
@@ -18,9 +18,17 @@ def _settings(request: Request) -> Settings:
     return cast(Settings, request.app.state.settings)
 
 
+def record_number(text: str) -> int | None:
+    """The number of a record as a form sends it; None when it is none."""
+    plain = text.isascii() and text.isdigit() and len(text) <= len(str(MAX_NUMBER))
+    return int(text) if plain else None
+
+
 TheDesk = Annotated[Desk, Depends(_desk)]
 TheSettings = Annotated[Settings, Depends(_settings)]
 Number = Annotated[int, Path(ge=1, le=MAX_NUMBER, description="Number of the record in the ledger.")]
+
+TableNumber = Annotated[int | None, Query(ge=1, le=MAX_NUMBER, description="Table version; the newest unless given.")]
 
 
 async def _fields(request: Request) -> dict[str, str]:

@@ -8,21 +8,21 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
-from api.finite import finite
-from api.intake import Draft
-from api.jobs import Job, JobBoard
+from api import tasks
+from api.jobs import RETRY_SECONDS, Job, JobBoard
 from api.problems import Refusal, not_found
 from api.settings import Settings
 from valuation.errors import LedgerError, TableError
 from valuation.schema import Schema
 
 if TYPE_CHECKING:
+    from api.intake import Brought, Draft
+    from api.pages.refused import Typed
     from valuation.comparables import Comparables
     from valuation.comparables.texttable import TextTable
-    from valuation.evidence.summary import Evidence
-    from valuation.ledger import EstimateRecord, Ledger, Record, TableRecord
+    from valuation.ledger import DealRecord, EstimateRecord, Ledger, Record, TableRecord
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
 
@@ -42,9 +42,9 @@ class Shelf:
         self._locks: dict[Hashable, threading.Lock] = {}
         self._lock = threading.Lock()
 
-    def has(self, key: Hashable) -> bool:
-        """Whether the thing is there already."""
-        return key in self._kept
+    def find(self, key: Hashable) -> Any:
+        """The thing under a key, or ``None``."""
+        return self._kept.get(key)
 
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
         """The thing under a key, made if it is not there."""
@@ -67,6 +67,26 @@ class Shelf:
             return made
 
 
+class Newest(Generic[T]):
+    """A few things that wait for their owner to come back; the oldest are forgotten."""
+
+    def __init__(self, size: int) -> None:
+        self._size = size
+        self._kept: dict[str, T] = {}
+        self._lock = threading.Lock()
+
+    def keep(self, key: str, thing: T) -> None:
+        """Keep a thing under a key."""
+        with self._lock:
+            self._kept[key] = thing
+            while len(self._kept) > self._size:
+                del self._kept[next(iter(self._kept))]
+
+    def find(self, key: str) -> T | None:
+        """The thing under a key, if it is still kept."""
+        return self._kept.get(key)
+
+
 class Desk:
     """Ledger, tables read, models fitted, work under way.
 
@@ -78,13 +98,15 @@ class Desk:
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
-        self.jobs = JobBoard(settings.workers, settings.work_seconds)
+        self.jobs = JobBoard(settings.workers, settings.work_seconds, settings.queue_length)
         self._ledger: Ledger | None = None
         self._lock = threading.Lock()
         self._tables, self._models, self._answers = Shelf(8), Shelf(8), Shelf(64)
         self._model_numbers: dict[int, int] = {}
         self._newest: tuple[float, TableRecord | None] = (0.0, None)
-        self.drafts: dict[str, Draft] = {}
+        self.drafts: Newest[Draft] = Newest(5)
+        self.typed: Newest[Typed] = Newest(200)
+        self.brought: Newest[Brought] = Newest(20)
 
     @property
     def ledger(self) -> Ledger:
@@ -139,6 +161,10 @@ class Desk:
             self._newest = time.monotonic(), newest
         return newest
 
+    def newest_tables(self) -> list[TableRecord]:
+        """The newest version of every table, newest first."""
+        return sorted({one.name: one for one in self.ledger.tables()}.values(), key=lambda one: -one.id)
+
     def schema(self, table: TableRecord) -> Schema:
         """The schema that a table version is read with."""
         import json
@@ -150,7 +176,10 @@ class Desk:
         from valuation.comparables.mending import text_table
 
         def read() -> TextTable:
-            return text_table(self.ledger.content(table.source), self.schema(table), table.source_name)
+            found = text_table(self.ledger.content(table.source), self.schema(table), table.source_name)
+            for labels in (found.cells.index, found.cells.columns):
+                labels.get_loc(labels[0])  # pandas sets up its look-up at the first use, and not safely for two threads
+            return found
 
         return self._tables.get(("text", table.id), read)
 
@@ -173,8 +202,18 @@ class Desk:
             if one.role == "nominal" and not one.levels and one.name in attributes
         }
 
-    def bring(self, name: str, source: bytes, source_name: str, schema: Schema) -> TableRecord:
-        """Read a table, check it and write it to the ledger as the next version of its name."""
+    def versions(self, name: str) -> list[TableRecord]:
+        """Every version of a table, newest first."""
+        return [one for one in self.tables() if one.name == name]
+
+    def newest_of(self, name: str) -> TableRecord | None:
+        """The newest version of a table, if there is one of that name."""
+        return next(iter(self.versions(name)), None)
+
+    def bring(
+        self, name: str, source: bytes, source_name: str, schema: Schema, *, follows: int | None = None
+    ) -> TableRecord:
+        """Read a table, check it and write it to the ledger as the next version of its name (see ``add_table``)."""
         from valuation.comparables import read_comparables
 
         table = read_comparables(source, schema, name=source_name or name)
@@ -187,6 +226,7 @@ class Desk:
             fingerprint=table.fingerprint,
             rows=table.rows,
             faults=len(table.faults),
+            follows=follows,
         )
         self._newest = 0.0, None
         return kept
@@ -209,23 +249,28 @@ class Desk:
         except TableError:
             return None
         key = secrets.token_urlsafe(9)
-        with self._lock:
-            self.drafts[key] = draft
-            while len(self.drafts) > 5:
-                del self.drafts[next(iter(self.drafts))]
+        self.drafts.keep(key, draft)
         return key, text
 
     # Models and estimates
 
     def is_fitted(self, table: TableRecord) -> bool:
         """Whether the model of a table version is at hand without waiting."""
-        return self._models.has(table.fingerprint)
+        return self._models.find(table.fingerprint) is not None
 
     def model(self, table: TableRecord) -> PriceModel:
-        """The model of a table version, fitted if it is not at hand; one table, one fit."""
-        from valuation.regression import PriceModel
+        """The model of a table version, which must be at hand: requests fit nothing, see ``fit_first`` and ``warm``."""
 
-        return self._models.get(table.fingerprint, lambda: PriceModel.fit(self.comparables(table)))
+        def missing() -> PriceModel:
+            self.warm(table)
+            raise Refusal(
+                503,
+                "service.fitting",
+                f"Cannot answer yet: '{table.name}' is being fitted. Nothing was written. Try again in a few seconds.",
+                {"Retry-After": str(RETRY_SECONDS)},
+            )
+
+        return self._models.get(table.fingerprint, missing)
 
     def model_number(self, table: TableRecord) -> int:
         """Number in the ledger of the model of a table version, written if it is new."""
@@ -276,21 +321,39 @@ class Desk:
         self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float
     ) -> tuple[EstimateRecord, dict[str, Any]]:
         """Make an estimate and write it to the ledger with all that is needed to repeat it."""
-        summary = self.value(table, vehicle, as_of, coverage)
-        record = self.ledger.add_estimate(
-            subject=vehicle.name,
-            vehicle=vehicle.as_dict()["attributes"],
-            model_id=self.model_number(table),
-            summary=finite(summary),
-            settings={"coverage": coverage},
-        )
-        return record, summary
+        from valuation.ledger.estimates import write_estimate
+
+        return write_estimate(self.ledger, self.model(table), self.model_number(table), vehicle, as_of, coverage)
 
     def estimate(self, number: int) -> EstimateRecord:
         """One estimate."""
         from valuation.ledger import EstimateRecord
 
         return self.record(EstimateRecord, number)
+
+    def known(self, table: TableRecord | None = None) -> list[EstimateRecord]:
+        """The newest estimate of each vehicle, newest first; of those valued from one table unless all are wanted."""
+        found = self.ledger.estimates(last=200)
+        if table is not None:
+            own = {one.id for one in self.ledger.tables() if one.name == table.name}
+            models = {one.id for one in self.ledger.models() if one.table_id in own}
+            found = tuple(one for one in found if one.model_id in models)
+        return sorted({one.subject: one for one in found}.values(), key=lambda one: -one.id)
+
+    def table_for(self, subject: str, currency: str = "") -> TableRecord:
+        """The table to go on with for a vehicle: that of its last estimate or deal, else the newest in its currency."""
+        if subject:
+            for estimate in self.ledger.estimates(subject, last=1):
+                return self.table_of(estimate)
+            for deal in self.ledger.deals(subject, last=1):
+                if (table := self.table_behind(deal)) is not None:
+                    return table
+        alike = (one for one in self.newest_tables() if not currency or self.comparables(one).currency == currency)
+        return next(alike, None) or self.table()
+
+    def table_behind(self, deal: DealRecord) -> TableRecord | None:
+        """The table version that a result of the deal room rests on, if it rests on one."""
+        return None if deal.model_id is None else self.table(self.ledger.model(deal.model_id).table_id)
 
     def table_of(self, estimate: EstimateRecord) -> TableRecord:
         """The table version behind an estimate."""
@@ -304,19 +367,36 @@ class Desk:
 
         return parse_vehicle(json.loads(estimate.vehicle), self.schema(self.table_of(estimate)), estimate.subject)
 
-    def evidence(self, estimate: EstimateRecord) -> dict[str, Any]:
-        """Everything behind an estimate: effects, adjustment grid, influence, trend, gaps; all from its own model."""
-        return self._answers.get(
-            ("evidence", estimate.id), lambda: dict(finite(self.evidence_object(estimate).as_dict()))
-        )
+    def evidence_at_hand(self, estimate: EstimateRecord) -> bool:
+        """Whether everything behind an estimate can be shown without waiting."""
+        known = self._answers.find(self.evidence_key(estimate)) is not None
+        return known and self.is_fitted(self.table_of(estimate))
 
-    def evidence_object(self, estimate: EstimateRecord) -> Evidence:
-        """The same, not yet as plain data."""
-        from valuation.evidence.summary import evidence
+    def evidence_key(self, estimate: EstimateRecord) -> Hashable:
+        """Under which the evidence is remembered."""
+        return "evidence", estimate.id
 
-        model, table = self.model_kept(estimate.model_id), self.table_of(estimate)
-        vehicle, sales = self.vehicle_of(estimate), self._sales_for(model, table)
-        return evidence(model, vehicle, estimate.as_of, estimate.coverage, comparables=sales)
+    def evidence(self, job: Job, estimate: EstimateRecord) -> dict[str, Any]:
+        """Inside a job: everything behind an estimate, from the model that it was made with."""
+        model, sales = self.model_behind(job, estimate)
+        job.report("gathering the evidence", 0.7)
+
+        def gather() -> dict[str, Any]:
+            vehicle = self.vehicle_of(estimate)
+            return job.compute(tasks.evidence, model, vehicle, estimate.as_of, estimate.coverage, sales)
+
+        return self._answers.get(self.evidence_key(estimate), gather)
+
+    def model_behind(self, job: Job, estimate: EstimateRecord) -> tuple[PriceModel, Comparables | None]:
+        """Inside a job: the model that an estimate was made with, and the table where that model holds no sales."""
+        table = self.table_of(estimate)
+        self.fit_first(job, table)
+        model = self.model_kept(estimate.model_id)
+        return model, self._sales_for(model, table)
+
+    def remembered(self, key: Hashable) -> Any:
+        """A result that was made before, or ``None``."""
+        return self._answers.find(key)
 
     def remember(self, key: Hashable, make: Callable[[], T]) -> T:
         """A result that follows from the ledger alone, made once and kept for a while."""
@@ -324,24 +404,33 @@ class Desk:
 
     # Work
 
-    def work(self, what: str, do: Callable[[Job], T], *, then: str = "", wait: float = 1.0) -> Job:
-        """Begin a piece of work and wait a little for it, since most work is done at once."""
-        job = self.jobs.start(what, do, then)
-        job.finished.wait(wait)
-        return job
+    def work(self, what: str, do: Callable[[Job], Any], then: str = "") -> Job:
+        """Begin a piece of work; refused with status 503 when too many wait."""
+        return self.jobs.start(what, do, then)
+
+    def join(self, what: str, do: Callable[[Job], Any], then: str = "") -> Job:
+        """The same piece of work if it is under way already, else begun: a hundred who wait for one thing ask once."""
+        return self.jobs.under_way(what, then) or self.jobs.start(what, do, then)
 
     def fit_first(self, job: Job, table: TableRecord) -> PriceModel:
-        """Inside a job: the fitted model, with progress."""
-        job.report("reading the table", 0.05)
-        with job.stoppable():
-            self.comparables(table)
-        job.report("fitting the table", 0.2)
-        with job.stoppable():
-            return self.model(table)
+        """Inside a job: the fitted model, with progress; one table, one fit."""
 
-    def warm(self, table: TableRecord) -> Job:
-        """Fit a table in the background, so that the first estimate does not wait for it."""
-        return self.jobs.start(f"Fitting {table.name}", lambda job: self.fit_first(job, table) and None)
+        def fit() -> PriceModel:
+            job.report("reading the table", 0.05)
+            comparables = self.comparables(table)
+            job.report("fitting the table", 0.2)
+            return job.compute(tasks.fit, comparables)
+
+        return self._models.get(table.fingerprint, fit)
+
+    def warm(self, table: TableRecord, then: str = "") -> Job:
+        """Fit a table in the background, once for all who wait for it; ``then`` is the page to go to afterwards."""
+
+        def fit(job: Job) -> str:
+            self.fit_first(job, table)
+            return then
+
+        return self.join(f"Fitting {table.name}", fit, then)
 
     def newest_deal(self, subject: str, kind: str) -> tuple[int, Mapping[str, Any]] | None:
         """Number and result of the newest deal result of a kind for a vehicle."""

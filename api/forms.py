@@ -3,32 +3,52 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
-from api.problems import Refusal
+from api.deps import record_number
+from api.problems import Refusal, not_found
+from valuation.text.dates import read_day
+from valuation.text.money import read_amount
+from valuation.text.reading import Reading
+
+if TYPE_CHECKING:
+    from api.desk import Desk
+    from valuation.ledger import TableRecord
+
+CONFIRM = "confirm"
+"""Field that says that an unlikely figure is right; see ``UnlikelyError``."""
 
 
-def amount(form: Mapping[str, str], name: str, title: str) -> float | None:
-    """Money from a field; ``None`` when it is blank.
+def table_named(desk: Desk, form: Mapping[str, str]) -> TableRecord:
+    """The table version that a form was filled in for; the newest where it names none."""
+    text = form.get("table", "")
+    number = record_number(text)
+    if text and number is None:
+        raise not_found(f"the table {text[:20]!r}")
+    return desk.table(number)
+
+
+def amount(form: Mapping[str, str], name: str, title: str, currency: str = "") -> float | None:
+    """Money from a field, written as in a table and in the currency that is meant; ``None`` when it is blank.
 
     Raises
     ------
     Refusal
-        If it is no number of 0 or more.
+        If it is no number of 0 or more, or names another currency.
     """
-    text = form.get(name, "").strip().replace(" ", "").replace(",", "").replace("'", "")
+    text = form.get(name, "").strip()
     if not text:
         return None
     try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not (math.isfinite(value) and 0 <= value <= 1e12):
+        return read_amount(text, currency)
+    except ValueError as error:
         raise Refusal(
-            422, "service.request", f"Cannot use '{form.get(name, '')}' for {title}: it is no amount. Write 24500."
-        )
-    return value
+            422,
+            "service.request",
+            f"Cannot use '{text[:40]}' for {title}: it {error}. Write it as 24500.",
+            where=name,
+        ) from error
 
 
 def day(form: Mapping[str, str], name: str, title: str) -> dt.date | None:
@@ -43,15 +63,20 @@ def day(form: Mapping[str, str], name: str, title: str) -> dt.date | None:
     if not text:
         return None
     try:
-        return dt.date.fromisoformat(text)
+        return read_day(text, Reading())
     except ValueError as error:
         raise Refusal(
-            422, "service.request", f"Cannot use '{text[:40]}' for {title}: it is no date. Write 2026-05-31."
+            422,
+            "service.request",
+            f"Cannot use '{text[:40]}' for {title}: it {error}. Write it as 2026-05-31.",
+            where=name,
         ) from error
 
 
-def needed(value: float | None, title: str) -> float:
-    """The value, or a refusal that it is missing."""
+def needed(form: Mapping[str, str], name: str, title: str, currency: str = "") -> float:
+    """Money from a field that may not be blank."""
+    value = amount(form, name, title, currency)
     if value is None:
-        raise Refusal(422, "service.request", f"Cannot go on without {title}: the field is blank. Fill it in.")
+        detail = f"Cannot go on without {title}: the field is blank. Fill it in."
+        raise Refusal(422, "service.request", detail, where=name)
     return value

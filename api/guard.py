@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-import hashlib
-import hmac
-import json
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from api.problems import MEDIA_TYPE, Refusal, as_problem
+from api.problems import Refusal, answer
+from api.sessions import Door, Sessions
 from api.settings import Settings, is_loopback
+from valuation.errors import shown
 
-COOKIE = "valuation_pass"
+COOKIE = "valuation_session"
+MOST_DIGITS = 15
+"""Of a length that a request names; one with more is too large whatever it is."""
 UNSAFE = {"POST", "PUT", "PATCH", "DELETE"}
 OPEN_PATHS = ("/healthz", "/sign-in", "/static/")
 SECURITY_HEADERS = {
@@ -30,22 +33,11 @@ SECURITY_HEADERS = {
 }
 
 
-def cookie_value(settings: Settings) -> str:
-    """What the cookie of a signed-in browser holds: proof of the token, not the token."""
-    key = settings.token.get_secret_value().encode()
-    return hmac.new(key, b"valuation pages", hashlib.sha256).hexdigest()
-
-
-def is_token(settings: Settings, given: str) -> bool:
-    """Whether a password is the service's, compared in constant time."""
-    return hmac.compare_digest(settings.token.get_secret_value().encode(), given.encode())
-
-
 class Guard:
     """ASGI middleware: host, origin, token, size of the request, and the security headers of every answer."""
 
-    def __init__(self, app: ASGIApp, settings: Settings) -> None:
-        self.app, self.settings = app, settings
+    def __init__(self, app: ASGIApp, settings: Settings, door: Door, sessions: Sessions) -> None:
+        self.app, self.settings, self.door, self.sessions = app, settings, door, sessions
         self.hosts = {host.casefold() for host in settings.allowed_hosts}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -63,26 +55,30 @@ class Guard:
                 if body.too_large:  # whoever read the body may have put the refusal into words of its own
                     raise self._too_large()
                 started = True
-                answer = MutableHeaders(scope=message)
+                own = MutableHeaders(scope=message)
                 for name, value in SECURITY_HEADERS.items():
-                    answer.setdefault(name, value)
+                    own.setdefault(name, value)
                 if not scope["path"].startswith("/static/"):
-                    answer.setdefault("Cache-Control", "no-store")
+                    own.setdefault("Cache-Control", "no-store")
             await send(message)
 
+        error: Exception | None = None
+        open_to_all = not self.settings.token.get_secret_value()
+        scope["state"] = {**scope.get("state", {}), "session": "", "signed_in": open_to_all}
         try:
             self._check(scope, headers)
             await self.app(scope, body, guarded_send)
-            refusal = self._too_large() if body.too_large and not started else None
-        except Refusal as found:
-            refusal = found
-        except Exception:
-            if not body.too_large:
-                raise
-            refusal = self._too_large()
-        if refusal is not None and not started:
-            body.too_large = False
-            await _refuse(refusal, scope, headers, guarded_send)
+        except Exception as found:  # a refusal of the guard, or what nobody foresaw
+            error = found
+        if started:
+            if error is not None:
+                raise error
+            return
+        if body.too_large:
+            error, body.too_large = self._too_large(), False
+        if error is not None:
+            answer_to = await _refused(Request(scope), error)
+            await answer_to(scope, receive, guarded_send)
 
     def _check(self, scope: Scope, headers: Headers) -> None:
         host = headers.get("host", "")
@@ -91,12 +87,16 @@ class Guard:
             raise Refusal(
                 400,
                 "service.host",
-                f"Cannot serve the host {name!r}: it is not one of this service's. Use the address that the service "
-                "printed, or add the name to VALUATION_ALLOWED_HOSTS.",
+                f"Cannot serve the host {shown(name)}: it is not one of this service's. Use the address that the "
+                "service printed, or add the name to VALUATION_ALLOWED_HOSTS.",
             )
         if scope["method"] in UNSAFE:
             _check_origin(headers, host)
-        if self.settings.token.get_secret_value() and not self._signed_in(scope, headers):
+        state = scope["state"]
+        if not state["signed_in"]:
+            state["session"] = self._session(headers)
+            state["signed_in"] = bool(state["session"]) or self._has_token(scope, headers)
+        if not (state["signed_in"] or _is_open(scope["path"])):
             raise Refusal(
                 401,
                 "service.sign_in",
@@ -105,20 +105,21 @@ class Guard:
                 {"WWW-Authenticate": "Bearer"},
             )
         length = headers.get("content-length", "0")
-        if length.isdigit() and int(length) > self.settings.max_upload_bytes:
+        digits = length.isascii() and length.isdigit()
+        if digits and (len(length) > MOST_DIGITS or int(length) > self.settings.max_upload_bytes):
             raise self._too_large()
 
-    def _signed_in(self, scope: Scope, headers: Headers) -> bool:
-        if any(scope["path"] == path or (path[-1] == "/" and scope["path"].startswith(path)) for path in OPEN_PATHS):
-            return True
-        kind, _, given = headers.get("authorization", "").partition(" ")
-        if kind.casefold() == "bearer" and is_token(self.settings, given.strip()):
-            return True
+    def _session(self, headers: Headers) -> str:
+        """Number of the open session that the browser shows; empty when there is none."""
         try:
             cookie = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
         except CookieError:
-            return False
-        return cookie is not None and hmac.compare_digest(cookie.value.encode(), cookie_value(self.settings).encode())
+            return ""
+        return cookie.value if cookie is not None and self.sessions.use(cookie.value) else ""
+
+    def _has_token(self, scope: Scope, headers: Headers) -> bool:
+        kind, _, given = headers.get("authorization", "").partition(" ")
+        return kind.casefold() == "bearer" and self.door.opens(given.strip(), client_of(scope))
 
     def _too_large(self) -> Refusal:
         limit = self.settings.max_upload_bytes
@@ -145,30 +146,40 @@ class _Body:
         return message
 
 
+def client_of(scope: Scope) -> str:
+    """Address of the client of a request."""
+    client = scope.get("client")
+    return str(client[0]) if client else ""
+
+
+def _is_open(path: str) -> bool:
+    return any(path == one or (one[-1] == "/" and path.startswith(one)) for one in OPEN_PATHS)
+
+
 def _host_name(host: str) -> str:
-    return urlsplit(f"//{host}").hostname or "" if host.count("@") == 0 else host
+    """Name of a host without its port; what is no host at all stays as it is and is then refused as unknown."""
+    try:
+        return urlsplit(f"//{host}").hostname or "" if host.count("@") == 0 else host
+    except ValueError:
+        return host
 
 
 def _check_origin(headers: Headers, host: str) -> None:
     """Refuse an unsafe request that a browser sends for a page of another site."""
     origin, site = headers.get("origin"), headers.get("sec-fetch-site", "")
-    foreign = site in ("cross-site", "same-site") if origin is None else urlsplit(origin).netloc != host
+    foreign = site in ("cross-site", "same-site") if origin is None else origin.partition("://")[2] != host
     if foreign:
         raise Refusal(
             403,
             "service.origin",
-            f"Cannot take the request: it comes from a page of another site ({origin or site}). Use this service's "
-            "own pages, or a program that sends no Origin header.",
+            f"Cannot take the request: it comes from a page of another site ({shown(origin or site)}). Use this "
+            "service's own pages, or a program that sends no Origin header.",
         )
 
 
-async def _refuse(refusal: Refusal, scope: Scope, headers: Headers, send: Send) -> None:
-    if refusal.status == 401 and "text/html" in headers.get("accept", "") and scope["method"] == "GET":
-        await send({"type": "http.response.start", "status": 303, "headers": [(b"location", b"/sign-in")]})
-        await send({"type": "http.response.body", "body": b""})
-        return
-    body = json.dumps(as_problem(refusal, scope["path"])).encode()
-    own = [(name.lower().encode(), value.encode()) for name, value in refusal.headers.items()]
-    kind, length = (b"content-type", MEDIA_TYPE.encode()), (b"content-length", str(len(body)).encode())
-    await send({"type": "http.response.start", "status": refusal.status, "headers": [kind, length, *own]})
-    await send({"type": "http.response.body", "body": body})
+async def _refused(request: Request, error: Exception) -> Response:
+    """The answer of a request that was refused or broke; a page that needs signing in leads there."""
+    html = "text/html" in request.headers.get("accept", "")
+    if isinstance(error, Refusal) and error.status == 401 and html and request.method == "GET":
+        return RedirectResponse("/sign-in", 303)
+    return await answer(request, error)

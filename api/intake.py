@@ -6,11 +6,12 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from valuation.errors import SchemaError
+from valuation.errors import LedgerError, SchemaError
 from valuation.schema import Schema, default_schema, parse_schema, read_schema
 
 if TYPE_CHECKING:
     from api.desk import Desk
+    from valuation.comparables.mends import Mend, Placed
     from valuation.ledger import TableRecord
 
 DEMO_NAME = "Thistlewick Motor Works (invented demo)"
@@ -33,51 +34,222 @@ class Draft:
     schema: Schema
 
 
-def schema_for(text: bytes | None, currency: str, day_first: bool) -> Schema:
-    """The schema of an upload: its own file, or the default with the currency and order of dates given.
+@dataclass(frozen=True)
+class Brought:
+    """A table that was brought.
+
+    Attributes
+    ----------
+    table : TableRecord
+        The version to go on with.
+    as_it_came : TableRecord
+        The version that holds the file itself.
+    before : TableRecord or None
+        The version whose headers, words and mends were remembered, where there was one.
+    placed : Placed
+        Its mends: which were made again, which the file holds already, and which no longer fit.
+    """
+
+    table: TableRecord
+    as_it_came: TableRecord
+    before: TableRecord | None
+    placed: Placed
+
+
+@dataclass(frozen=True)
+class Mended:
+    """What became of mends that somebody made on a page.
+
+    Attributes
+    ----------
+    table : TableRecord
+        The version that holds them; where they clash the newest, and nothing was written.
+    shown : TableRecord
+        The version that the page showed.
+    meanwhile : tuple of Mend
+        What was mended between the two by another hand.
+    placed : Placed
+        The mends as they stand in the newest version.
+    headers : tuple of (str, str, str, str)
+        Headers that clash: header, what it meant on the page, what it means by now, what is wanted.
+    """
+
+    table: TableRecord
+    shown: TableRecord
+    meanwhile: tuple[Mend, ...]
+    placed: Placed
+    headers: tuple[tuple[str, str, str, str], ...] = ()
+
+    @property
+    def clashes(self) -> bool:
+        """Whether the owner has to choose, because both hands were at the same cells."""
+        return bool(self.placed.clashes or self.headers)
+
+
+def read_schema_file(text: bytes) -> Schema:
+    """The schema of an upload.
 
     Raises
     ------
     SchemaError
         If the file is no text or contradicts itself.
     """
-    if text:
-        try:
-            schema = parse_schema(text.decode("utf-8-sig"))
-        except UnicodeDecodeError as error:
-            raise SchemaError("Cannot read the schema file: it is not UTF-8 text. Save it as plain text.") from error
-        return replace(schema, currency=currency) if currency and not schema.currency else schema
-    return replace(default_schema(), currency=currency.strip(), day_first=day_first, source_text="")
+    try:
+        return parse_schema(text.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        message = "Cannot read the schema file: it is not UTF-8 text. Save it as plain text."
+        raise SchemaError(message, where="schema_file") from error
+
+
+def draft_of(
+    desk: Desk,
+    name: str,
+    source: bytes,
+    source_name: str,
+    *,
+    schema_text: bytes | None = None,
+    currency: str = "",
+    day_first: bool | None = None,
+) -> Draft:
+    """A table to be brought, with the schema to read it by.
+
+    That is its own file's, else that of the newest version of its name, else the default. A currency or an order of
+    dates that is told goes before the remembered one.
+    """
+    newest = desk.newest_of(name)
+    currency = currency.strip()
+    if schema_text:
+        schema = read_schema_file(schema_text)
+        if currency and not schema.currency:
+            schema = replace(schema, currency=currency)
+    elif newest is not None:
+        known = desk.schema(newest)
+        order = known.day_first if day_first is None else day_first
+        schema = replace(known, currency=currency or known.currency, day_first=order)
+    else:
+        currency = currency or desk.settings.currency
+        schema = replace(default_schema(), currency=currency, day_first=bool(day_first), source_text="")
+    return Draft(name, source, source_name, schema)
+
+
+def bring(desk: Desk, draft: Draft, *, mend_again: bool = True) -> Brought:
+    """Write a table to the ledger as it came, and after it the version with the remembered mends made again."""
+    from valuation.comparables.mends import Placed, mends_since, place, written
+
+    nothing = Placed((), (), ())
+    before = desk.newest_of(draft.name)
+    if before is None:
+        table = desk.bring(draft.name, draft.source, draft.source_name, draft.schema)
+        return Brought(table, table, None, nothing)
+    versions = desk.versions(draft.name)
+    back, mends = mends_since((desk.text_table(one), desk.ledger.content(one.source)) for one in versions)
+    base = versions[back]
+    same = draft.schema.as_dict() == desk.schema(before).as_dict()
+    if same and mend_again and desk.ledger.content(base.source) == draft.source:
+        return Brought(before, base, before, nothing)  # the file is here already, and mended
+    came = desk.bring(draft.name, draft.source, draft.source_name, draft.schema)
+    text = desk.text_table(came)
+    placed = place(mends, desk.text_table(base), text)
+    if not (mend_again and placed.fits):
+        return Brought(came, came, before, placed if mend_again else nothing)
+    table = desk.bring(came.name, written(text, placed.fits), _as_csv(came.source_name), draft.schema, follows=came.id)
+    return Brought(table, came, before, placed)
 
 
 def mend_table(
     desk: Desk,
-    table: TableRecord,
+    shown: TableRecord,
     cells: Mapping[tuple[int, str], str],
     *,
     left_out: Collection[int] = (),
     confirmed: Collection[int] = (),
     headers: Mapping[str, str] | None = None,
-) -> TableRecord:
-    """The next version of a table, with cells written anew, rows left out and headers mapped."""
-    from valuation.comparables.mending import mended, with_headers
+) -> Mended:
+    """Mends made on a page that showed one version, put into the newest; nothing is written where they clash.
 
-    schema = desk.schema(table)
-    if headers:
-        schema = with_headers(schema, headers)
-    source = desk.ledger.content(table.source)
-    name = table.source_name
-    if cells or left_out or confirmed:
-        source = mended(desk.text_table(table), cells, left_out=left_out, confirmed=confirmed)
-        name = name.rpartition(".")[0] + ".csv" if "." in name else name
-    return desk.bring(table.name, source, name, schema)
+    Parameters
+    ----------
+    shown : TableRecord
+        The version that the page showed.
+    cells, left_out, confirmed
+        As for ``mended``.
+    headers : mapping of str to str, optional
+        Headers and the columns that they mean.
+    """
+    from valuation.comparables.mending import CONFIRMED, mended, with_headers
+    from valuation.comparables.mends import Mend, Placed, place, written
+
+    text = desk.text_table(shown)
+    mended(text, cells, left_out=left_out, confirmed=confirmed)  # refuses what is not there
+    mends = [
+        *(Mend(row, column, str(text.cells.at[row, column]), new) for (row, column), new in cells.items()),
+        *(Mend(row, CONFIRMED, "", "yes") for row in confirmed),
+        *(Mend(row, "") for row in left_out),
+    ]
+    while True:
+        newest = desk.newest_of(shown.name) or shown
+        descends, meanwhile = _since(desk, shown, newest)
+        now = desk.text_table(newest)
+        placed = Placed(tuple(mends), (), ()) if newest.id == shown.id else place(mends, text, now, same_rows=descends)
+        apart = _headers_apart(desk, shown, newest, headers or {})
+        if placed.clashes or apart:
+            return Mended(newest, shown, meanwhile, placed, apart)
+        schema = with_headers(desk.schema(newest), headers) if headers else desk.schema(newest)
+        source, name = desk.ledger.content(newest.source), newest.source_name
+        if placed.fits:
+            source, name = written(now, placed.fits), _as_csv(name)
+        try:
+            table = desk.bring(shown.name, source, name, schema, follows=newest.id)
+        except LedgerError:
+            if desk.newest_of(shown.name) == newest:
+                raise
+            continue  # another hand was quicker: begin again from what it wrote
+        return Mended(table, shown, meanwhile, placed)
+
+
+def as_it_came(desk: Desk, table: TableRecord) -> TableRecord:
+    """The next version of a table: the file that it was brought as, without any mends."""
+    from valuation.comparables.mends import mends_since
+
+    versions = [one for one in desk.versions(table.name) if one.id <= table.id]
+    back, _ = mends_since((desk.text_table(one), desk.ledger.content(one.source)) for one in versions)
+    base = versions[back]
+    return desk.bring(table.name, desk.ledger.content(base.source), base.source_name, desk.schema(table))
+
+
+def _since(desk: Desk, shown: TableRecord, newest: TableRecord) -> tuple[bool, tuple[Mend, ...]]:
+    """Whether one version came about from another by mends alone, and these mends."""
+    from valuation.comparables.mends import mends_since
+
+    between = [one for one in desk.versions(shown.name) if shown.id <= one.id <= newest.id]
+    back, mends = mends_since((desk.text_table(one), desk.ledger.content(one.source)) for one in between)
+    return back == len(between) - 1, mends if back == len(between) - 1 else ()
+
+
+def _headers_apart(
+    desk: Desk, shown: TableRecord, newest: TableRecord, wanted: Mapping[str, str]
+) -> tuple[tuple[str, str, str, str], ...]:
+    """Headers that another hand mapped otherwise since the page was shown."""
+    from valuation.comparables.mending import header_choices
+
+    before = header_choices(desk.text_table(shown), desk.schema(shown))
+    now = header_choices(desk.text_table(newest), desk.schema(newest))
+    return tuple(
+        (header, before.get(header, ""), now[header], mine)
+        for header, mine in wanted.items()
+        if header in now and now[header] not in (before.get(header, ""), mine)
+    )
+
+
+def _as_csv(name: str) -> str:
+    return name.rpartition(".")[0] + ".csv" if "." in name else name
 
 
 def bring_demo(desk: Desk) -> TableRecord:
     """Write the invented demo's table and build plans to the ledger; brought twice, they stay one."""
     folder = desk.settings.demo_folder
     schema = read_schema(folder / "schema.toml")
-    table = desk.bring(DEMO_NAME, (folder / "comparables.csv").read_bytes(), "comparables.csv", schema)
+    table = bring(desk, Draft(DEMO_NAME, (folder / "comparables.csv").read_bytes(), "comparables.csv", schema)).table
     for file in sorted((folder / "plans").glob("*.toml")):
         text = file.read_text(encoding="utf-8")
         subject = f"Barn find: {file.stem.partition('-')[0].capitalize()}"

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 import re
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Literal
 
+from api import tasks
 from api.dealing import offers_for, read_plans
 from api.desk import Desk
 from api.jobs import Job
@@ -15,56 +14,52 @@ from api.problems import Refusal
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, SheetRecord, TableRecord
-    from valuation.sheets.photos import Photo
-    from valuation.sheets.records import AnySheet
+    from valuation.text.locale import Locale
 
+Face = Literal["pdf", "html"]
 MEDIA = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
 
-def buyer(
-    desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str, photos: Sequence[Photo] = ()
-) -> SheetRecord:
+def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str) -> SheetRecord:
     """The sheet for the buyer of a vehicle: the valuation alone, nothing private."""
-    from valuation.evidence import left_out_check
-    from valuation.sheets.buyer import buyer_sheet
-
-    table = desk.table_of(estimate)
-    fitted = desk.fit_first(job, table)
+    vehicle, table = desk.vehicle_of(estimate), desk.table_of(estimate)
+    model, _ = desk.model_behind(job, estimate)
     job.report("setting the sheet", 0.6)
-    with job.stoppable():
-        found, model = desk.evidence_object(estimate), desk.model_kept(estimate.model_id)
-        tried = left_out_check(fitted, estimate.coverage)
-        sales = desk.comparables(table)
-        made = buyer_sheet(model, found, comparables=sales, tried=tried, shop=shop, remark=remark)
-    return _keep(desk, made, estimate.subject, estimate.id, photos)
+    drawn = job.compute(
+        tasks.buyer_sheet,
+        model,
+        desk.model(table),
+        vehicle,
+        estimate.as_of,
+        estimate.coverage,
+        shop,
+        remark,
+        _locale(desk),
+    )
+    return _keep(desk, drawn, estimate.subject, estimate.id, table)
 
 
 def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
     """The private sheet of everything about a find or build."""
     from valuation.sell.offer_log import OfferLog
     from valuation.sell.offers import Offer
-    from valuation.sheets.deal_sheet import deal_sheet
 
     plans = read_plans(plans_of(desk, subject), desk.schema(table))
     offers = tuple(Offer(one.amount, one.offered_on, one.who, one.remark) for one in offers_for(desk, subject))
     log = OfferLog(subject=subject, offers=offers) if offers else None
     model = desk.fit_first(job, table)
     job.report("working the deal out", 0.5)
-    with job.stoppable():
-        made = deal_sheet(model, plans, desk.today(), log=log, shop=shop)
-    return _keep(desk, made, subject, None)
+    drawn = job.compute(tasks.deal_sheet, model, plans, desk.today(), log, shop, _locale(desk))
+    return _keep(desk, drawn, subject, None, table)
 
 
 def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
     """The field card: most to pay by condition and model year; for one find, or for all that have plans."""
-    from valuation.sheets.field_card import field_card
-
     plans = read_plans(plans_of(desk, subject or None), desk.schema(table))
     model = desk.fit_first(job, table)
     job.report("working the card out", 0.5)
-    with job.stoppable():
-        made = field_card(model, plans, desk.today(), shop=shop)
-    return _keep(desk, made, subject, None)
+    drawn = job.compute(tasks.field_card, model, plans, desk.today(), shop, _locale(desk))
+    return _keep(desk, drawn, subject, None, table)
 
 
 def plans_of(desk: Desk, subject: str | None) -> list[str]:
@@ -76,45 +71,50 @@ def plans_of(desk: Desk, subject: str | None) -> list[str]:
     return list(newest.values())
 
 
-def file_of(desk: Desk, record: SheetRecord, face: str) -> bytes:
-    """The finished file of a recorded sheet, made again; the PDF is proved against its fingerprint.
+def file_key(record: SheetRecord, face: Face) -> tuple[str, int, Face]:
+    """Under which the desk keeps a finished file."""
+    return "sheet", record.id, face
+
+
+def draw_again(desk: Desk, job: Job, record: SheetRecord, face: Face) -> bytes:
+    """Inside a job: the finished file of a recorded sheet; the PDF is proved against its fingerprint.
 
     Raises
     ------
     SheetError
         If the record is damaged, or the sheet has no such face.
     """
-    from valuation.sheets.records import make_again
-
-    return desk.remember(
-        ("sheet", record.id, face), lambda: make_again(json.loads(record.inputs), "html" if face == "html" else "pdf")
-    )
+    inputs = json.loads(record.inputs)
+    return desk.remember(file_key(record, face), lambda: job.compute(tasks.draw_again, inputs, face))
 
 
-def workbook_of(desk: Desk, estimate: EstimateRecord) -> bytes:
-    """The table and the evidence of an estimate as a workbook that is safe to open."""
-    from valuation.sheets.workbook import workbook
+def workbook_of(desk: Desk, job: Job, estimate: EstimateRecord) -> bytes:
+    """Inside a job: the table and the evidence of an estimate as a workbook that is safe to open."""
+    model, _ = desk.model_behind(job, estimate)
+    job.report("writing the workbook", 0.7)
+    sales, vehicle = desk.comparables(desk.table_of(estimate)), desk.vehicle_of(estimate)
+    return job.compute(tasks.workbook, model, sales, vehicle, estimate.as_of, estimate.coverage)
 
-    return workbook(desk.comparables(desk.table_of(estimate)), desk.evidence_object(estimate))
 
-
-def file_name(record: SheetRecord, face: str) -> str:
+def file_name(record: SheetRecord, face: Face) -> str:
     """A plain name for the file."""
     return f"{record.file_name.rpartition('.')[0]}.{face}"
 
 
-def _keep(desk: Desk, made: AnySheet, subject: str, estimate: int | None, photos: Sequence[Photo] = ()) -> SheetRecord:
-    from valuation.ledger import fingerprint
-    from valuation.sheets.records import draw, sheet_inputs
+def _locale(desk: Desk) -> Locale:
     from valuation.text.locale import locale_from
 
-    locale = locale_from(desk.settings.locale)
-    inputs: dict[str, Any] = sheet_inputs(made, locale, photos)
-    content = draw(made, locale, photos, "pdf")
+    return locale_from(desk.settings.locale)
+
+
+def _keep(desk: Desk, drawn: tasks.Drawn, subject: str, estimate: int | None, table: TableRecord) -> SheetRecord:
+    from valuation.ledger import fingerprint
+
+    inputs, content = {**drawn[0], "table": table.id}, drawn[1]
     name = re.sub(r"[^a-z0-9]+", "-", f"{inputs['kind']} {subject}".casefold()).strip("-")[:80]
     return desk.ledger.add_sheet(
         kind=inputs["kind"],
-        file_name=f"{name}-{dt.date.today().isoformat()}.pdf",
+        file_name=f"{name}-{desk.today().isoformat()}.pdf",
         fingerprint=fingerprint(content),
         inputs=inputs,
         subject=subject,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -10,6 +11,10 @@ from typing import TYPE_CHECKING, Any
 from api.problems import Refusal
 from valuation.errors import PlanError
 from valuation.schema import Schema
+from valuation.text.dates import read_day
+from valuation.text.money import read_amount
+from valuation.text.numbers import DOUBT, read_number
+from valuation.text.reading import Reading
 from valuation.text.toml import read_toml, toml_text
 
 if TYPE_CHECKING:
@@ -31,6 +36,8 @@ NUMBERS = (
     ("goal.sure_percent", "How sure, percent", "blank: on average"),
 )
 """Number fields: path in the file, title, hint."""
+MONEY = frozenset(path for path, *_ in NUMBERS if path.startswith("purchase."))
+MONEY |= {"shop.labour_rate", "shop.holding_per_week", "event.entry_cost"}
 
 
 @dataclass(frozen=True)
@@ -62,7 +69,7 @@ class PlanFields:
     ----------
     number : int
         Of the plan's record that is being changed; 0 for a new one.
-    name, event, event_date, text : str
+    name, currency, event, event_date, text : str
         ``text`` is the whole file.
     numbers : dict of str to str
         By path in the file.
@@ -71,6 +78,7 @@ class PlanFields:
 
     number: int
     name: str
+    currency: str
     event: str
     event_date: str
     text: str
@@ -98,6 +106,7 @@ def fields_of(number: int, text: str) -> PlanFields:
     return PlanFields(
         number=number,
         name=str(data.get("name", "")),
+        currency=str(data.get("currency", "")),
         event=str(event.get("name", "")),
         event_date=str(event.get("date", "")),
         text=text,
@@ -127,18 +136,19 @@ def text_from_form(form: Mapping[str, str], schema: Schema) -> str:
     if form.get("as_text"):
         return form.get("text", "")
     data["name"] = form.get("name", "").strip() or data.get("name", "plan")
+    currency = str(data.get("currency", ""))
     for path, title, _ in NUMBERS:
         group, key = path.split(".")
         text = form.get(path, "").strip()
         if text:
-            data.setdefault(group, {})[key] = _number(text, title)
+            data.setdefault(group, {})[key] = _number(text, title, path, currency if path in MONEY else None)
         else:
             data.get(group, {}).pop(key, None)
     if form.get("event", "").strip() and form.get("event_date", "").strip():
         data.setdefault("event", {}).update(name=form["event"].strip(), date=_date(form["event_date"].strip()))
     else:
         data.pop("event", None)
-    data["steps"] = _steps(form, data.get("steps", []))
+    data["steps"] = _steps(form, data.get("steps", []), currency)
     ordered = {key: value for key, value in data.items() if value not in ({}, [])}
     return toml_text(ordered)
 
@@ -153,21 +163,37 @@ def settable(schema: Schema) -> list[tuple[str, list[tuple[str, str]]]]:
     return found
 
 
-def _steps(form: Mapping[str, str], before: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def field_of(form: Mapping[str, str], text: str, where: str) -> str:
+    """The field of the form for a place in the plan file that it said, such as ``step 'paint'.cost``."""
+    if form.get("as_text"):
+        return "text"
+    found = re.match(r"step '(?P<id>[^']+)'\.?(?P<key>\w*)", where)
+    if found is None:
+        return where
+    places = dict(zip([step["id"] for step in _data(text)["steps"]], _filled(form), strict=False))
+    part = {"cost": "cost", "hours": "hours", "parts_weeks": "weeks", "after": "after", "sets": "sets0"}
+    return f"step.{places.get(found['id'], 0)}.{part.get(found['key'], 'what')}"
+
+
+def _filled(form: Mapping[str, str]) -> list[int]:
+    """Places of the steps that are not blank, in order."""
+    places = sorted({int(name.split(".")[1]) for name in form if re.fullmatch(r"step\.\d{1,3}\.what", name)})
+    return [place for place in places if form[f"step.{place}.what"].strip()]
+
+
+def _steps(form: Mapping[str, str], before: list[dict[str, Any]], currency: str) -> list[dict[str, Any]]:
     known = {str(step.get("id", "")): step for step in before}
     steps: list[dict[str, Any]] = []
-    places = sorted({int(name.split(".")[1]) for name in form if re.fullmatch(r"step\.\d{1,3}\.what", name)})
-    for place in places:
+    for place in _filled(form):
         get = {part: form.get(f"step.{place}.{part}", "").strip() for part in ("id", "what", "cost", "hours", "weeks")}
-        if not get["what"]:
-            continue
         taken = {step["id"] for step in steps}
         step = dict(known.get(get["id"], {"id": _new_id(get["what"], taken)}))
         step["what"] = get["what"]
         for key, part in (("cost", "cost"), ("hours", "hours"), ("parts_weeks", "weeks")):
             step.pop(key, None)
             if get[part]:
-                step[key] = _triple(get[part], get["what"], key)
+                money = currency if key == "cost" else None
+                step[key] = _triple(get[part], get["what"], key, f"step.{place}.{part}", money)
         after = [name.strip() for name in form.get(f"step.{place}.after", "").split(",") if name.strip()]
         step["after"] = after or None
         sets = {}
@@ -176,7 +202,7 @@ def _steps(form: Mapping[str, str], before: list[dict[str, Any]]) -> list[dict[s
             if name and not level:
                 raise Refusal(
                     422, "service.request", f"Cannot use '{name[:60]}' for what '{get['what']}' makes of the vehicle. "
-                    "Write an attribute and its level, such as paint=fresh.",
+                    "Write an attribute and its level, such as paint=fresh.", where=f"step.{place}.sets{which}",
                 )  # fmt: skip
             if level:
                 sets[name.strip()] = {"yes": True, "no": False}.get(level.strip(), level.strip())
@@ -189,7 +215,8 @@ def _data(text: str) -> dict[str, Any]:
     try:
         return read_toml(text)
     except ValueError as error:
-        raise PlanError(f"Cannot read the plan: it {error}. Mend that line; text stands in quotes.") from error
+        message = f"Cannot read the plan: it {error}. Mend that line; text stands in quotes."
+        raise PlanError(message, where="text") from error
 
 
 def _at(data: Mapping[str, Any], path: str) -> Any:
@@ -211,19 +238,22 @@ def _triple_text(value: object) -> str:
     return ", ".join(_number_text(one) for one in value) if isinstance(value, list) else _number_text(value)
 
 
-def _number(text: str, title: str) -> float:
+def _number(text: str, title: str, where: str, currency: str | None = None) -> float:
+    """A figure as a person writes it; money, in that currency, where one is given (empty: any)."""
     try:
-        value = float(text.replace(" ", ""))
+        value = read_number(text, DOUBT if "." in text else "") if currency is None else read_amount(text, currency)
     except ValueError as error:
         raise Refusal(
-            422, "service.request", f"Cannot use '{text[:40]}' for '{title}': it is no number. Write 12.5."
+            422,
+            "service.request",
+            f"Cannot use '{text[:40]}' for '{title}': it {error}. Write it as 12.5.",
+            where=where,
         ) from error
     return int(value) if value.is_integer() else value
 
 
-def _triple(text: str, step: str, what: str) -> list[float] | float:
-    parts = [part for part in re.split(r"[,;/ ]+", text.strip()) if part]
-    figures = [_number(part, f"{what} of {step}") for part in parts]
+def _triple(text: str, step: str, what: str, where: str, currency: str | None = None) -> list[float] | float:
+    figures = [_number(part, f"{what} of {step}", where, currency) for part in _parts(text.strip())]
     if len(figures) == 1:
         return figures[0]
     if len(figures) != 3:
@@ -232,17 +262,27 @@ def _triple(text: str, step: str, what: str) -> list[float] | float:
             "service.request",
             f"Cannot use '{text[:60]}' for {what} of '{step}': found {len(figures)} figures. Write low, likely, high "
             "such as 1500, 2000, 3200, or one figure when it is certain.",
+            where=where,
         )
     return figures
 
 
-def _date(text: str) -> Any:
-    import datetime as dt
+def _parts(text: str) -> list[str]:
+    """Figures parted by a semicolon, a stroke or a space; commas part them too where there are two and nothing else."""
+    parts = [part for part in re.split(r"[;/]|,?\s+", text) if part]
+    return text.split(",") if len(parts) == 1 and text.count(",") == 2 else parts
 
+
+def _date(text: str) -> dt.date:
     try:
-        return dt.date.fromisoformat(text)
+        return read_day(text, Reading())
     except ValueError as error:
-        raise Refusal(422, "service.request", f"Cannot use '{text[:40]}' as a date. Write 2026-05-31.") from error
+        raise Refusal(
+            422,
+            "service.request",
+            f"Cannot use '{text[:40]}' as a date: it {error}. Write it as 2026-05-31.",
+            where="event_date",
+        ) from error
 
 
 def _new_id(what: str, taken: set[str]) -> str:

@@ -29,4 +29,6 @@ def main() -> None:
         port=settings.port,
         server_header=False,
         log_level="warning",
+        http="api.patience:PatientProtocol",
+        timeout_graceful_shutdown=5,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipaddress
 import os
 from collections.abc import Mapping
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, Self
 
@@ -36,6 +37,7 @@ class Settings(BaseModel):
     max_cells: int = Field(1_500_000, ge=1, description="Most cells of an uploaded table.")
     work_seconds: float = Field(120.0, gt=0, le=3600, description="Longest that one piece of work may take.")
     workers: int = Field(2, ge=1, le=16, description="Pieces of long work done at once.")
+    queue_length: int = Field(32, ge=1, le=1000, description="Pieces of long work that may wait for their turn.")
     currency: str = Field("", max_length=12, description="Currency of new tables that name none; empty: none assumed.")
     locale: str = Field("international", description="How money, dates and numbers are written.")
     demo_folder: Path = Field(DEMO_FOLDER, description="Folder of the demo's table, schema, vehicles and plans.")
@@ -78,6 +80,14 @@ class Settings(BaseModel):
         found = os.environ if environment is None else environment
         given = {name: found[PREFIX + name.upper()] for name in cls.model_fields if PREFIX + name.upper() in found}
         return cls.model_validate(given)
+
+
+def own_version() -> str:
+    """Version of the program; "0" where it is not installed."""
+    try:
+        return version("valuation")
+    except PackageNotFoundError:
+        return "0"
 
 
 def is_loopback(host: str) -> bool:

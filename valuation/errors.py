@@ -8,11 +8,25 @@ what to do next.
 
 from __future__ import annotations
 
+import datetime as dt
+import reprlib
+
 
 class ValuationError(Exception):
-    """Root of every error this project raises on purpose."""
+    """Root of every error this project raises on purpose.
+
+    Parameters
+    ----------
+    message : str
+    where : str
+        The field, key or attribute that it is about, where it is about a single one; a form shows it there.
+    """
 
     code = "valuation"
+
+    def __init__(self, message: str = "", *, where: str = "") -> None:
+        super().__init__(message)
+        self.where = where
 
 
 class SchemaError(ValuationError, ValueError):
@@ -81,6 +95,12 @@ class LedgerError(ValuationError, RuntimeError):
     code = "ledger.invalid"
 
 
+class UnlikelyError(LedgerError):
+    """A figure or a day is so unlikely that it is asked about once more before it is written."""
+
+    code = "ledger.unlikely"
+
+
 def shortlist(items: list[str], limit: int = 10) -> str:
     """Join names for a message: at most ``limit`` of them, then how many more there are.
 
@@ -92,3 +112,31 @@ def shortlist(items: list[str], limit: int = 10) -> str:
     if len(items) <= limit:
         return ", ".join(items)
     return f"{', '.join(items[:limit])} and {len(items) - limit} more"
+
+
+def shown(value: object) -> str:
+    """What was found, for a message: its ``repr``, cut short however large or deeply nested it is.
+
+    Examples
+    --------
+    >>> shown("drvier"), shown([1, 2, 3]), shown(dt.date(2027, 5, 30))
+    ("'drvier'", '[1, 2, 3]', '2027-05-30')
+    """
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return _SHOWN.repr(value)
+
+
+class _Shown(reprlib.Repr):
+    """Short words for anything; a whole number beyond Python's limit of digits has none of its own."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.maxlevel, self.maxstring, self.maxother, self.maxlong = 4, 120, 120, 60
+
+    def repr_int(self, x: int, level: int) -> str:
+        digits = int(x.bit_length() * 0.30103) + 1
+        return super().repr_int(x, level) if digits <= self.maxlong else f"a number of {digits:,} digits"
+
+
+_SHOWN = _Shown()

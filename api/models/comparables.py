@@ -38,6 +38,25 @@ class FaultAnswer(BaseModel):
     sets_aside: bool
 
 
+class MendAnswer(BaseModel):
+    """One cell written anew, or a row left out (no column)."""
+
+    row: int
+    column: str
+    old: str
+    new: str
+    found: str | None = Field(description="What the cell holds where the mend no longer fits; null: it is not there.")
+
+
+class RememberedAnswer(BaseModel):
+    """What was remembered of the version before when a table was brought."""
+
+    before: int = Field(description="The version whose headers, words and mends were remembered.")
+    as_it_came: int = Field(description="The version that holds the file itself.")
+    mended_again: list[MendAnswer]
+    no_longer_fits: list[MendAnswer]
+
+
 class CheckAnswer(BaseModel):
     """A table as it was understood."""
 
@@ -49,6 +68,7 @@ class CheckAnswer(BaseModel):
     headers: dict[str, str] = Field(description="Each header of the file and the column that it means; empty: unknown.")
     faults: list[FaultAnswer]
     notes: list[NoteAnswer]
+    remembered: RememberedAnswer | None = Field(None, description="Only when a newer version was brought.")
 
 
 class MendedCell(Asked):

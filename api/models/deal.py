@@ -5,10 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, WithJsonSchema
 
-from api.models.shared import Amount, Asked, Name, NoteAnswer, RecordNumber
+from api.models.plan import plan_schema
+from api.models.shared import Amount, Asked, Day, Name, NoteAnswer, Paid, RecordNumber, bounded
+from valuation.build.bounds import BOUNDS
+from valuation.sell.offers import OfferAnswer
 
+Confirm = Field(False, description="True: an unlikely figure or date was asked about and is right.")
 TomlPlan = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
 PLAN_EXAMPLE = """name = "driver with paint"
 [vehicle]
@@ -23,15 +27,17 @@ cost = [1500, 2000, 3200]
 hours = [50, 70, 110]
 sets = { condition = "runner" }
 """
-Plan = TomlPlan | dict[str, Any]
+Plan = TomlPlan | Annotated[dict[str, Any], WithJsonSchema(plan_schema())]
+"""The reader of plans checks it, with messages that name place and mend; here its bounds are only said."""
+GOAL = BOUNDS["goal"]
 
 
 class GoalAsked(Asked):
     """What the shop wants of a deal."""
 
-    margin_percent: float = Field(20.0, gt=-100, le=10_000, allow_inf_nan=False)
-    profit: Amount = 0.0
-    sure_percent: float | None = Field(75.0, gt=0, lt=100, description="Null: on average.")
+    margin_percent: Annotated[float, bounded(GOAL["margin_percent"])] = 20.0
+    profit: Annotated[float, bounded(GOAL["profit"])] = 0.0
+    sure_percent: Annotated[float, bounded(GOAL["sure_percent"])] | None = Field(75.0, description="Null: on average.")
 
 
 class DealAsked(Asked):
@@ -39,7 +45,7 @@ class DealAsked(Asked):
 
     plans: list[Plan] = Field(min_length=1, max_length=12, examples=[[PLAN_EXAMPLE]])
     table: RecordNumber | None = Field(None, description="Table version; the newest unless given.")
-    as_of: dt.date | None = Field(None, description="Day of the purchase; today unless given.")
+    as_of: Day | None = Field(None, description="Day of the purchase; today unless given.")
     price: Amount | None = Field(None, description="Purchase price; the first plan's unless given.")
     goal: GoalAsked | None = None
     subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
@@ -50,10 +56,10 @@ class StepsAsked(Asked):
 
     plan: Plan = Field(examples=[PLAN_EXAMPLE])
     table: RecordNumber | None = None
-    as_of: dt.date | None = None
+    as_of: Day | None = None
     price: Amount | None = None
     budget: Amount | None = Field(None, description="Most money for the steps: parts and labour as expected.")
-    finish_by: dt.date | None = None
+    finish_by: Day | None = None
 
 
 class BandsAsked(Asked):
@@ -61,60 +67,10 @@ class BandsAsked(Asked):
 
     plan: Plan = Field(examples=[PLAN_EXAMPLE])
     table: RecordNumber | None = None
-    as_of: dt.date | None = None
+    as_of: Day | None = None
     price: Amount | None = None
     goal: GoalAsked | None = None
     subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
-
-
-class PathsAnswer(BaseModel):
-    """Paths side by side; selling as found is always the last."""
-
-    paths: list[dict[str, Any]] = Field(description="One object for each path, with `most_to_pay` and its proof.")
-    best: str | None = Field(description="Null: no path meets the goal at that price.")
-    why: str
-    goal: dict[str, Any]
-    price: float | None
-    as_of: dt.date
-    currency: str
-    simulation: dict[str, int]
-    notes: list[NoteAnswer] = Field(description="What must be known of all paths; each path has its own beside it.")
-
-
-class StepsAnswer(BaseModel):
-    """Worth of each step and the best subset."""
-
-    plan: str
-    steps: list[dict[str, Any]]
-    best_subset: dict[str, Any]
-    alternatives: list[dict[str, Any]]
-    search: dict[str, Any]
-    currency: str
-    notes: list[NoteAnswer]
-
-
-class BandsAnswer(BaseModel):
-    """Floor, target and ask, and what to pay at most."""
-
-    estimate: float
-    floor: float
-    target: float
-    ask: float
-    break_even: float | None
-    expected_weeks: float | None
-    buy_at_or_below: float
-    walk_away_above: float
-    most_to_pay_proof: str
-    multiple_at_target: float | None
-    outlay: float | None
-    target_under_ask_percent: float
-    usual_settlement: dict[str, Any]
-    asks: list[dict[str, Any]]
-    floor_by_week: list[dict[str, float]]
-    goal: dict[str, Any]
-    currency: str
-    sale_date: dt.date
-    notes: list[NoteAnswer]
 
 
 class DealAnswer(BaseModel):
@@ -132,21 +88,67 @@ class OfferAsked(Asked):
     """An offer as it came."""
 
     estimate: RecordNumber = Field(description="Estimate of the vehicle that the offer is for.")
-    amount: float = Field(gt=0, le=1e12, allow_inf_nan=False, examples=[41000])
-    offered_on: dt.date | None = Field(None, description="Today unless given.")
+    amount: Paid = Field(examples=[41000])
+    offered_on: Day | None = Field(None, description="Today unless given.")
     who: str = Field("", max_length=200)
     currency: str = Field("", max_length=12)
     remark: str = Field("", max_length=2_000)
+    confirm: bool = Confirm
+
+
+class Correction(Asked):
+    """What was wrong in a record; what is left out stays as it was."""
+
+    reason: Name
+    withdraw: bool = Field(False, description="True: it never happened; nothing else is then changed.")
+    confirm: bool = Confirm
+
+    def changes(self) -> dict[str, Any]:
+        """The fields that were given."""
+        return self.model_dump(exclude_unset=True, exclude={"reason", "withdraw", "confirm"})
+
+
+class OfferCorrection(Correction):
+    """What was wrong in an offer; what is left out stays as it was."""
+
+    amount: Paid | None = None
+    offered_on: Day | None = None
+    who: str = Field("", max_length=200)
+    currency: str = Field("", max_length=12)
+    remark: str = Field("", max_length=2_000)
+    answer: Literal["", "accept", "counter", "hold", "decline"] = ""
+    counter: Paid | None = None
 
 
 class GivenAnswer(Asked):
     """What was answered to an offer."""
 
     answer: Literal["accept", "counter", "hold", "decline"]
-    counter: float | None = Field(None, gt=0, le=1e12, allow_inf_nan=False)
+    counter: Paid | None = None
+    confirm: bool = Confirm
 
 
-class OfferAnswerModel(BaseModel):
+class ChangeAnswer(BaseModel):
+    """One field that a correction changed."""
+
+    id: int = Field(description="Number of the record that changed it.")
+    written_at: dt.datetime
+    reason: str
+    field: str
+    was: Any
+    became: Any
+
+
+class Corrected(BaseModel):
+    """What a record replaced."""
+
+    corrects: int | None = Field(None, description="Number of the record that this one stands for now.")
+    corrections: list[ChangeAnswer] = Field(default_factory=list, description="Oldest first.")
+    withdrawn: bool = False
+    notes: list[NoteAnswer] = Field(default_factory=list)
+
+
+class OfferAnswerModel(Corrected):
     """An offer in the ledger, with the advice on it where bands are kept for the vehicle."""
 
     id: int
@@ -159,21 +161,32 @@ class OfferAnswerModel(BaseModel):
     answer: str
     counter: float | None
     remark: str
-    advice: dict[str, Any] | None = Field(None, description="Accept, counter or hold, and why in money.")
+    advice: OfferAnswer | None = Field(None, description="Accept, counter or hold, and why in money.")
 
 
 class SaleAsked(Asked):
     """A realised sale."""
 
     estimate: RecordNumber = Field(description="An estimate of the vehicle as it was sold.")
-    price: float = Field(gt=0, le=1e12, allow_inf_nan=False, description="What the buyer paid in all before tax.")
-    sold_on: dt.date
+    price: Paid = Field(description="What the buyer paid in all before tax.")
+    sold_on: Day
+    kind: Literal["private", "auction", "dealer", "other"] = "private"
+    arms_length: bool = True
+    remark: str = Field("", max_length=2_000)
+    confirm: bool = Confirm
+
+
+class SaleCorrection(Correction):
+    """What was wrong in a sale; what is left out stays as it was."""
+
+    price: Paid | None = None
+    sold_on: Day | None = None
     kind: Literal["private", "auction", "dealer", "other"] = "private"
     arms_length: bool = True
     remark: str = Field("", max_length=2_000)
 
 
-class SaleAnswer(BaseModel):
+class SaleAnswer(Corrected):
     """A realised sale in the ledger."""
 
     id: int

@@ -7,7 +7,16 @@ from typing import Any
 
 from pydantic import BaseModel, Field
 
-from api.models.shared import Asked, Coverage, IntervalAnswer, NoteAnswer, RecordNumber, VehicleAnswer, VehicleAsked
+from api.models.shared import (
+    Asked,
+    Coverage,
+    Day,
+    IntervalAnswer,
+    NoteAnswer,
+    RecordNumber,
+    VehicleAnswer,
+    VehicleAsked,
+)
 
 
 class EstimateAsked(Asked):
@@ -15,7 +24,7 @@ class EstimateAsked(Asked):
 
     vehicle: VehicleAsked
     table: RecordNumber | None = Field(None, description="Table version; the newest unless given.")
-    as_of: dt.date | None = Field(None, description="Day on which the estimate holds; today unless given.")
+    as_of: Day | None = Field(None, description="Day on which the estimate holds; today unless given.")
     coverage: Coverage = 0.8
     record: bool = Field(True, description="Whether to write it to the ledger; a 'what if' need not be.")
 

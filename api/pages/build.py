@@ -7,25 +7,32 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import keep_deal, read_plans, whole_build
-from api.deps import FormFields, Number, TheDesk, TheSettings
-from api.forms import amount, day
+from api import tasks
+from api.dealing import keep_deal, read_plans
+from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings, record_number
+from api.forms import amount, day, table_named
 from api.jobs import Job
 from api.pages.build_pictures import build_pictures
+from api.pages.clash import Choice, ClashPage, clash_page
+from api.pages.in_use import InUse, in_use
 from api.pages.pictures import Picture
 from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
-from api.plan_form import NUMBERS, PlanFields, fields_of, new_plan_text, settable, text_from_form
+from api.plan_form import NUMBERS, PlanFields, field_of, fields_of, new_plan_text, settable, text_from_form
+from api.plan_merge import Apart, merged
 from api.problems import Refusal, not_found
+from valuation.errors import PlanError
 from valuation.notes import Note, each_once
+from valuation.text.plain import plain
 from valuation.text.toml import read_toml, toml_text
 
 if TYPE_CHECKING:
-    from valuation.ledger import DealRecord, EstimateRecord, PlanRecord
+    from valuation.ledger import DealRecord, EstimateRecord, PlanRecord, TableRecord
 
 router = APIRouter()
 
@@ -36,12 +43,14 @@ class BuildPage(Page):
 
     Attributes
     ----------
+    table : TableRecord
+        That prices them.
     subject : str
         The find; empty while none is chosen.
     subjects : list of str
         Finds that have plans.
     estimates : list of EstimateRecord
-        Vehicles that a plan can be written for.
+        Vehicles valued from the table, that a plan can be written for.
     plans : list of PlanFields
     fresh : PlanFields or None
         A plan to be written.
@@ -58,6 +67,7 @@ class BuildPage(Page):
     """
 
     template = "build.html"
+    table: TableRecord
     subject: str
     subjects: list[str]
     estimates: list[EstimateRecord]
@@ -106,65 +116,86 @@ def build(
     desk: TheDesk,
     subject: Annotated[str, Query(max_length=200)] = "",
     estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    table: TableNumber = None,
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """Plans of a find."""
     if not desk.ledger.tables():
         return go("/")
-    table = desk.table()
     plans = desk.ledger.plans()
     subjects = list(dict.fromkeys(plan.subject for plan in plans))
-    known = list({one.subject: one for one in desk.ledger.estimates(last=200)}.values())
     fresh = None
     if estimate:
         record = desk.estimate(estimate)
-        subject = record.subject
+        subject, table = record.subject, table or desk.table_of(record).id
         fresh = fields_of(0, new_plan_text(record))
     elif not subject and len(subjects) == 1:
         subject = subjects[0]
     own = _newest_of_each([plan for plan in plans if plan.subject == subject])
     shown = [fields_of(plan.id, plan.text) for plan in own]
+    chosen = desk.table(table) if table else desk.table_for(subject, shown[0].currency if shown else "")
     newest = desk.newest_deal(subject, "build") if subject else None
     context = BuildPage(
         title=f"Build: {subject}" if subject else "Build",
         here="/build",
         twin="/api/v1/deals",
         said=said,
+        used=in_use(desk, chosen, f"/build?subject={quote(subject)}&table="),
+        table=chosen,
         subject=subject,
         subjects=subjects,
-        estimates=sorted(known, key=lambda one: -one.id),
+        estimates=desk.known(chosen),
         plans=shown,
         fresh=fresh if fresh is not None else (fields_of(0, _copy(own[0].text)) if own else None),
-        choices=settable(desk.schema(table)),
+        choices=settable(desk.schema(chosen)),
         newest=newest[0] if newest else 0,
         as_of=desk.today(),
         asked=shown[0].numbers["purchase.asked"] if shown else "",
-        currency=desk.comparables(table).currency,
+        currency=desk.comparables(chosen).currency,
     )
     return page(request, context)
 
 
 @router.post("/build/plans")
-def keep_plan(desk: TheDesk, form: FormFields) -> Response:
+def keep_plan(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Write a plan, new or changed, to the ledger."""
-    from urllib.parse import quote
+    from valuation.build.scenarios import plan_rules
 
     subject = form.get("subject", "").strip()
     if not subject:
-        raise Refusal(422, "service.request", "Cannot keep the plan: it names no vehicle. Choose one first.")
-    schema = desk.schema(desk.table())
+        detail = "Cannot keep the plan: it names no vehicle. Choose one first."
+        raise Refusal(422, "service.request", detail, where="subject")
+    table = table_named(desk, form)
+    address = f"/build?subject={quote(subject)}&table={table.id}"
+    own = desk.ledger.plans(subject)
+    began = record_number(form.get("number", "")) or 0
+    newest = next((plan for plan in own if began in (plan.id, *(older.id for older in plan.history))), None)
+    said = ""
+    if newest is not None and newest.id != began:
+        base = fields_of(began, desk.ledger.plan(began).text)
+        form, apart = merged(form, base, fields_of(newest.id, newest.text))
+        if apart:
+            return clash_page(request, _plan_clash(form, apart, newest, address, in_use(desk, table)))
+        said = " It was changed elsewhere meanwhile; both changes are kept."
+    schema = desk.schema(table)
     text = text_from_form(form, schema)
-    (plan,) = read_plans([text], schema)
-    number = form.get("number", "0")
-    corrects = int(number) if number.isdigit() and int(number) else None
+    try:
+        (plan,) = read_plans([text], schema)
+        plan_rules(plan)
+    except PlanError as error:
+        error.where = field_of(form, text, error.where)
+        raise
+    if any(one.name == plan.name and one != newest for one in own):
+        detail = f"Cannot keep a second plan '{plan.name}' for {subject}. Give it another name, or change that plan."
+        raise Refusal(409, "service.request", detail, where="name")
     kept = desk.ledger.add_plan(
         subject=subject,
         name=plan.name,
         text=text,
-        corrects=corrects,
-        reason="changed on the Build page" if corrects else "",
+        corrects=newest.id if newest else None,
+        reason="changed on the Build page" if newest else "",
     )
-    return go(f"/build?subject={quote(kept.subject)}&said={quote(f'Kept the plan {kept.name}.')}")
+    return go(f"{address}&said={quote(f'Kept the plan {kept.name}.{said}')}")
 
 
 @router.post("/build/compare")
@@ -176,17 +207,19 @@ def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     own = _newest_of_each([plan for plan in desk.ledger.plans() if plan.subject == subject])
     if not own:
         raise Refusal(422, "service.request", f"Cannot compare paths for '{subject}': it has no plan. Write one first.")
-    table = desk.table()
+    table = table_named(desk, form)
     texts = [plan.text for plan in own]
     plans = read_plans(texts, desk.schema(table))
     price = amount(form, "price", "the price asked")
     margin, sure = amount(form, "margin", "the profit wanted"), amount(form, "sure", "how sure")
     goal = plans[0].goal if margin is None else Goal(margin, plans[0].goal.profit, sure)
     as_of = day(form, "as_of", "the day of the purchase") or desk.today()
-    inputs = {"plans": texts, "price": price, "goal": goal.as_dict(), "as_of": as_of.isoformat(), "table": table.id}
+    inputs = {"plans": texts, "price": price, "goal": plain(goal), "as_of": as_of.isoformat(), "table": table.id}
 
     def work(job: Job) -> str:
-        result = whole_build(desk, job, table, plans, as_of, price, goal)
+        model = desk.fit_first(job, table)
+        job.report("comparing the paths", 0.6)
+        result = job.compute(tasks.whole_build, model, plans, as_of, price, goal)
         return f"/build/{keep_deal(desk, table, subject, 'build', inputs, result)}"
 
     return follow(request, desk.work(f"Comparing paths for {subject}", work))
@@ -201,6 +234,7 @@ def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Numb
     if deal.kind != "build":
         raise not_found(f"a comparison of paths with the number {deal_id}")
     found, inputs = desk.ledger.deal_result(deal.id), json.loads(deal.inputs)
+    table = desk.table_behind(deal)
     paths = found["paths"]
     best = next((one for one in paths["paths"] if one["name"] == paths["best"]), None)
     best = best or max(paths["paths"], key=lambda one: float(one["most_to_pay"]))
@@ -208,6 +242,7 @@ def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Numb
         title=f"Build: {deal.subject}",
         here="/build",
         twin=f"/api/v1/deals/{deal.id}",
+        used=in_use(desk, table) if table else None,
         deal=deal,
         inputs=inputs,
         found=found,
@@ -217,6 +252,25 @@ def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Numb
         currency=paths["currency"],
     )
     return page(request, context)
+
+
+def _plan_clash(
+    form: Mapping[str, str], apart: list[Apart], newest: PlanRecord, address: str, used: InUse
+) -> ClashPage:
+    names = {one.name for one in apart}
+    return ClashPage(
+        title="Changed meanwhile",
+        here="/build",
+        used=used,
+        lead=f"The plan {newest.name} was changed at {newest.written_at:%H:%M}, after your page showed it. Nothing of "
+        "yours was written yet.",
+        action="/build/plans",
+        button="Keep the plan with these choices",
+        kept=[(name, text) for name, text in form.items() if name not in names],
+        choices=[Choice(one.name, one.label, one.old, one.theirs, one.mine, one.mine) for one in apart],
+        lost=[],
+        back=address,
+    )
 
 
 def _newest_of_each(plans: list[PlanRecord]) -> list[PlanRecord]:

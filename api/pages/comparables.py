@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, File, Form, Query, Request, UploadFile
 from fastapi.responses import Response
 
-from api.deps import FormFields, Number, TheDesk, TheSettings
-from api.intake import Draft, mend_table, schema_for
+from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
+from api.intake import Brought, Draft, Mended, as_it_came, draft_of, mend_table
+from api.intake import bring as bring_table
+from api.pages.clash import in_words, mends_clash
 from api.pages.grid import GridView, grid_view
+from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
+from api.pages.refused import SHOWN
 from api.pages.render import Page, go, locale_of, page
 from api.problems import Refusal
 from valuation.errors import TableError
@@ -31,7 +37,7 @@ class BringPage(Page):
     Attributes
     ----------
     currency : str
-        Proposed currency of prices that name none.
+        Assumed for tables that name none.
     """
 
     template = "bring.html"
@@ -73,27 +79,27 @@ class ComparablesPage(Page):
     table : TableRecord
     versions : list of TableRecord
         Of the same name, newest first.
-    others : list of TableRecord
-        Newest version of every other table.
     comparables : Comparables
     headers : dict of str to str
     columns : list of (str, str)
         As in ``MapPage``.
     view : GridView
         The rows shown.
+    brought : Brought or None
+        What was remembered, when the table was just brought.
     pictures : list of Picture
     currency : str
-        Proposed for another table.
+        Assumed for tables that name none.
     """
 
     template = "comparables.html"
     table: TableRecord
     versions: list[TableRecord]
-    others: list[TableRecord]
     comparables: Comparables
     headers: dict[str, str]
     columns: list[tuple[str, str]]
     view: GridView
+    brought: Brought | None
     pictures: list[Picture]
     currency: str
 
@@ -128,18 +134,20 @@ def bring(
     pasted: Annotated[str, Form()] = "",
     name: Annotated[str, Form(max_length=200)] = "",
     currency: Annotated[str, Form(max_length=12)] = "",
-    day_first: Annotated[bool, Form()] = False,
+    day_first: Annotated[str, Form(max_length=5)] = "",
 ) -> Response:
     """Bring a table from a file or from the clipboard."""
     source = file.file.read() if file is not None and file.filename else b""
     source_name = (file.filename or "") if source and file is not None else "pasted table"
     source = source or pasted.encode("utf-8")
     if not source.strip():
-        raise Refusal(422, "service.request", "Cannot bring a table: no file was chosen and nothing pasted. Do either.")
+        detail = "Cannot bring a table: no file was chosen and nothing pasted. Do either."
+        raise Refusal(422, "service.request", detail, where="file")
     text = schema_file.file.read() if schema_file is not None and schema_file.filename else None
-    schema = schema_for(text, currency, day_first)
     title = name.strip() or source_name.rpartition(".")[0] or source_name
-    return _bring(request, desk, Draft(title, source, source_name, schema))
+    order = {"true": True, "false": False}.get(day_first)
+    draft = draft_of(desk, title, source, source_name, schema_text=text, currency=currency, day_first=order)
+    return _bring(request, desk, draft)
 
 
 @router.post("/comparables/drafts/{draft_id}")
@@ -147,7 +155,7 @@ def map_draft(request: Request, desk: TheDesk, draft_id: str, form: FormFields) 
     """Try a waiting table again with its headers mapped."""
     from valuation.comparables.mending import with_headers
 
-    draft = desk.drafts.get(draft_id)
+    draft = desk.drafts.find(draft_id)
     if draft is None:
         raise Refusal(404, "service.not_found", "The table that waited was forgotten. Bring it again.")
     schema = with_headers(draft.schema, _mapped(form))
@@ -156,7 +164,7 @@ def map_draft(request: Request, desk: TheDesk, draft_id: str, form: FormFields) 
 
 def _bring(request: Request, desk: TheDesk, draft: Draft) -> Response:
     try:
-        table = desk.bring(draft.name, draft.source, draft.source_name, draft.schema)
+        brought = bring_table(desk, draft)
     except TableError as error:
         found = desk.keep_draft(draft)
         if found is None:
@@ -173,9 +181,12 @@ def _bring(request: Request, desk: TheDesk, draft: Draft) -> Response:
             columns=_columns(draft.schema),
             sample=[[str(cell) for cell in row] for row in text.cells.head(4).to_numpy().tolist()],
         )
-        return page(request, context, 422)
-    desk.warm(table)
-    return go(f"/comparables/{table.id}")
+        return page(request, context, 422, SHOWN)
+    desk.warm(brought.table)
+    if brought.before is None:
+        return go(f"/comparables/{brought.table.id}")
+    desk.brought.keep(str(brought.table.id), brought)
+    return go(f"/comparables/{brought.table.id}?brought=1")
 
 
 @router.get("/comparables/{table_id}")
@@ -189,6 +200,7 @@ def comparables_page(
     first: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
     edit: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
     estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    brought: bool = False,
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """One table version."""
@@ -196,8 +208,7 @@ def comparables_page(
 
     table = desk.table(table_id)
     found, text = desk.comparables(table), desk.text_table(table)
-    everything = desk.tables()
-    others = list({one.name: one for one in reversed(everything) if one.name != table.name}.values())
+    used = in_use(desk, table)
     subject = desk.estimate(estimate) if estimate else _newest_estimate(desk, table)
     context = ComparablesPage(
         title=table.name,
@@ -205,12 +216,13 @@ def comparables_page(
         twin=f"/api/v1/comparables/{table.id}",
         said=said,
         table=table,
-        versions=[one for one in everything if one.name == table.name],
-        others=others,
+        used=used,
+        versions=[one for one in desk.tables() if one.name == table.name],
         comparables=found,
         headers=header_choices(text, found.schema),
         columns=_columns(found.schema),
         view=grid_view(text, found, show or ("faults" if found.faults else "all"), find, first, edit),
+        brought=desk.brought.find(str(table.id)) if brought else None,
         pictures=_pictures(found, subject, locale_of(settings).money),
         currency=settings.currency,
     )
@@ -218,7 +230,7 @@ def comparables_page(
 
 
 @router.post("/comparables/{table_id}/mend")
-def mend(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+def mend(request: Request, desk: TheDesk, table_id: Number, form: FormFields) -> Response:
     """Write mended cells; the result is the table's next version."""
     table = desk.table(table_id)
     cells = desk.text_table(table).cells
@@ -227,26 +239,25 @@ def mend(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
     left_out, confirmed = [], []
     for name, value in form.items():
         kind, _, rest = name.partition(".")
-        row, _, column = rest.partition(".")
-        if not row.isdigit():
+        row, column = (record_number(number) for number in rest.partition(".")[::2])
+        if row is None:
             continue
-        if kind == "leave":
-            left_out.append(int(row))
-        elif kind == "right":
-            confirmed.append(int(row))
-        elif kind == "cell" and column.isdigit() and int(column) < len(headers) and int(row) in cells.index:
-            header = headers[int(column)]
-            if value.strip() != str(cells.at[int(row), header]).strip():
-                changed[int(row), header] = value.strip()
+        if kind == "leave" and value:
+            left_out.append(row)
+        elif kind == "right" and value:
+            confirmed.append(row)
+        elif kind == "cell" and column is not None and column < len(headers) and row in cells.index:
+            header = headers[column]
+            if value.strip() != str(cells.at[row, header]).strip():
+                changed[row, header] = value.strip()
     if not (changed or left_out or confirmed):
         return go(f"/comparables/{table_id}?said=Nothing+was+changed.")
-    newest = mend_table(desk, table, changed, left_out=left_out, confirmed=confirmed)
-    desk.warm(newest)
-    return go(f"/comparables/{newest.id}?said=Mended+and+kept+as+version+{newest.version}.")
+    found = mend_table(desk, table, changed, left_out=left_out, confirmed=confirmed)
+    return _mended(request, desk, found, "Mended and kept")
 
 
 @router.post("/comparables/{table_id}/headers")
-def headers(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+def headers(request: Request, desk: TheDesk, table_id: Number, form: FormFields) -> Response:
     """Map headers; the result is the table's next version."""
     from valuation.comparables.mending import header_choices
 
@@ -255,9 +266,29 @@ def headers(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
     changed = {header: name for header, name in _mapped(form).items() if now.get(header) != name}
     if not changed:
         return go(f"/comparables/{table_id}?said=No+header+was+changed.")
-    newest = mend_table(desk, table, {}, headers=changed)
-    desk.warm(newest)
-    return go(f"/comparables/{newest.id}?said=Headers+mapped+and+kept+as+version+{newest.version}.")
+    found = mend_table(desk, table, {}, headers=changed)
+    return _mended(request, desk, found, "Headers mapped and kept", changed)
+
+
+@router.post("/comparables/{table_id}/as-it-came")
+def without_mends(desk: TheDesk, table_id: Number) -> Response:
+    """Take remembered mends back: the file as it was brought becomes the next version."""
+    table = as_it_came(desk, desk.table(table_id))
+    desk.warm(table)
+    said = f"The file as it came is version {table.version}; the mends of the version before were not made again."
+    return go(f"/comparables/{table.id}?said={quote(said)}")
+
+
+def _mended(
+    request: Request, desk: TheDesk, found: Mended, done: str, headers: Mapping[str, str] | None = None
+) -> Response:
+    if found.clashes:
+        return mends_clash(request, desk, found, in_use(desk, found.table), headers or {})
+    desk.warm(found.table)
+    said = f"{done} as version {found.table.version}."
+    if found.meanwhile:
+        said += f" Another hand had mended meanwhile ({in_words(found.meanwhile)}); both are kept."
+    return go(f"/comparables/{found.table.id}?said={quote(said)}")
 
 
 def _mapped(form: dict[str, str]) -> dict[str, str]:

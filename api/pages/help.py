@@ -1,16 +1,14 @@
-"""Help: the words, the refusals, the cautions; documentation of the JSON service; signing in."""
+"""Help: the words, the refusals, the cautions; documentation of the JSON service."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Form, Request
-from fastapi.responses import HTMLResponse, Response
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse
 
-from api.deps import TheSettings
-from api.guard import COOKIE, cookie_value, is_token
-from api.pages.render import Page, go, page
+from api.pages.render import Page, page
 
 router = APIRouter()
 
@@ -41,6 +39,12 @@ REFUSALS = (
     ("offer.invalid", "An offer cannot be used.", "Mend the entry that it names."),
     ("sheet.invalid", "A sheet cannot be made from what was given.", "Replace what it names."),
     ("ledger.invalid", "The ledger cannot be opened, written or trusted.", "Follow the message, or restore a backup."),
+    ("service.clash", "Another hand changed the same place meanwhile.", "Look at both and choose."),
+    (
+        "ledger.unlikely",
+        "A figure or a date is far from what is known of the vehicle.",
+        "Look again; say that it is right, or correct it.",
+    ),
     ("service.request", "The request is not what the address accepts.", "See the documentation of the service."),
     ("service.not_found", "There is nothing at that address or of that number.", "Look it up in its list."),
     ("service.no_table", "No table was brought yet.", "Bring one, or try the demo."),
@@ -48,6 +52,10 @@ REFUSALS = (
     ("service.host", "The request names a host that is not this service's.", "Use the printed address."),
     ("service.origin", "The request comes from a page of another site.", "Use this service's own pages."),
     ("service.sign_in", "The token is missing or wrong.", "Sign in."),
+    ("service.slow_down", "Too many wrong tokens were given just before.", "Wait as long as it says; try again."),
+    ("service.busy", "As much work is under way or waiting as the service takes.", "Try again in a few seconds."),
+    ("service.fitting", "The table is still being fitted.", "Try again in a few seconds."),
+    ("service.worker_lost", "The process that did the work ended without an answer.", "Try again."),
     ("service.too_large", "The request is larger than the service takes.", "Send a smaller table."),
     ("service.timeout", "The work took longer than it may.", "Use a smaller table, or raise the limit."),
     ("service.stopped", "The work was stopped.", "Start it again when you want it."),
@@ -87,20 +95,6 @@ class DocsPage(Page):
     routes: list[dict[str, Any]]
 
 
-@dataclass(frozen=True, kw_only=True)
-class SignInPage(Page):
-    """The form for the token.
-
-    Attributes
-    ----------
-    wrong : bool
-        Whether another token was just given.
-    """
-
-    template = "sign_in.html"
-    wrong: bool = False
-
-
 @router.get("/help")
 def help_page(request: Request) -> HTMLResponse:
     """Words, refusals, cautions."""
@@ -117,22 +111,3 @@ def docs(request: Request) -> HTMLResponse:
         for method, one in methods.items()
     ]
     return page(request, DocsPage(title="The JSON service", here="", twin="/api/v1/openapi.json", routes=routes))
-
-
-@router.get("/sign-in")
-def sign_in_page(request: Request) -> HTMLResponse:
-    """The form for the token."""
-    return page(request, SignInPage(title="Sign in", here=""))
-
-
-@router.post("/sign-in")
-def sign_in(request: Request, settings: TheSettings, token: Annotated[str, Form(max_length=500)] = "") -> Response:
-    """Give a browser that knows the token its pass."""
-    if not settings.token.get_secret_value() or not is_token(settings, token):
-        return page(request, SignInPage(title="Sign in", here="", wrong=True), 401)
-    answer = go("/")
-    answer.set_cookie(
-        COOKIE, cookie_value(settings), max_age=14 * 86_400, httponly=True, samesite="strict",
-        secure=settings.secure_cookies,
-    )  # fmt: skip
-    return answer

@@ -6,21 +6,38 @@ import datetime as dt
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import advice_on, bands_of, keep_deal, kept_bands, offers_for, read_plans, take_offer
-from api.deps import FormFields, Number, TheDesk, TheSettings
-from api.finite import finite
-from api.forms import amount, day, needed
+from api import tasks
+from api.dealing import (
+    KeptBands,
+    advice_on,
+    bands_again,
+    bands_key,
+    clock_notes,
+    corrected,
+    keep_deal,
+    kept_bands,
+    offers_for,
+    read_plans,
+    take_offer,
+)
+from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
+from api.forms import CONFIRM, amount, day, needed
 from api.jobs import Job
+from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
-from api.pages.work import fit_or_follow, follow
+from api.pages.work import follow
 from api.problems import Refusal
+from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
+from valuation.notes import Note
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, SaleRecord
@@ -50,11 +67,14 @@ class OfferShown:
         In the order in which they came, from 1.
     advice : dict
         As the JSON answer.
+    corrections : tuple of Change
+        What it replaced.
     """
 
     record: OfferRecord
     place: int
     advice: dict[str, Any]
+    corrections: tuple[Change, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,7 +84,7 @@ class PricePage(Page):
     Attributes
     ----------
     known : list of EstimateRecord
-        Vehicles to choose from: the newest estimate of each.
+        Vehicles to choose from: the newest estimate of each, of the table in use where there is one.
     estimate : EstimateRecord or None
         The one chosen.
     sale_fields : tuple
@@ -81,6 +101,8 @@ class PricePage(Page):
         Kinds of a sale, and answers to an offer.
     today : date
     currency : str
+    clock : list of Note
+        That this computer's clock is behind, if it is.
     """
 
     template = "price.html"
@@ -97,6 +119,7 @@ class PricePage(Page):
     answers: tuple[str, ...] = OFFER_ANSWERS[1:]
     today: dt.date
     currency: str
+    clock: list[Note]
 
 
 @router.get("/price")
@@ -105,35 +128,47 @@ def price(
     desk: TheDesk,
     settings: TheSettings,
     estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
+    table: TableNumber = None,
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """The price of a vehicle."""
     if not desk.ledger.tables():
         return go("/")
-    known = sorted({one.subject: one for one in desk.ledger.estimates(last=200)}.values(), key=lambda one: -one.id)
-    chosen = desk.estimate(estimate) if estimate else (known[0] if len(known) == 1 else None)
+    chosen = desk.estimate(estimate) if estimate else None
+    own = desk.table_of(chosen) if chosen else desk.table(table) if table else None
+    known = desk.known(own)
+    if chosen is None and len(known) == 1:
+        chosen, own = known[0], desk.table_of(known[0])
     values = {name: proposal for name, _, proposal, _ in SALE_FIELDS}
     bands, shown, deadline, chart = {}, [], "", None
     offers = offers_for(desk, chosen.subject) if chosen else []
     if chosen is not None:
-        waiting = fit_or_follow(request, desk, desk.table_of(chosen), f"/price?estimate={chosen.id}")
-        if waiting is not None:
-            return waiting
-        kept = kept_bands(desk, chosen.subject)
+        here, kept = f"/price?estimate={chosen.id}", kept_bands(desk, chosen.subject, chosen.currency)
+        behind = kept.table if kept else desk.table_of(chosen)
+        if not desk.is_fitted(behind) or (kept and desk.remembered(kept.key) is None):
+            if kept is None:
+                job = desk.warm(behind, here)
+            else:
+                job = desk.join(f"Setting the price of {chosen.subject}", partial(_again, desk, kept, here), here)
+            return follow(request, job, lambda job: price(request, desk, settings, estimate, table, said))
         if kept is not None:
-            deal, found, inputs = kept
-            bands, deadline = finite(found.as_dict()), inputs.get("deadline", "")
+            found, inputs = desk.remembered(kept.key), kept.inputs
+            bands, deadline = plain(found), inputs.get("deadline", "")
             values |= inputs.get("form", {})
-            shown = [OfferShown(o, i, advice_on(desk, o, found).as_dict()) for i, o in enumerate(offers, 1)]
+            shown = [
+                OfferShown(o, i, plain(advice_on(desk, o, found, kept.plan.sale)), corrections_of(o))
+                for i, o in enumerate(offers, 1)
+            ]
             told = tuple(offer.id for offer in offers)
             chart = desk.remember(
-                ("price picture", deal, told), lambda: _picture(desk, chosen, found, bands, offers, settings)
+                ("price picture", kept.deal, told), lambda: _picture(desk, chosen, found, bands, offers, settings)
             )
     context = PricePage(
         title=f"Price: {chosen.subject}" if chosen else "Price and offers",
         here="/price",
         twin=f"/api/v1/offers?subject={chosen.subject}" if chosen else "/api/v1/deals",
         said=said,
+        used=in_use(desk, own, "" if chosen else "/price?table=") if own else None,
         known=known,
         estimate=chosen,
         values=values,
@@ -144,6 +179,7 @@ def price(
         sales=list(desk.ledger.sales(chosen.subject)) if chosen else [],
         today=desk.today(),
         currency=chosen.currency if chosen else "",
+        clock=clock_notes(desk),
     )
     return page(request, context)
 
@@ -154,7 +190,7 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
     fields = {name: form.get(name, "").strip() for name, *_ in SALE_FIELDS}
-    given = {name: amount(form, name, f"'{title}'") for name, title, *_ in SALE_FIELDS}
+    given = {name: amount(form, name, f"'{title}'", estimate.currency) for name, title, *_ in SALE_FIELDS}
     deadline = day(form, "deadline", "the deadline")
     plan = _as_it_stands(estimate, given, deadline)
     (read,) = read_plans([plan], desk.schema(table), steps_needed=False)
@@ -165,11 +201,11 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
     }  # fmt: skip
 
     def work(job: Job) -> str:
-        desk.fit_first(job, table)
+        model = desk.fit_first(job, table)
         job.report("setting the price", 0.7)
-        with job.stoppable():
-            result = finite(bands_of(desk, table, read, as_of, given["put_in"]).as_dict())
-        keep_deal(desk, table, estimate.subject, "bands", inputs, result)
+        bands = job.compute(tasks.bands, model, read, as_of, given["put_in"], None)
+        deal = keep_deal(desk, table, estimate.subject, "bands", inputs, bands)
+        desk.remember(bands_key(deal), lambda: bands)
         return f"/price?estimate={estimate_id}"
 
     return follow(request, desk.work(f"Setting the price of {estimate.subject}", work))
@@ -178,11 +214,24 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
 @router.post("/price/{estimate_id}/offers")
 def offer(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Write an offer as it came."""
-    given = needed(amount(form, "amount", "the offer"), "the amount of the offer")
+    estimate = desk.estimate(estimate_id)
+    given = needed(form, "amount", "the amount of the offer", estimate.currency)
     when = day(form, "offered_on", "the day of the offer")
-    take_offer(
-        desk, desk.estimate(estimate_id), given, when, form.get("who", "")[:200], "", form.get("remark", "")[:2000]
-    )
+    who, remark = form.get("who", "")[:200], form.get("remark", "")[:2000]
+    take_offer(desk, estimate, given, when, who, "", remark, confirmed=CONFIRM in form)
+    return go(f"/price?estimate={estimate_id}#offers")
+
+
+@router.post("/price/{estimate_id}/offers/{offer_id}/correction")
+def correct_offer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormFields) -> Response:
+    """Write an offer once more with what was wrong put right, or that it was never made."""
+    record, withdraw = desk.record(OfferRecord, offer_id), "withdraw" in form
+    changes: dict[str, Any] = {}
+    if not withdraw:
+        changes["amount"] = needed(form, "amount", "the amount of the offer", record.currency)
+        changes["offered_on"] = day(form, "offered_on", "the day of the offer") or record.offered_on
+        changes["who"] = form.get("who", record.who)[:200]
+    corrected(desk, record, form.get("reason", "")[:200], changes, withdraw=withdraw, confirmed=CONFIRM in form)
     return go(f"/price?estimate={estimate_id}#offers")
 
 
@@ -191,28 +240,28 @@ def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormField
     """Write the answer that was given to an offer."""
     told = form.get("answer", "")
     if told not in OFFER_ANSWERS[1:]:
-        raise Refusal(422, "service.request", f"Cannot keep the answer {told!r}. Choose one of the list.")
-    counter = amount(form, "counter", "the counter") if told == "counter" else None
-    if told == "counter":
-        counter = needed(counter, "the amount of the counter")
+        raise Refusal(
+            422, "service.request", f"Cannot keep the answer {told!r}. Choose one of the list.", where="answer"
+        )
+    currency = desk.estimate(estimate_id).currency
+    counter = needed(form, "counter", "the amount of the counter", currency) if told == "counter" else None
     record = desk.record(OfferRecord, offer_id)
-    desk.ledger.answer_offer(record.id, told, counter)
+    desk.ledger.answer_offer(record.id, told, counter, confirmed=CONFIRM in form)
     return go(f"/price?estimate={estimate_id}#offers")
 
 
 @router.post("/price/{estimate_id}/sale")
 def sale(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Write the realised sale."""
-    paid = needed(amount(form, "price", "the price paid"), "the price paid")
-    when = day(form, "sold_on", "the day of the sale") or desk.today()
-    kind = form.get("kind", "private")
+    estimate = desk.estimate(estimate_id)
     desk.ledger.add_sale(
-        estimate_id=desk.estimate(estimate_id).id,
-        price=paid,
-        sold_on=when,
-        kind=kind,
+        estimate_id=estimate.id,
+        price=needed(form, "price", "the price paid", estimate.currency),
+        sold_on=day(form, "sold_on", "the day of the sale") or desk.today(),
+        kind=form.get("kind", "private"),
         arms_length=not form.get("related"),
         remark=form.get("remark", "")[:2000],
+        confirmed=CONFIRM in form,
     )
     return go("/track-record?said=The+sale+is+recorded.")
 
@@ -235,6 +284,11 @@ def _as_it_stands(
     return plan
 
 
+def _again(desk: TheDesk, kept: KeptBands, here: str, job: Job) -> str:
+    bands_again(desk, job, kept)
+    return here
+
+
 def _picture(
     desk: TheDesk,
     estimate: EstimateRecord,
@@ -248,7 +302,7 @@ def _picture(
 
     model = desk.model_kept(estimate.model_id)
     distribution = model.distribution([desk.vehicle_of(estimate)], found.sale_date)
-    curve = [point.as_dict() for point in price_curve(distribution)]
+    curve = plain(price_curve(distribution))
     told = [{"amount": one.amount, "who": one.who} for one in offers]
     chart = bands_picture(curve, bands, told, found.currency, locale_of(settings).money)
     return picture(chart, "Floor, target and ask, with the distribution of the price behind them")

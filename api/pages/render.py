@@ -10,22 +10,19 @@ from pathlib import Path
 from typing import Any
 
 from fastapi import Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from api.forms import CONFIRM
+from api.pages.in_use import InUse, links
+from api.pages.refused import SHOWN, is_part, page_text, shown_again, typed_into
 from api.settings import Settings
+from valuation.errors import UnlikelyError
 from valuation.sheets.cautions import CAUTIONS
 from valuation.text.locale import LOCALES, Locale
 
 HERE = Path(__file__).parents[1]
-LINKS = (
-    ("/", "Start"),
-    ("/comparables", "Comparables"),
-    ("/vehicle", "Vehicle"),
-    ("/build", "Build"),
-    ("/price", "Price and offers"),
-    ("/track-record", "Track record"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,6 +39,8 @@ class Page:
         Address of its JSON twin; empty when it has none.
     said : str
         What was just done, in one sentence; empty when nothing.
+    used : InUse or None
+        The table that the page works from, where it works from one.
     """
 
     template = ""
@@ -49,6 +48,7 @@ class Page:
     here: str
     twin: str = ""
     said: str = ""
+    used: InUse | None = None
 
 
 @cache
@@ -81,7 +81,7 @@ def environment(locale_name: str) -> Environment:
         "day": partial(_day, locale),
         "plain": _plain_number,
     }
-    jinja.globals |= {"static": static, "links": LINKS, "cautions": CAUTIONS}
+    jinja.globals |= {"static": static, "cautions": CAUTIONS}
     return jinja
 
 
@@ -90,12 +90,12 @@ def locale_of(settings: Settings) -> Locale:
     return LOCALES[settings.locale]
 
 
-def page(request: Request, context: Page, status: int = 200) -> HTMLResponse:
+def page(request: Request, context: Page, status: int = 200, headers: dict[str, str] | None = None) -> HTMLResponse:
     """A page from its context; for an htmx request the same, from which the part wanted is taken."""
     settings: Settings = request.app.state.settings
     values = {field.name: getattr(context, field.name) for field in fields(context)}
-    text = environment(settings.locale).get_template(context.template).render(**values, request=request)
-    return HTMLResponse(text, status)
+    template = environment(settings.locale).get_template(context.template)
+    return HTMLResponse(template.render(**values, links=links(context.used), request=request), status, headers)
 
 
 def part(request: Request, template: str, **values: Any) -> HTMLResponse:
@@ -111,21 +111,49 @@ def go(address: str) -> RedirectResponse:
 
 @dataclass(frozen=True, kw_only=True)
 class ProblemPage(Page):
-    """A refusal as a page.
+    """A refusal or error on a page of its own.
 
     Attributes
     ----------
     problem : dict
         Problem details.
+    typed : list of (str, str)
+        What was typed into the form that was refused, where the form itself could not be shown once more.
+    again : str
+        Where it can be sent once more with a yes, when the refusal is a question; else empty.
+    confirm : str
+        Name of the field that says yes.
     """
 
     template = "problem.html"
     problem: dict[str, Any]
+    typed: list[tuple[str, str]]
+    again: str
+    confirm: str = CONFIRM
 
 
-def problem_page(request: Request, problem: dict[str, Any]) -> HTMLResponse:
-    """Problem details as a page."""
-    return page(request, ProblemPage(title="That did not work", here="", problem=problem), problem["status"])
+async def problem_page(request: Request, problem: dict[str, Any]) -> HTMLResponse:
+    """A refusal beside the field that it is about, on the page of its form; else on a page of its own."""
+    typed = getattr(request.state, "typed", None) or typed_into(request)
+    asks = problem["code"] == UnlikelyError.code
+    said = partial(_refusal, request, asks)
+    if typed is not None and is_part(request):
+        return HTMLResponse(said("refusal", problem["detail"], False), problem["status"], headers=SHOWN)
+    if typed is not None:
+        text = await page_text(request, typed.page)
+        again = await run_in_threadpool(shown_again, text, typed, problem, said) if text else None
+        if again is not None:
+            return HTMLResponse(again, problem["status"], headers=SHOWN)
+    kept = [(name, value) for name, value in typed.fields if value.strip()] if typed else []
+    again = typed.action if typed and asks else ""
+    context = ProblemPage(title="That did not work", here="", problem=problem, typed=kept, again=again)
+    return page(request, context, problem["status"])
+
+
+def _refusal(request: Request, asks: bool, number: str, text: str, focus: bool) -> str:
+    settings: Settings = request.app.state.settings
+    template = environment(settings.locale).get_template("refusal.html")
+    return template.render(id=number, text=text, focus=focus, confirm=CONFIRM if asks else "")
 
 
 def _day(locale: Locale, day: dt.date | str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,8 +10,10 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from pydantic import ValidationError
 
-from api.deps import FormFields, Number, TheDesk
+from api.deps import FormFields, Number, TheDesk, record_number
+from api.forms import table_named
 from api.models.sheets import SheetAsked
+from api.pages.in_use import in_use
 from api.pages.render import Page, page
 from api.pages.work import follow
 from api.problems import Refusal
@@ -45,31 +48,37 @@ class SheetPage(Page):
 @router.post("/sheets")
 def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Make a sheet as a piece of work."""
-    number = form.get("estimate", "")
     try:
         asked = SheetAsked.model_validate(
             {
                 "kind": form.get("kind", ""),
-                "estimate": int(number) if number.isdigit() else None,
+                "estimate": record_number(form.get("estimate", "")),
                 "subject": form.get("subject", ""),
+                "table": table_named(desk, form).id,
                 "shop": form.get("shop", ""),
                 "remark": form.get("remark", ""),
             }
         )
     except ValidationError as error:
-        raise Refusal(422, "service.request", "Cannot make the sheet: the form is not filled in right.") from error
-    job = start_sheet(desk, asked, 1.0)
-    return follow(request, job)
+        first = error.errors()[0]
+        where = str(first["loc"][0]) if first["loc"] else ""
+        detail = f"Cannot make the sheet: in '{where}', {first['msg'][:1].lower()}{first['msg'][1:]}. Mend it there."
+        raise Refusal(422, "service.request", detail, where=where) from error
+    return follow(request, start_sheet(desk, asked))
 
 
 @router.get("/sheets/{sheet_id}")
 def sheet_page(request: Request, desk: TheDesk, sheet_id: Number) -> Response:
     """A sheet and where its file is."""
     sheet = desk.record(SheetRecord, sheet_id)
+    table = desk.table_of(desk.estimate(sheet.estimate_id)) if sheet.estimate_id else None
+    if table is None and (number := json.loads(sheet.inputs).get("table")) is not None:
+        table = desk.table(number)
     context = SheetPage(
         title=f"Sheet: {sheet.subject or 'field card'}",
         here="",
         twin=f"/api/v1/sheets/{sheet.id}",
+        used=in_use(desk, table) if table else None,
         sheet=sheet,
         others=[one for one in desk.ledger.sheets(sheet.subject) if one.id != sheet.id],
         private=sheet.kind != "buyer",

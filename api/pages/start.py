@@ -49,15 +49,12 @@ class StartPage(Page):
 @router.get("/")
 def start(request: Request, desk: TheDesk) -> HTMLResponse:
     """The start page."""
-    newest_tables = list({table.name: table for table in reversed(desk.tables())}.values())[::-1]
-    newest = list({one.subject: one for one in desk.ledger.estimates(last=200)}.values())
-    newest.sort(key=lambda one: -one.id)
     context = StartPage(
         title="The desk",
         here="/",
         twin="/api/v1/comparables",
-        tables=newest_tables,
-        estimates=newest[:SHOWN],
+        tables=desk.newest_tables(),
+        estimates=desk.known()[:SHOWN],
         has_demo=(desk.settings.demo_folder / "comparables.csv").is_file(),
         sales=len(desk.ledger.sales()),
         currency=desk.settings.currency,

@@ -3,20 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.deps import TheDesk, TheSettings
-from api.finite import finite
+from api.dealing import clock_notes, corrected
+from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.forms import CONFIRM, day, needed
 from api.pages.pictures import Picture, picture
-from api.pages.render import Page, locale_of, page
-
-if TYPE_CHECKING:
-    from valuation.ledger import SaleRecord
+from api.pages.render import Page, go, locale_of, page
+from valuation.ledger.corrections import Change, corrections_of
+from valuation.ledger.records import SALE_KINDS, SaleRecord
+from valuation.notes import Note
+from valuation.text.plain import plain
 
 router = APIRouter()
+
+
+@dataclass(frozen=True)
+class SaleShown:
+    """A realised sale.
+
+    Attributes
+    ----------
+    record : SaleRecord
+    corrections : tuple of Change
+        What it replaced.
+    """
+
+    record: SaleRecord
+    corrections: tuple[Change, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,14 +46,20 @@ class TrackPage(Page):
         Pairs, groups, sales set aside and notes, as the JSON twin shows them.
     pictures : list of Picture
         One for each group.
-    sales : list of SaleRecord
-        Every realised sale.
+    sales : list of SaleShown
+        Every realised sale, withdrawn ones too.
+    kinds : tuple of str
+        How a sale comes about.
+    clock : list of Note
+        That this computer's clock is behind, if it is.
     """
 
     template = "track.html"
     record: dict[str, Any]
     pictures: list[Picture]
-    sales: list[SaleRecord]
+    sales: list[SaleShown]
+    kinds: tuple[str, ...] = SALE_KINDS
+    clock: list[Note]
 
 
 @router.get("/track-record")
@@ -47,7 +70,7 @@ def track(
     from valuation.ledger.track_record import track_record
     from valuation.sheets.charts import track_picture
 
-    record = finite(track_record(desk.ledger).as_dict())
+    record = plain(track_record(desk.ledger))
     money = locale_of(settings).money
     shown = []
     for group in record["groups"]:
@@ -65,6 +88,21 @@ def track(
         said=said,
         record=record,
         pictures=shown,
-        sales=list(desk.ledger.sales()),
+        sales=[SaleShown(one, corrections_of(one)) for one in desk.ledger.records(SaleRecord, withdrawn=True)],
+        clock=clock_notes(desk),
     )
     return page(request, context)
+
+
+@router.post("/track-record/sales/{sale_id}")
+def correct_sale(desk: TheDesk, sale_id: Number, form: FormFields) -> Response:
+    """Write a sale once more with what was wrong put right, or that it was never made."""
+    record, withdraw = desk.record(SaleRecord, sale_id), "withdraw" in form
+    changes: dict[str, Any] = {}
+    if not withdraw:
+        changes["price"] = needed(form, "price", "the price paid", record.currency)
+        changes["sold_on"] = day(form, "sold_on", "the day of the sale") or record.sold_on
+        changes["kind"] = form.get("kind", record.kind)
+        changes["arms_length"] = not form.get("related")
+    corrected(desk, record, form.get("reason", "")[:200], changes, withdraw=withdraw, confirmed=CONFIRM in form)
+    return go("/track-record?said=The+correction+is+recorded.")

@@ -4,25 +4,32 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
-from api.deps import FormFields, Number, TheDesk, TheSettings
-from api.forms import day
-from api.jobs import Job
+from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings, record_number
+from api.forms import day, table_named
+from api.jobs import Awaited, Job
+from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
+from api.pages.refused import is_part
 from api.pages.render import Page, go, locale_of, page, part
-from api.pages.work import fit_or_follow, follow
+from api.pages.work import follow
 from api.problems import Refusal
+from api.routes.jobs import still_at_it
 from valuation.schema import Vehicle, parse_vehicle, read_vehicle
 from valuation.schema.attributes import Attribute
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, TableRecord
 
 router = APIRouter()
+FORM_SECONDS = 60.0
+"""How long a form without scripts waits for its answer."""
 COVERAGES = (0.5, 0.8, 0.9, 0.95)
 
 
@@ -82,7 +89,7 @@ class VehiclePage(Page):
     coverages : tuple of float
         Offered.
     known : list of EstimateRecord
-        The newest estimate of each vehicle.
+        The newest estimate of each vehicle valued from this table.
     examples : list of str
         Vehicles of the demo, when the table is the demo's.
     estimate : EstimateRecord or None
@@ -114,16 +121,20 @@ class VehiclePage(Page):
 
 @router.get("/vehicle")
 def empty_form(
-    request: Request, desk: TheDesk, settings: TheSettings, example: Annotated[str, Query(max_length=60)] = ""
+    request: Request,
+    desk: TheDesk,
+    settings: TheSettings,
+    table: TableNumber = None,
+    example: Annotated[str, Query(max_length=60)] = "",
 ) -> Response:
     """The form for a new vehicle."""
     if not desk.ledger.tables():
         return go("/")
-    table = desk.table()
+    chosen = desk.table(table)
     vehicle = None
-    if example in _examples(desk, table):
-        vehicle = read_vehicle(desk.settings.demo_folder / "vehicles" / f"{example}.toml", desk.schema(table))
-    return _page(request, desk, settings, table, vehicle, desk.today(), 0.8)
+    if example in _examples(desk, chosen):
+        vehicle = read_vehicle(desk.settings.demo_folder / "vehicles" / f"{example}.toml", desk.schema(chosen))
+    return _page(request, desk, settings, chosen, vehicle, desk.today(), 0.8)
 
 
 @router.post("/vehicle")
@@ -144,21 +155,24 @@ def value(request: Request, desk: TheDesk, form: FormFields) -> Response:
 def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFields) -> Response:
     """The estimate of a changed vehicle, not written down; a part of the page for scripts, else the page."""
     table, vehicle, as_of, coverage = _asked(desk, form)
-    number = form.get("estimate", "")
-    against = desk.estimate(int(number)) if number.isdigit() else None
-    if not desk.is_fitted(table) and "hx-request" in request.headers:
+    number = record_number(form.get("estimate", ""))
+    against = None if number is None else desk.estimate(number)
+    scripted = is_part(request)
+
+    def answer(job: Job | None = None) -> Response:
+        summary = desk.value(table, vehicle, as_of, coverage, beside=against)
+        found = WhatIf(summary, against, _changed(desk, vehicle, against) if against else [])
+        if scripted:
+            return part(request, "what_if.html", what_if=found)
+        return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)
+
+    if scripted and not desk.is_fitted(table):
         desk.warm(table)
         return part(request, "what_if_wait.html")
-    found = WhatIf(
-        desk.value(table, vehicle, as_of, coverage, beside=against),
-        against,
-        _changed(desk, vehicle, against) if against else [],
-    )
-    if "hx-request" in request.headers:
-        return part(request, "what_if.html", what_if=found)
-    if against is not None:
-        return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)
-    return _page(request, desk, settings, table, vehicle, as_of, coverage, what_if=found)
+    if not scripted and against is not None and not desk.evidence_at_hand(against):
+        gather = partial(desk.evidence, estimate=against)
+        return Awaited(desk.join(f"Evidence for {against.subject}", gather), FORM_SECONDS, answer, still_at_it)
+    return answer() if desk.is_fitted(table) else Awaited(desk.warm(table), FORM_SECONDS, answer, still_at_it)
 
 
 @router.get("/vehicle/{estimate_id}")
@@ -166,11 +180,18 @@ def estimate_page(request: Request, desk: TheDesk, settings: TheSettings, estima
     """An estimate and all that is behind it."""
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
-    waiting = fit_or_follow(request, desk, table, f"/vehicle/{estimate_id}")
-    if waiting is not None:
-        return waiting
-    vehicle = desk.vehicle_of(estimate)
-    return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
+
+    def gather(job: Job) -> str:
+        desk.evidence(job, estimate)
+        return f"/vehicle/{estimate_id}"
+
+    def show(job: Job | None = None) -> Response:
+        vehicle = desk.vehicle_of(estimate)
+        return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
+
+    if desk.evidence_at_hand(estimate):
+        return show()
+    return follow(request, desk.join(f"Evidence for {estimate.subject}", gather, f"/vehicle/{estimate_id}"), show)
 
 
 def _page(
@@ -185,20 +206,20 @@ def _page(
     estimate: EstimateRecord | None = None,
     what_if: WhatIf | None = None,
 ) -> HTMLResponse:
-    known = list({one.subject: one for one in desk.ledger.estimates(last=200)}.values())
     titles = {one.name: one.title for one in desk.schema(table).attributes}
     titles |= {"sale_date": "Day of sale", "interaction": "Two together"}
-    evidence = desk.evidence(estimate) if estimate is not None else {}
+    evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else {}
     context = VehiclePage(
         title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",
         here="/vehicle",
         twin=f"/api/v1/estimates/{estimate.id}" if estimate else "/api/v1/estimates",
+        used=in_use(desk, table, "" if estimate else "/vehicle?table="),
         table=table,
         fields=_fields(desk, table, vehicle),
         name=vehicle.name if vehicle else "",
         as_of=as_of,
         coverage=coverage,
-        known=sorted(known, key=lambda one: -one.id),
+        known=desk.known(table),
         examples=_examples(desk, table),
         estimate=estimate,
         evidence=evidence,
@@ -211,11 +232,11 @@ def _page(
 
 
 def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, dt.date, float]:
-    number = form.get("table", "")
-    table = desk.table(int(number) if number.isdigit() else None)
+    table = table_named(desk, form)
     name = form.get("name", "").strip()
     if not name:
-        raise Refusal(422, "service.request", "Cannot value a vehicle without a name. Write what you call it.")
+        detail = "Cannot value a vehicle without a name. Write what you call it."
+        raise Refusal(422, "service.request", detail, where="name")
     attributes = {key.removeprefix("a."): text for key, text in form.items() if key.startswith("a.") and text.strip()}
     vehicle = parse_vehicle({"name": name[:200], "attributes": attributes}, desk.schema(table))
     try:
@@ -223,7 +244,8 @@ def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, d
     except ValueError:
         coverage = 0.8
     if not 0.5 <= coverage <= 0.99:
-        raise Refusal(422, "service.request", f"Cannot state {coverage:g} coverage. Choose between 0.5 and 0.99.")
+        detail = f"Cannot state {coverage:g} coverage. Choose between 0.5 and 0.99."
+        raise Refusal(422, "service.request", detail, where="coverage")
     return table, vehicle, day(form, "as_of", "the as-of date") or desk.today(), coverage
 
 
@@ -273,7 +295,7 @@ def _pictures(
 
     def draw() -> dict[str, Picture]:
         distribution = desk.model_kept(estimate.model_id).distribution([vehicle], estimate.as_of)
-        curve = [point.as_dict() for point in price_curve(distribution)]
+        curve = plain(price_curve(distribution))
         sold = [row for row in evidence["grid"] if row["outcome"] == "sold"]
         currency, median = evidence["currency"], evidence["median"]
         named = [{**one, "title": titles.get(one["attribute"], one["attribute"])} for one in evidence["factors"]]

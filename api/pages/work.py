@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from api.deps import TheDesk
-from api.jobs import Job
+from api.desk import Desk
+from api.jobs import Awaited, Job
+from api.pages.refused import typed_into
 from api.pages.render import Page, go, page
 from api.problems import Refusal, not_found
 
-if TYPE_CHECKING:
-    from valuation.ledger import TableRecord
-
 router = APIRouter()
+FOLLOW_SECONDS = 1.0
+"""How long a browser waits before it is shown the work's page: most work is done sooner."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,13 +33,28 @@ class WorkPage(Page):
     job: Job
 
 
-def follow(request: Request, job: Job) -> Response:
-    """On to the result of a job that is done; to its page while it is under way; its refusal if it failed."""
-    if job.finished.is_set():
-        if job.error is not None:
-            raise job.error
+def follow(request: Request, job: Job, done: Callable[[Job], Response] | None = None) -> Response:
+    """On to the result of work that is soon done, or to its page while it is under way; its refusal if it failed.
+
+    Parameters
+    ----------
+    request : Request
+        What was typed into its form is kept, for a refusal that comes late.
+    job : Job
+    done : callable, optional
+        Makes the answer of work that is soon done; on to the page of its result unless given.
+    """
+
+    def to_result(job: Job) -> Response:
         return go(str(job.result).removeprefix("/api/v1"))  # a page stands at the address of its JSON twin
-    return go(f"/work/{job.id}")
+
+    def to_its_page(job: Job) -> Response:
+        if (typed := typed_into(request)) is not None:
+            desk: Desk = request.app.state.desk
+            desk.typed.keep(job.id, typed)
+        return go(f"/work/{job.id}")
+
+    return Awaited(job, FOLLOW_SECONDS, done or to_result, to_its_page)
 
 
 @router.get("/work/{job_id}")
@@ -46,6 +62,7 @@ def work_page(request: Request, desk: TheDesk, job_id: str) -> Response:
     """Progress; moves on by itself."""
     job = _find(desk, job_id)
     if job.finished.is_set():
+        request.state.typed = desk.typed.find(job_id)  # a refusal goes back to the form that began the work
         return follow(request, job)
     return page(request, WorkPage(title=job.what, here="", twin=f"/api/v1/jobs/{job.id}", job=job))
 
@@ -64,16 +81,3 @@ def _find(desk: TheDesk, job_id: str) -> Job:
     if job is None:
         raise not_found(f"the work {job_id!r}; finished work is forgotten after a while")
     return job
-
-
-def fit_or_follow(request: Request, desk: TheDesk, table: TableRecord, then: str) -> Response | None:
-    """``None`` once the table is fitted; until then the page of that work, which comes back to ``then``."""
-    if desk.is_fitted(table):
-        return None
-
-    def fit(job: Job) -> str:
-        desk.fit_first(job, table)
-        return then
-
-    job = desk.work(f"Fitting {table.name}", fit)
-    return None if job.finished.is_set() and job.error is None else follow(request, job)

@@ -6,9 +6,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, File, Form, Query, UploadFile
 
-from api.answers import check_answer, schema_answer, table_answer
-from api.deps import Number, TheDesk, TheSettings
-from api.intake import mend_table, schema_for
+from api.answers import check_answer, clash_refusal, schema_answer, table_answer
+from api.deps import Number, TheDesk
+from api.intake import bring, draft_of, mend_table
 from api.models.comparables import CheckAnswer, MendAsked, SchemaAnswer, TableAnswer
 from api.problems import Refusal, answers
 
@@ -25,23 +25,32 @@ def list_tables(desk: TheDesk) -> list[TableAnswer]:
 @router.post("/comparables", status_code=201, responses=answers(409, 422), summary="Bring a table")
 def bring_table(
     desk: TheDesk,
-    settings: TheSettings,
     file: Annotated[UploadFile, File(description="CSV, XLSX, ODS or Parquet.")],
     name: Annotated[str, Form(max_length=200, description="The shop's name for it; the file's unless given.")] = "",
     currency: Annotated[str, Form(max_length=12, description="Currency of prices that name none.")] = "",
-    day_first: Annotated[bool, Form(description="Whether 3/4/2025 is 3 April.")] = False,
+    day_first: Annotated[
+        bool | None, Form(description="Whether 3/4/2025 is 3 April; as last time unless given.")
+    ] = None,
+    mend_again: Annotated[bool, Form(description="Whether mends of the version before are made again.")] = True,
     schema_file: Annotated[
         UploadFile | str | None, File(description="A schema in TOML; the default unless given.")
     ] = None,
 ) -> CheckAnswer:
-    """Reads and checks the table and keeps it with its original file as the next version of its name."""
+    """Reads and checks the table and keeps it with its original file as the next version of its name.
+
+    Headers, words and mends of the version before are remembered; what was mended again, and what no longer fits, is
+    listed under ``remembered``, and stands in a version of its own after the file as it came.
+    """
     text = None
     if schema_file is not None and not isinstance(schema_file, str):
         text = schema_file.file.read()
-    schema = schema_for(text, currency or settings.currency, day_first)
     source_name = (file.filename or "").strip() or "table"
-    table = desk.bring(name.strip() or source_name, file.file.read(), source_name, schema)
-    return check_answer(desk, table)
+    draft = draft_of(
+        desk, name.strip() or source_name, file.file.read(), source_name,
+        schema_text=text, currency=currency, day_first=day_first,
+    )  # fmt: skip
+    brought = bring(desk, draft, mend_again=mend_again)
+    return check_answer(desk, brought.table, brought)
 
 
 @router.get("/comparables/{table_id}", responses=answers(404, 409, 422), summary="One table version with its faults")
@@ -68,14 +77,20 @@ def table_rows(
     "/comparables/{table_id}/mends", status_code=201, responses=answers(404, 409, 422), summary="Mend a table version"
 )
 def mend(desk: TheDesk, table_id: Number, mends: MendAsked) -> CheckAnswer:
-    """Writes the table's next version; the older one stays as it was."""
+    """Writes the table's next version; the older one stays as it was.
+
+    Where a newer version is there already, the mends go into that one; where it holds something else in the same cells,
+    nothing is written (409).
+    """
     if not (mends.cells or mends.left_out or mends.confirmed or mends.headers):
         raise Refusal(422, "service.request", "Cannot mend the table: no mend was given. Name a cell, row or header.")
     cells = {(cell.row, cell.column): cell.value for cell in mends.cells}
-    table = mend_table(
+    found = mend_table(
         desk, desk.table(table_id), cells, left_out=mends.left_out, confirmed=mends.confirmed, headers=mends.headers
     )
-    return check_answer(desk, table)
+    if found.clashes:
+        raise clash_refusal(found)
+    return check_answer(desk, found.table)
 
 
 @router.get("/schema", responses=answers(404, 409, 422), summary="What the columns mean")

@@ -7,24 +7,25 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Query
 from fastapi.responses import JSONResponse, Response
 
+from api import tasks
 from api.answers import deal_answer
-from api.dealing import bands_of, compare_paths, keep_deal, read_goal, read_plans
+from api.dealing import bands_key, keep_deal, read_goal, read_plans
 from api.deps import Number, TheDesk
-from api.finite import finite
 from api.jobs import Job
 from api.models.deal import (
-    BandsAnswer,
     BandsAsked,
     DealAnswer,
     DealAsked,
     GoalAsked,
-    PathsAnswer,
-    StepsAnswer,
     StepsAsked,
 )
 from api.problems import answers
-from api.routes.estimates import Wait, raise_failed
-from api.routes.jobs import ACCEPTED, accepted
+from api.routes.estimates import Wait
+from api.routes.jobs import ACCEPTED, answered
+from valuation.paths.compare import PathsReport
+from valuation.paths.steps import StepsReport
+from valuation.sell.bands import PriceBands
+from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.build.terms import Goal
@@ -33,77 +34,67 @@ router = APIRouter(tags=["deal"])
 LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **ACCEPTED}
 
 
-def _answered(job: Job) -> Response:
-    if not job.finished.is_set():
-        return accepted(job)
-    raise_failed(job)
-    return JSONResponse(job.result)
+def _result(job: Job) -> Response:
+    return JSONResponse(plain(job.result))
 
 
 def _goal(asked: GoalAsked | None) -> Goal | None:
     return None if asked is None else read_goal(asked.model_dump())
 
 
-@router.post("/paths", response_model=PathsAnswer, responses=LONG, summary="Ways to go with a find, side by side")
+@router.post("/paths", response_model=PathsReport, responses=LONG, summary="Ways to go with a find, side by side")
 def paths(desk: TheDesk, asked: DealAsked, wait: Wait = 60.0) -> Response:
     """Most to pay, profit and odds for each plan; selling as found is always among them."""
     table = desk.table(asked.table)
     plans, goal = read_plans(asked.plans, desk.schema(table)), _goal(asked.goal)
     as_of = asked.as_of or desk.today()
 
-    def compare(job: Job) -> dict[str, Any]:
-        result = compare_paths(desk, job, table, plans, as_of, asked.price, goal)
+    def compare(job: Job) -> PathsReport:
+        model = desk.fit_first(job, table)
+        job.report("comparing the paths", 0.6)
+        found = job.compute(tasks.paths, model, plans, as_of, asked.price, goal)
         if asked.subject:
             inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
-            keep_deal(desk, table, asked.subject, "paths", inputs, result)
-        return result
+            keep_deal(desk, table, asked.subject, "paths", inputs, found)
+        return found
 
-    return _answered(desk.work("Comparing paths", compare, wait=wait))
+    return answered(desk.work("Comparing paths", compare), wait, _result)
 
 
-@router.post("/steps", response_model=StepsAnswer, responses=LONG, summary="Worth of each step of a build")
+@router.post("/steps", response_model=StepsReport, responses=LONG, summary="Worth of each step of a build")
 def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
     """What each step adds with the others in place, what it costs, and which to leave out."""
     table = desk.table(asked.table)
     (plan,) = read_plans([asked.plan], desk.schema(table))
 
-    def weigh(job: Job) -> Any:
-        from valuation.paths.steps import evaluate_steps
+    as_of = asked.as_of or desk.today()
 
+    def weigh(job: Job) -> StepsReport:
         model = desk.fit_first(job, table)
         job.report("weighing the steps", 0.6)
-        with job.stoppable():
-            report = evaluate_steps(
-                model,
-                plan,
-                asked.as_of or desk.today(),
-                price=asked.price,
-                budget=asked.budget,
-                finish_by=asked.finish_by,
-            )
-        return finite(report.as_dict())
+        return job.compute(tasks.steps, model, plan, as_of, asked.price, asked.budget, asked.finish_by)
 
-    return _answered(desk.work(f"Steps of {plan.name}", weigh, wait=wait))
+    return answered(desk.work(f"Steps of {plan.name}", weigh), wait, _result)
 
 
-@router.post("/bands", response_model=BandsAnswer, responses=LONG, summary="Floor, target and ask")
+@router.post("/bands", response_model=PriceBands, responses=LONG, summary="Floor, target and ask")
 def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
     """Where to stop, what to expect and what to ask, and the most to pay for the find."""
     table = desk.table(asked.table)
     (plan,) = read_plans([asked.plan], desk.schema(table), steps_needed=False)
     goal, as_of = _goal(asked.goal), asked.as_of or desk.today()
 
-    def set_bands(job: Job) -> Any:
-        desk.fit_first(job, table)
+    def set_bands(job: Job) -> PriceBands:
+        model = desk.fit_first(job, table)
         job.report("setting the price", 0.6)
-        with job.stoppable():
-            result = finite(bands_of(desk, table, plan, as_of, asked.price, goal).as_dict())
+        found = job.compute(tasks.bands, model, plan, as_of, asked.price, goal)
         if asked.subject:
             inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
-            keep_deal(desk, table, asked.subject, "bands", inputs, result)
-        return result
+            deal = keep_deal(desk, table, asked.subject, "bands", inputs, found)
+            desk.remember(bands_key(deal), lambda: found)
+        return found
 
-    return _answered(desk.work(f"Bands of {plan.name}", set_bands, wait=wait))
+    return answered(desk.work(f"Bands of {plan.name}", set_bands), wait, _result)
 
 
 @router.get("/deals", responses=answers(409, 422), summary="Deal results in the ledger")

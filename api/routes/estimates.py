@@ -9,13 +9,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 from fastapi.responses import JSONResponse, Response
 
+from api import tasks
 from api.answers import kept_estimate
 from api.deps import Number, TheDesk
-from api.finite import finite
 from api.jobs import Job
 from api.models.estimates import BackTestAnswer, EstimateAnswer, EstimateAsked, EvidenceAnswer
 from api.problems import answers
-from api.routes.jobs import ACCEPTED, accepted
+from api.routes.jobs import ACCEPTED, answered
+from valuation.text.plain import plain
 
 router = APIRouter(tags=["estimates"])
 Wait = Annotated[float, Query(ge=0, le=600, description="Seconds to wait before the answer is a job (202).")]
@@ -35,15 +36,14 @@ def make_estimate(desk: TheDesk, asked: EstimateAsked, wait: Wait = 60.0) -> Res
     table = desk.table(asked.table)
     vehicle = parse_vehicle(asked.vehicle.model_dump(), desk.schema(table))
     as_of = asked.as_of or desk.today()
-    if not desk.is_fitted(table):
-        job = desk.work(f"Fitting {table.name}", lambda job: desk.fit_first(job, table) and None, wait=wait)
-        if not job.finished.is_set():
-            return accepted(job)
-        raise_failed(job)
-    if asked.record:
-        record, summary = desk.keep_estimate(table, vehicle, as_of, asked.coverage)
-        return _made(summary, table.id, record.id)
-    return _made(desk.value(table, vehicle, as_of, asked.coverage), table.id, None)
+
+    def value(job: Job | None = None) -> Response:
+        if asked.record:
+            record, summary = desk.keep_estimate(table, vehicle, as_of, asked.coverage)
+            return _made(summary, table.id, record.id)
+        return _made(desk.value(table, vehicle, as_of, asked.coverage), table.id, None)
+
+    return value() if desk.is_fitted(table) else answered(desk.warm(table), wait, value)
 
 
 def _made(summary: Mapping[str, Any], table: int, number: int | None) -> Response:
@@ -51,14 +51,8 @@ def _made(summary: Mapping[str, Any], table: int, number: int | None) -> Respons
     try:
         text = json.dumps(body, allow_nan=False, separators=(",", ":"))
     except ValueError:  # an interval with an open end, which JSON has no word for
-        text = json.dumps(finite(body), allow_nan=False, separators=(",", ":"))
+        text = json.dumps(plain(body), allow_nan=False, separators=(",", ":"))
     return Response(text, 201, media_type="application/json")
-
-
-def raise_failed(job: Job) -> None:
-    """Pass on the refusal of a job that did not end well."""
-    if job.error is not None:
-        raise job.error
 
 
 @router.get("/estimates", responses=answers(409, 422), summary="Estimates in the ledger")
@@ -87,18 +81,8 @@ def one_estimate(desk: TheDesk, estimate_id: Number) -> EstimateAnswer:
 def evidence(desk: TheDesk, estimate_id: Number, wait: Wait = 60.0) -> Response:
     """Effects in percent and money, the adjustment grid, influence of each sale, trend, gaps of the table."""
     estimate = desk.estimate(estimate_id)
-
-    def gather(job: Job) -> dict[str, object]:
-        desk.fit_first(job, desk.table_of(estimate))
-        job.report("gathering the evidence", 0.7)
-        with job.stoppable():
-            return desk.evidence(estimate)
-
-    job = desk.work(f"Evidence for {estimate.subject}", gather, wait=wait)
-    if not job.finished.is_set():
-        return accepted(job)
-    raise_failed(job)
-    return JSONResponse({"id": estimate.id, "evidence": job.result})
+    job = desk.join(f"Evidence for {estimate.subject}", lambda job: desk.evidence(job, estimate), str(estimate_id))
+    return answered(job, wait, lambda job: JSONResponse({"id": estimate.id, "evidence": job.result}))
 
 
 @router.post(
@@ -109,21 +93,10 @@ def evidence(desk: TheDesk, estimate_id: Number, wait: Wait = 60.0) -> Response:
 )
 def back_test(desk: TheDesk, table_id: Number, wait: Wait = 60.0) -> Response:
     """Each sale priced from earlier ones only; how far to trust the number at this size, in words."""
-    from valuation.evidence.backtest import back_test as look_back
-
     table = desk.table(table_id)
 
-    def test(job: Job) -> Any:
+    def test(job: Job) -> dict[str, Any]:
         job.report("reading the table", 0.05)
-        with job.stoppable():
-            comparables = desk.comparables(table)
-            found = look_back(
-                comparables, progress=lambda done, of: job.report(f"{done} of {of} sales", 0.1 + 0.9 * done / of)
-            )
-        return finite(found.as_dict())
+        return job.compute(tasks.back_test, desk.comparables(table))
 
-    job = desk.work(f"Back-test of {table.name}", test, wait=wait)
-    if not job.finished.is_set():
-        return accepted(job)
-    raise_failed(job)
-    return JSONResponse(job.result)
+    return answered(desk.work(f"Back-test of {table.name}", test), wait, lambda job: JSONResponse(job.result))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path
-from fastapi.responses import JSONResponse
+from fastapi.responses import JSONResponse, Response
 
 from api.deps import TheDesk
-from api.jobs import Job
+from api.jobs import RETRY_SECONDS, Awaited, Job
 from api.models.shared import JobAnswer
 from api.problems import Refusal, answers, not_found
 
@@ -35,6 +36,21 @@ def accepted(job: Job) -> JSONResponse:
     """The answer 202: the work goes on, look at its job."""
     body = job_answer(job).model_dump(mode="json")
     return JSONResponse(body, 202, headers={"Location": f"/api/v1/jobs/{job.id}"})
+
+
+def answered(job: Job, wait: float, done: Callable[[Job], Response]) -> Response:
+    """What ``done`` makes of the work once it has ended; 202 with the job when that takes longer than ``wait``."""
+    return Awaited(job, wait, done, accepted)
+
+
+def still_at_it(job: Job) -> Response:
+    """The refusal where the answer cannot be a job: what was asked is to be asked again."""
+    raise Refusal(
+        503,
+        "service.fitting",
+        f"Cannot answer yet: '{job.what}' is still under way. Nothing was written. Try again in a few seconds.",
+        {"Retry-After": str(RETRY_SECONDS)},
+    )
 
 
 ACCEPTED: dict[int | str, dict[str, Any]] = {

@@ -5,24 +5,53 @@ from __future__ import annotations
 from typing import Annotated
 
 from fastapi import APIRouter, Query
+from fastapi.responses import JSONResponse, Response
 
 from api.answers import offer_answer
-from api.dealing import advice_on, kept_bands, offers_for, take_offer
+from api.dealing import advice_on, bands_again, clock_notes, corrected, kept_bands, offers_for, take_offer
 from api.deps import Number, TheDesk
-from api.models.deal import GivenAnswer, OfferAnswerModel, OfferAsked
+from api.jobs import Awaited, Job
+from api.models.deal import GivenAnswer, OfferAnswerModel, OfferAsked, OfferCorrection
 from api.problems import answers
+from api.routes.jobs import still_at_it
 from valuation.ledger.records import OfferRecord
 
 router = APIRouter(prefix="/offers", tags=["offers"])
+BANDS_SECONDS = 60.0
+"""How long an offer waits for the bands that it is answered from; it is written after that, or not at all."""
 
 
-@router.post("", status_code=201, responses=answers(404, 409, 422), summary="Enter an offer")
-def enter_offer(desk: TheDesk, asked: OfferAsked) -> OfferAnswerModel:
+@router.post(
+    "",
+    status_code=201,
+    response_model=OfferAnswerModel,
+    responses=answers(404, 409, 422, 503),
+    summary="Enter an offer",
+)
+def enter_offer(desk: TheDesk, asked: OfferAsked) -> Response:
     """Writes the offer; where bands are kept for the vehicle, also says accept, counter or hold, and why."""
     estimate = desk.estimate(asked.estimate)
     kept = kept_bands(desk, estimate.subject)
-    offer = take_offer(desk, estimate, asked.amount, asked.offered_on, asked.who, asked.currency, asked.remark)
-    return offer_answer(offer, advice_on(desk, offer, kept[1]).as_dict() if kept else None)
+
+    def write(job: Job | None = None) -> Response:
+        offer = take_offer(
+            desk,
+            estimate,
+            asked.amount,
+            asked.offered_on,
+            asked.who,
+            asked.currency,
+            asked.remark,
+            confirmed=asked.confirm,
+        )
+        bands = desk.remembered(kept.key) if kept else None
+        advice = advice_on(desk, offer, bands, kept.plan.sale) if kept and bands else None
+        return JSONResponse(offer_answer(offer, advice, clock_notes(desk)).model_dump(mode="json"), 201)
+
+    if kept is None or desk.remembered(kept.key) is not None:
+        return write()
+    job = desk.join(f"Setting the price of {estimate.subject}", lambda job: bands_again(desk, job, kept))
+    return Awaited(job, BANDS_SECONDS, write, still_at_it)
 
 
 @router.get("", responses=answers(409, 422), summary="Offers in the ledger")
@@ -37,4 +66,14 @@ def list_offers(
 def give_answer(desk: TheDesk, offer_id: Number, given: GivenAnswer) -> OfferAnswerModel:
     """Writes what was answered as the next record of the offer."""
     offer = desk.record(OfferRecord, offer_id)
-    return offer_answer(desk.ledger.answer_offer(offer.id, given.answer, given.counter))
+    return offer_answer(desk.ledger.answer_offer(offer.id, given.answer, given.counter, confirmed=given.confirm))
+
+
+@router.post(
+    "/{offer_id}/corrections", status_code=201, responses=answers(404, 409, 422), summary="Correct or withdraw an offer"
+)
+def correct_offer(desk: TheDesk, offer_id: Number, asked: OfferCorrection) -> OfferAnswerModel:
+    """Writes the offer once more with what was wrong put right; the mistaken record stays and is shown with it."""
+    offer = desk.record(OfferRecord, offer_id)
+    written = corrected(desk, offer, asked.reason, asked.changes(), withdraw=asked.withdraw, confirmed=asked.confirm)
+    return offer_answer(written, notes=clock_notes(desk))

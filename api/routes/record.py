@@ -7,10 +7,12 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 
 from api.answers import sale_answer
-from api.deps import TheDesk
-from api.finite import finite
-from api.models.deal import SaleAnswer, SaleAsked, TrackRecordAnswer
+from api.dealing import clock_notes, corrected
+from api.deps import Number, TheDesk
+from api.models.deal import SaleAnswer, SaleAsked, SaleCorrection, TrackRecordAnswer
 from api.problems import answers
+from valuation.ledger.records import SaleRecord
+from valuation.text.plain import plain
 
 router = APIRouter(tags=["track record"])
 
@@ -26,8 +28,22 @@ def enter_sale(desk: TheDesk, asked: SaleAsked) -> SaleAnswer:
         kind=asked.kind,
         arms_length=asked.arms_length,
         remark=asked.remark,
+        confirmed=asked.confirm,
     )
-    return sale_answer(sale)
+    return sale_answer(sale, clock_notes(desk))
+
+
+@router.post(
+    "/sales/{sale_id}/corrections",
+    status_code=201,
+    responses=answers(404, 409, 422),
+    summary="Correct or withdraw a realised sale",
+)
+def correct_sale(desk: TheDesk, sale_id: Number, asked: SaleCorrection) -> SaleAnswer:
+    """Writes the sale once more with what was wrong put right; the mistaken record stays and is shown with it."""
+    sale = desk.record(SaleRecord, sale_id)
+    written = corrected(desk, sale, asked.reason, asked.changes(), withdraw=asked.withdraw, confirmed=asked.confirm)
+    return sale_answer(written, clock_notes(desk))
 
 
 @router.get("/sales", responses=answers(409, 422), summary="Realised sales")
@@ -41,4 +57,4 @@ def track_record(desk: TheDesk) -> TrackRecordAnswer:
     """Share inside the interval, median error, bias and ratio study, with how little a small record can say."""
     from valuation.ledger.track_record import track_record as look_back
 
-    return TrackRecordAnswer.model_validate(finite(look_back(desk.ledger).as_dict()))
+    return TrackRecordAnswer.model_validate(plain(look_back(desk.ledger)))

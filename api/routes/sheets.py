@@ -9,14 +9,16 @@ from fastapi.responses import JSONResponse, Response
 
 from api import paper
 from api.deps import Number, TheDesk
-from api.jobs import Job
+from api.jobs import Awaited, Job
 from api.models.sheets import SheetAnswer, SheetAsked
 from api.problems import Refusal, answers
-from api.routes.estimates import Wait, raise_failed
-from api.routes.jobs import ACCEPTED, accepted
+from api.routes.estimates import Wait
+from api.routes.jobs import ACCEPTED, answered, still_at_it
 from valuation.ledger.records import SheetRecord
 
 router = APIRouter(tags=["sheets"])
+FILE_SECONDS = 60.0
+"""How long a browser waits for a file."""
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 SHEET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; base-uri 'none'"
 """The sheet as HTML is one file that holds its own style and pictures; it may load and run nothing."""
@@ -35,7 +37,7 @@ def sheet_answer(record: SheetRecord) -> SheetAnswer:
     )
 
 
-def start_sheet(desk: TheDesk, asked: SheetAsked, wait: float) -> Job:
+def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:
     """Begin to make a sheet; the job's result is the address of its file."""
     if asked.kind == "buyer":
         if asked.estimate is None:
@@ -55,7 +57,7 @@ def start_sheet(desk: TheDesk, asked: SheetAsked, wait: float) -> Job:
             record = paper.card(desk, job, table, asked.subject, asked.shop)
         return f"/api/v1/sheets/{record.id}"
 
-    return desk.work(f"Making the {asked.kind} sheet", make, wait=wait)
+    return desk.work(f"Making the {asked.kind} sheet", make)
 
 
 @router.post(
@@ -67,12 +69,12 @@ def start_sheet(desk: TheDesk, asked: SheetAsked, wait: float) -> Job:
 )
 def make_sheet(desk: TheDesk, asked: SheetAsked, wait: Wait = 60.0) -> Response:
     """Makes the sheet, records it with its fingerprint, and says where its file is."""
-    job = start_sheet(desk, asked, wait)
-    if not job.finished.is_set():
-        return accepted(job)
-    raise_failed(job)
-    record = desk.record(SheetRecord, int(str(job.result).rpartition("/")[2]))
-    return JSONResponse(sheet_answer(record).model_dump(mode="json"), 201)
+
+    def made(job: Job) -> Response:
+        record = desk.record(SheetRecord, int(str(job.result).rpartition("/")[2]))
+        return JSONResponse(sheet_answer(record).model_dump(mode="json"), 201)
+
+    return answered(start_sheet(desk, asked), wait, made)
 
 
 @router.get("/sheets", responses=answers(409, 422), summary="Sheets made")
@@ -90,7 +92,7 @@ def one_sheet(desk: TheDesk, sheet_id: Number) -> SheetAnswer:
 
 
 FILE: dict[int | str, dict[str, Any]] = {
-    **answers(404, 409, 422),
+    **answers(404, 409, 422, 503),
     200: {"content": {"application/pdf": {}, "text/html": {}}, "description": "The finished file."},
 }
 
@@ -99,15 +101,22 @@ FILE: dict[int | str, dict[str, Any]] = {
 def sheet_file(desk: TheDesk, sheet_id: Number, face: Literal["pdf", "html"] = "pdf") -> Response:
     """The same bytes each time, as long as what draws it is of the same version."""
     record = desk.record(SheetRecord, sheet_id)
-    content = paper.file_of(desk, record, face)
     headers = {"Content-Disposition": f'inline; filename="{paper.file_name(record, face)}"'}
     if face == "html":
         headers["Content-Security-Policy"] = SHEET_POLICY
-    return Response(content, media_type=paper.MEDIA[face], headers=headers)
+
+    def file(content: bytes) -> Response:
+        return Response(content, media_type=paper.MEDIA[face], headers=headers)
+
+    known = desk.remembered(paper.file_key(record, face))
+    if known is not None:
+        return file(known)
+    job = desk.join(f"Drawing {record.file_name}", lambda job: paper.draw_again(desk, job, record, face), face)
+    return Awaited(job, FILE_SECONDS, lambda job: file(job.result), still_at_it)
 
 
 BOOK: dict[int | str, dict[str, Any]] = {
-    **answers(404, 409, 422),
+    **answers(404, 409, 422, 503),
     200: {"content": {WORKBOOK: {}}, "description": "The workbook."},
 }
 
@@ -117,6 +126,9 @@ BOOK: dict[int | str, dict[str, Any]] = {
 )
 def workbook(desk: TheDesk, estimate_id: Number) -> Response:
     """Table, adjustment grid with live formulas, effects; no cell that came from a user can start a formula."""
-    content = paper.workbook_of(desk, desk.estimate(estimate_id))
+    estimate = desk.estimate(estimate_id)
     headers = {"Content-Disposition": f'attachment; filename="estimate-{estimate_id}.xlsx"'}
-    return Response(content, media_type=WORKBOOK, headers=headers)
+    job = desk.work(f"Workbook of {estimate.subject}", lambda job: paper.workbook_of(desk, job, estimate))
+    return Awaited(
+        job, FILE_SECONDS, lambda job: Response(job.result, media_type=WORKBOOK, headers=headers), still_at_it
+    )

@@ -1,4 +1,5 @@
-// Small comforts over pages that work without any of this: live charts, meanings of levels, dropped files, progress.
+// Small comforts over pages that work without any of this: live charts, meanings of levels, dropped files, progress,
+// and forms that stay as they were typed when no answer comes.
 "use strict";
 
 const VEGA = ["vega-6.4.0", "vega-lite-6.4.3", "vega-embed-7.3.0"];
@@ -69,5 +70,46 @@ function begin(root) {
   const progress = root.querySelector("[data-reload]");
   if (progress) window.setTimeout(() => window.location.reload(), Number(progress.dataset.reload));
 }
+
+// What the server refuses beside a field it sends as a whole page; every other failure is said above the form.
+function say(form, text) {
+  const part = document.getElementById("refusal-part").content.firstElementChild.cloneNode(true);
+  part.textContent = text;
+  const before = form.querySelector(":scope > #refusal");
+  if (before) before.remove();
+  form.prepend(part);
+  part.focus();
+}
+
+function words(answer) {
+  try {
+    return JSON.parse(answer).detail;
+  } catch (error) {
+    const lead = new DOMParser().parseFromString(answer, "text/html").querySelector("main .lead");
+    return lead ? lead.textContent : "The desk answered with an error.";
+  }
+}
+
+document.addEventListener("htmx:beforeSwap", ({ detail }) => {
+  if (detail.xhr.getResponseHeader("X-Form-Refused")) Object.assign(detail, { shouldSwap: true, isError: false });
+});
+document.addEventListener("htmx:beforeRequest", ({ detail }) => {
+  const said = detail.elt.closest("form")?.querySelector(":scope > #refusal");
+  if (said) said.remove();
+});
+const failures = {
+  "htmx:responseError": ({ xhr }) => `${words(xhr.response)} What you typed still stands here.`,
+  "htmx:sendError": () => "No answer came: the desk is not running, or the connection to it is lost. What you typed " +
+    "still stands here; whether it was written is not known. Start the desk again, look, and send it once more.",
+  "htmx:timeout": () => "The desk has not answered for two minutes. What you typed still stands here; whether it was " +
+    "written is not known. Look in another window before you send it once more.",
+};
+for (const [kind, text] of Object.entries(failures)) {
+  document.addEventListener(kind, ({ detail }) => {
+    const form = detail.elt.closest("form");
+    if (form) say(form, text(detail));
+  });
+}
+document.addEventListener("htmx:load", ({ detail }) => { if (detail.elt !== document.body) begin(detail.elt); });
 
 begin(document);

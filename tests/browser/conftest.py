@@ -70,7 +70,7 @@ def empty_desk(tmp_path):
 
 @pytest.fixture(scope="session")
 def demo_desk(tmp_path_factory):
-    """Address of a service with the demo, one estimate, one comparison of paths and one price in its ledger."""
+    """Address of a service with the demo, one estimate, comparison of paths, price, offer and sale in its ledger."""
     with process(tmp_path_factory.mktemp("desk")) as address, httpx.Client(base_url=address, timeout=300) as client:
         client.post("/demo")
         form = {
@@ -82,6 +82,7 @@ def demo_desk(tmp_path_factory):
         finish(client, client.post("/build/compare", data=find))
         finish(client, client.post("/price/1", data={"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30000"}))
         client.post("/price/1/offers", data={"amount": "38000", "who": "Ada"})
+        client.post("/price/1/sale", data={"price": "39500", "kind": "private"})
         yield address
 
 

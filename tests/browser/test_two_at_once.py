@@ -26,15 +26,71 @@ def test_two_browsers_value_vehicles_side_by_side(demo_desk, opened):
         assert "Side by side 1" in listed
 
 
-def test_two_browsers_mend_one_table_and_both_mends_are_kept_as_versions(demo_desk, opened):
-    windows = [opened(demo_desk), opened(demo_desk)]
+@pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
+def test_two_browsers_mend_one_table_and_neither_undoes_the_other(empty_desk, opened, shots, table_of_a_shop, scripts):
+    windows = [opened(empty_desk, java_script_enabled=scripts) for _ in range(2)]
+    bring_table(windows[0], table_of_a_shop)
     for window in windows:
         window.goto("/comparables/1?show=faults")
-    windows[0].get_by_label("Row 41, condition").fill("driver")
-    windows[1].get_by_label("leave row 25 out").check()
+    windows[0].get_by_label("Row 7, condition").fill("driver")
+    windows[1].get_by_label("Row 7, paint").fill("bare")
     for window in windows:
         window.get_by_role("button", name="Keep the mended table").click()
         window.get_by_text("Mended and kept as version").wait_for()
-    windows[0].goto("/comparables/1")
-    windows[0].get_by_text("Versions and other tables").click()
-    assert "3" in windows[0].locator("details:has-text('Versions') tbody").inner_text()
+    told = windows[1].locator(".said").inner_text()
+    assert "row 7, condition: drvier to driver" in told
+    assert "both are kept" in told
+    assert grid(windows[1], "/comparables/3", "7") >= {"driver", "bare"}
+
+    # Both at one cell: the owner sees both, chooses, and what was typed elsewhere is kept.
+    for window in windows:
+        window.goto("/comparables/3?show=all&edit=7")
+    windows[0].get_by_label("Row 7, condition").fill("show")
+    windows[0].get_by_role("button", name="Keep the mended table").click()
+    windows[0].get_by_text("Mended and kept as version 4").wait_for()
+    windows[1].get_by_label("Row 7, condition").fill("runner")
+    windows[1].get_by_label("Row 7, paint").fill("worn")
+    windows[1].get_by_role("button", name="Keep the mended table").click()
+    windows[1].get_by_role("heading", name="Changed meanwhile").wait_for()
+    windows[1].screenshot(path=str(shots / f"clash-{scripts}-1280.png"), full_page=True)
+    windows[1].set_viewport_size({"width": 390, "height": 844})
+    windows[1].screenshot(path=str(shots / f"clash-{scripts}-390.png"), full_page=True)
+    assert "leave what stands there by now: show" in windows[1].locator("fieldset").inner_text()
+    windows[1].get_by_label("write what you typed: runner").check()
+    windows[1].get_by_role("button", name="Keep the table with these choices").click()
+    windows[1].get_by_text("Mended and kept as version 5").wait_for()
+    assert grid(windows[1], "/comparables/5", "7") >= {"runner", "worn"}
+    assert grid(windows[1], "/comparables/4", "7") >= {"show", "bare"}, "the ledger keeps each version"
+
+
+def test_a_newer_file_remembers_and_says_what(empty_desk, opened, shots, looks_right, table_of_a_shop):
+    window = opened(empty_desk)
+    bring_table(window, table_of_a_shop)
+    window.get_by_label("Row 7, condition").fill("driver")
+    window.get_by_role("button", name="Keep the mended table").click()
+    window.get_by_text("Mended and kept as version 2").wait_for()
+    newer = table_of_a_shop + "2025-11-02,31000,sold,Tarrowby Linnet,1958,driver,fresh\n"
+    bring_table(window, newer)
+    card = window.locator("#remembered")
+    assert "1 mend was made again" in card.inner_text()
+    assert "drvier" in card.locator("tbody").inner_text()
+    for width in (1280, 390):
+        window.set_viewport_size({"width": width, "height": 844})
+        looks_right(window, shots, "remembered")
+    card.get_by_role("button", name="Take it back").click()
+    window.get_by_text("The file as it came is version 5").wait_for()
+    assert "no level of condition" in window.locator("#grid").inner_text()
+
+
+def bring_table(window, text):
+    window.goto("/comparables/bring")
+    window.get_by_label("or paste it here").fill(text)
+    window.get_by_label("Your name for it").fill("Sales of the shop")
+    window.get_by_role("button", name="Read the table").click()
+    window.get_by_role("heading", name="Sales of the shop").wait_for()
+
+
+def grid(window, address, row):
+    """The cells of one row, as the ledger holds them."""
+    rows = window.request.get(f"/api/v1{address}/rows").json()
+    return set(next(one for one in rows if one["row"] == row).values())

@@ -85,11 +85,16 @@ def test_from_empty_ledger_to_recorded_sale(empty_desk, opened, shots, looks_rig
     window.get_by_role("button", name="Keep the answer").click()
     window.get_by_text("was answered:").wait_for()
     looks_right_if(scripts, looks_right, window, shots, f"{name}-5-price")
+    window.get_by_label("The buyer paid in all, before tax").fill("14000000")
+    window.get_by_role("button", name="Record the sale").click()
+    window.get_by_text("Is 14,000,000 EUR right?").wait_for()
+    assert not window.get_by_label("Yes, it is right").is_checked()
+    looks_right_if(scripts, looks_right, window, shots, f"{name}-6-unlikely")
     window.get_by_label("The buyer paid in all, before tax").fill("14000")
     window.get_by_role("button", name="Record the sale").click()
     window.get_by_text("The sale is recorded.").wait_for()
     assert "Linnet of 1957" in window.locator("main").inner_text()
-    looks_right_if(scripts, looks_right, window, shots, f"{name}-6-track")
+    looks_right_if(scripts, looks_right, window, shots, f"{name}-7-track")
 
 
 def looks_right_if(scripts, looks_right, window, shots, name):

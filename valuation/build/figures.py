@@ -14,10 +14,6 @@ class Spread:
     low: float
     high: float
 
-    def as_dict(self) -> dict[str, float]:
-        """Plain data."""
-        return {"mean": self.mean, "low": self.low, "high": self.high}
-
 
 def money(amount: float, *, cents: bool = False, error: float = 0.0) -> str:
     """An amount with thousands parted by commas: to whole units, to the cent, or as far as its error allows.

@@ -28,15 +28,17 @@ def working_order(before: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
             if name not in before:
                 raise PlanError(
                     f"Step '{step}' comes after '{name}', which is no step of this plan.{did_you_mean(name, before)} "
-                    f"The steps are: {', '.join(before)}."
+                    f"The steps are: {', '.join(before)}.",
+                    where=f"step '{step}'.after",
                 )
     sorter = TopologicalSorter(before)
     try:
         sorter.prepare()
     except CycleError as error:
-        circle = " after ".join(reversed(error.args[1]))
+        circle = error.args[1][::-1]
         raise PlanError(
-            f"Steps wait for each other in a circle: {circle}. Take one of these out of 'after'."
+            f"Steps wait for each other in a circle: {' after '.join(circle)}. Take one of these out of 'after'.",
+            where=f"step '{circle[0]}'.after",
         ) from error
     place = {step: i for i, step in enumerate(before)}
     order: list[str] = []

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from valuation.build.terms import Event, Goal, Purchase, SaleTerms, at_least
+from valuation.build.bounds import within
+from valuation.build.terms import Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, Shape, ThreePoint
-from valuation.errors import PlanError
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle
 
@@ -57,8 +56,7 @@ class Step:
     sets: Mapping[str, Value] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        if self.people < 0:
-            raise PlanError(f"Step '{self.id}' needs 0 or more people; found {self.people}. Write how many work on it.")
+        within("steps", self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +70,7 @@ class ShopSettings:
     crew : int
         People who can work on this vehicle at once, >= 1.
     hours_per_week : float
-        Hours that one of them gives to this vehicle in a week, > 0.
+        Hours that one of them gives to this vehicle in a week.
     bays : int
         Bays in the shop, >= 1; a build takes one of them.
     holding_per_week : float
@@ -98,17 +96,7 @@ class ShopSettings:
     spread: Shape = "triangular"
 
     def __post_init__(self) -> None:
-        at_least("labour_rate", self.labour_rate, 0, "money per hour")
-        at_least("crew", self.crew, 1, "people")
-        at_least("bays", self.bays, 1, "bays")
-        at_least("holding_per_week", self.holding_per_week, 0, "money per week")
-        at_least("overhead_per_week", self.overhead_per_week, 0, "money per week")
-        at_least("interest_percent", self.interest_percent, 0, "percent a year")
-        if not (math.isfinite(self.hours_per_week) and 0 < self.hours_per_week <= 168):
-            raise PlanError(
-                f"'hours_per_week' must be above 0 and at most 168; found {self.hours_per_week!r}. "
-                "Write the hours that one person gives to this vehicle in a week."
-            )
+        within("shop", self)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,16 +6,19 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
+from valuation.build.bounds import MOST_JOBS, MOST_STEPS
 from valuation.build.plan import NOTHING, BuildPlan, ShopSettings, Step
 from valuation.build.states import check_states
 from valuation.build.terms import USUAL_WEEKS_TO_SELL, BuyersWish, Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, Shape
 from valuation.build.toml_table import TomlTable
-from valuation.errors import PlanError, VehicleError
+from valuation.errors import PlanError, VehicleError, shown
 from valuation.schema.schema import Schema
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle, parse_vehicle
 from valuation.text.files import read_text_file
+from valuation.text.json import is_too_deep, too_deep
+from valuation.text.numbers import finite_number
 from valuation.text.toml import read_toml
 
 Made = TypeVar("Made")
@@ -66,8 +69,11 @@ def plan_from_dict(
 
     Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands.
     """
+    if is_too_deep(data):
+        raise PlanError(f"Cannot use the plan {file}: it {too_deep()}. Write it as the plan to start from is.")
     top = TomlTable(file, "", data)
     top.only(*TOP_KEYS)
+    top.currency = top.text("currency", "")
     name = top.text("name", Path(file).stem)
     found = _vehicle(top, schema, name)
     steps = _steps(top, schema, found, steps_needed)
@@ -82,7 +88,7 @@ def plan_from_dict(
         goal=_goal(top, defaults),
         event=_event(top),
         start=top.day("start"),
-        currency=top.text("currency", ""),
+        currency=top.currency,
         source_name=file,
         defaults=tuple(defaults),
     )
@@ -97,19 +103,24 @@ def _vehicle(top: TomlTable, schema: Schema, name: str) -> Vehicle:
     try:
         return parse_vehicle(dict(table.data), schema, name)
     except VehicleError as problem:
-        raise PlanError(f"Cannot use the plan {top.file}: [vehicle] {problem}") from None
+        raise PlanError(f"Cannot use the plan {top.file}: [vehicle] {problem}", where=problem.where) from None
 
 
 def _steps(top: TomlTable, schema: Schema, found: Vehicle, needed: bool) -> tuple[Step, ...]:
     rows = top.data.get("steps", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise top.refusal("steps", f"is {rows!r}.", "Start each step with a line [[steps]].")
+        raise top.refusal("steps", f"is {shown(rows)}.", "Start each step with a line [[steps]].")
+    if len(rows) > MOST_STEPS:
+        raise top.refusal("steps", f"has {len(rows)} steps.", f"At most {MOST_STEPS} are accepted. Put some together.")
     if needed and not rows:
         raise top.refusal(
             "steps", "is missing: a build plan needs at least one step.", "Add one that starts with a line [[steps]]; "
             "selling as found is always compared and needs no plan.",
         )  # fmt: skip
-    return tuple(_step(TomlTable(top.file, f"[[steps]] {i + 1}", row), schema, found) for i, row in enumerate(rows))
+    return tuple(
+        _step(TomlTable(top.file, f"[[steps]] {i + 1}", row, currency=top.currency), schema, found)
+        for i, row in enumerate(rows)
+    )
 
 
 def _step(table: TomlTable, schema: Schema, found: Vehicle) -> Step:
@@ -138,7 +149,7 @@ def _sets(table: TomlTable, schema: Schema, found: Vehicle) -> dict[str, Value]:
     """The attributes after a step, read as the schema reads them."""
     sets = table.data.get("sets", {})
     if not isinstance(sets, dict):
-        raise table.refusal("sets", f"is {sets!r}.", 'Write sets = { condition = "driver" }.')
+        raise table.refusal("sets", f"is {shown(sets)}.", 'Write sets = { condition = "driver" }.')
     if not sets:
         return {}
     # What the schema does not do without is taken from the vehicle as found, only to satisfy it.
@@ -146,7 +157,8 @@ def _sets(table: TomlTable, schema: Schema, found: Vehicle) -> dict[str, Value]:
     try:
         after = parse_vehicle({**indispensable, **sets}, schema, "step").attributes
     except VehicleError as problem:
-        raise PlanError(f"Cannot use the plan {table.file}: {table.name} sets: {problem}") from None
+        message = f"Cannot use the plan {table.file}: {table.name} sets: {problem}"
+        raise PlanError(message, where=table.where("sets")) from None
     return {name: value for name, value in after.items() if indispensable.get(name) != value}
 
 
@@ -198,8 +210,12 @@ def _overrun(table: TomlTable) -> tuple[Overrun, str]:
         one_in_ten = table.number("one_in_ten", max(usual.one_in_ten, typical), "a factor")
         return _named(table, lambda: Overrun(typical, one_in_ten)), spread
     pairs = isinstance(jobs, list) and all(isinstance(job, list) and len(job) == 2 for job in jobs)
-    if not pairs:
-        raise table.refusal("past_jobs", f"is {jobs!r}.", "Write past_jobs = [[planned, actual], [planned, actual]].")
+    if not pairs or not all(finite_number(figure) is not None for job in jobs for figure in job):
+        raise table.refusal(
+            "past_jobs", f"is {shown(jobs)}.", "Write past_jobs = [[planned, actual], [planned, actual]]."
+        )
+    if len(jobs) > MOST_JOBS:
+        raise table.refusal("past_jobs", f"has {len(jobs)} jobs.", f"At most {MOST_JOBS} are accepted: the newest.")
     return _named(table, lambda: Overrun.from_jobs([job[0] for job in jobs], [job[1] for job in jobs])), spread
 
 
@@ -300,7 +316,7 @@ def _event(top: TomlTable) -> Event | None:
         raise table.refusal("date", "is missing.", "Write the day of the show: date = 2027-05-30.")
     chances = table.data.get("chances", {})
     if not isinstance(chances, dict) or not all(isinstance(row, dict) for row in chances.values()):
-        raise table.refusal("chances", f"is {chances!r}.", "Write a table [event.chances.show] with local = 0.3.")
+        raise table.refusal("chances", f"is {shown(chances)}.", "Write a table [event.chances.show] with local = 0.3.")
     rows: dict[str, dict[str, float]] = {}
     for level, row in chances.items():
         one = TomlTable(top.file, f"[event.chances.{level}]", row)
@@ -325,4 +341,5 @@ def _named(table: TomlTable, make: Callable[[], Made]) -> Made:
     except PlanError as problem:
         if str(problem).startswith("Cannot use the plan"):
             raise
-        raise PlanError(f"Cannot use the plan {table.file}: {table.name} {problem}") from None
+        where = table.where(problem.where)
+        raise PlanError(f"Cannot use the plan {table.file}: {table.name} {problem}", where=where) from None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from valuation.errors import PlanError
+from valuation.files import write_file
 
 PLAN_TEMPLATE = """\
 # A build plan. Everything after a # is a remark. Money is plain numbers in the currency of your table of sales.
@@ -129,8 +130,7 @@ def write_plan_template(path: str | Path) -> Path:
     """
     file = Path(path)
     try:
-        with file.open("x", encoding="utf-8") as out:
-            out.write(PLAN_TEMPLATE)
+        write_file(file, PLAN_TEMPLATE, new=True)
     except FileExistsError:
         raise PlanError(f"Cannot write {file.name}: it is there already. Choose another name.") from None
     except OSError as problem:

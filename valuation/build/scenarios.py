@@ -110,7 +110,7 @@ def plan_rules(plan: BuildPlan) -> CrewRules:
     try:
         return crew_rules(ids, before, people, plan.shop.crew, likely, when_ready)
     except PlanError as problem:
-        raise PlanError(f"Plan '{plan.name}': {problem}") from None
+        raise PlanError(f"Plan '{plan.name}': {problem}", where=problem.where) from None
 
 
 def _weeks(plan: BuildPlan, step: int, hours: float) -> float:

@@ -100,7 +100,8 @@ def check_states(plan: BuildPlan, schema: Schema) -> None:
             if name not in schema.names:
                 raise PlanError(
                     f"Plan '{plan.name}': step '{step.id}' sets '{name}', which the schema '{schema.name}' does not "
-                    f"have. Its attributes are: {', '.join(schema.names)}."
+                    f"have. Its attributes are: {', '.join(schema.names)}.",
+                    where=f"step '{step.id}'.sets",
                 )
     if plan.event is None or not plan.event.chances:
         return

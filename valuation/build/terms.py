@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from valuation.build.bounds import within
 from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
 from valuation.year import WEEKS_PER_MONTH
@@ -40,10 +40,7 @@ class Purchase:
     transport: float = 0.0
 
     def __post_init__(self) -> None:
-        for name in ("fee_percent", "fee_minimum", "fees", "tax_percent", "transport"):
-            at_least(name, getattr(self, name), 0, "percent" if name.endswith("percent") else "money")
-        if self.asked is not None:
-            at_least("asked", self.asked, 0, "money")
+        within("purchase", self)
 
     @property
     def fixed(self) -> float:
@@ -95,10 +92,10 @@ class Event:
     award: str = "awards"
 
     def __post_init__(self) -> None:
-        at_least("entry_cost", self.entry_cost, 0, "money")
+        within("event", self)
         for level, chances in self.chances.items():
             total = sum(chances.values())
-            if any(chance < 0 for chance in chances.values()) or total > 1 + 1e-9:
+            if any(not chance >= 0 for chance in chances.values()) or not total <= 1 + 1e-9:
                 raise PlanError(
                     f"The chances of an award at condition '{level}' must be 0 or more and sum to at most 1; found "
                     f"{dict(chances)!r}, sum {total:g}. Write 0.3 for three in ten."
@@ -125,10 +122,7 @@ class BuyersWish:
     sure_percent: float
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.premium_percent) and self.premium_percent > -100):
-            raise PlanError(f"'premium_percent' of a wish must be above -100; found {self.premium_percent!r}.")
-        if not 0 <= self.sure_percent <= 100:
-            raise PlanError(f"'sure_percent' of a wish must lie between 0 and 100; found {self.sure_percent!r}.")
+        within("wish", self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,34 +174,12 @@ class SaleTerms:
     wish: BuyersWish | None = None
 
     def __post_init__(self) -> None:
-        for name in ("fee_percent", "fees", "transport", "tax_percent", "discount_percent"):
-            at_least(name, getattr(self, name), 0, "percent" if name.endswith("percent") else "money")
+        within("sale", self)
         if self.fee_percent + self.tax_percent >= 100:
             raise PlanError(
                 f"Fees and tax of the sale take the whole price; found fee_percent {self.fee_percent:g} and "
-                f"tax_percent {self.tax_percent:g}, together they must stay below 100. Write 8 for 8 percent."
-            )
-        if not (math.isfinite(self.offers_per_month) and self.offers_per_month > 0):
-            raise PlanError(
-                f"'offers_per_month' must be above 0; found {self.offers_per_month!r}. Without offers nothing can be "
-                "sold: write how many serious offers you expect in a month, 0.5 for one in two months."
-            )
-        if not 0 < self.offer_spread_percent <= 100:
-            raise PlanError(
-                f"'offer_spread_percent' must be above 0 and at most 100; found {self.offer_spread_percent!r}. Write "
-                "10 when two buyers in three offer within 10 percent of the usual."
-            )
-        if not 0 <= self.walk_away_percent <= 100:
-            raise PlanError(
-                f"'walk_away_percent' must lie between 0 and 100; found {self.walk_away_percent!r}. Write 30 when "
-                "three buyers in ten leave after a counter."
-            )
-        if self.last_resort is not None:
-            at_least("last_resort", self.last_resort, 0, "money")
-        if not 0 <= self.settle_under_ask_percent < 100:
-            raise PlanError(
-                f"'settle_under_ask_percent' must be 0 or more and below 100; found "
-                f"{self.settle_under_ask_percent!r}. Write 15 when talks end 15 percent under the ask."
+                f"tax_percent {self.tax_percent:g}, together they must stay below 100. Write 8 for 8 percent.",
+                where="fee_percent",
             )
 
     @property
@@ -228,7 +200,7 @@ class SaleTerms:
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """What the shop wants of a deal: proceeds of at least ``ratio`` times the outlay plus ``profit``, so sure.
+    """What the shop wants of a deal: proceeds of at least a multiple of the outlay plus ``profit``, so sure.
 
     Proceeds are what the seller is paid after fees and tax in percent of the price.
 
@@ -240,48 +212,32 @@ class Goal:
         Wanted profit in money on top; 0 or more.
     sure_percent : float or None
         With what probability, strictly between 0 and 100; None: on average.
+
+    Attributes
+    ----------
+    multiple_of_outlay : float
+        Proceeds wanted for each unit of outlay.
+    words : str
+        The goal as a person would say it.
     """
 
     margin_percent: float = 20.0
+    multiple_of_outlay: float = field(init=False, default=0.0)
     profit: float = 0.0
     sure_percent: float | None = 75.0
+    words: str = field(init=False, default="")
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.margin_percent) and self.margin_percent > -100):
-            raise PlanError(
-                f"'margin_percent' of a goal must be above -100; found {self.margin_percent!r}. "
-                "Write 20 for a profit of 20 percent of the outlay."
-            )
-        at_least("profit", self.profit, 0, "money")
-        if self.sure_percent is not None and not 0 < self.sure_percent < 100:
-            raise PlanError(
-                f"'sure_percent' of a goal must lie strictly between 0 and 100; found {self.sure_percent!r}. No price "
-                "is certain to meet a goal: write for example 75, or leave the line out for 'on average'."
-            )
+        within("goal", self)
+        object.__setattr__(self, "multiple_of_outlay", 1 + self.margin_percent / 100)
+        object.__setattr__(self, "words", self._in_words())
 
     @classmethod
-    def multiple_of_outlay(cls, multiple: float, sure_percent: float | None = 75.0) -> Goal:
+    def times_outlay(cls, multiple: float, sure_percent: float | None = 75.0) -> Goal:
         """The goal of getting ``multiple`` times the outlay back; > 0."""
         return cls(margin_percent=(multiple - 1) * 100, sure_percent=sure_percent)
 
-    @property
-    def ratio(self) -> float:
-        """Proceeds wanted for each unit of outlay."""
-        return 1 + self.margin_percent / 100
-
-    def as_dict(self) -> dict[str, float | str | None]:
-        """Plain data for JSON."""
-        return {
-            "margin_percent": self.margin_percent,
-            "multiple_of_outlay": self.ratio,
-            "profit": self.profit,
-            "sure_percent": self.sure_percent,
-            "words": self.words,
-        }
-
-    @property
-    def words(self) -> str:
-        """The goal as a person would say it."""
+    def _in_words(self) -> str:
         wanted = []
         if self.margin_percent != 0 or self.profit == 0:
             wanted.append(f"{self.margin_percent:g} % over outlay")
@@ -289,9 +245,3 @@ class Goal:
             wanted.append(f"{self.profit:,.0f} in money")
         sure = "on average" if self.sure_percent is None else f"with {self.sure_percent:g} % probability"
         return f"at least {' and '.join(wanted)}, {sure}"
-
-
-def at_least(name: str, value: float, least: float, unit: str) -> None:
-    """Refuse a setting below ``least``, named with its unit."""
-    if not (math.isfinite(value) and value >= least):
-        raise PlanError(f"'{name}' must be {least:g} or more ({unit}); found {value!r}. Write a plain number.")

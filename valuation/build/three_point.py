@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from scipy.special import betainc, ndtri
 
+from valuation.build.bounds import MOST_MONEY, within
 from valuation.errors import PlanError
 from valuation.regression.distribution import FloatArray
 
@@ -115,12 +116,8 @@ class Overrun:
     one_in_ten: float = 1.35
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.typical) and self.typical > 0):
-            raise PlanError(
-                f"The typical overrun must be a factor above 0; found {self.typical!r}. "
-                "Write 1 where builds cost what was planned, 1.1 for 10 % more."
-            )
-        if not (math.isfinite(self.one_in_ten) and self.one_in_ten >= self.typical):
+        within("overrun", self)
+        if self.one_in_ten < self.typical:
             raise PlanError(
                 f"The overrun that one build in ten exceeds must not be under the typical one ({self.typical}); found "
                 f"{self.one_in_ten!r}. Write the same figure twice where there is no spread."
@@ -149,8 +146,11 @@ class Overrun:
                 f"Past jobs need a planned and an actual figure each; found {len(planned)} planned and "
                 f"{len(actual)} actual. Write past_jobs = [[planned, actual], ...]."
             )
-        if not all(math.isfinite(x) and x > 0 for x in [*planned, *actual]):
-            raise PlanError("Past jobs must be money above 0. Leave out a job whose figures are not known.")
+        if not all(0 < x <= MOST_MONEY for x in [*planned, *actual]):
+            raise PlanError(
+                f"Past jobs must be money above 0 and at most {MOST_MONEY:,.0f}. Leave out a job whose figures are not "
+                "known."
+            )
         default = cls()
         logs = np.log(np.asarray(actual, dtype=float) / np.asarray(planned, dtype=float))
         prior_jobs = 3

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
 from valuation.build.three_point import ThreePoint
-from valuation.errors import PlanError
+from valuation.errors import PlanError, shown
+from valuation.text.dates import NO_DATE, possible_day, read_day
+from valuation.text.money import read_amount, read_money
+from valuation.text.numbers import DOUBT, finite_number, read_number
+from valuation.text.reading import Reading
 from valuation.text.spelling import did_you_mean
 
 
@@ -26,17 +29,24 @@ class TomlTable:
     data : mapping
     absent : list of str
         Filled with the names of the keys that were asked for with a default and were not there.
+    currency : str
+        Of the plan; empty when it names none.
     """
 
     file: str
     name: str
     data: Mapping[str, Any]
     absent: list[str] = field(default_factory=list)
+    currency: str = ""
+
+    def where(self, key: str = "") -> str:
+        """The place of a key, or of the table, in a form: ``shop.crew``, ``step 'paint'.cost``."""
+        return ".".join(filter(None, [self.name.strip("[]:"), key]))
 
     def refusal(self, key: str, why: str, mend: str) -> PlanError:
         """The error for one key."""
         place = f"{self.name} {key}".strip()
-        return PlanError(f"Cannot use the plan {self.file}: {place} {why} {mend}")
+        return PlanError(f"Cannot use the plan {self.file}: {place} {why} {mend}", where=self.where(key))
 
     def only(self, *known: str) -> None:
         """Refuse keys that are not known."""
@@ -50,8 +60,8 @@ class TomlTable:
             return None
         value = self.data[key]
         if not isinstance(value, dict):
-            raise self.refusal(key, f"is {value!r}, not a table.", f"Start it with a line [{key}].")
-        return TomlTable(self.file, f"[{key}]", value)
+            raise self.refusal(key, f"is {shown(value)}, not a table.", f"Start it with a line [{key}].")
+        return TomlTable(self.file, f"[{key}]", value, currency=self.currency)
 
     def text(self, key: str, default: str | None = None) -> str:
         """A line of text; refused when it is missing and has no default."""
@@ -61,7 +71,7 @@ class TomlTable:
             return default
         value = self.data[key]
         if not isinstance(value, str) or not value.strip():
-            raise self.refusal(key, f"is {value!r}, not a text.", f'Write it in quotes: {key} = "...".')
+            raise self.refusal(key, f"is {shown(value)}, not a text.", f'Write it in quotes: {key} = "...".')
         return value.strip()
 
     def number(self, key: str, default: float, unit: str) -> float:
@@ -83,7 +93,7 @@ class TomlTable:
         value = self.text(key, default)
         if value not in accepted:
             hint = did_you_mean(value, accepted)
-            raise self.refusal(key, f"is {value!r}.", f"Accepted: {', '.join(accepted)}.{hint}")
+            raise self.refusal(key, f"is {shown(value)}.", f"Accepted: {', '.join(accepted)}.{hint}")
         return value
 
     def day(self, key: str) -> date | None:
@@ -91,22 +101,23 @@ class TomlTable:
         if key not in self.data:
             return None
         value = self.data[key]
-        if isinstance(value, datetime):
-            return value.date()
-        if isinstance(value, date):
-            return value
+        mend = f"Write year-month-day: {key} = 2027-05-30."
+        if not isinstance(value, str | date):
+            raise self.refusal(key, f"is {shown(value)}, not a date.", mend)
         try:
-            return date.fromisoformat(value)
-        except (TypeError, ValueError):
-            mend = f"Write year-month-day: {key} = 2027-05-30."
-            raise self.refusal(key, f"is {value!r}, not a date.", mend) from None
+            if isinstance(value, str):
+                return read_day(value, Reading())
+            return possible_day(value.date() if isinstance(value, datetime) else value)
+        except ValueError as problem:
+            why = "not a date" if str(problem) == NO_DATE else f"which {problem}"
+            raise self.refusal(key, f"is {shown(value)}, {why}.", mend) from None
 
     def words(self, key: str) -> tuple[str, ...]:
         """A list of words, or one word."""
         value = self.data.get(key, [])
         value = [value] if isinstance(value, str) else value
         if not isinstance(value, list) or not all(isinstance(word, str) for word in value):
-            raise self.refusal(key, f"is {value!r}, not a list of step ids.", f'Write {key} = ["...", "..."].')
+            raise self.refusal(key, f"is {shown(value)}, not a list of step ids.", f'Write {key} = ["...", "..."].')
         return tuple(value)
 
     def three_point(self, key: str, default: ThreePoint, unit: str) -> ThreePoint:
@@ -121,17 +132,32 @@ class TomlTable:
         numbers = [self._finite(key, figure, unit) for figure in figures]
         low, likely, high = numbers if len(numbers) == 3 else numbers * 3
         if low < 0:
-            raise self.refusal(key, f"is {value!r}; a figure is below 0.", f"Write figures of 0 or more ({unit}).")
+            raise self.refusal(key, f"is {shown(value)}; a figure is below 0.", f"Write figures of 0 or more ({unit}).")
         if not low <= likely <= high:
             raise self.refusal(
                 key,
-                f"is {value!r}; low {low:g}, likely {likely:g} and high {high:g} must not fall.",
+                f"is {shown(value)}; low {low:g}, likely {likely:g} and high {high:g} must not fall.",
                 "Write the smallest figure first.",
             )
         return ThreePoint(low, likely, high)
 
     def _finite(self, key: str, value: object, unit: str) -> float:
-        plain = isinstance(value, int | float) and not isinstance(value, bool)
-        if not plain or not math.isfinite(float(value)):  # type: ignore[arg-type]
-            raise self.refusal(key, f"is {value!r}.", f"A plain number is accepted ({unit}), without signs or units.")
-        return float(value)  # type: ignore[arg-type]
+        mend = f"A plain number is accepted ({unit}), without signs or units."
+        if isinstance(value, str):
+            return self._written(key, value, unit, mend)
+        number = finite_number(value)
+        if number is None:
+            raise self.refusal(key, f"is {shown(value)}.", mend)
+        return number
+
+    def _written(self, key: str, text: str, unit: str, mend: str) -> float:
+        """A number in quotes, as a person writes it; money with no other currency than the plan's."""
+        try:
+            if not unit.startswith("money"):
+                return read_number(text, DOUBT if "." in text else "")
+            if self.currency or not read_money(text).currency:
+                return read_amount(text, self.currency)
+        except ValueError as problem:
+            raise self.refusal(key, f"is {shown(text)}, which {problem}.", mend) from None
+        mend = f'{mend[:-1]}; or name the currency of the plan: currency = "...".'
+        raise self.refusal(key, f"is {shown(text)}.", mend)

@@ -5,27 +5,33 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
+from valuation.answers.field import field as field_answer
+from valuation.answers.paths import paths as paths_answer
+from valuation.answers.steps import steps as steps_answer
 from valuation.build.figures import money, odds_words, percent
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import amount_in, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, print_json, table
-from valuation.errors import PlanError
-from valuation.paths.compare import PathResult, PathsReport, evaluate_paths
-from valuation.paths.field_table import FieldTable, field_table
-from valuation.paths.steps import StepsReport, evaluate_steps
+from valuation.errors import PlanError, shown
+from valuation.paths.compare import PathResult, PathsReport
+from valuation.paths.field_table import FieldTable
+from valuation.paths.steps import StepsReport
 from valuation.regression.model import PriceModel
+from valuation.text.dates import EARLIEST, LATEST
+from valuation.text.numbers import read_number
 
 
 def paths(words: argparse.Namespace) -> int:
     """Compare build plans for one find."""
     model = model_for(words, near=words.plans[0])
     with progress(f"Weighing {len(words.plans)} plan(s)"):
-        report = evaluate_paths(model, _plans(words.plans, model), as_of_day(words), price=words.price)
+        price = amount_in(words.price, model.currency, "--price")
+        report = paths_answer(model, _plans(words.plans, model), words.as_of, price=price)
     if words.json:
-        print_json(report.as_dict())
+        print_json(report)
     else:
         show_paths(report)
     return DONE
@@ -36,11 +42,16 @@ def steps(words: argparse.Namespace) -> int:
     model = model_for(words, near=words.plan)
     [plan] = _plans([words.plan], model)
     with progress("Weighing the steps"):
-        report = evaluate_steps(
-            model, plan, as_of_day(words), price=words.price, budget=words.budget, finish_by=words.finish_by
+        report = steps_answer(
+            model,
+            plan,
+            words.as_of,
+            price=amount_in(words.price, model.currency, "--price"),
+            budget=amount_in(words.budget, model.currency, "--budget"),
+            finish_by=words.finish_by,
         )
     if words.json:
-        print_json(report.as_dict())
+        print_json(report)
     else:
         show_steps(report)
     return DONE
@@ -50,9 +61,9 @@ def field(words: argparse.Namespace) -> int:
     """Most to pay by condition and model year."""
     model = model_for(words, near=words.plans[0])
     with progress("Working out the field table"):
-        report = field_table(model, _plans(words.plans, model), as_of_day(words), years=years_of(words.years))
+        report = field_answer(model, _plans(words.plans, model), years_of(words.years), words.as_of)
     if words.json:
-        print_json(report.as_dict())
+        print_json(report)
     else:
         show_field(report)
     return DONE
@@ -66,12 +77,16 @@ def years_of(text: str) -> list[float]:
     """Model years from ``FROM-TO``."""
     first, _, last = text.partition("-")
     try:
-        years = range(int(first), int(last or first) + 1)
+        years = [read_number(year) for year in (first, last or first)]
     except ValueError:
-        years = range(0)
-    if not 1 <= len(years) <= 60:
-        raise PlanError(f"Cannot read the model years {text!r}. Write the first and the last, such as 1948-1956.")
-    return [float(year) for year in years]
+        years = [0.0, 0.0]
+    low, high = years
+    if not (low.is_integer() and high.is_integer() and EARLIEST.year <= low <= high <= LATEST.year) or high - low >= 60:
+        raise PlanError(
+            f"Cannot read the model years {shown(text)}. Write the first and the last, such as 1948-1956: at most 60, "
+            f"from {EARLIEST.year} to {LATEST.year}."
+        )
+    return [low + step for step in range(int(high - low) + 1)]
 
 
 def show_paths(report: PathsReport) -> None:
@@ -87,21 +102,21 @@ def show_paths(report: PathsReport) -> None:
     heading("Decision")
     paragraph(report.why)
     for path in report.paths:
-        bullet(f"{path.name}: {path.most_to_pay.proof}")
+        bullet(f"{path.name}: {path.most_to_pay_proof.proof}")
     for path in report.paths:
         bullet(f"{path.name}: {path.rule_of_thumb}")
     notes([*(note for path in report.paths for note in path.notes), *report.notes])
 
 
 def _path_row(path: PathResult) -> tuple[str, ...]:
-    most = path.most_to_pay.price
+    most = path.most_to_pay
     return (
         path.name,
-        money(most, error=path.most_to_pay.error) if most > 0 else "walk away",
-        money(path.outlay.mean, error=path.errors.get("outlay", 0.0)),
-        money(path.sale_price.mean, error=path.errors.get("sale_price", 0.0)),
-        money(path.expected_profit, error=path.errors.get("expected_profit", 0.0)),
-        money(path.bad_tenth, error=path.errors.get("bad_tenth", 0.0)),
+        money(most, error=path.most_to_pay_proof.error) if most > 0 else "walk away",
+        money(path.outlay.mean, error=path.simulation_errors.get("outlay", 0.0)),
+        money(path.sale_price.mean, error=path.simulation_errors.get("sale_price", 0.0)),
+        money(path.expected_profit, error=path.simulation_errors.get("expected_profit", 0.0)),
+        money(path.bad_tenth, error=path.simulation_errors.get("bad_tenth", 0.0)),
         percent(path.odds_of_loss),
         f"{path.weeks.mean:.0f}",
     )
@@ -114,19 +129,19 @@ def show_steps(report: StepsReport) -> None:
     rows = [
         (
             step.id,
-            money(step.adds, error=step.error),
+            money(step.adds, error=step.simulation_error),
             money(step.costs),
-            money(step.net, error=step.error),
+            money(step.net, error=step.simulation_error),
             odds_words(step.odds_it_pays),
         )
         for step in report.steps
     ]
     table(("step", "adds", "costs", "net", "odds it pays"), rows)
     heading("Which steps to do")
-    paragraph(report.subsets.words)
-    for subset in (report.subsets.best, *report.subsets.alternatives):
+    paragraph(report.search.words)
+    for subset in (report.best_subset, *report.alternatives):
         names = ", ".join(subset.steps) or "no step"
-        profit = money(subset.expected_profit, error=subset.error)
+        profit = money(subset.expected_profit, error=subset.simulation_error)
         bullet(f"{names}: costs {money(subset.steps_cost)}, expected profit {profit}. {subset.differs}".rstrip())
     notes(report.notes)
 

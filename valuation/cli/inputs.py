@@ -6,12 +6,14 @@ import argparse
 import datetime as dt
 import sys
 from pathlib import Path
+from typing import overload
 
 from valuation.cli.progress import progress
 from valuation.comparables.table import Comparables
-from valuation.errors import TableError
+from valuation.errors import PlanError, TableError
 from valuation.regression.model import PriceModel
 from valuation.schema import Schema, default_schema, read_schema
+from valuation.text.money import Money, same_currency
 
 TABLE_NAMES = ("comparables.csv", "comparables.xlsx", "comparables.ods", "comparables.parquet")
 SCHEMA_NAME = "schema.toml"
@@ -89,6 +91,22 @@ def _table_near(near: str | None) -> Path:
         "Cannot estimate without sales: no table was named, and no comparables.csv lies here or beside the file. "
         "Name one with --comparables TABLE, or a saved model with --model FILE."
     )
+
+
+@overload
+def amount_in(money: Money, currency: str, what: str) -> float: ...
+@overload
+def amount_in(money: None, currency: str, what: str) -> None: ...
+def amount_in(money: Money | None, currency: str, what: str) -> float | None:
+    """The amount of a command's word, which may name no other currency than the table's."""
+    if money is None:
+        return None
+    if currency and money.currency and not same_currency(currency, money.currency):
+        raise PlanError(
+            f"Cannot use {what}: it is in {money.currency}, and the table's prices are in {currency}. Write it in "
+            f"{currency}."
+        )
+    return money.amount
 
 
 def as_of_day(words: argparse.Namespace) -> dt.date:

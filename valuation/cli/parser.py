@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from valuation.text.money import Money
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "demo"),
@@ -101,15 +105,15 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
 def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     paths = _command(commands, "paths", "compare ways to go with a find, with the most to pay for each")
     paths.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one find")
-    paths.add_argument("--price", type=float, help="purchase price at which to weigh the paths")
+    paths.add_argument("--price", type=_amount, help="purchase price at which to weigh the paths")
     _source(paths)
     _when(paths)
     _json(paths)
 
     steps = _command(commands, "steps", "what each step of a plan adds and costs, and which to leave out")
     steps.add_argument("plan", metavar="PLAN", help="build plan file (TOML)")
-    steps.add_argument("--price", type=float, help="purchase price, where it is known")
-    steps.add_argument("--budget", type=float, help="most money for the steps, their parts and labour")
+    steps.add_argument("--price", type=_amount, help="purchase price, where it is known")
+    steps.add_argument("--budget", type=_amount, help="most money for the steps, their parts and labour")
     steps.add_argument("--finish-by", type=_day, metavar="DATE", help="day by which the build must be done")
     _source(steps)
     _when(steps)
@@ -126,19 +130,19 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
         commands, "bands", "floor, target and ask for a plan's finished vehicle, or a vehicle as it stands"
     )
     bands.add_argument("subject", metavar="PLAN|VEHICLE", help="build plan or vehicle file (TOML)")
-    bands.add_argument("--price", type=float, help="what was paid for it, for the break-even")
+    bands.add_argument("--price", type=_amount, help="what was paid for it, for the break-even")
     _source(bands)
     _when(bands)
     _json(bands)
 
     offer = _command(commands, "offer", "what to answer to an offer; adds it to the log of the talks")
     offer.add_argument("log", metavar="LOG", help="offer log (JSON); begun if it is not there")
-    offer.add_argument("amount", type=float, help="the offer, in the table's currency")
+    offer.add_argument("amount", type=_amount, help="the offer, in the table's currency")
     offer.add_argument("--plan", metavar="PLAN|VEHICLE", help="what is sold, when the log does not name it yet")
-    offer.add_argument("--asked", type=float, help="the price asked, when the log does not name it yet")
+    offer.add_argument("--asked", type=_amount, help="the price asked, when the log does not name it yet")
     offer.add_argument("--buyer", default="", help="a word for who offers")
     offer.add_argument("--currency", default="", help="currency of the offer; the table's unless given")
-    offer.add_argument("--price", type=float, help="what was paid for the vehicle, for the profit")
+    offer.add_argument("--price", type=_amount, help="what was paid for the vehicle, for the profit")
     offer.add_argument("--dry-run", action="store_true", help="answer without adding the offer to the log")
     _source(offer)
     _when(offer)
@@ -158,9 +162,13 @@ def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     backup = kinds.add_parser("backup", help="copy the ledger while others use it")
     backup.add_argument("ledger", help="ledger file")
     backup.add_argument("copy", help="new file to write")
-    restore = kinds.add_parser("restore", help="make a ledger from a backup, under a new name")
+    restore = kinds.add_parser("restore", help="make a ledger from a backup that passes the check")
     restore.add_argument("copy", help="backup file")
     restore.add_argument("ledger", help="new ledger file")
+    restore.add_argument(
+        "--accept-loss", action="store_true", help="take the backup also when the check finds problems"
+    )
+    restore.add_argument("--replace", action="store_true", help="replace a ledger of that name; the old one is kept")
     check = kinds.add_parser("check", help="verify every seal, and that each stored estimate repeats to the bit")
     check.add_argument("ledger", help="ledger file or URL")
 
@@ -179,7 +187,7 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
 
     deal = _command(kinds, "deal", "everything about a deal, marked private (PDF or HTML)")
     deal.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one find")
-    deal.add_argument("--price", type=float, help="purchase price, paid or asked")
+    deal.add_argument("--price", type=_amount, help="purchase price, paid or asked")
     deal.add_argument("--spent", action="append", default=[], metavar="WHAT=AMOUNT", help="what went in already")
     deal.add_argument("--offers", metavar="LOG", help="offer log (JSON)")
 
@@ -192,7 +200,7 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     book.add_argument(
         "--plan", action="append", default=[], metavar="PLAN", help="build plan for a private sheet of paths"
     )
-    book.add_argument("--price", type=float, help="purchase price for the paths")
+    book.add_argument("--price", type=_amount, help="purchase price for the paths")
 
     for kind in (buyer, deal, card, book):
         kind.add_argument("--out", required=True, metavar="FILE", help="file to write")
@@ -256,7 +264,7 @@ def _when(parser: argparse.ArgumentParser) -> None:
 def _coverage(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--coverage",
-        type=float,
+        type=_number,
         default=0.8,
         metavar="SHARE",
         help="share of such sales inside the interval (default 0.8)",
@@ -268,7 +276,29 @@ def _json(parser: argparse.ArgumentParser) -> None:
 
 
 def _day(text: str) -> dt.date:
+    from valuation.text.dates import read_day
+    from valuation.text.reading import Reading
+
     try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no date; write year-month-day, such as 2026-09-30") from None
+        return read_day(text, Reading())
+    except ValueError as why:
+        raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write year-month-day, such as 2026-09-30") from None
+
+
+def _amount(text: str) -> Money:
+    from valuation.text.money import read_amount, read_money
+
+    try:
+        read_amount(text)
+        return read_money(text)
+    except ValueError as why:
+        raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write an amount such as 24500") from None
+
+
+def _number(text: str) -> float:
+    from valuation.text.numbers import DOUBT, read_number
+
+    try:
+        return read_number(text, DOUBT if "." in text else "")
+    except ValueError as why:
+        raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write a number such as 0.8") from None

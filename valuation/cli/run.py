@@ -29,5 +29,23 @@ def run(argv: Sequence[str] | None = None) -> int:
         print("valuation: stopped.", file=sys.stderr)
         return STOPPED
     except BrokenPipeError:  # the reader of our output has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _let_go_of_output()
         return 0
+    except OSError as problem:  # a full disk behind the output, a file that vanished between two looks
+        _let_go_of_output()
+        place = f" at {problem.filename}" if problem.filename else ""
+        print(
+            f"valuation: stopped{place}: {problem.strerror or problem}. Make room or choose another place.",
+            file=sys.stderr,
+        )
+        return REFUSED
+    except MemoryError:
+        print(
+            "valuation: stopped: this computer's memory does not hold the work. Give a smaller table.", file=sys.stderr
+        )
+        return REFUSED
+
+
+def _let_go_of_output() -> None:
+    """Point standard output nowhere: the interpreter would try once more, on its way out, to write what is left."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

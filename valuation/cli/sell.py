@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
+from valuation.answers.bands import bands as bands_answer
+from valuation.answers.offer import offer as offer_answer
 from valuation.build.figures import money, percent
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import amount_in, as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import heading, notes, paragraph, print_json, table
 from valuation.errors import OfferError
 from valuation.regression.model import PriceModel
 from valuation.schema import read_vehicle
-from valuation.sell.bands import PriceBands, price_bands
-from valuation.sell.offer_log import OfferLog, read_offer_log, write_offer_log
-from valuation.sell.offers import Offer, OfferAnswer, answer_offer
+from valuation.sell.bands import PriceBands
+from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
+from valuation.sell.offers import Offer, OfferAnswer
 from valuation.text.files import read_text_file
 from valuation.text.toml import read_toml
 
@@ -29,9 +32,10 @@ _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
 def bands(words: argparse.Namespace) -> int:
     """Floor, target and ask."""
     model = model_for(words, near=words.subject)
-    report = _bands(words.subject, model, as_of_day(words), words.price)
+    price = amount_in(words.price, model.currency, "--price")
+    report = _bands(model, subject_plan(words.subject, model), words.as_of, price)
     if words.json:
-        print_json(report.as_dict())
+        print_json(report)
     else:
         show_bands(report)
     return DONE
@@ -40,28 +44,35 @@ def bands(words: argparse.Namespace) -> int:
 def offer(words: argparse.Namespace) -> int:
     """Answer an offer and add it to the log."""
     file = Path(words.log)
-    log = read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
-    log = replace(log, plan=words.plan or log.plan, asked=words.asked if words.asked is not None else log.asked)
-    if not log.plan:
+    plan = words.plan or _log(file).plan
+    if not plan:
         raise OfferError(
             f"Cannot answer the offer: the log {file.name} does not say what is sold. Name the plan or the vehicle "
             "once with --plan FILE."
         )
-    subject = Path(log.plan) if words.plan else _from_log(file, log.plan)
+    subject = Path(plan) if words.plan else _from_log(file, plan)
     model = model_for(words, near=str(subject))
     day = as_of_day(words)
-    report = _bands(str(subject), model, day, words.price)
-    made = Offer(words.amount, day, words.buyer)
-    answer = answer_offer(
-        report, made, earlier=log.offers, asked=log.asked, currency=words.currency or log.currency, today=day
-    )
-    if not words.dry_run:
-        write_offer_log(file, log.added(made))
+    price, asked = amount_in(words.price, model.currency, "--price"), amount_in(words.asked, model.currency, "--asked")
+    sold = subject_plan(str(subject), model)
+    report = _bands(model, sold, day, price)
+    made = Offer(amount_in(words.amount, words.currency or model.currency, "the offer"), day, words.buyer)
+    # The slow part is done: from here on the offers that others enter at the same moment come before this or after it.
+    with nullcontext(_log(file)) if words.dry_run else held_offer_log(file) as log:
+        log = replace(log, plan=plan, asked=asked if asked is not None else log.asked)
+        talks = replace(log, offers=(*log.offers, made), currency=words.currency or log.currency)
+        answer = offer_answer(report, sold.sale, talks)
+        if not words.dry_run:
+            write_offer_log(file, log.added(made))
     if words.json:
-        print_json(answer.as_dict())
+        print_json(answer)
     else:
         show_answer(answer)
     return DONE
+
+
+def _log(file: Path) -> OfferLog:
+    return read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
 
 
 def _from_log(log: Path, plan: str) -> Path:
@@ -70,9 +81,9 @@ def _from_log(log: Path, plan: str) -> Path:
     return beside if beside.exists() else Path(plan)
 
 
-def _bands(subject: str, model: PriceModel, day: dt.date, price: float | None) -> PriceBands:
+def _bands(model: PriceModel, plan: BuildPlan, day: dt.date | None, price: float | None) -> PriceBands:
     with progress("Working out floor, target and ask"):
-        return price_bands(model, subject_plan(subject, model), day, price=price)
+        return bands_answer(model, plan, day, price=price)
 
 
 def subject_plan(file: str, model: PriceModel) -> BuildPlan:
@@ -99,17 +110,23 @@ def show_bands(report: PriceBands) -> None:
     for name, figure, meaning in rows:
         print(f"  {name:<8}{figure:>12}{unit}  {meaning}")
     print()
-    print(f"  Estimate {money(report.estimate)}; expected to sell in {report.expected_weeks:.0f} weeks.")
+    weeks = report.expected_weeks
+    selling = "no buyer expected" if weeks is None else f"expected to sell in {_weeks(weeks)} weeks"
+    print(f"  Estimate {money(report.estimate)}; {selling}.")
     if report.break_even is not None:
         print(f"  Break-even {money(report.break_even)}: what was spent does not move the floor.")
-    paragraph(report.proof, indent="  ")
+    paragraph(report.most_to_pay_proof, indent="  ")
     heading("If another price were asked")
     table(
         ("ask", "expected price", "weeks"),
-        [(money(one.ask), money(one.expected_price), f"{one.expected_weeks:.0f}") for one in report.asks],
+        [(money(one.ask), money(one.expected_price), _weeks(one.expected_weeks)) for one in report.asks],
         left=0,
     )
     notes(report.notes)
+
+
+def _weeks(weeks: float | None) -> str:
+    return "never" if weeks is None else f"{weeks:.0f}"
 
 
 def show_answer(answer: OfferAnswer) -> None:

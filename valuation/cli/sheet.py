@@ -8,10 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import amount_in, as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.errors import SheetError
+from valuation.files import write_file
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
+from valuation.text.files import read_text_file
+from valuation.text.json import read_json
 from valuation.text.locale import Locale, locale_from
 
 FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
@@ -56,11 +59,11 @@ def _deal(words: argparse.Namespace) -> None:
             model,
             plans,
             as_of_day(words),
-            price=words.price,
-            spent=read_spent(words.spent),
+            price=amount_in(words.price, model.currency, "--price"),
+            spent=read_spent(words.spent, model.currency),
             log=read_offer_log(words.offers) if words.offers else None,
             shop=words.shop,
-            tell=state.tell,
+            tell=lambda what, done, parts: state.tell(done, parts),
         )
     _finish(words, made, locale, draw(made, locale, face=face), sheet_inputs(made, locale), made.vehicle)
 
@@ -80,9 +83,9 @@ def _card(words: argparse.Namespace) -> None:
 
 
 def _workbook(words: argparse.Namespace) -> None:
+    from valuation.answers.paths import paths as ways
     from valuation.build.plan_file import read_plan
     from valuation.evidence import evidence
-    from valuation.paths.compare import evaluate_paths
     from valuation.schema import read_vehicle
     from valuation.sheets.workbook import workbook
 
@@ -95,15 +98,16 @@ def _workbook(words: argparse.Namespace) -> None:
     with progress("Gathering the workbook"):
         found = evidence(model, read_vehicle(words.vehicle, model.schema), day) if words.vehicle else None
         plans = [read_plan(file, model.schema) for file in words.plan]
-        paths = evaluate_paths(model, plans, day, price=words.price).as_dict() if plans else None
+        price = amount_in(words.price, model.currency, "--price")
+        paths = ways(model, plans, day, price=price) if plans else None
         content = workbook(model.comparables, found, paths)
     _write(words.out, content)
 
 
 def _again(words: argparse.Namespace) -> None:
     try:
-        inputs = json.loads(Path(words.record).read_text(encoding="utf-8"))
-    except (OSError, ValueError) as problem:
+        inputs = read_json(read_text_file(words.record))
+    except ValueError as problem:
         raise SheetError(
             f"Cannot make the sheet again: the record {words.record} cannot be read ({problem}). Name a file that "
             "'--record' wrote."
@@ -149,7 +153,7 @@ def _face(file: str) -> Face:
 
 def _write(file: str, content: bytes) -> None:
     try:
-        Path(file).write_bytes(content)
+        write_file(file, content)
     except OSError as problem:
         raise SheetError(f"Cannot write {file}: {problem.strerror}. Name a folder that is there.") from problem
     print(f"Wrote {file}.")

@@ -3,28 +3,18 @@
 from __future__ import annotations
 
 import json
-import math
 import shutil
 import textwrap
 from collections.abc import Sequence
 from typing import Any
 
 from valuation.notes import Note, each_once
+from valuation.text.plain import plain
 
 
 def print_json(answer: Any) -> None:
-    """Print one JSON object; what has no end (an open interval) is null."""
-    print(json.dumps(_finite(answer), ensure_ascii=False, indent=2, allow_nan=False))
-
-
-def _finite(value: Any) -> Any:
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, dict):
-        return {str(key): _finite(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_finite(item) for item in value]
-    return value
+    """Print a typed answer, or plain data, as one JSON object."""
+    print(json.dumps(plain(answer), ensure_ascii=False, indent=2, allow_nan=False))
 
 
 def heading(text: str) -> None:

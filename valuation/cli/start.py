@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import shutil
 from pathlib import Path
 
 from valuation.build.plan_template import write_plan_template
 from valuation.cli.exits import DONE
 from valuation.comparables import write_template
 from valuation.errors import TableError
+from valuation.files import write_file
 from valuation.schema import VINTAGE_FILE, default_schema
 
 VEHICLE_TEMPLATE = """\
@@ -36,8 +36,8 @@ def start(words: argparse.Namespace) -> int:
         raise TableError(f"Cannot start in {folder}: it has {', '.join(there)} already. Name another folder.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(VINTAGE_FILE, targets["schema.toml"])
-        targets["vehicle.toml"].write_text(VEHICLE_TEMPLATE, encoding="utf-8")
+        write_file(targets["schema.toml"], VINTAGE_FILE.read_bytes(), new=True)
+        write_file(targets["vehicle.toml"], VEHICLE_TEMPLATE, new=True)
     except OSError as error:
         raise TableError(f"Cannot start in {folder}: {error.strerror}. Name another folder.") from error
     write_template(targets["comparables.csv"], default_schema())

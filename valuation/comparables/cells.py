@@ -39,9 +39,9 @@ def spread(values: Sequence[Any], codes: npt.NDArray[np.intp]) -> ObjectArray:
     return array[codes]
 
 
-def column_mark(texts: list[str], table: TextTable) -> str:
-    """The decimal mark for a column of numbers: what its own cells prove, else what the file's delimiter suggests."""
-    return decimal_mark(texts) or ("," if table.comma_decimals else "")
+def column_mark(texts: list[str], table: TextTable, told: str) -> str:
+    """The decimal mark for a column of numbers: what its own cells prove, else what is told, else the delimiter's."""
+    return decimal_mark(texts) or told or ("," if table.comma_decimals else "")
 
 
 def read_attributes(
@@ -86,7 +86,7 @@ def _read_column(
 ) -> ObjectArray:
     column = table.cells[header]
     codes, texts = distinct(column)
-    mark = column_mark(texts, table) if attribute.role in NUMERIC else ""
+    mark = column_mark(texts, table, schema.decimal_mark) if attribute.role in NUMERIC else ""
     reading = schema.reading(mark, today)
     read = [read_value(attribute, text, reading) for text in texts]
     known: list[Value | None] = [None if isinstance(value, Problem) else value for value in read]

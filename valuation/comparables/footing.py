@@ -106,7 +106,7 @@ def added_cost(
     header = columns.sale[name]
     in_percent = any(word in header_key(header) for word in ("percent", "pct", "rate"))
     codes, texts = distinct(table.cells[header])
-    reading = schema.reading(column_mark(texts, table))
+    reading = schema.reading(column_mark(texts, table, schema.decimal_mark))
     read = [_read_cost(text, reading, in_percent) for text in texts]
     answer = np.full(len(table.cells), np.nan)
     for place, (row, code) in enumerate(zip(table.cells.index, codes, strict=True)):

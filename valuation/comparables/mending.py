@@ -15,6 +15,9 @@ from valuation.errors import TableError, shortlist
 from valuation.schema.schema import SALE_COLUMNS, Schema
 from valuation.text.spelling import header_key
 
+CONFIRMED = "confirmed"
+"""Column in which a row that looks odd is said to be right."""
+
 
 def text_table(source: Source, schema: Schema, name: str) -> TextTable:
     """The cells of a file as text, under its own headers and row numbers.
@@ -53,9 +56,9 @@ def mended(
         If a row or header is not in the table, or a text is longer than a cell can hold.
     """
     frame = table.cells.copy()
-    if confirmed and not any(header_key(header) == "confirmed" for header in frame.columns):
-        frame["confirmed"] = ""
-    marks = {(row, header): "yes" for row in confirmed for header in frame.columns if header_key(header) == "confirmed"}
+    if confirmed and not any(header_key(header) == CONFIRMED for header in frame.columns):
+        frame[CONFIRMED] = ""
+    marks = {(row, header): "yes" for row in confirmed for header in frame.columns if header_key(header) == CONFIRMED}
     for (row, header), text in {**cells, **marks}.items():
         if row not in frame.index or header not in frame.columns:
             raise TableError(

@@ -176,9 +176,10 @@ def _read_sales(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
 ) -> tuple[pd.DataFrame, str, list[Note]]:
     """The sale columns of every row, usable or not, on the buyer-pays footing."""
-    prices = read_prices(table, columns, schema, faults)
+    prices, in_thousands = read_prices(table, columns, schema, faults)
     outcomes = read_outcomes(table, columns, schema, faults)
     dates, notes = read_dates(table, columns, schema, faults, today)
+    notes = [*in_thousands, *notes]
     currencies, currency, more = row_currencies(table, columns, schema, prices, faults)
     rates = row_rates(table, columns, schema, currencies, currency, faults)
     venues = text_column(table, columns, "venue")

@@ -12,9 +12,17 @@ from typing import Any
 
 import pandas as pd
 
-from valuation.comparables.sniffing import decode, delimiter_of, kind_of, refuse_markup
+from valuation.comparables.sniffing import DELIMITERS, MAX_UNPACKED, decode, delimiter_of, kind_of, refuse_markup
 from valuation.comparables.spreadsheet import workbook_rows
-from valuation.comparables.texttable import MAX_CELL, TextTable, table_from_columns, table_from_rows
+from valuation.comparables.texttable import (
+    MAX_CELL,
+    MAX_CELLS,
+    MAX_ROWS,
+    TextTable,
+    refuse_size,
+    table_from_columns,
+    table_from_rows,
+)
 from valuation.errors import TableError
 from valuation.notes import Note
 from valuation.schema.values import as_text
@@ -107,7 +115,7 @@ def _csv_table(data: bytes, name: str, is_known: Callable[[str], bool]) -> TextT
     delimiter = delimiter_of(text, is_known)
     if text[:4].casefold() == "sep=":  # a spreadsheet's own hint, which it does not count as a row
         hint, _, text = text.partition("\n")
-        delimiter = hint.strip()[4:5] or delimiter
+        delimiter = hint[4:5] if hint[4:5] in DELIMITERS else delimiter
     notes: tuple[Note, ...] = ()
     if encoding == "cp1252":
         text_note = "The file is not UTF-8; it was read in the Western encoding of Windows. Look at accented letters."
@@ -135,13 +143,32 @@ def _parquet(data: bytes, name: str) -> pd.DataFrame:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
+            _refuse_parquet_size(data, name)
             frame: Any = pd.read_parquet(io.BytesIO(data))
+        index = frame.index
+        if index.name is not None or isinstance(index, pd.MultiIndex):
+            frame = frame.reset_index()
+    except TableError:
+        raise
     except Exception as problem:  # the reading library raises many kinds for damaged files
         raise TableError(
             f"Cannot read '{name}': it starts as a Parquet file and is damaged ({type(problem).__name__}). Export it "
             "anew."
         ) from problem
-    index = frame.index
-    if index.name is not None or isinstance(index, pd.MultiIndex):
-        frame = frame.reset_index()
     return pd.DataFrame(frame)
+
+
+def _refuse_parquet_size(data: bytes, name: str) -> None:
+    """Refuse a table by what its own description says, before a few bytes blow up to more than memory holds."""
+    from pyarrow.parquet import read_metadata
+
+    about = read_metadata(io.BytesIO(data))
+    cells = about.num_rows * about.num_columns
+    if about.num_rows > MAX_ROWS or cells > MAX_CELLS:
+        refuse_size(about.num_rows, cells, name)
+    unpacked = sum(about.row_group(i).total_byte_size for i in range(about.num_row_groups))
+    if unpacked > MAX_UNPACKED:
+        raise TableError(
+            f"Cannot read '{name}': it would unpack to {unpacked:,} bytes; accepted are {MAX_UNPACKED:,}. Leave out "
+            "the columns that hold long texts."
+        )

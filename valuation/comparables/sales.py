@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from valuation.comparables.cells import ObjectArray, column_mark, distinct, spread
+from valuation.comparables.cells import ObjectArray, distinct, spread
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
 from valuation.comparables.texttable import TextTable
+from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
 from valuation.schema.values import YES_WORDS, Problem
 from valuation.text.dates import Style, read_date
 from valuation.text.money import Money, read_money
-from valuation.text.numbers import is_missing
+from valuation.text.numbers import decimal_mark, is_missing
 from valuation.text.reading import Reading
 from valuation.text.spelling import counted, level_key, nearest
 
@@ -33,18 +36,31 @@ def text_column(table: TextTable, columns: ColumnMap, name: str) -> pd.Series[An
     return pd.Series(spread(stripped, codes), index=table.cells.index, dtype=object)
 
 
-def read_prices(table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList) -> ObjectArray:
-    """The price of each row as :class:`Money`, ``None`` where it is a fault."""
+def read_prices(
+    table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList
+) -> tuple[ObjectArray, list[Note]]:
+    """The price of each row as :class:`Money`, ``None`` where it is a fault, and a note on those given in thousands."""
     header = columns.sale["price"]
     codes, texts = distinct(table.cells[header])
-    reading = schema.reading(column_mark(texts, table))
+    reading = replace(schema.reading(), mark=decimal_mark(texts))
     read: list[Money | None] = []
     for code, text in enumerate(texts):
         found = _price(text, reading)
         read.append(found if isinstance(found, Money) else None)
         if isinstance(found, Problem):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
-    return spread(read, codes)
+    return spread(read, codes), _in_thousands(texts, read)
+
+
+def _in_thousands(texts: Sequence[str], read: Sequence[Money | None]) -> list[Note]:
+    short = [
+        f"{text.strip()} as {money.amount:,.0f}"
+        for text, money in zip(texts, read, strict=True)
+        if money is not None and money.thousands
+    ]
+    if not short:
+        return []
+    return [Note("prices_in_thousands", f"Prices given in thousands were read in full: {shortlist(short, 5)}.")]
 
 
 def _price(text: str, reading: Reading) -> Money | Problem:
@@ -55,7 +71,7 @@ def _price(text: str, reading: Reading) -> Money | Problem:
     except ValueError as problem:
         infinite = "infinite" in str(problem)
         code = "price_infinite" if infinite else "price_not_a_number"
-        return Problem(code, f"The price '{text}' {problem}.", "Write the price in figures, such as 24500.")
+        return Problem(code, f"The price '{text[:60]}' {problem}.", "Write the price in figures, such as 24500.")
     if money.percent:
         why = f"The price '{text}' is a percentage."
         return Problem("price_not_a_number", why, "Write the price in money, such as 24500.")

@@ -5,17 +5,22 @@ from __future__ import annotations
 import io
 import re
 import warnings
+import zipfile
 from collections.abc import Callable, Collection, Iterator, Sequence
 from functools import lru_cache
 from itertools import chain
 from typing import Any
+from xml.etree import ElementTree
 
-from valuation.comparables.texttable import MAX_ROWS
+from valuation.comparables.texttable import MAX_CELLS, MAX_ROWS, refuse_size
 from valuation.errors import TableError, shortlist
 from valuation.schema.values import as_text
 from valuation.text.spelling import did_you_mean, level_key
 
 Rows = Iterator[Sequence[str]]
+
+_TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
+_VALUE_TYPE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}value-type"
 
 
 def workbook_rows(
@@ -33,10 +38,16 @@ def workbook_rows(
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about parts of a workbook that hold no cells
-            sheets = _xlsx_sheets(data) if kind == "xlsx" else _ods_sheets(data)
-            starts = {title: _start(rows) for title, rows in sheets.items()}
+            sheets = _xlsx_sheets(data) if kind == "xlsx" else _ods_sheets(data, name)
+            starts = {title: _start(rows, name) for title, rows in sheets.items()}
+    except TableError:
+        raise
     except Exception as problem:  # the reading libraries raise many kinds for damaged files
         raise _damaged(name, problem) from problem
+    if not starts:
+        raise TableError(
+            f"Cannot read '{name}': the workbook has no sheet of cells. Save the table as a sheet, or as CSV."
+        )
     if sheet is not None:
         chosen = _named(starts, name, sheet)
         return {chosen: _guarded(chain(*starts[chosen]), name)}, ()
@@ -64,13 +75,17 @@ def _damaged(name: str, problem: Exception) -> TableError:
     )
 
 
-def _start(rows: Rows) -> tuple[list[Sequence[str]], Rows]:
+def _start(rows: Rows, name: str) -> tuple[list[Sequence[str]], Rows]:
     """The rows up to and with the first that has two cells or more, and the rest."""
     start: list[Sequence[str]] = []
+    cells = 0
     for row in rows:
         start.append(row)
-        if sum(bool(cell.strip()) for cell in row) > 1 or len(start) > MAX_ROWS:
+        cells += len(row)
+        if sum(bool(cell.strip()) for cell in row) > 1:
             break
+        if len(start) > MAX_ROWS or cells > MAX_CELLS:
+            refuse_size(len(start), cells, name)
     return start, rows
 
 
@@ -127,20 +142,59 @@ def _shown_as(number_format: str) -> tuple[bool, str]:
     return "%" in rest, f"{sign} " if sign.isalpha() else sign
 
 
-def _ods_sheets(data: bytes) -> dict[str, Rows]:
-    import zipfile
-
+def _ods_sheets(data: bytes, name: str) -> dict[str, Rows]:
     import pandas as pd
 
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        content = archive.read("content.xml")
-    # A few bytes can say that a row is repeated a milliard times; the reading library would lay out every one.
-    if any(int(times) > MAX_ROWS for times in re.findall(rb'-repeated="(\d+)"', content)):
-        raise ValueError("repeats a row or cell more often than a table has rows")
+        _refuse_repeats(archive, name)
+        _parse_other_parts(archive)
     frames = pd.read_excel(
         io.BytesIO(data), engine="odf", sheet_name=None, header=None, dtype=object, keep_default_na=False
     )
     return {str(title): _frame_rows(frame) for title, frame in frames.items()}
+
+
+def _refuse_repeats(archive: zipfile.ZipFile, name: str) -> None:
+    """Refuse what a few bytes blow up: the reading library lays out each repeated row and cell that is not trailing."""
+    rows = cells = below = 0
+    with archive.open("content.xml") as content:
+        for _, element in ElementTree.iterparse(content):
+            kind = element.tag.rpartition("}")[2]
+            if kind == "table":
+                rows = below = 0
+            if kind != "table-row":
+                continue
+            times, wide, seen = _times(element, "rows"), 0, 0
+            for cell in element:
+                seen += _times(cell, "columns")
+                wide = seen if len(cell) or cell.get(_VALUE_TYPE) else wide
+            below += times
+            rows, cells = (below, cells + wide * times) if wide else (rows, cells)
+            if rows > MAX_ROWS or cells > MAX_CELLS or rows * wide > MAX_CELLS:
+                raise TableError(
+                    f"Cannot read '{name}': the workbook is damaged: it repeats cells up to {rows:,} rows and "
+                    f"{max(cells, rows * wide):,} cells; accepted are {MAX_ROWS:,} and {MAX_CELLS:,}. Delete what "
+                    "stands beyond the table, and save it anew."
+                )
+            element.clear()
+
+
+def _parse_other_parts(archive: zipfile.ZipFile) -> None:
+    """Parse what holds no cells: of a broken part the reading library prints the whole text, amid a command's answer.
+
+    Raises
+    ------
+    ElementTree.ParseError
+        If a part is not well-formed.
+    """
+    for part in {"styles.xml", "meta.xml", "settings.xml"} & set(archive.namelist()):
+        with archive.open(part) as content:
+            for _, element in ElementTree.iterparse(content):
+                element.clear()
+
+
+def _times(element: ElementTree.Element, what: str) -> int:
+    return int(element.get(f"{_TABLE}number-{what}-repeated", "1"))
 
 
 def _frame_rows(frame: Any) -> Rows:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 
 import pandas as pd
 
 from valuation.errors import TableError
+from valuation.files import write_file
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC
 from valuation.schema.schema import Schema
@@ -116,27 +118,28 @@ def write_template(path: str | Path, schema: Schema) -> Path:
     file = Path(path)
     if file.suffix.casefold() not in (".csv", ".xlsx"):
         raise TableError(f"Cannot write a template as '{file.name}': found '{file.suffix}'. Use .csv or .xlsx.")
-    if file.exists():
-        raise TableError(f"Cannot write a template to {file}: the file is there already. Name one that is not.")
     dictionary = data_dictionary(schema)
     try:
-        if file.suffix.casefold() == ".csv":
-            file.write_text(_csv_line(list(dictionary["column"])), encoding="utf-8-sig", newline="")
-        else:
-            _write_workbook(file, dictionary)
+        csv = file.suffix.casefold() == ".csv"
+        write_file(file, _csv_line(list(dictionary["column"])) if csv else _workbook(dictionary), new=True)
+    except FileExistsError:
+        raise TableError(
+            f"Cannot write a template to {file}: the file is there already. Name one that is not."
+        ) from None
     except OSError as problem:
         raise TableError(f"Cannot write a template to {file}: {problem.strerror or problem}.") from problem
     return file
 
 
-def _csv_line(headers: list[str]) -> str:
-    return pd.DataFrame(columns=headers).to_csv(index=False, lineterminator="\r\n")
+def _csv_line(headers: list[str]) -> bytes:
+    return pd.DataFrame(columns=headers).to_csv(index=False, lineterminator="\r\n").encode("utf-8-sig")
 
 
-def _write_workbook(file: Path, dictionary: pd.DataFrame) -> None:
+def _workbook(dictionary: pd.DataFrame) -> bytes:
     import xlsxwriter
 
-    with xlsxwriter.Workbook(file, {"strings_to_formulas": False, "strings_to_urls": False}) as book:
+    whole = BytesIO()
+    with xlsxwriter.Workbook(whole, {"strings_to_formulas": False, "strings_to_urls": False}) as book:
         bold, wrap = book.add_format({"bold": True}), book.add_format({"text_wrap": True, "valign": "top"})
         table, words = book.add_worksheet("comparables"), book.add_worksheet("data dictionary")
         table.write_row(0, 0, list(dictionary["column"]), bold)
@@ -146,3 +149,4 @@ def _write_workbook(file: Path, dictionary: pd.DataFrame) -> None:
             words.write_row(number, 0, list(row), wrap)
         for place, width in enumerate((18, 10, 34, 40, 80, 40)):
             words.set_column(place, place, width)
+    return whole.getvalue()

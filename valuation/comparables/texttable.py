@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import NoReturn
 
 import pandas as pd
 
@@ -18,6 +19,10 @@ MAX_COLUMNS = 500
 
 MAX_ROWS = 2_000_000
 """Rows that a table may have."""
+
+
+MAX_CELLS = 10_000_000
+"""Cells that a table may have, blank ones and those of rows above the header included."""
 
 
 @dataclass(frozen=True)
@@ -68,13 +73,14 @@ def table_from_rows(
     """
     headers: list[str] = []
     titles: list[str] = []
-    width = 0
+    width = cells = 0
     numbers: list[int] = []
     body: list[Sequence[str]] = []
     overlong: dict[int, str] = {}
     for number, row in enumerate(rows, start=1):
-        if number > MAX_ROWS:
-            raise TableError(f"Cannot read '{name}': it has more than {MAX_ROWS:,} rows. Split it.")
+        cells += len(row)
+        if number > MAX_ROWS or cells > MAX_CELLS:
+            refuse_size(number, cells, name)
         if not any(cell and not cell.isspace() for cell in row):
             continue
         _refuse_long_cell(row, number, name)
@@ -94,8 +100,18 @@ def table_from_rows(
     _refuse_empty(headers or titles[:1], numbers, name)
     if titles:
         notes = (*notes, Note("title_passed_over", f"Above the header stands '{titles[0][:100]}'; it was passed over."))
-    cells = pd.DataFrame(body, columns=headers, index=pd.Index(numbers, name="row"), dtype=object)
-    return TextTable(name, cells, overlong, comma_decimals, notes)
+    frame = pd.DataFrame(body, columns=headers, index=pd.Index(numbers, name="row"), dtype=object)
+    return TextTable(name, frame, overlong, comma_decimals, notes)
+
+
+def refuse_size(rows: int, cells: int, name: str) -> NoReturn:
+    """Refuse a table of so many rows and cells."""
+    if rows > MAX_ROWS:
+        raise TableError(f"Cannot read '{name}': it has more than {MAX_ROWS:,} rows. Split it.")
+    raise TableError(
+        f"Cannot read '{name}': it has {cells:,} cells or more; accepted are {MAX_CELLS:,}. Split it, or delete the "
+        "empty rows and columns beyond the table."
+    )
 
 
 def table_from_columns(columns: dict[str, list[str]], name: str) -> TextTable:

@@ -20,6 +20,9 @@ import pandas as pd
 
 from valuation.errors import EvidenceError, shortlist
 from valuation.notes import Note
+from valuation.text.dates import EARLIEST, LATEST
+from valuation.text.files import read_text_file
+from valuation.text.numbers import read_number
 
 Array = npt.NDArray[np.float64]
 Months = npt.NDArray[np.datetime64]
@@ -204,8 +207,8 @@ def read_price_index(path: str | Path, name: str = "", source: str = "", caution
     """
     path = Path(path)
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
+        text = read_text_file(path)
+    except ValueError as error:
         raise EvidenceError(
             f"Cannot read the index file '{path.name}': {error}. A UTF-8 text file with a month and a value in each "
             "row is needed. Check the path, or save the file as CSV (UTF-8)."
@@ -250,7 +253,7 @@ def _parse(lines: Iterable[str], name: str, source: str, caution: str) -> PriceI
     for number, line in enumerate(lines, start=1):
         if not line.strip() or line.lstrip().startswith("#"):
             continue
-        cells = [cell.strip() for cell in next(csv.reader([line], delimiter=";" if ";" in line else ","))]
+        cells = _cells(line)
         month = _month_of(cells[0])
         value = _number(cells[1]) if len(cells) > 1 else None
         if header_may_come and month is None and value is None:
@@ -277,17 +280,26 @@ def _parse(lines: Iterable[str], name: str, source: str, caution: str) -> PriceI
     return PriceIndex(name, months, np.array([pair[1] for pair in found]), source, caution)
 
 
+def _cells(line: str) -> list[str]:
+    try:
+        row = next(csv.reader([line], delimiter=";" if ";" in line else ","))
+    except csv.Error:  # a cell beyond what a table's cell may hold
+        row = [line]
+    return [cell.strip() for cell in row] or [""]
+
+
 def _month_of(cell: str) -> np.datetime64 | None:
     match = _DATE.fullmatch(cell)
     if match is None:
         return None
-    month = int(match[2] or 7)
-    return np.datetime64(f"{match[1]}-{month:02d}", "M") if 1 <= month <= 12 else None
+    year, month = int(match[1]), int(match[2] or 7)
+    possible = EARLIEST.year <= year <= LATEST.year and 1 <= month <= 12
+    return np.datetime64(f"{year}-{month:02d}", "M") if possible else None
 
 
 def _number(cell: str) -> float | None:
     try:
-        return float(cell)
+        return read_number(cell)
     except ValueError:
         return None
 

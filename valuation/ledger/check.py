@@ -10,7 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from valuation.errors import LedgerError, ValuationError
-from valuation.ledger import rows
+from valuation.ledger import head, rows
 from valuation.ledger.canonical import fingerprint
 from valuation.ledger.database import Database
 from valuation.ledger.layout import CONTENTS, FIELDS
@@ -32,11 +32,18 @@ class Problem:
         Which record, or which content by its fingerprint; 0 for the database as a whole.
     what : str
         What is wrong, in one sentence.
+    changed : bool
+        Whether the ledger is no longer what was written; False for an estimate that only comes out otherwise now.
     """
 
     kind: str
     id: int | str
     what: str
+    changed: bool = True
+
+    def __str__(self) -> str:
+        number = f" {self.id if isinstance(self.id, int) else self.id[:12]}" if self.id else ""
+        return f"{self.kind.capitalize()}{number}: {self.what}"
 
 
 @dataclass(frozen=True)
@@ -76,7 +83,13 @@ class CheckReport:
             looked += f", and {self.repeated} of {self.records['estimate']} estimates came out the same to the last bit"
         if self.sound:
             return f"The ledger is sound: {looked}."
-        return f"The ledger is not sound: {looked}; problems found: {len(self.problems)}. Restore the newest backup."
+        if any(problem.changed for problem in self.problems):
+            found = len(self.problems)
+            return f"The ledger is not sound: {looked}; problems found: {found}. Restore the newest backup."
+        return (
+            f"Nothing in the ledger was changed since it was written: {looked}. The others come out otherwise with "
+            "this version of the program; what was written stands. Keep that version to make them again."
+        )
 
 
 def check(database: Database, version: str, repeat: Repeat | None = None) -> CheckReport:
@@ -86,6 +99,7 @@ def check(database: Database, version: str, repeat: Repeat | None = None) -> Che
     estimates: list[EstimateRecord] = []
     with database.reading() as connection:
         problems.extend(_file(connection))
+        problems.extend(_head(database, connection))
         kept = _contents(connection, problems)
         for kind in KINDS:
             try:
@@ -111,6 +125,19 @@ def _file(connection: sa.Connection) -> Iterator[Problem]:
         for (line,) in connection.exec_driver_sql("PRAGMA integrity_check"):
             if line != "ok":
                 yield Problem("database", 0, f"The file is damaged: {line}.")
+
+
+def _head(database: Database, connection: sa.Connection) -> Iterator[Problem]:
+    """Records that were acknowledged and are gone from the end, where no later seal can miss them."""
+    if database.path is None:
+        return
+    try:
+        missing = head.lost(connection, head.noted(database.path) or {})
+    except LedgerError as error:
+        yield Problem("database", 0, str(error))
+        return
+    for one in missing:
+        yield Problem(one.noun, one.first, f"Records {one.first} to {one.last} were written and are missing or others.")
 
 
 def _contents(connection: sa.Connection, problems: list[Problem]) -> set[str]:
@@ -148,11 +175,13 @@ def _repeat(database: Database, estimate: EstimateRecord, repeat: Repeat) -> Pro
         with database.reading() as connection:
             stored = rows.content(connection, estimate.summary).decode()
         again = repeat(estimate)
-    except ValuationError as error:
-        return Problem("estimate", estimate.id, f"It could not be made again: {error}")
+    except (ValuationError, ValueError, TypeError, KeyError) as error:
+        return Problem("estimate", estimate.id, f"It could not be made again: {error}", changed=False)
     if again == stored:
         return None
-    return Problem("estimate", estimate.id, f"It does not repeat to the bit: {_difference(stored, again)}.")
+    by = json.loads(estimate.settings).get("version")
+    found = _difference(stored, again) + (f"; it was written by version {by}" if by else "")
+    return Problem("estimate", estimate.id, f"It does not repeat to the bit: {found}.", changed=False)
 
 
 def _difference(stored: str, again: str) -> str:

@@ -29,6 +29,7 @@ PLAIN_WORDS = {
     "readonly": "the file, or the folder it lies in, does not allow writing. Allow it, or name another place",
     "unable to open": "the file cannot be opened or made there. Check that the folder exists and allows writing",
     "disk is full": "the disk is full; nothing of this was written. Make room and try again",
+    "disk i/o error": "the disk did not take it, being full, damaged or gone. Make room and try again",
     "connection refused": "no database server answers there. Start it, or check the host and port in the address",
     "does not exist": "the server has no such database or user. Make it first, or check the address",
     "password authentication": "the server refused the user or the password. Check both in the address",
@@ -41,6 +42,8 @@ def in_words(doing: str) -> Iterator[None]:
     """Turn whatever the database raises inside into a ``LedgerError`` that begins with what could not be done."""
     try:
         yield
+    except UnicodeDecodeError as error:
+        raise LedgerError(f"{doing}: {PLAIN_WORDS['malformed']}. (A text in it is no text: {error}.)") from error
     except (SQLAlchemyError, sqlite3.Error) as error:
         origin = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
         found = str(origin).strip().splitlines()[0] if str(origin).strip() else type(origin).__name__
@@ -157,6 +160,13 @@ class Database:
                     if "locked" not in str(error) or time.monotonic() > end:
                         raise
                     time.sleep(0.05)
+
+    def checkpoint(self) -> None:
+        """Bring the log of a SQLite file into the file, as far as no reader holds it back; waits for nobody."""
+        with self._engine.connect() as connection:
+            raw = connection.connection.driver_connection
+            assert isinstance(raw, sqlite3.Connection)
+            raw.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
     def close(self) -> None:
         """Let go of every connection."""

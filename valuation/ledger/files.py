@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-import os
+import shutil
 import sqlite3
-from contextlib import closing
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
+from itertools import count
 from pathlib import Path
 
-from valuation.errors import LedgerError
+from valuation.errors import LedgerError, shortlist
+from valuation.files import replacing
+from valuation.ledger.check import CheckReport
 from valuation.ledger.database import Database, in_words, parse_address
 from valuation.ledger.migrate import VERSION_TABLE, steps
 
@@ -19,20 +24,73 @@ def backup(database: Database, target: str | Path) -> Path:
             f"Cannot back up {database.where} from here: it lives on a PostgreSQL server. Use the server's own tool: "
             "pg_dump --format=custom --file=ledger.dump followed by the database's name."
         )
-    return _copy(database.path, Path(target), "back up")
+    doing, target = f"Cannot back up to '{target}'", Path(target)
+    _check_place(doing, target)
+    if target.exists():
+        raise LedgerError(f"{doing}: a file of that name exists, and it is left as it is. Name a new file.")
+    with _named(doing), in_words(doing), replacing(target, new=True) as part:
+        _copy(database.path, part)
+        with closing(sqlite3.connect(part)) as copy:
+            verdict = copy.execute("PRAGMA integrity_check").fetchone()[0]
+        if verdict != "ok":
+            raise LedgerError(
+                f"{doing}: the copy of '{database.path}' is not sound ({verdict}). Keep the damaged file and use an "
+                "older backup."
+            )
+    return target
 
 
-def restore(source: str | Path, target: str | Path) -> Path:
+def restore(
+    source: str | Path,
+    target: str | Path,
+    verify: Callable[[Path], CheckReport],
+    *,
+    accept_loss: bool = False,
+    replace: bool = False,
+) -> Path:
     """Make a ledger from a backup; see `Ledger.restore`."""
-    if parse_address(target).get_backend_name() != "sqlite":
+    url = parse_address(target)
+    if url.get_backend_name() != "sqlite":
         raise LedgerError(
             "Cannot restore to a PostgreSQL server from here. Use the server's own tool: pg_restore --dbname= with the "
             "name of a new, empty database, then the file that pg_dump made."
         )
-    source = Path(source)
+    source, target = Path(source), Path(str(url.database))
     if not source.is_file():
         raise LedgerError(f"Cannot restore from '{source}': there is no such file. Name a backup of a ledger.")
-    with in_words(f"Cannot restore from '{source}'"), closing(sqlite3.connect(_read_only(source), uri=True)) as there:
+    doing = f"Cannot restore to '{target}'"
+    if target.exists() and not replace:
+        raise LedgerError(
+            f"{doing}: a file of that name exists, and it is left as it is. Name a new file, or replace it with "
+            "--replace: the old one is then kept beside it."
+        )
+    _check_place(doing, target)
+    _check_version(source)
+    with _named(doing), _folder_beside(target) as folder:
+        copy = folder / target.name
+        with in_words(f"Cannot restore from '{source}'"):
+            _copy(source, copy)
+        report = verify(copy)
+        if not (report.sound or accept_loss):
+            raise LedgerError(
+                f"Cannot restore from '{source}': it is not what was written. {_listed(report)} Use an older backup; "
+                "or, to take what is left as it is, restore with --accept-loss. Nothing was replaced."
+            )
+        with closing(sqlite3.connect(copy)) as alone:
+            alone.execute("PRAGMA journal_mode = DELETE")  # one file, so that one renaming puts it there
+        _keep_old(target)
+        with replacing(target, new=True) as part:
+            copy.replace(part)
+    return target
+
+
+def _check_place(doing: str, target: Path) -> None:
+    if not target.parent.is_dir():
+        raise LedgerError(f"{doing}: the folder '{target.parent}' does not exist. Make it first.")
+
+
+def _check_version(source: Path) -> None:
+    with in_words(f"Cannot restore from '{source}'"), closing(sqlite3.connect(_at(source), uri=True)) as there:
         found = there.execute("SELECT name FROM sqlite_master WHERE name = ?", (VERSION_TABLE,)).fetchone()
         step = there.execute(f"SELECT version_num FROM {VERSION_TABLE}").fetchone() if found else None
     if step is None or step[0] not in steps():
@@ -41,49 +99,53 @@ def restore(source: str | Path, target: str | Path) -> Path:
             + ("it is no ledger. " if step is None else f"its version {step[0]!r} is newer than this program. ")
             + "Name a backup made by this program's version or an older one."
         )
-    return _copy(source, Path(str(parse_address(target).database)), "restore")
 
 
-def _copy(source: Path, target: Path, doing: str) -> Path:
-    """Copy page by page beside the target, prove the copy sound, then give it its name in one step."""
-    if target.exists():
-        raise LedgerError(
-            f"Cannot {doing} to '{target}': a file of that name exists, and it is left as it is. Name a new file."
-        )
-    if not target.parent.is_dir():
-        raise LedgerError(f"Cannot {doing} to '{target}': the folder '{target.parent}' does not exist. Make it first.")
-    unfinished = target.with_name(f"{target.name}.unfinished-{os.getpid()}")
+def _copy(source: Path, target: Path) -> None:
+    """Copy page by page into one file that opens anywhere, without a log beside it."""
+    with closing(sqlite3.connect(_at(source), uri=True)) as old, closing(sqlite3.connect(target)) as new:
+        old.backup(new)
+        new.execute("PRAGMA journal_mode = DELETE")
+
+
+def _listed(report: CheckReport) -> str:
+    return f"Found: {shortlist([str(problem).rstrip('.') for problem in report.problems], limit=5)}."
+
+
+def _keep_old(target: Path) -> None:
+    """Give the ledger that is replaced, and what lies beside its name, another name."""
+    doing = f"Cannot replace '{target}'"
+    with suppress(sqlite3.DatabaseError), closing(sqlite3.connect(_at(target, "rw"), uri=True, timeout=1)) as old:
+        try:
+            old.execute("PRAGMA journal_mode = DELETE")  # asks for the file alone, and brings its log into it
+        except sqlite3.OperationalError as error:
+            if "locked" in str(error):
+                raise LedgerError(f"{doing}: another program has it open. Close that program and try again.") from error
+    kept = next(name for n in count(1) if not (name := target.with_name(f"{target.name}.replaced-{n}")).exists())
+    for end in ("-wal", "-shm", "-head", ""):
+        with suppress(FileNotFoundError):
+            target.with_name(target.name + end).rename(kept.with_name(kept.name + end))
+
+
+@contextmanager
+def _folder_beside(target: Path) -> Iterator[Path]:
+    folder = Path(tempfile.mkdtemp(dir=target.parent, prefix=f".{target.name[:40]}."))
     try:
-        with (
-            in_words(f"Cannot {doing} to '{target}'"),
-            closing(sqlite3.connect(_read_only(source), uri=True)) as old,
-            closing(sqlite3.connect(unfinished)) as new,
-        ):
-            old.backup(new)
-            # One file that opens anywhere, without a log beside it.
-            new.execute("PRAGMA journal_mode = DELETE")
-            verdict = new.execute("PRAGMA integrity_check").fetchone()[0]
-        if verdict != "ok":
-            raise LedgerError(
-                f"Cannot {doing} to '{target}': the copy of '{source}' is not sound ({verdict}). Keep the damaged file "
-                "and use an older backup."
-            )
-        _name(unfinished, target)
+        yield folder
     finally:
-        unfinished.unlink(missing_ok=True)
-    return target
+        shutil.rmtree(folder, ignore_errors=True)
 
 
-def _name(unfinished: Path, target: Path) -> None:
+@contextmanager
+def _named(doing: str) -> Iterator[None]:
+    """Turn what the system says of a file into a refusal."""
     try:
-        target.hardlink_to(unfinished)  # unlike a renaming, never puts itself over a file made in the meantime
+        yield
     except FileExistsError as error:
-        raise LedgerError(
-            f"Cannot write '{target}': a file of that name was just made by another. Name a new one."
-        ) from error
-    except OSError:  # a file system without links
-        unfinished.rename(target)
+        raise LedgerError(f"{doing}: a file of that name was just made by another. Name a new one.") from error
+    except OSError as error:
+        raise LedgerError(f"{doing}: {error.strerror}. Make room or name another place.") from error
 
 
-def _read_only(path: Path) -> str:
-    return f"{path.absolute().as_uri()}?mode=ro"
+def _at(path: Path, mode: str = "ro") -> str:
+    return f"{path.absolute().as_uri()}?mode={mode}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -10,20 +11,22 @@ from typing import Self
 from valuation.ledger import check as checking
 from valuation.ledger import files
 from valuation.ledger.database import WAIT_SECONDS, Database
+from valuation.ledger.head import check_head
 from valuation.ledger.migrate import migrate, steps
-from valuation.ledger.writings import Clock, Writings
+from valuation.ledger.sell_side import SellSide
+from valuation.ledger.writings import Clock
 
 
 def _wall_clock() -> datetime:
     return datetime.now().astimezone()
 
 
-class Ledger(Writings):
+class Ledger(SellSide):
     """An append-only database of tables, models, estimates, plans, offers and realised sales.
 
     Nothing is ever changed or removed, and the database itself refuses it: a correction is a new record that points at
     the old one. Threads and programs may share a ledger; they write one at a time and nobody waits to read. What can be
-    read and written stands in `Readings` and `Writings`.
+    read and written stands in `Readings`, `Writings` and `SellSide`.
 
     Use `Ledger.open`; the constructor is for a database already brought up to date.
 
@@ -38,7 +41,9 @@ class Ledger(Writings):
         super().__init__(database, clock)
 
     @classmethod
-    def open(cls, address: str | Path, *, wait: float = WAIT_SECONDS, clock: Clock = _wall_clock) -> Self:
+    def open(
+        cls, address: str | Path, *, wait: float = WAIT_SECONDS, clock: Clock = _wall_clock, incomplete: bool = False
+    ) -> Self:
         """Open a ledger, making it when it is not there, and bring it up to this program's version.
 
         Parameters
@@ -49,16 +54,21 @@ class Ledger(Writings):
             Seconds to wait for another writer before giving up.
         clock : callable
             Gives the present moment with its offset; for tests and for making demonstrations.
+        incomplete : bool
+            Whether to open it also when records are missing that were acknowledged, to look at what is left.
 
         Raises
         ------
         LedgerError
-            If it cannot be opened or written, is no ledger, or was written by a newer program.
+            If it cannot be opened or written, is no ledger, holds less than was written to it, or was written by a
+            newer program.
         """
         database = Database(address, wait)
         try:
             database.use_write_ahead_log()
             migrate(database)
+            if not incomplete:
+                check_head(database)
         except BaseException:
             database.close()
             raise
@@ -95,16 +105,39 @@ class Ledger(Writings):
         """
         return files.backup(self._database, target)
 
-    @staticmethod
-    def restore(backup: str | Path, target: str | Path) -> Path:
-        """Make a ledger under a new name from a backup.
+    @classmethod
+    def restore(
+        cls,
+        backup: str | Path,
+        target: str | Path,
+        *,
+        repeat: Callable[[Self], checking.Repeat] | None = None,
+        accept_loss: bool = False,
+        replace: bool = False,
+    ) -> Path:
+        """Make a ledger from a backup that passes the check.
+
+        Parameters
+        ----------
+        backup, target : str or Path
+        repeat : callable, optional
+            Given the ledger as restored, gives what `check` asks for, so that the estimates are made again too.
+        accept_loss : bool
+            Whether to take a backup also when the check finds problems.
+        replace : bool
+            Whether a ledger of that name may be replaced; it is kept beside the new one, as ``NAME.replaced-1``.
 
         Raises
         ------
         LedgerError
-            If the backup is no ledger, is newer than this program or not sound, or the target exists.
+            If the backup is no ledger, is newer than this program or does not pass the check, or the target exists.
         """
-        return files.restore(backup, target)
+
+        def verify(copy: Path) -> checking.CheckReport:
+            with cls.open(copy) as ledger:
+                return ledger.check(repeat(ledger) if repeat else None)
+
+        return files.restore(backup, target, verify, accept_loss=accept_loss, replace=replace)
 
     def check(self, repeat: checking.Repeat | None = None) -> checking.CheckReport:
         """Verify every seal and fingerprint, and with ``repeat`` that each estimate comes out the same to the bit.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.ledger.records import EstimateRecord, SaleRecord
@@ -30,6 +30,10 @@ class Pair:
         Stated coverage of the interval, a share.
     currency : str
         Of all the money here.
+    inside : bool
+        Whether the price fell inside the prediction interval, its ends counted in.
+    error : float
+        By how many percent of the price the estimate was too high (below 0: too low).
     """
 
     sale_id: int
@@ -44,16 +48,12 @@ class Pair:
     high: float
     coverage: float
     currency: str
+    inside: bool = field(init=False, default=False)
+    error: float = field(init=False, default=0.0)
 
-    @property
-    def inside(self) -> bool:
-        """Whether the price fell inside the prediction interval, its ends counted in."""
-        return self.low <= self.price <= self.high
-
-    @property
-    def error(self) -> float:
-        """By how many percent of the price the estimate was too high (below 0: too low)."""
-        return 100 * (self.median / self.price - 1)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "inside", self.low <= self.price <= self.high)
+        object.__setattr__(self, "error", 100 * (self.median / self.price - 1))
 
 
 @dataclass(frozen=True, slots=True)

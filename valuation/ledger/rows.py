@@ -35,7 +35,7 @@ def select(
     statement = sa.select(table).where(*where).order_by(table.c.id.desc()).limit(last)
     try:
         return [kind(**row._mapping) for row in connection.execute(statement)][::-1]
-    except ValueError as error:  # a date that is none: the file was changed by another hand
+    except (ValueError, TypeError) as error:  # a date that is none: the file was changed by another hand
         raise LedgerError(
             f"Cannot read a {kind.noun} in the ledger: {error}. Run the ledger's check, then restore a backup."
         ) from error

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from datetime import date
+from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from itertools import accumulate
 
 from valuation.errors import shortlist
 from valuation.evidence.calibration import Calibration, calibration
@@ -68,13 +66,6 @@ class TrackRecord:
     groups: tuple[TrackGroup, ...]
     notes: tuple[Note, ...]
 
-    def as_dict(self) -> dict[str, Any]:
-        """The whole as plain JSON values; an end that is open becomes ``None``."""
-        whole: dict[str, Any] = _plain(asdict(self))
-        for pair, values in zip(self.pairs, whole["pairs"], strict=True):
-            values |= {"inside": pair.inside, "error": pair.error}
-        return whole
-
 
 def track_record(ledger: Readings, confidence: float = 0.95) -> TrackRecord:
     """Set every realised sale against the newest estimate of that vehicle made before it.
@@ -100,12 +91,15 @@ def track_record(ledger: Readings, confidence: float = 0.95) -> TrackRecord:
     check_share("the confidence of an interval", confidence)
     recorded = ledger.records(SaleRecord, withdrawn=True)
     standing = [sale for sale in recorded if not sale.withdrawn]
-    pairs, aside = match(standing, ledger.all_written(EstimateRecord))
+    estimates = ledger.all_written(EstimateRecord)
+    pairs, aside = match(standing, estimates)
     groups = _groups(pairs, confidence)
     notes = [
         *_how_little(groups, confidence),
         *(note for group in groups for note in group.calibration.notes),
         *_gaps(pairs, aside, groups, withdrawn=len(recorded) - len(standing)),
+        *_corrected(standing),
+        *_behind(pairs, estimates),
     ]
     return TrackRecord(pairs, aside, groups, tuple(notes))
 
@@ -203,13 +197,28 @@ def _gaps(
     return notes
 
 
-def _plain(value: object) -> Any:
-    if isinstance(value, dict):
-        return {name: _plain(part) for name, part in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(part) for part in value]
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+def _corrected(sales: Sequence[SaleRecord]) -> list[Note]:
+    corrected = [f"{sale.subject} (sale {sale.id})" for sale in sales if sale.history]
+    if not corrected:
+        return []
+    return [
+        Note(
+            "sales_corrected", f"Corrected since they were recorded, and counted as corrected: {shortlist(corrected)}."
+        )
+    ]
+
+
+def _behind(pairs: Sequence[Pair], estimates: Sequence[EstimateRecord]) -> list[Note]:
+    """Estimates that say they were written before an earlier one: the clock was behind, and their day proves little."""
+    moments = accumulate((estimate.written_at for estimate in estimates), max)
+    behind = {one.id for one, latest in zip(estimates, moments, strict=True) if one.written_at < latest}
+    named = [f"{pair.subject} (estimate {pair.estimate_id})" for pair in pairs if pair.estimate_id in behind]
+    if not named:
+        return []
+    return [
+        Note(
+            "clock_behind",
+            "Written while the computer's clock was behind an earlier estimate, so that it may have been made after "
+            f"the sale: {shortlist(named)}.",
+        )
+    ]

@@ -128,7 +128,8 @@ def _refusal(name: str, value: object, accepted: str) -> LedgerError:
         found = f"{found[:77]}..."
     return LedgerError(
         f"Cannot write {name.replace('_', ' ')} to the ledger: found {found}. Accepted is {accepted}. "
-        "Mend it and try again."
+        "Mend it and try again.",
+        where=name,
     )
 
 

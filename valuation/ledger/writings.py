@@ -4,25 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from typing import Any, TypeVar
 
 from valuation.errors import LedgerError
 from valuation.ledger.canonical import canonical_json
 from valuation.ledger.database import Database
+from valuation.ledger.head import settle
 from valuation.ledger.readings import Readings
 from valuation.ledger.records import (
     DealRecord,
     EstimateRecord,
     ModelRecord,
-    OfferRecord,
     PlanRecord,
     Record,
-    SaleRecord,
     SheetRecord,
     TableRecord,
 )
-from valuation.ledger.rows import Pen, holds, one
+from valuation.ledger.rows import Pen, holds
 
 R = TypeVar("R", bound=Record)
 Clock = Callable[[], datetime]
@@ -57,6 +56,7 @@ class Writings(Readings):
         fingerprint: str,
         rows: int,
         faults: int,
+        follows: int | None = None,
     ) -> TableRecord:
         """Write a version of a table of comparables with its original file.
 
@@ -77,12 +77,21 @@ class Writings(Readings):
             The table's own fingerprint (``Comparables.fingerprint``).
         rows, faults : int
             Data rows in the file and faults found.
+        follows : int, optional
+            Number of the version that it was made from; refused when a newer one is there, so that two who mend one
+            table at once cannot undo each other unseen.
         """
         with self._writing() as pen:
             values = {"name": name, "schema": schema, "source": pen.keep(source), "fingerprint": fingerprint}
             last = pen.newest(TableRecord, {"name": name}, withdrawn=True)
             if last is not None and not last.withdrawn and holds(last, values):
                 return last
+            if follows is not None and (last is None or last.id != follows):
+                raise LedgerError(
+                    f"Cannot write the next version of table {name!r}: it was made from table {follows}, and "
+                    f"{f'table {last.id} is newer' if last else 'there is no table of that name'}. Make it from the "
+                    "newest."
+                )
             version = 1 if last is None else last.version + 1
             more = {"version": version, "source_name": source_name, "rows": rows, "faults": faults}
             return pen.append(TableRecord, {**values, **more})
@@ -215,123 +224,6 @@ class Writings(Readings):
             }
             return pen.append(DealRecord, values, corrects, reason)
 
-    def add_offer(
-        self,
-        *,
-        subject: str,
-        amount: float,
-        offered_on: date | str,
-        currency: str = "",
-        who: str = "",
-        answer: str = "",
-        counter: float | None = None,
-        remark: str = "",
-        plan_id: int | None = None,
-        estimate_id: int | None = None,
-        corrects: int | None = None,
-        reason: str = "",
-    ) -> OfferRecord:
-        """Write an offer as it comes, with the answer when it is given at once (else see `answer_offer`).
-
-        Parameters
-        ----------
-        subject : str
-            The vehicle.
-        amount : float
-            Money, in ``currency``.
-        offered_on : date
-            Not in the future.
-        currency, who, remark : str
-            In the shop's own words; may be empty.
-        answer : str
-            One of ``OFFER_ANSWERS``.
-        counter : float, optional
-            Money; given with the answer ``counter`` and with no other.
-        plan_id, estimate_id : int, optional
-            What it belongs to.
-        corrects, reason
-            See the class.
-        """
-        if (answer == "counter") != (counter is not None):
-            raise LedgerError(
-                f"Cannot write the offer to the ledger: the answer is {answer!r} and the counter {counter!r}. A "
-                "counter is an amount given with the answer 'counter' and with no other. Give both or neither."
-            )
-        values = {
-            "subject": subject,
-            "plan_id": plan_id,
-            "estimate_id": estimate_id,
-            "amount": amount,
-            "currency": currency,
-            "offered_on": offered_on,
-            "who": who,
-            "answer": answer,
-            "counter": counter,
-            "remark": remark,
-        }
-        with self._writing() as pen:
-            offer = pen.append(OfferRecord, values, corrects, reason)
-            _not_in_future("offer", offer.offered_on, pen.now)
-            return offer
-
-    def answer_offer(self, number: int, answer: str, counter: float | None = None) -> OfferRecord:
-        """Write the answer given to an offer that is in the ledger, as the next record of its chain."""
-        offer = self.offer(number)
-        values = {name: getattr(offer, name) for name in OfferRecord.own_fields()}
-        values |= {"answer": answer, "counter": counter}
-        return self.add_offer(**values, corrects=number, reason="answer given")
-
-    def add_sale(
-        self,
-        *,
-        estimate_id: int,
-        price: float,
-        sold_on: date | str,
-        kind: str,
-        currency: str | None = None,
-        arms_length: bool = True,
-        remark: str = "",
-        corrects: int | None = None,
-        reason: str = "",
-    ) -> SaleRecord:
-        """Write a realised sale.
-
-        Parameters
-        ----------
-        estimate_id : int
-            An estimate of the vehicle as it was sold. The track record sets the sale against the newest estimate of
-            that vehicle made before the sale, which need not be this one.
-        price : float
-            Buyer-pays price before tax.
-        sold_on : date
-            Not in the future.
-        kind : str
-            One of ``SALE_KINDS``.
-        currency : str, optional
-            Of the price; the estimate's when left out.
-        arms_length : bool
-            False for a sale to family, in distress and the like.
-        remark : str
-            Anything else.
-        corrects, reason
-            See the class.
-        """
-        with self._writing() as pen:
-            estimate = one(pen.connection, EstimateRecord, estimate_id)
-            values = {
-                "subject": estimate.subject,
-                "estimate_id": estimate_id,
-                "price": price,
-                "currency": estimate.currency if currency is None else currency,
-                "sold_on": sold_on,
-                "kind": kind,
-                "arms_length": arms_length,
-                "remark": remark,
-            }
-            sale = pen.append(SaleRecord, values, corrects, reason)
-            _not_in_future("sale", sale.sold_on, pen.now)
-            return sale
-
     def add_sheet(
         self,
         *,
@@ -391,6 +283,7 @@ class Writings(Readings):
             if now.utcoffset() is None:
                 raise LedgerError("Cannot write to the ledger: its clock gives a time without an offset. Give it one.")
             yield Pen(connection, now)
+        settle(self._database)
 
 
 def _encoded(what: str, text: str) -> bytes:
@@ -398,12 +291,3 @@ def _encoded(what: str, text: str) -> bytes:
         return text.encode()
     except UnicodeEncodeError as error:
         raise LedgerError(f"Cannot keep {what} in the ledger: it holds a broken letter ({error}). Mend it.") from error
-
-
-def _not_in_future(what: str, day: date, now: datetime) -> None:
-    # One day of grace: the shop's calendar may be ahead of the clock that writes.
-    if day > now.date() + timedelta(days=1):
-        raise LedgerError(
-            f"Cannot write the {what} to the ledger: its date {day.isoformat()} lies in the future (today is "
-            f"{now.date().isoformat()}). Correct the date."
-        )

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any
 
 import numpy as np
 
@@ -13,7 +12,7 @@ from valuation.build.figures import Spread, money, odds_words, percent
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal
-from valuation.notes import Note, as_dicts
+from valuation.notes import Note
 from valuation.paths.deal_path import (
     DealPath,
     as_found,
@@ -41,11 +40,12 @@ class PathResult:
     Attributes
     ----------
     name : str
-    outlay, sale_price, weeks, build_weeks : Spread
-        All money put in; buyer-pays price; weeks until paid; weeks until finished.
-    expected_profit, bad_tenth : float
-        Money; one deal in ten ends below the bad tenth.
+    outlay, sale_price : Spread
+        All money put in; buyer-pays price.
+    expected_profit : float
     odds_of_loss : float
+    bad_tenth : float
+        One deal in ten ends below it.
     return_percent, yearly_percent : float
         Expected profit over expected outlay, and that for a year (without compounding).
     profit_per_bay_week : float or None
@@ -54,14 +54,20 @@ class PathResult:
         Expected proceeds over expected outlay.
     odds_of_twice : float
         Probability of proceeds of at least twice the outlay, the rule of thumb.
+    rule_of_thumb : str
+        The multiple of outlay beside the trade's rule of thumb.
+    weeks, build_weeks : Spread
+        Until paid; until finished.
+    sale_date : date
+        Expected day of payment.
     odds_of_event : float or None
         None without an event.
     odds_better_than_as_found : float or None
         Probability that this path ends better than selling as found; None for that path itself.
-    most_to_pay : MostToPay
-    sale_date : date
-        Expected day of payment.
-    errors : dict of str to float
+    most_to_pay : float
+        The price of ``most_to_pay_proof``.
+    most_to_pay_proof : MostToPay
+    simulation_errors : dict of str to float
         Standard error of each simulated figure, in its unit.
     notes : tuple of Note
     """
@@ -69,56 +75,32 @@ class PathResult:
     name: str
     outlay: Spread
     sale_price: Spread
-    weeks: Spread
-    build_weeks: Spread
     expected_profit: float
-    bad_tenth: float
     odds_of_loss: float
+    bad_tenth: float
     return_percent: float
     yearly_percent: float
     profit_per_bay_week: float | None
     multiple_of_outlay: float
     odds_of_twice: float
+    rule_of_thumb: str = field(init=False, default="")
+    weeks: Spread
+    build_weeks: Spread
+    sale_date: date
     odds_of_event: float | None
     odds_better_than_as_found: float | None
-    most_to_pay: MostToPay
-    sale_date: date
-    errors: dict[str, float]
+    most_to_pay: float = field(init=False, default=0.0)
+    most_to_pay_proof: MostToPay
+    simulation_errors: dict[str, float]
     notes: tuple[Note, ...]
 
-    @property
-    def rule_of_thumb(self) -> str:
-        """The multiple of outlay beside the trade's rule of thumb."""
-        return (
+    def __post_init__(self) -> None:
+        rule = (
             f"{self.multiple_of_outlay:.2f} times what went in is expected back; the rule of thumb 'about twice what "
             f"went in' (common practice, no source) has {odds_words(self.odds_of_twice)} here."
         )
-
-    def as_dict(self) -> dict[str, Any]:
-        """The result as JSON shows it."""
-        return {
-            "name": self.name,
-            "outlay": self.outlay.as_dict(),
-            "sale_price": self.sale_price.as_dict(),
-            "expected_profit": self.expected_profit,
-            "odds_of_loss": self.odds_of_loss,
-            "bad_tenth": self.bad_tenth,
-            "return_percent": self.return_percent,
-            "yearly_percent": self.yearly_percent,
-            "profit_per_bay_week": self.profit_per_bay_week,
-            "multiple_of_outlay": self.multiple_of_outlay,
-            "odds_of_twice": self.odds_of_twice,
-            "rule_of_thumb": self.rule_of_thumb,
-            "weeks": self.weeks.as_dict(),
-            "build_weeks": self.build_weeks.as_dict(),
-            "sale_date": self.sale_date.isoformat(),
-            "odds_of_event": self.odds_of_event,
-            "odds_better_than_as_found": self.odds_better_than_as_found,
-            "most_to_pay": self.most_to_pay.price,
-            "most_to_pay_proof": self.most_to_pay.as_dict(),
-            "simulation_errors": self.errors,
-            "notes": as_dicts(self.notes),
-        }
+        object.__setattr__(self, "rule_of_thumb", rule)
+        object.__setattr__(self, "most_to_pay", self.most_to_pay_proof.price)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +112,7 @@ class PathsReport:
     paths : tuple of PathResult
         In the order of the plans, with selling as found last.
     best : str or None
-        DealPath with the largest expected profit among those that meet the goal at the price; None: pass.
+        The path with the largest expected profit among those that meet the goal at the price; None: pass.
     why : str
         The decision in one or two sentences.
     goal : Goal
@@ -159,24 +141,6 @@ class PathsReport:
             if path.name == name:
                 return path
         raise KeyError(name)
-
-    def as_dict(self) -> dict[str, Any]:
-        """The report as JSON shows it."""
-        return {
-            "paths": [path.as_dict() for path in self.paths],
-            "best": self.best,
-            "why": self.why,
-            "goal": self.goal.as_dict(),
-            "price": self.price,
-            "as_of": self.as_of.isoformat(),
-            "currency": self.currency,
-            "simulation": {
-                "scenarios": self.simulation.scenarios,
-                "shifts": self.simulation.shifts,
-                "seed": self.simulation.seed,
-            },
-            "notes": as_dicts(self.notes),
-        }
 
 
 def evaluate_paths(
@@ -241,7 +205,7 @@ def path_result(path: DealPath, goal: Goal, price: float | None, odds_better: fl
     outlay, proceeds = deal.outlay(bought_at), deal.expected_proceeds()
     profit, loss = deal.expected_profit(bought_at), deal.odds_of_loss(bought_at)
     bad = deal.profit_quantile(TAIL, bought_at)
-    twice = deal.odds_of_goal(Goal.multiple_of_outlay(RULE_OF_THUMB), deal.purchase.paid(bought_at))
+    twice = deal.odds_of_goal(Goal.times_outlay(RULE_OF_THUMB), deal.purchase.paid(bought_at))
     mean_outlay, weeks = float(outlay.mean()), float(outcome.weeks_until_sold.mean())
     return_share = profit.value / mean_outlay if mean_outlay > 0 else 0.0
     bay_weeks = float(outcome.weeks.mean())
@@ -264,9 +228,9 @@ def path_result(path: DealPath, goal: Goal, price: float | None, odds_better: fl
         odds_of_twice=twice.value,
         odds_of_event=float(outcome.on_time.mean()) if has_event else None,
         odds_better_than_as_found=odds_better,
-        most_to_pay=best_price,
+        most_to_pay_proof=best_price,
         sale_date=path.sale_date,
-        errors={
+        simulation_errors={
             "expected_profit": profit.error,
             "odds_of_loss": loss.error,
             "bad_tenth": bad.error,
@@ -339,27 +303,27 @@ def _odds_better(pricer: Pricer, path: DealPath, unchanged: DealPath, simulation
 
 def _decide(results: Sequence[PathResult], goal: Goal, price: float | None) -> tuple[str | None, str]:
     """The best path, and the decision in words."""
-    dearest = max(results, key=lambda result: result.most_to_pay.price)
-    if dearest.most_to_pay.walk_away:
+    dearest = max(results, key=lambda result: result.most_to_pay)
+    if dearest.most_to_pay_proof.walk_away:
         return None, (
             f"Walk away: no path meets the goal ({goal.words}) at any price above 0. Nearest comes '{dearest.name}', "
-            f"short by {money(-dearest.most_to_pay.price)}. Lower the goal, or find a cheaper build."
+            f"short by {money(-dearest.most_to_pay)}. Lower the goal, or find a cheaper build."
         )
     if price is None:
         return dearest.name, (
-            f"Pay at most {money(dearest.most_to_pay.price)}, and go the path '{dearest.name}': at that price the goal "
+            f"Pay at most {money(dearest.most_to_pay)}, and go the path '{dearest.name}': at that price the goal "
             f"({goal.words}) is just met."
         )
-    good = [result for result in results if result.most_to_pay.price >= price]
+    good = [result for result in results if result.most_to_pay >= price]
     if not good:
         return None, (
             f"Pass at {money(price)}: no path meets the goal ({goal.words}). Offer at most "
-            f"{money(dearest.most_to_pay.price)}, for the path '{dearest.name}'."
+            f"{money(dearest.most_to_pay)}, for the path '{dearest.name}'."
         )
     best = max(good, key=lambda result: result.expected_profit)
     return best.name, (
         f"Buy at {money(price)}: the path '{best.name}' meets the goal ({goal.words}) up to "
-        f"{money(best.most_to_pay.price)}. Expected profit "
-        f"{money(best.expected_profit, error=best.errors['expected_profit'])}, odds of a loss "
+        f"{money(best.most_to_pay)}. Expected profit "
+        f"{money(best.expected_profit, error=best.simulation_errors['expected_profit'])}, odds of a loss "
         f"{percent(best.odds_of_loss)}."
     )

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
 
+from valuation.build.bounds import HORIZON, HORIZON_YEARS, MONEY, MOST_MONEY
 from valuation.build.crew import BoolArray, CrewRules
 from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.scenarios import BuildOutcome, Draws, carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation
 from valuation.build.states import FinishedStates, as_entered, check_states, finished_states
-from valuation.errors import PlanError
+from valuation.errors import PlanError, shown
 from valuation.notes import Note
 from valuation.paths.pricer import Pricer
 from valuation.paths.profit import Deal
 from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.schema.vehicle import Vehicle
+from valuation.text.dates import EARLIEST, LATEST
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 
@@ -66,6 +67,20 @@ def check_plan(plan: BuildPlan, pricer: Pricer, as_of: date) -> None:
             f"Plan '{plan.name}' is in {plan.currency!r} and the table's prices are in {pricer.currency!r}. Write all "
             f'money of the plan in {pricer.currency} and set currency = "{pricer.currency}".'
         )
+    if not EARLIEST <= as_of <= LATEST:
+        raise PlanError(
+            f"Cannot weigh plan '{plan.name}' on {as_of}: days from {EARLIEST} to {LATEST} are accepted. Give the "
+            "day of the purchase."
+        )
+    last = min(as_of + HORIZON, LATEST)
+    event_day = None if plan.event is None else plan.event.date
+    named = (("start", plan.start), ("deadline", plan.sale.deadline), ("day of the event", event_day))
+    for name, day in named:
+        if day is not None and day > last:
+            raise PlanError(
+                f"Plan '{plan.name}': the {name}, {day}, is too far ahead of {as_of}: at most {HORIZON_YEARS} years "
+                f"are accepted. Write a day up to {last}."
+            )
     if plan.sale.deadline is not None and plan.sale.deadline <= as_of:
         raise PlanError(
             f"Plan '{plan.name}': the deadline of the sale, {plan.sale.deadline}, is not after {as_of}. Write a later "
@@ -143,8 +158,21 @@ def prepare(
 
 
 def expected_sale_date(first_day: date, outcome: BuildOutcome) -> date:
-    """Day on which the buyer is expected to have paid."""
-    return first_day + timedelta(days=round(float(outcome.weeks_until_sold.mean()) * DAYS_PER_WEEK))
+    """Day on which the buyer is expected to have paid.
+
+    Raises
+    ------
+    PlanError
+        If build and sale last longer than a plan may look ahead.
+    """
+    weeks = float(outcome.weeks_until_sold.mean())
+    if not weeks * DAYS_PER_WEEK <= HORIZON.days:
+        raise PlanError(
+            f"Cannot weigh a plan whose vehicle is expected to be sold {weeks / WEEKS_PER_YEAR:,.0f} years after its "
+            f"start: at most {HORIZON_YEARS} years are accepted. Look at hours, parts_weeks, hours_per_week and "
+            "weeks_to_sell."
+        )
+    return first_day + timedelta(days=round(weeks * DAYS_PER_WEEK))
 
 
 def without_event(pricer: Pricer, path: DealPath) -> Deal:
@@ -201,10 +229,10 @@ def purchase_price(plan: BuildPlan, given: float | None) -> float | None:
         The price is no money of 0 or more.
     """
     price = plan.purchase.asked if given is None else given
-    if price is not None and not (math.isfinite(price) and price >= 0):
+    if price is not None and not MONEY.holds(price):
         raise PlanError(
-            f"Cannot weigh plan '{plan.name}' at a purchase price of {price!r}: money of 0 or more is accepted. Give "
-            "what the owner asks, or leave it out."
+            f"Cannot weigh plan '{plan.name}' at a purchase price of {shown(price)}: money of 0 or more is accepted, "
+            f"at most {MOST_MONEY:,.0f}. Give what the owner asks, or leave it out."
         )
     return price
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any
 
 import numpy as np
 
@@ -33,6 +32,8 @@ class Driver:
     unit : str
     profit_at_low, profit_at_high : float
         Expected profit with the input held there, money.
+    swing : float
+        Difference of the expected profits, money, >= 0.
     """
 
     name: str
@@ -41,23 +42,10 @@ class Driver:
     unit: str
     profit_at_low: float
     profit_at_high: float
+    swing: float = field(init=False, default=0.0)
 
-    @property
-    def swing(self) -> float:
-        """Difference of the expected profits, money, >= 0."""
-        return abs(self.profit_at_high - self.profit_at_low)
-
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {
-            "name": self.name,
-            "low": self.low,
-            "high": self.high,
-            "unit": self.unit,
-            "profit_at_low": self.profit_at_low,
-            "profit_at_high": self.profit_at_high,
-            "swing": self.swing,
-        }
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "swing", abs(self.profit_at_high - self.profit_at_low))
 
 
 def profit_drivers(
@@ -94,14 +82,14 @@ def profit_drivers(
 
     drivers = [_price_driver(path, bought_at), *_shared_drivers(plan, draws, profit), *_event_driver(path, bought_at)]
     for i, step in enumerate(plan.steps):
-        for field, unit, label in (
+        for name, unit, label in (
             ("cost", "money", "cost"),
             ("hours", "hours", "hours"),
             ("parts_weeks", "weeks", "wait for parts"),
         ):
-            figure: ThreePoint = getattr(step, field)
+            figure: ThreePoint = getattr(step, name)
             if not figure.is_certain:
-                drivers.append(_step_driver(plan, draws, profit, i, field, f"{step.id}: {label}", unit))
+                drivers.append(_step_driver(plan, draws, profit, i, name, f"{step.id}: {label}", unit))
     return tuple(sorted(drivers, key=lambda driver: -driver.swing))
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
 
 import numpy as np
 
@@ -15,7 +14,7 @@ from valuation.build.simulation import Simulation
 from valuation.build.states import FinishedStates, as_entered, finished, finished_states
 from valuation.build.terms import Goal
 from valuation.errors import PlanError
-from valuation.notes import Note, as_dicts, each_once
+from valuation.notes import Note, each_once
 from valuation.paths.deal_path import (
     as_found,
     check_plan,
@@ -42,7 +41,7 @@ class FieldCell:
     """Most to pay for one condition and year, and the path that it is for; money."""
 
     condition: str
-    year: float
+    model_year: float
     most_to_pay: float
     error: float
     path: str
@@ -72,28 +71,9 @@ class FieldTable:
     def cell(self, condition: str, year: float) -> FieldCell:
         """One cell; ``KeyError`` when it is not in the table."""
         for cell in self.cells:
-            if cell.condition == condition and cell.year == year:
+            if cell.condition == condition and cell.model_year == year:
                 return cell
         raise KeyError((condition, year))
-
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {
-            "conditions": list(self.conditions),
-            "years": list(self.years),
-            "cells": [
-                {
-                    "condition": cell.condition,
-                    "model_year": cell.year,
-                    "most_to_pay": cell.most_to_pay,
-                    "error": cell.error,
-                    "path": cell.path,
-                }
-                for cell in self.cells
-            ],
-            "goal": self.goal.as_dict(),
-            "notes": as_dicts(self.notes),
-        }
 
 
 def field_table(

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -26,30 +25,33 @@ class MostToPay:
         Money, to the cent. At or below 0: walk away, even a gift would not meet the goal.
     error : float
         Standard error of ``price`` from the simulation, money; 0 when the build is certain.
+    walk_away : bool
+        Whether the goal cannot be met at any price above 0.
     goal : Goal
     odds_at_price : float
         Probability that the goal is met at ``price``.
-    odds_at_more : float
+    odds_at_five_percent_more : float
         The same when 5 % more is paid (of the price, or of the outlay where the price is not above 0).
-    margin_at_price : float
-        Expected proceeds over expected outlay at ``price``, less 1, percent.
+    margin_at_price_percent : float
+        Expected proceeds over expected outlay at ``price``, less 1.
+    proof : str
+        One line that shows the goal just met at the price.
     """
 
     price: float
     error: float
+    walk_away: bool = field(init=False, default=False)
     goal: Goal
     odds_at_price: float
-    odds_at_more: float
-    margin_at_price: float
+    odds_at_five_percent_more: float
+    margin_at_price_percent: float
+    proof: str = field(init=False, default="")
 
-    @property
-    def walk_away(self) -> bool:
-        """Whether the goal cannot be met at any price above 0."""
-        return self.price <= 0
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "walk_away", self.price <= 0)
+        object.__setattr__(self, "proof", self._proof())
 
-    @property
-    def proof(self) -> str:
-        """One line that shows the goal just met at the price."""
+    def _proof(self) -> str:
         if self.walk_away:
             return (
                 f"Walk away: the goal ({self.goal.words}) is not met at any price above 0; it would take "
@@ -57,26 +59,14 @@ class MostToPay:
             )
         if self.goal.sure_percent is None:
             return (
-                f"At {money(self.price, cents=True)} the expected profit is {self.margin_at_price:.1f} % of the "
-                f"expected outlay: the goal ({self.goal.words}) is just met."
+                f"At {money(self.price, cents=True)} the expected profit is {self.margin_at_price_percent:.1f} % of "
+                f"the expected outlay: the goal ({self.goal.words}) is just met."
             )
         return (
             f"At {money(self.price, cents=True)} the goal ({self.goal.words}) is met with "
-            f"{percent(self.odds_at_price, 1)} probability; at 5 % more with {percent(self.odds_at_more, 1)}."
+            f"{percent(self.odds_at_price, 1)} probability; at 5 % more with "
+            f"{percent(self.odds_at_five_percent_more, 1)}."
         )
-
-    def as_dict(self) -> dict[str, Any]:
-        """The result as JSON shows it."""
-        return {
-            "price": self.price,
-            "error": self.error,
-            "walk_away": self.walk_away,
-            "goal": self.goal.as_dict(),
-            "odds_at_price": self.odds_at_price,
-            "odds_at_five_percent_more": self.odds_at_more,
-            "margin_at_price_percent": self.margin_at_price,
-            "proof": self.proof,
-        }
 
 
 def most_to_pay(deal: Deal, goal: Goal) -> MostToPay:
@@ -96,8 +86,8 @@ def most_to_pay(deal: Deal, goal: Goal) -> MostToPay:
         error=paid.error,
         goal=goal,
         odds_at_price=deal.mean_odds_of_goal(goal, deal.purchase.paid(price)),
-        odds_at_more=deal.mean_odds_of_goal(goal, _five_percent_more(deal, price)),
-        margin_at_price=_margin(deal, price),
+        odds_at_five_percent_more=deal.mean_odds_of_goal(goal, _five_percent_more(deal, price)),
+        margin_at_price_percent=_margin(deal, price),
     )
 
 
@@ -116,7 +106,7 @@ def _paid_on_average(deal: Deal, goal: Goal) -> Estimate:
     """Closed form, scenario block by scenario block for its error."""
 
     def solve(proceeds: float, spent: float, carry: float) -> float:
-        return (proceeds - goal.profit - goal.ratio * spent) / (goal.ratio * carry)
+        return (proceeds - goal.profit - goal.multiple_of_outlay * spent) / (goal.multiple_of_outlay * carry)
 
     columns = (deal.expected_proceeds(), deal.spent, deal.carry)
     by_shift = np.array(
@@ -130,7 +120,7 @@ def _paid_so_sure(deal: Deal, goal: Goal, wanted: float) -> Estimate:
     spent, carry = float(deal.spent.mean()), float(deal.carry.mean())
 
     def paid_if_sold_at(price: float) -> float:
-        return ((deal.kept * price - goal.profit) / goal.ratio - spent) / carry
+        return ((deal.kept * price - goal.profit) / goal.multiple_of_outlay - spent) / carry
 
     def surplus(paid: float) -> float:
         return deal.mean_odds_of_goal(goal, paid) - wanted

@@ -90,7 +90,7 @@ class Deal:
         return 1 - float(self._odds_goal_is_missed(goal, paid).mean())
 
     def _odds_goal_is_missed(self, goal: Goal, paid: float) -> FloatArray:
-        wanted = goal.ratio * (self.spent + self.carry * paid) + goal.profit
+        wanted = goal.multiple_of_outlay * (self.spent + self.carry * paid) + goal.profit
         return self.odds_sold_below(wanted / self.kept)
 
     def profit_quantile(self, probability: float, price: float) -> Estimate:

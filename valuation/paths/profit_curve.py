@@ -33,10 +33,6 @@ class ProfitCurve:
     name: str
     points: tuple[CurvePoint, ...]
 
-    def as_dict(self) -> dict[str, object]:
-        """Plain data for JSON."""
-        return {"name": self.name, "points": [point.as_dict() for point in self.points]}
-
 
 def profit_curves(
     pricer: Pricer, plans: Sequence[BuildPlan], as_of: date, *, price: float | None = None

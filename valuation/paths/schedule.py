@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Any
 
 import numpy as np
 
@@ -16,7 +15,7 @@ from valuation.build.plan import BuildPlan
 from valuation.build.scenarios import average_draws, carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation, shift_error
 from valuation.errors import PlanError
-from valuation.notes import Note, as_dicts
+from valuation.notes import Note
 from valuation.paths.deal_path import DealPath, check_plan, make_deal, prepare
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
@@ -32,31 +31,29 @@ class StepTiming:
     id : str
     start, finish : Spread
         Simulated.
-    slack : float
-        Weeks that it may slip at expected durations without moving the end, the crew's hands included.
+    slack_weeks : float
+        By how much it may slip at expected durations without moving the end, the crew's hands included.
     odds_critical : float
         How often it lies on the chain that fixes the end.
-    delay_costs : float
+    delay_costs_per_week : float
         Fall of the expected profit if it takes a week longer without more work, money.
     """
 
     id: str
     start: Spread
     finish: Spread
-    slack: float
+    slack_weeks: float
     odds_critical: float
-    delay_costs: float
+    delay_costs_per_week: float
 
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {
-            "id": self.id,
-            "start": self.start.as_dict(),
-            "finish": self.finish.as_dict(),
-            "slack_weeks": self.slack,
-            "odds_critical": self.odds_critical,
-            "delay_costs_per_week": self.delay_costs,
-        }
+
+@dataclass(frozen=True, slots=True)
+class FinishDays:
+    """Days by which one build in ten, half, and nine in ten are finished."""
+
+    early: date
+    likely: date
+    late: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,48 +67,27 @@ class ScheduleReport:
         In the order of the plan.
     weeks : Spread
         Until finished.
-    finish_early, finish_likely, finish_late : date
-        One build in ten, half, and nine in ten are finished by then.
+    finish : FinishDays
     odds_of_event : float or None
         None without an event.
     odds_error : float
         Standard error of the odds.
-    delay_costs : float
+    delay_costs_per_week : float
         Fall of the expected profit if the whole build ends a week later, money.
-    crew_waits : float
-        Expected weeks by which the crew's size lengthens the build.
+    crew_waits_weeks : float
+        By how much the crew's size is expected to lengthen the build.
     notes : tuple of Note
     """
 
     plan: str
     steps: tuple[StepTiming, ...]
     weeks: Spread
-    finish_early: date
-    finish_likely: date
-    finish_late: date
+    finish: FinishDays
     odds_of_event: float | None
     odds_error: float
-    delay_costs: float
-    crew_waits: float
+    delay_costs_per_week: float
+    crew_waits_weeks: float
     notes: tuple[Note, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """The report as JSON shows it."""
-        return {
-            "plan": self.plan,
-            "steps": [step.as_dict() for step in self.steps],
-            "weeks": self.weeks.as_dict(),
-            "finish": {
-                "early": self.finish_early.isoformat(),
-                "likely": self.finish_likely.isoformat(),
-                "late": self.finish_late.isoformat(),
-            },
-            "odds_of_event": self.odds_of_event,
-            "odds_error": self.odds_error,
-            "delay_costs_per_week": self.delay_costs,
-            "crew_waits_weeks": self.crew_waits,
-            "notes": as_dicts(self.notes),
-        }
 
 
 def evaluate_schedule(
@@ -147,13 +123,13 @@ def evaluate_schedule(
             id=step.id,
             start=_spread(schedule.start[:, i]),
             finish=_spread(schedule.finish[:, i]),
-            slack=slack.times[step.id].slack,
+            slack_weeks=slack.times[step.id].slack,
             odds_critical=float(critical[i]),
-            delay_costs=_delay_costs(path, rules, i, price),
+            delay_costs_per_week=_delay_costs(path, rules, i, price),
         )
         for i, step in enumerate(plan.steps)
     )
-    early, likely, late = (
+    finish = (
         path.first_day + timedelta(days=round(float(end) * DAYS_PER_WEEK))
         for end in np.quantile(weeks, [0.1, 0.5, 0.9])
     )
@@ -162,13 +138,11 @@ def evaluate_schedule(
         plan=plan.name,
         steps=steps,
         weeks=_spread(weeks),
-        finish_early=early,
-        finish_likely=likely,
-        finish_late=late,
+        finish=FinishDays(*finish),
         odds_of_event=float(path.outcome.on_time.mean()) if path.plan.event else None,
         odds_error=shift_error(by_shift),
-        delay_costs=path.deal.expected_profit(price).value - later.deal.expected_profit(price).value,
-        crew_waits=float((weeks - free.weeks).mean()),
+        delay_costs_per_week=path.deal.expected_profit(price).value - later.deal.expected_profit(price).value,
+        crew_waits_weeks=float((weeks - free.weeks).mean()),
         notes=path.notes,
     )
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 import numpy as np
 from scipy.special import ndtri
@@ -15,11 +14,11 @@ from valuation.build.scenarios import carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation
 from valuation.build.states import as_entered, finished_states
 from valuation.errors import PlanError
-from valuation.notes import Note, as_dicts, each_once
+from valuation.notes import Note, each_once
 from valuation.paths.deal_path import award_weights, check_plan, make_deal, prepare, purchase_price, still_ahead
 from valuation.paths.pricer import Pricer
 from valuation.paths.profit import Deal
-from valuation.paths.subset import SubsetReport, best_subset
+from valuation.paths.subset import Subset, SubsetSearch, best_subset
 from valuation.regression.distribution import FloatArray
 from valuation.regression.joint import JointPrices
 
@@ -43,9 +42,9 @@ class StepWorth:
         Probability that the profit with the step is above that without it.
     weeks : float
         Expected weeks by which it lengthens the build.
-    odds_of_event : float or None
+    change_of_event_odds : float or None
         Change of the odds of making the event.
-    error : float
+    simulation_error : float
         Standard error of ``net``, money.
     needed_by : tuple of str
         Steps that cannot be done without it.
@@ -59,25 +58,9 @@ class StepWorth:
     percent: float
     odds_it_pays: float
     weeks: float
-    odds_of_event: float | None
-    error: float
+    change_of_event_odds: float | None
+    simulation_error: float
     needed_by: tuple[str, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {
-            "id": self.id,
-            "what": self.what,
-            "adds": self.adds,
-            "costs": self.costs,
-            "net": self.net,
-            "percent": self.percent,
-            "odds_it_pays": self.odds_it_pays,
-            "weeks": self.weeks,
-            "change_of_event_odds": self.odds_of_event,
-            "simulation_error": self.error,
-            "needed_by": list(self.needed_by),
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,29 +72,21 @@ class StepsReport:
     plan : str
     steps : tuple of StepWorth
         In the order of the plan.
-    subsets : SubsetReport
+    best_subset : Subset
+    alternatives : tuple of Subset
+        The next best, at most four.
+    search : SubsetSearch
     currency : str
     notes : tuple of Note
     """
 
     plan: str
     steps: tuple[StepWorth, ...]
-    subsets: SubsetReport
+    best_subset: Subset
+    alternatives: tuple[Subset, ...]
+    search: SubsetSearch
     currency: str
-    notes: tuple[Note, ...] = ()
-
-    def as_dict(self) -> dict[str, Any]:
-        """The report as JSON shows it."""
-        subsets = self.subsets.as_dict()
-        return {
-            "plan": self.plan,
-            "steps": [step.as_dict() for step in self.steps],
-            "best_subset": subsets["best_subset"],
-            "alternatives": subsets["alternatives"],
-            "search": {key: subsets[key] for key in ("exact", "bound", "searched", "words")},
-            "currency": self.currency,
-            "notes": as_dicts(self.notes),
-        }
+    notes: tuple[Note, ...]
 
 
 def evaluate_steps(
@@ -138,7 +113,15 @@ def evaluate_steps(
     """
     subsets = best_subset(pricer, plan, as_of, price=price, budget=budget, finish_by=finish_by, simulation=simulation)
     worths = step_worths(pricer, plan, as_of, price=price, simulation=simulation)
-    return StepsReport(plan.name, worths, subsets, pricer.currency, each_once(subsets.notes))
+    return StepsReport(
+        plan=plan.name,
+        steps=worths,
+        best_subset=subsets.best,
+        alternatives=subsets.alternatives,
+        search=subsets.search,
+        currency=pricer.currency,
+        notes=each_once(subsets.notes),
+    )
 
 
 def step_worths(
@@ -196,8 +179,8 @@ def step_worths(
                 percent=percent_effect(np.log(medians[0] / medians[i + 1])),
                 odds_it_pays=float((profits[0] > profits[i + 1]).mean()),
                 weeks=float((outcomes[0].weeks - outcomes[i + 1].weeks).mean()),
-                odds_of_event=odds if plan.event else None,
-                error=float(by_shift.std(ddof=1) / np.sqrt(simulation.shifts)),
+                change_of_event_odds=odds if plan.event else None,
+                simulation_error=float(by_shift.std(ddof=1) / np.sqrt(simulation.shifts)),
                 needed_by=_needed_by(step.id, {other.id: other.after for other in plan.steps}),
             )
         )

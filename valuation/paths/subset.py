@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
 
 import numpy as np
 
@@ -39,7 +38,7 @@ class Subset:
     weeks : float
         Expected, until finished.
     odds_of_event : float or None
-    error : float
+    simulation_error : float
         Standard error of the expected profit.
     differs : str
         What differs from the best subset, in words.
@@ -53,23 +52,31 @@ class Subset:
     steps_cost: float
     weeks: float
     odds_of_event: float | None
-    error: float
+    simulation_error: float
     differs: str
 
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {
-            "steps": list(self.steps),
-            "left_out": list(self.left_out),
-            "expected_profit": self.expected_profit,
-            "outlay": self.outlay,
-            "sale_price": self.sale_price,
-            "steps_cost": self.steps_cost,
-            "weeks": self.weeks,
-            "odds_of_event": self.odds_of_event,
-            "simulation_error": self.error,
-            "differs": self.differs,
-        }
+
+@dataclass(frozen=True, slots=True)
+class SubsetSearch:
+    """How the best subset was searched, and how good the answer is.
+
+    Attributes
+    ----------
+    exact : bool
+        Whether every allowed subset was looked at.
+    bound : float
+        No subset's expected profit is above this; the best one's own where the search was exact. Holds for expected
+        figures, before the simulation of the finalists.
+    searched : int
+        Subsets looked at.
+    words : str
+        The same in a sentence.
+    """
+
+    exact: bool
+    bound: float
+    searched: int
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,45 +88,15 @@ class SubsetReport:
     best : Subset
     alternatives : tuple of Subset
         The next best, at most four.
-    exact : bool
-        Whether every allowed subset was looked at.
-    bound : float
-        No subset's expected profit is above this; the best one's own where the search was exact. Holds for expected
-        figures, before the simulation of the finalists.
-    searched : int
-        Subsets looked at.
+    search : SubsetSearch
     notes : tuple of Note
         What must be known of the plan and of the estimate behind it.
     """
 
     best: Subset
     alternatives: tuple[Subset, ...]
-    exact: bool
-    bound: float
-    searched: int
-    notes: tuple[Note, ...] = ()
-
-    @property
-    def words(self) -> str:
-        """How the search was done and how good its answer is."""
-        if self.exact:
-            return f"All {self.searched:,} subsets that can be carried out were compared."
-        gap = max(self.bound - self.best.expected_profit, 0.0)
-        return (
-            f"Too many subsets to compare one by one: found by integer programming and improved step by step. No "
-            f"subset can expect more than {money(self.bound)}, {money(gap)} above this one."
-        )
-
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {
-            "best_subset": self.best.as_dict(),
-            "alternatives": [subset.as_dict() for subset in self.alternatives],
-            "exact": self.exact,
-            "bound": self.bound,
-            "searched": self.searched,
-            "words": self.words,
-        }
+    search: SubsetSearch
+    notes: tuple[Note, ...]
 
 
 def best_subset(
@@ -186,7 +163,19 @@ def best_subset(
     order = np.argsort(-profit, kind="stable")
     finalists = candidates[[i for i in order[:FINALISTS] if np.isfinite(profit[i])]]
     subsets = _simulate(valuer, as_of, price, simulation, finalists)
-    return SubsetReport(subsets[0], subsets[1:SHOWN], exact, bound, len(candidates), valuer.notes)
+    searched = len(candidates)
+    search = SubsetSearch(exact, bound, searched, _search_words(exact, bound, searched, subsets[0]))
+    return SubsetReport(subsets[0], subsets[1:SHOWN], search, valuer.notes)
+
+
+def _search_words(exact: bool, bound: float, searched: int, best: Subset) -> str:
+    if exact:
+        return f"All {searched:,} subsets that can be carried out were compared."
+    gap = max(bound - best.expected_profit, 0.0)
+    return (
+        f"Too many subsets to compare one by one: found by integer programming and improved step by step. No "
+        f"subset can expect more than {money(bound)}, {money(gap)} above this one."
+    )
 
 
 def allowed_subsets(needs: BoolArray) -> BoolArray:
@@ -226,7 +215,7 @@ def _simulate(
             steps_cost=float(done @ valuer.step_costs),
             weeks=float(path.outcome.weeks.mean()),
             odds_of_event=float(path.outcome.on_time.mean()) if plan.event else None,
-            error=profit.error,
+            simulation_error=profit.error,
             differs="",
         )
         rows.append((-profit.value, [bool(one) for one in done], subset))

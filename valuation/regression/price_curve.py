@@ -31,10 +31,6 @@ class CurvePoint:
     odds_below: float
     height: float
 
-    def as_dict(self) -> dict[str, float]:
-        """Plain data for JSON."""
-        return {"amount": self.amount, "odds_below": self.odds_below, "height": self.height}
-
 
 def price_curve(distribution: PriceDistribution, points: int = POINTS) -> tuple[CurvePoint, ...]:
     """The distribution of one price, from the price that 1 in 200 is below to the one that 1 in 200 is above.

@@ -236,7 +236,7 @@ def _check_pairs(low: FloatArray, high: FloatArray) -> None:
 
 def _bad(what: str, where: npt.NDArray[np.bool_]) -> str:
     rows = np.flatnonzero(where)
-    which = f"the price in row {rows[0]} (counted from 0)"
+    which = f"the price in row {rows[0] + 1}"
     return f"Cannot use {len(rows)} of the prices: {which} {what}. Mend or leave it out."
 
 

@@ -10,15 +10,24 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import math
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-from valuation.errors import ModelFileError
+import numpy as np
+
+from valuation.errors import ModelFileError, shown
+from valuation.files import write_file
 from valuation.notes import Note
 from valuation.regression.frozen import core_from_state, core_state
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
+from valuation.schema.attributes import Role
 from valuation.schema.schema import Schema
+from valuation.schema.values import Value
+from valuation.schema.vehicle import Vehicle
+from valuation.text.files import read_text_file
+from valuation.text.json import read_json
 
 FORMAT = "valuation price model"
 FORMAT_VERSION = 3
@@ -52,11 +61,11 @@ def save_model(model: PriceModel, path: str | Path, *, overwrite: bool = True) -
     from valuation.regression.card import model_card
 
     target = Path(path)
-    if target.exists() and not overwrite:
-        raise ModelFileError(f"Cannot save to {target.name}: the file exists already. Choose another name.")
     try:
-        target.write_text(model_text(model), encoding="utf-8")
-        target.with_suffix(".md").write_text(model_card(model, target.name), encoding="utf-8")
+        write_file(target, model_text(model), new=not overwrite)
+        write_file(target.with_suffix(".md"), model_card(model, target.name))
+    except FileExistsError:
+        raise ModelFileError(f"Cannot save to {target.name}: the file exists already. Choose another name.") from None
     except OSError as error:
         raise ModelFileError(f"Cannot save the model to {target}: {error.strerror}. Choose another folder.") from error
     return target
@@ -72,11 +81,10 @@ def load_model(path: str | Path) -> PriceModel:
     """
     source = Path(path)
     try:
-        text = source.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not text"
+        text = read_text_file(source)
+    except ValueError as error:
         raise ModelFileError(
-            f"Cannot read the model {source.name}: {reason}. Give a file saved by this program."
+            f"Cannot read the model {source.name}: {error}. Give a file saved by this program."
         ) from error
     return model_from_text(text, source.name)
 
@@ -96,21 +104,21 @@ def same_estimates(text: str, model: PriceModel) -> bool:
 def model_from_text(text: str, name: str) -> PriceModel:
     """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words."""
     try:
-        document = json.loads(text)
+        document = read_json(text)
     except ValueError as error:
         raise ModelFileError(
-            f"Cannot use the model {name}: it is damaged ({error}). Save it anew from its table."
+            f"Cannot use the model {name}: it is damaged, since it {error}. Save it anew from its table."
         ) from error
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         found = document.get("format") if isinstance(document, dict) else type(document).__name__
         raise ModelFileError(
-            f"Cannot use {name} as a model: found format {found!r}, accepted is {FORMAT!r}. "
+            f"Cannot use {name} as a model: found format {shown(found)}, accepted is {FORMAT!r}. "
             "Give a file saved by 'valuation fit'."
         )
     number = document.get("format_version")
-    if not isinstance(number, int) or number < 1:
+    if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise ModelFileError(
-            f"Cannot use the model {name}: format version {number!r} is none. Save it anew from its table."
+            f"Cannot use the model {name}: format version {shown(number)} is none. Save it anew from its table."
         )
     if number < FORMAT_VERSION:
         raise ModelFileError(
@@ -119,7 +127,7 @@ def model_from_text(text: str, name: str) -> PriceModel:
         )
     if number > FORMAT_VERSION:
         raise ModelFileError(
-            f"Cannot use the model {name}: it was written in format version {number}, this program reads up to "
+            f"Cannot use the model {name}: it was written in format version {shown(number)}, this program reads up to "
             f"{FORMAT_VERSION}. Update the program, or save the model anew from its table."
         )
     seal = document.pop("seal", None)
@@ -129,11 +137,44 @@ def model_from_text(text: str, name: str) -> PriceModel:
             "Save it anew from its table."
         )
     try:
-        return _model(document)
-    except (KeyError, TypeError, ValueError) as error:
+        return _proved(_model(document))
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+        # The seal is right, so another hand sealed it: whatever is wrong inside is wrong with the file.
         raise ModelFileError(
-            f"Cannot use the model {name}: {error!r} is missing or wrong. Save it anew from its table."
+            f"Cannot use the model {name}: {shown(error)} is missing or wrong. Save it anew from its table."
         ) from error
+
+
+def _proved(model: PriceModel) -> PriceModel:
+    """The model, once it has answered: a file of well-formed parts can still fit no vehicle.
+
+    Raises
+    ------
+    ValueError
+        If an estimate of a vehicle of which nothing is known, or of one with any level of the schema, is no price.
+    """
+    most = max((len(attribute.levels) for attribute in model.attributes), default=0)
+    vehicles = [Vehicle("", {}), *(Vehicle("", _cells(model, place)) for place in range(max(most, 1)))]
+    with np.errstate(all="ignore"):
+        prices = model.distribution(vehicles, model.last_sale)
+        valuation = model.value(vehicles[-1], model.last_sale)
+        figures = (*prices.median(), *prices.mean(), *(factor.factor for factor in valuation.factors), valuation.base)
+    if not all(math.isfinite(figure) and figure > 0 for figure in figures):
+        raise ValueError("an estimate from it is no price: a part")
+    return model
+
+
+def _cells(model: PriceModel, place: int) -> dict[str, Value]:
+    """A level, number or flag for each attribute that the schema has of a vehicle."""
+    cells: dict[str, Value] = {}
+    for attribute in model.attributes:
+        if attribute.levels:
+            cells[attribute.name] = attribute.levels[place % len(attribute.levels)].name
+        elif attribute.role is Role.FLAG:
+            cells[attribute.name] = place % 2 == 0
+        elif attribute.role is not Role.NOMINAL and attribute is not SALE_DATE_ATTRIBUTE:
+            cells[attribute.name] = max(attribute.minimum, 1.0) if attribute.minimum is not None else 1.0
+    return cells
 
 
 def _seal(body: dict[str, Any]) -> str:

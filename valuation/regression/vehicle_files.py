@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from types import TracebackType
 from typing import Any
 
 import pandas as pd
 
 from valuation.errors import TableError, shortlist
+from valuation.files import replacing
 
 _CSV, _PARQUET = ".csv", ".parquet"
+# What pandas and pyarrow raise for a damaged file; each of pyarrow's own errors is one of these too.
+_UNREADABLE = (OSError, ValueError, LookupError, TypeError, NotImplementedError)
 
 
 class VehicleFile:
@@ -40,7 +45,7 @@ class VehicleFile:
 
         try:
             return read_schema(self.path)
-        except (OSError, ValueError) as error:
+        except _UNREADABLE as error:
             raise self._unreadable(error) from error
 
     def chunks(self, rows: int) -> Iterator[tuple[pd.DataFrame, int]]:
@@ -48,7 +53,7 @@ class VehicleFile:
         read = self._csv_chunks if self.path.suffix.casefold() == _CSV else self._parquet_chunks
         try:
             yield from read(rows)
-        except (OSError, ValueError) as error:
+        except _UNREADABLE as error:
             raise self._unreadable(error) from error
 
     def _csv_chunks(self, rows: int) -> Iterator[tuple[pd.DataFrame, int]]:
@@ -100,41 +105,47 @@ class ValuedFile:
                 f"Cannot write the estimates to {path.name}: it is the table of vehicles itself, which would be "
                 "written over. Name another file."
             )
-        self._path, self._part = path, path.with_name(path.name + ".part")
+        self._path = path
+        self._held = ExitStack()
         self._source, self._numbers, self._text = source, numbers, text
         self._parquet: Any = None
         self._begun = False
 
     def __enter__(self) -> ValuedFile:
+        with self._in_words():
+            self._part = self._held.enter_context(replacing(self._path))
         return self
 
-    def __exit__(self, kind: object, *_: object) -> None:
-        if self._parquet is not None:
-            self._parquet.close()
-        if kind is None:
-            self._part.replace(self._path)
-        else:
-            self._part.unlink(missing_ok=True)
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        with self._in_words():
+            self._held.__exit__(kind, error, trace)
 
     def write(self, chunk: pd.DataFrame) -> None:
         """Append one chunk."""
-        try:
+        with self._in_words():
             if self._path.suffix.casefold() == _CSV:
                 chunk.to_csv(self._part, mode="a" if self._begun else "w", header=not self._begun, index=False)
             else:
                 self._write_parquet(chunk)
+        self._begun = True
+
+    @contextmanager
+    def _in_words(self) -> Iterator[None]:
+        try:
+            yield
         except OSError as error:
             raise TableError(
                 f"Cannot write {self._path.name}: {error.strerror or error}. Choose another folder or make room."
             ) from error
-        self._begun = True
 
     def _write_parquet(self, chunk: pd.DataFrame) -> None:
         import pyarrow as pa
         from pyarrow.parquet import ParquetWriter
 
         if self._parquet is None:
-            self._parquet = ParquetWriter(self._part, self._types(chunk))
+            self._parquet = self._held.enter_context(ParquetWriter(self._part, self._types(chunk)))
         self._parquet.write_table(pa.Table.from_pandas(chunk, schema=self._parquet.schema, preserve_index=False))
 
     def _types(self, chunk: pd.DataFrame) -> Any:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from valuation.errors import SchemaError
 from valuation.schema.checks import refusal
+from valuation.text.numbers import finite_number
 from valuation.text.spelling import did_you_mean
 
 
@@ -65,9 +65,9 @@ class Entries:
         value = self.data.get(key)
         if value is None:
             return None
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        if (number := finite_number(value)) is None:
             raise self.refusal(key, f"= {value!r} is no number.", f"Write it without quotes: {key} = 10.")
-        return float(value)
+        return number
 
     def numbers(self) -> dict[str, float]:
         """All entries of this table as numbers, by name."""

@@ -7,7 +7,7 @@ import json
 from dataclasses import asdict
 from typing import Any
 
-from valuation.errors import SchemaError
+from valuation.errors import SchemaError, shown
 from valuation.schema.attributes import Attribute, Expectation, Level, Role
 from valuation.schema.checks import check_schema
 from valuation.schema.schema import Schema
@@ -16,6 +16,8 @@ from valuation.schema.schema import Schema
 def schema_as_dict(schema: Schema) -> dict[str, Any]:
     """The schema as dicts, lists, texts and numbers only."""
     data: dict[str, Any] = json.loads(json.dumps(asdict(schema)))
+    if not schema.decimal_mark:  # younger than the first files: a schema without it keeps its fingerprint
+        del data["decimal_mark"]
     return data
 
 
@@ -38,9 +40,9 @@ def schema_from_dict(data: dict[str, Any]) -> Schema:
         )
     except SchemaError:
         raise
-    except (KeyError, TypeError, ValueError, AttributeError) as problem:
+    except (AttributeError, LookupError, OverflowError, TypeError, ValueError) as problem:
         raise SchemaError(
-            f"Cannot rebuild a schema from saved data: {problem!r} was found where a schema's entries are needed. "
+            f"Cannot rebuild a schema from saved data: {shown(problem)} was found where a schema's entries are needed. "
             "Save it anew with Schema.as_dict()."
         ) from problem
     check_schema(schema, schema.name)

@@ -58,6 +58,8 @@ class Schema:
         venue where the shop knows it; elsewhere the table tells.
     day_first : bool
         Whether 03/04/2025 is 3 April.
+    decimal_mark : {"", ".", ","}
+        What stands before decimals where a text alone does not prove it; empty: not told.
     date_required : bool
         Whether a sale without a date is a fault; otherwise a table may do without dates.
     earliest_sale : str
@@ -81,6 +83,7 @@ class Schema:
     venue_fees: dict[str, float] = field(default_factory=dict)
     venue_gaps: dict[str, float] = field(default_factory=dict)
     date_required: bool = False
+    decimal_mark: str = ""
 
     def attribute(self, name: str) -> Attribute:
         """The attribute of that name; ``KeyError`` when there is none."""
@@ -91,7 +94,7 @@ class Schema:
 
     def reading(self, mark: str = "", today: dt.date | None = None) -> Reading:
         """How its texts are read; ``mark`` is the decimal mark that a column proves."""
-        return Reading(mark, self.day_first, today, self.currency, tuple(self.rates))
+        return Reading(mark or self.decimal_mark, self.day_first, today, self.currency, tuple(self.rates))
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -7,11 +7,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from valuation.errors import shortlist
+from valuation.errors import shortlist, shown
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC
 from valuation.text.dates import read_date
-from valuation.text.numbers import is_missing, read_number
+from valuation.text.numbers import DOUBT, both_readings, is_missing, read_number
 from valuation.text.reading import Reading
 from valuation.text.spelling import level_key, nearest
 
@@ -106,8 +106,8 @@ def _level(attribute: Attribute, text: str) -> str | Problem | None:
     if close:
         mend = f"Write '{level_index(attribute)[level_key(close[0])]}' if that is meant; accepted are {names}."
     else:
-        mend = f"Write one of {names}, or add '{text}' to the aliases of a level in the schema."
-    return Problem("unknown_level", f"'{text}' is no level of {attribute.name}.", mend)
+        mend = f"Write one of {names}, or add {shown(text)} to the aliases of a level in the schema."
+    return Problem("unknown_level", f"{shown(text)} is no level of {attribute.name}.", mend)
 
 
 def _open_level(attribute: Attribute, text: str, reading: Reading) -> str:
@@ -118,14 +118,14 @@ def _flag(attribute: Attribute, text: str, reading: Reading) -> bool | Problem:
     word = text.casefold()
     if word in YES_WORDS or word in NO_WORDS:
         return word in YES_WORDS
-    return Problem("not_a_flag", f"'{text}' is neither yes nor no.", "Write yes or no, or leave the cell blank.")
+    return Problem("not_a_flag", f"{shown(text)} is neither yes nor no.", "Write yes or no, or leave the cell blank.")
 
 
 def _date(attribute: Attribute, text: str, reading: Reading) -> dt.date | Problem:
     try:
-        return read_date(text, day_first=reading.day_first, today=reading.today)[0]
+        return read_date(text, day_first=bool(reading.day_first), today=reading.today)[0]
     except ValueError as problem:
-        return Problem("impossible_date", f"'{text}' {problem}.", "Write the date as 2024-05-31.")
+        return Problem("impossible_date", f"{shown(text)} {problem}.", "Write the date as 2024-05-31.")
 
 
 def _number(attribute: Attribute, text: str, reading: Reading) -> float | Problem:
@@ -133,11 +133,13 @@ def _number(attribute: Attribute, text: str, reading: Reading) -> float | Proble
     if attribute.unit and body.casefold().endswith(attribute.unit.casefold()):
         body = body[: -len(attribute.unit)].rstrip()
     try:
-        number = read_number(body, reading.mark)
+        number = read_number(body, reading.mark or (DOUBT if "." in body else ""))
     except ValueError as problem:
         unit = f" of {attribute.unit}" if attribute.unit else ""
         mend = f"Write a plain number{unit} such as {_example(attribute)}, or leave the cell blank."
-        return Problem("not_a_number", f"'{text}' {problem}.", mend)
+        if both_readings(body):
+            mend = "Write the one that is meant, or set decimal_mark in the schema to what stands before decimals."
+        return Problem("not_a_number", f"{shown(text)} {problem}.", mend)
     return _possible(attribute, text, number)
 
 

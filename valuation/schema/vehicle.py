@@ -148,10 +148,13 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
         if attribute is None:
             raise VehicleError(
                 f"Cannot value '{title}': it has an attribute '{key}' that the schema '{schema.name}' does not know. "
-                f"Known are {', '.join(schema.names)}.{did_you_mean(str(key), schema.names)}"
+                f"Known are {', '.join(schema.names)}.{did_you_mean(str(key), schema.names)}",
+                where=str(key),
             )
         if attribute.name in values:
-            raise VehicleError(f"Cannot value '{title}': '{attribute.name}' is given twice. Keep one of the two.")
+            raise VehicleError(
+                f"Cannot value '{title}': '{attribute.name}' is given twice. Keep one of the two.", where=str(key)
+            )
         value = _value(attribute, raw, title, schema)
         if value is not None:
             values[attribute.name] = value
@@ -159,7 +162,8 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
         if attribute.missing == "refuse" and attribute.name not in values:
             raise VehicleError(
                 f"Cannot value '{title}': its {attribute.title} is missing, and the schema '{schema.name}' does not "
-                f"do without it. Add '{attribute.name}'."
+                f"do without it. Add '{attribute.name}'.",
+                where=attribute.name,
             )
     return Vehicle(title, {a: values[a] for a in schema.names if a in values})
 
@@ -189,13 +193,23 @@ def _attribute_table(mapping: Mapping[str, Any], title: str) -> Mapping[str, Any
 def _value(attribute: Attribute, raw: Any, title: str, schema: Schema) -> Value | None:
     if raw is not None and not isinstance(raw, str | int | float | dt.date):
         raise VehicleError(
-            f"Cannot value '{title}': {attribute.name} is {raw!r}; one text, number, date, true or false is needed."
+            f"Cannot value '{title}': {attribute.name} is {raw!r}; one text, number, date, true or false is needed.",
+            where=attribute.name,
+        )
+    if isinstance(raw, float) and raw != raw:
+        raise VehicleError(
+            f"Cannot value '{title}': {attribute.name} is NaN, which is no number. Write the number, or leave "
+            f"'{attribute.name}' out if it is not known."
         )
     value = read_value(attribute, as_text(raw), schema.reading())
     if isinstance(value, Problem):
-        raise VehicleError(f"Cannot value '{title}': in {attribute.name}, {value.why} {value.mend}")
+        raise VehicleError(
+            f"Cannot value '{title}': in {attribute.name}, {value.why} {value.mend}", where=attribute.name
+        )
     if attribute.role is Role.NOMINAL and not attribute.levels and isinstance(value, str) and len(value) > 200:
         raise VehicleError(
-            f"Cannot value '{title}': {attribute.name} is a text of {len(value)} signs. Write the level in a few words."
+            f"Cannot value '{title}': {attribute.name} is a text of {len(value)} signs. Write the level in a few "
+            "words.",
+            where=attribute.name,
         )
     return value

@@ -27,6 +27,7 @@ def schema_to_toml(schema: Schema) -> str:
             "title": schema.title,
             "currency": schema.currency,
             "day_first": schema.day_first,
+            "decimal_mark": schema.decimal_mark or None,
             "date_required": schema.date_required,
             "earliest_sale": schema.earliest_sale,
             "default_outcome": schema.default_outcome,

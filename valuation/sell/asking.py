@@ -20,20 +20,17 @@ class AskOutcome:
         Money.
     expected_price : float
         Price on which talks end on average, money.
-    expected_weeks : float
-        Until a buyer is found with whom they end.
-    gain_per_offer : float
-        Expected gain over the floor for each buyer who looks, money.
+    expected_weeks : float or None
+        Until a buyer is found with whom they end; None when none would come.
     """
 
     ask: float
     expected_price: float
-    expected_weeks: float
-    gain_per_offer: float
+    expected_weeks: float | None
 
 
-def ask_outcome(offers: Offers, floor: float, ask: float, room: float, per_week: float) -> AskOutcome:
-    """What comes of an ask when no offer under the floor is taken.
+def gain_per_offer(offers: Offers, floor: float, ask: float, room: float) -> float:
+    """Expected gain over the floor for each buyer who looks, money, when no offer under the floor is taken.
 
     Parameters
     ----------
@@ -44,8 +41,6 @@ def ask_outcome(offers: Offers, floor: float, ask: float, room: float, per_week:
     room : float
         Share by which talks can end under the ask, in [0, 1): a buyer who would pay less than (1 - room) ask does not
         come to talk.
-    per_week : float
-        Buyers per week, > 0.
 
     Notes
     -----
@@ -53,11 +48,15 @@ def ask_outcome(offers: Offers, floor: float, ask: float, room: float, per_week:
     the gain is E[min(X, ask) - floor; X >= m].
     """
     least = max(floor, (1 - room) * ask)
-    odds = offers.odds_above(least)
-    gain = offers.expected_above(least) + (least - floor) * odds - offers.expected_above(ask)
+    return offers.expected_above(least) + (least - floor) * offers.odds_above(least) - offers.expected_above(ask)
+
+
+def ask_outcome(offers: Offers, floor: float, ask: float, room: float, per_week: float) -> AskOutcome:
+    """What comes of an ask, with so many buyers per week (> 0); see ``gain_per_offer``."""
+    odds = offers.odds_above(max(floor, (1 - room) * ask))
     if odds <= 0:
-        return AskOutcome(ask, ask, float("inf"), 0.0)
-    return AskOutcome(ask, floor + gain / odds, 1 / (per_week * odds), gain)
+        return AskOutcome(ask, ask, None)
+    return AskOutcome(ask, floor + gain_per_offer(offers, floor, ask, room) / odds, 1 / (per_week * odds))
 
 
 def best_ask(offers: Offers, floor: float, room: float, per_week: float) -> AskOutcome:
@@ -66,7 +65,7 @@ def best_ask(offers: Offers, floor: float, room: float, per_week: float) -> AskO
     for _ in range(3):
         width = (high - low) / GRID
         asks = [low + i * width for i in range(GRID + 1)]
-        best = max(asks, key=lambda ask: ask_outcome(offers, floor, ask, room, per_week).gain_per_offer)
+        best = max(asks, key=lambda ask: gain_per_offer(offers, floor, ask, room))
         low, high = max(best - width, floor), best + width
     return ask_outcome(offers, floor, best, room, per_week)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Any
 
 import numpy as np
 from scipy.special import ndtri
@@ -14,7 +13,7 @@ from valuation.build.figures import money
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal, SaleTerms
-from valuation.notes import Note, as_dicts
+from valuation.notes import Note
 from valuation.paths.deal_path import DealPath, check_plan, prepare, purchase_price
 from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.pricer import Pricer
@@ -22,6 +21,25 @@ from valuation.regression.distribution import PriceDistribution
 from valuation.sell.asking import AskOutcome, ask_table, best_ask
 from valuation.sell.waiting import PricedOffers, expected_wait, reservation_by_week, reservation_price
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
+
+NO_SOURCE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class UsualSettlement:
+    """Where talks would end by common practice: so many percent under the ask."""
+
+    price: float
+    under_ask_percent: float
+    source: str = NO_SOURCE
+
+
+@dataclass(frozen=True, slots=True)
+class WeekFloor:
+    """The floor with so many weeks left until the deadline."""
+
+    weeks_left: float
+    floor: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,25 +55,26 @@ class PriceBands:
     target : float
         Price expected after talks when ``ask`` is asked.
     ask : float
-    expected_weeks : float
-        From being for sale until sold, when ``ask`` is asked and no offer under the floor taken.
     break_even : float or None
         Price at which the expected outlay comes back; None when no purchase price is known.
-    multiple_at_target : float or None
-        Proceeds at the target over the expected outlay.
+    expected_weeks : float or None
+        From being for sale until sold, when ``ask`` is asked and no offer under the floor taken; None: no buyer comes.
     buy_at_or_below : float
         Most to pay for the goal.
     walk_away_above : float
         Above this the goal is not met even on average.
-    asks : tuple of AskOutcome
-        What other asks would lead to.
-    floor_by_week : tuple of (float, float)
-        Weeks left until the deadline, and the floor then; empty without a deadline.
-    offers : PricedOffers
-        Offers that are expected, without a buyer's wish.
+    most_to_pay_proof : str
+    multiple_at_target : float or None
+        Proceeds at the target over the expected outlay.
     outlay : float or None
         Expected, money; None when no purchase price is known.
-    terms : SaleTerms
+    target_under_ask_percent : float
+        How far the target lies under the ask.
+    usual_settlement : UsualSettlement
+    asks : tuple of AskOutcome
+        What other asks would lead to.
+    floor_by_week : tuple of WeekFloor
+        Empty without a deadline.
     goal : Goal
     currency : str
     sale_date : date
@@ -66,69 +85,28 @@ class PriceBands:
     floor: float
     target: float
     ask: float
-    expected_weeks: float
     break_even: float | None
-    multiple_at_target: float | None
+    expected_weeks: float | None
     buy_at_or_below: float
     walk_away_above: float
-    proof: str
-    asks: tuple[AskOutcome, ...]
-    floor_by_week: tuple[tuple[float, float], ...]
-    offers: PricedOffers
+    most_to_pay_proof: str
+    multiple_at_target: float | None
     outlay: float | None
-    terms: SaleTerms
+    target_under_ask_percent: float
+    usual_settlement: UsualSettlement
+    asks: tuple[AskOutcome, ...]
+    floor_by_week: tuple[WeekFloor, ...]
     goal: Goal
     currency: str
     sale_date: date
     notes: tuple[Note, ...]
 
-    @property
-    def usual_settlement(self) -> float:
-        """Where talks would end by common practice (no source): so many percent under the ask."""
-        return self.ask * (1 - self.terms.settle_under_ask_percent / 100)
-
-    @property
-    def target_under_ask_percent(self) -> float:
-        """How far the target lies under the ask, percent."""
-        return 100 * (1 - self.target / self.ask)
-
     def floor_at(self, weeks_left: float) -> float:
         """The floor with so many weeks left until the deadline; ``floor`` without one."""
         if not self.floor_by_week:
             return self.floor
-        weeks, floors = zip(*self.floor_by_week, strict=True)
+        weeks, floors = zip(*((one.weeks_left, one.floor) for one in self.floor_by_week), strict=True)
         return float(np.interp(weeks_left, weeks, floors))
-
-    def as_dict(self) -> dict[str, Any]:
-        """The bands as JSON shows them."""
-        return {
-            "estimate": self.estimate,
-            "floor": self.floor,
-            "target": self.target,
-            "ask": self.ask,
-            "break_even": self.break_even,
-            "expected_weeks": self.expected_weeks,
-            "buy_at_or_below": self.buy_at_or_below,
-            "walk_away_above": self.walk_away_above,
-            "most_to_pay_proof": self.proof,
-            "multiple_at_target": self.multiple_at_target,
-            "outlay": self.outlay,
-            "target_under_ask_percent": self.target_under_ask_percent,
-            "usual_settlement": {
-                "price": self.usual_settlement,
-                "under_ask_percent": self.terms.settle_under_ask_percent,
-                "source": "common practice, no source",
-            },
-            "asks": [
-                {"ask": one.ask, "expected_price": one.expected_price, "expected_weeks": one.expected_weeks}
-                for one in self.asks
-            ],
-            "floor_by_week": [{"weeks_left": weeks, "floor": floor} for weeks, floor in self.floor_by_week],
-            "goal": self.goal.as_dict(),
-            "currency": self.currency,
-            "sale_date": self.sale_date.isoformat(),
-            "notes": as_dicts(self.notes),
-        }
 
 
 def price_bands(
@@ -174,17 +152,17 @@ def price_bands(
         floor=floor,
         target=ask.expected_price,
         ask=ask.ask,
-        expected_weeks=ask.expected_weeks,
         break_even=None if outlay is None else outlay / plan.sale.kept,
-        multiple_at_target=plan.sale.kept * ask.expected_price / outlay if outlay else None,
+        expected_weeks=ask.expected_weeks,
         buy_at_or_below=sure.price,
         walk_away_above=max(sure.price, average.price),
-        proof=sure.proof,
-        asks=tuple(ask_table(wished, floor, ask.ask, room, plan.sale.offers_per_week)),
-        floor_by_week=by_week,
-        offers=offers,
+        most_to_pay_proof=sure.proof,
+        multiple_at_target=plan.sale.kept * ask.expected_price / outlay if outlay else None,
         outlay=outlay,
-        terms=plan.sale,
+        target_under_ask_percent=100 * (1 - ask.expected_price / ask.ask),
+        usual_settlement=UsualSettlement(ask.ask * (1 - room), plan.sale.settle_under_ask_percent),
+        asks=tuple(ask_table(wished, floor, ask.ask, room, plan.sale.offers_per_week)),
+        floor_by_week=tuple(WeekFloor(*one) for one in by_week),
         goal=goal,
         currency=pricer.currency,
         sale_date=path.sale_date,

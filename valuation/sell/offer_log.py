@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import json
-import math
-import os
-import tempfile
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
-from valuation.errors import OfferError
+from valuation.errors import OfferError, shown
+from valuation.files import locked, write_file
 from valuation.sell.offers import Offer
+from valuation.text.dates import possible_day, read_day
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
+from valuation.text.money import MOST_MONEY, read_amount
+from valuation.text.numbers import finite_number
+from valuation.text.plain import plain
+from valuation.text.reading import Reading
 from valuation.text.toml import read_toml
 
 
@@ -50,23 +54,13 @@ class OfferLog:
         OfferError
             The offer is dated before the last one.
         """
-        last = next((one.day for one in reversed(self.offers) if one.day), None)
-        if last and offer.day and offer.day < last:
+        last = next((one.date for one in reversed(self.offers) if one.date), None)
+        if last and offer.date and offer.date < last:
             raise OfferError(
-                f"The offer of {offer.day} comes after one of {last} in the log of '{self.subject}'. Enter offers in "
+                f"The offer of {offer.date} comes after one of {last} in the log of '{self.subject}'. Enter offers in "
                 "the order in which they came."
             )
         return replace(self, offers=(*self.offers, offer))
-
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {
-            "subject": self.subject,
-            "plan": self.plan,
-            "currency": self.currency,
-            "asked": self.asked,
-            "offers": [offer.as_dict() for offer in self.offers],
-        }
 
 
 def read_offer_log(path: str | Path) -> OfferLog:
@@ -91,7 +85,7 @@ def read_offer_log(path: str | Path) -> OfferLog:
     asked = data.get("asked")
     if asked is not None and _money(asked) is None:
         raise OfferError(
-            f"Cannot use the offer log {file.name}: 'asked' is {asked!r}. Write the price that is asked as a "
+            f"Cannot use the offer log {file.name}: 'asked' is {shown(asked)}. Write the price that is asked as a "
             "plain number."
         )
     offers = tuple(_offer(file.name, i + 1, row) for i, row in enumerate(data.get("offers", [])))
@@ -109,41 +103,70 @@ def write_offer_log(path: str | Path, log: OfferLog) -> None:
     file = Path(path)
     if file.suffix.casefold() == ".toml":
         raise OfferError(f"Cannot write {file.name}: offers are added to a JSON log. Name it {file.stem}.json.")
-    text = json.dumps(log.as_dict(), indent=2, ensure_ascii=False) + "\n"
     try:
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=file.parent, suffix=".part", delete=False) as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        Path(out.name).replace(file)
+        write_file(file, json.dumps(plain(log), indent=2, ensure_ascii=False) + "\n")
     except OSError as problem:
         raise OfferError(f"Cannot write the offer log {file.name}: {problem.strerror}. Check the folder.") from None
 
 
+@contextmanager
+def held_offer_log(path: str | Path) -> Iterator[OfferLog]:
+    """The log of a file, a new one if it is not there, while no other program that asks in this way may write it.
+
+    Raises
+    ------
+    OfferError
+        The file cannot be read or is held by another program for too long.
+    """
+    file = Path(path)
+    with ExitStack() as held:
+        try:
+            held.enter_context(locked(file))
+        except OSError as problem:
+            raise OfferError(
+                f"Cannot write the offer log {file.name}: {problem.strerror}. Check the folder, or try again."
+            ) from None
+        yield read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
+
+
 def append_offer(path: str | Path, offer: Offer) -> OfferLog:
     """Add one offer to a log file, which is begun if it is not there, and answer the whole log."""
-    file = Path(path)
-    log = (read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)).added(offer)
-    write_offer_log(file, log)
-    return log
+    with held_offer_log(path) as log:
+        longer = log.added(offer)
+        write_offer_log(path, longer)
+    return longer
 
 
 def _offer(file: str, number: int, row: object) -> Offer:
     place = f"Cannot use the offer log {file}: offer {number}"
     if not isinstance(row, dict):
-        raise OfferError(f'{place} is {row!r}. Write {{"date": "2027-06-01", "amount": 41000}}.')
+        raise OfferError(f'{place} is {shown(row)}. Write {{"date": "2027-06-01", "amount": 41000}}.')
     amount, day = _money(row.get("amount")), row.get("date")
     if amount is None:
-        raise OfferError(f"{place} has the amount {row.get('amount')!r}. Write money above 0 as a plain number.")
+        raise OfferError(f"{place} has the amount {shown(row.get('amount'))}. Write money above 0 as a plain number.")
     try:
-        when = day if isinstance(day, date) else date.fromisoformat(day) if day else None
-    except (TypeError, ValueError):
-        raise OfferError(f"{place} has the date {day!r}. Write year-month-day, such as 2027-06-01.") from None
+        when = _day(day)
+    except ValueError as problem:
+        raise OfferError(
+            f"{place} has the date {shown(day)}. Write year-month-day, such as 2027-06-01; what stands there {problem}."
+        ) from None
     return Offer(amount, when, str(row.get("buyer", "")), str(row.get("note", "")))
+
+
+def _day(value: object) -> date | None:
+    if value is None or value == "":
+        return None
+    if isinstance(value, date):
+        return possible_day(value.date() if isinstance(value, datetime) else value)
+    return read_day(value if isinstance(value, str) else "", Reading())
 
 
 def _money(value: object) -> float | None:
     """The value as money above 0, or None where it is something else."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return None
-    return float(value) if math.isfinite(value) and value > 0 else None
+    if isinstance(value, str):
+        try:
+            value = read_amount(value)
+        except ValueError:
+            return None
+    number = finite_number(value)
+    return number if number is not None and 0 < number <= MOST_MONEY else None

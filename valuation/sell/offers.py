@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
-from dataclasses import dataclass
-from datetime import date
-from typing import Any, Literal
+from dataclasses import dataclass, field
+from typing import Literal
 
 from valuation.build.figures import apart, money, odds_words, percent
-from valuation.errors import OfferError
-from valuation.notes import Note, as_dicts
-from valuation.sell.bands import PriceBands
-from valuation.sell.waiting import odds_within
+from valuation.build.terms import SaleTerms
+from valuation.errors import OfferError, shown
+from valuation.notes import Note
+from valuation.sell.bands import NO_SOURCE, PriceBands, expected_offers
+from valuation.sell.waiting import PricedOffers, odds_within
+from valuation.text.money import MOST_MONEY
+from valuation.text.numbers import finite_number
 from valuation.year import DAYS_PER_WEEK
 
 Answer = Literal["accept", "counter", "hold"]
@@ -31,27 +34,30 @@ class Offer:
     ----------
     amount : float
         > 0.
-    day : date or None
+    date : date or None
     buyer, note : str
     """
 
     amount: float
-    day: date | None = None
+    date: dt.date | None = None
     buyer: str = ""
     note: str = ""
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.amount) and self.amount > 0):
-            raise OfferError(f"An offer must be money above 0; found {self.amount!r}. Write a plain number.")
+        number = finite_number(self.amount)
+        if number is None or not 0 < number <= MOST_MONEY:
+            raise OfferError(
+                f"An offer must be money above 0; found {shown(self.amount)}. Write a plain number of at most "
+                f"{MOST_MONEY:,.0f}."
+            )
 
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {
-            "date": self.day.isoformat() if self.day else None,
-            "amount": self.amount,
-            "buyer": self.buyer,
-            "note": self.note,
-        }
+
+@dataclass(frozen=True, slots=True)
+class UsualMeeting:
+    """Where talks meet by common practice: two thirds of the way from the first offer up to the ask."""
+
+    price: float
+    source: str = NO_SOURCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +78,15 @@ class OfferAnswer:
         Probability of an offer above this one within ``weeks``.
     weeks : float
         Until the deadline, or the usual weeks to sell.
-    above_share : float
+    above_share_of_offers : float
         Share of expected offers that this one is above, 0 to 1.
+    place : str
+        The same in one sentence.
     floor : float
         On this day.
     value_of_answer, value_of_taking, value_of_waiting : float
         What the answer, taking it, and letting it go are worth on average; money that a buyer pays.
-    usual_meeting : float
-        Two thirds of the way from the first offer up to the ask (common practice, no source).
+    usual_meeting : UsualMeeting
     so_far : tuple of Offer
         The sequence, this one last.
     notes : tuple of Note
@@ -92,50 +99,30 @@ class OfferAnswer:
     profit: float | None
     odds_of_better: float
     weeks: float
-    above_share: float
+    above_share_of_offers: float
+    place: str = field(init=False, default="")
     floor: float
     value_of_answer: float
     value_of_taking: float
     value_of_waiting: float
-    usual_meeting: float
+    usual_meeting: UsualMeeting
     so_far: tuple[Offer, ...]
     notes: tuple[Note, ...]
 
-    @property
-    def place(self) -> str:
-        """Where the offer stands among those that are expected, in one sentence for every face."""
-        return f"Of the offers to expect, {odds_words(self.above_share)} would be lower."
-
-    def as_dict(self) -> dict[str, Any]:
-        """The answer as JSON shows it."""
-        return {
-            "amount": self.amount,
-            "answer": self.answer,
-            "counter": self.counter,
-            "why": self.why,
-            "profit": self.profit,
-            "odds_of_better": self.odds_of_better,
-            "weeks": self.weeks,
-            "above_share_of_offers": self.above_share,
-            "place": self.place,
-            "floor": self.floor,
-            "value_of_answer": self.value_of_answer,
-            "value_of_taking": self.value_of_taking,
-            "value_of_waiting": self.value_of_waiting,
-            "usual_meeting": {"price": self.usual_meeting, "source": "common practice, no source"},
-            "so_far": [offer.as_dict() for offer in self.so_far],
-            "notes": as_dicts(self.notes),
-        }
+    def __post_init__(self) -> None:
+        place = f"Of the offers to expect, {odds_words(self.above_share_of_offers)} would be lower."
+        object.__setattr__(self, "place", place)
 
 
 def answer_offer(
     bands: PriceBands,
+    terms: SaleTerms,
     offer: Offer,
     *,
     earlier: tuple[Offer, ...] = (),
     asked: float | None = None,
     currency: str = "",
-    today: date | None = None,
+    today: dt.date | None = None,
 ) -> OfferAnswer:
     """Accept, counter or hold.
 
@@ -143,6 +130,8 @@ def answer_offer(
     ----------
     bands : PriceBands
         Of the vehicle for sale.
+    terms : SaleTerms
+        How it is sold.
     offer : Offer
     earlier : tuple of Offer
         Offers so far, oldest first.
@@ -171,20 +160,21 @@ def answer_offer(
             f"to {bands.currency} at today's rate and enter that."
         )
     asked = bands.ask if asked is None else asked
-    today = today or offer.day
-    deadline = bands.terms.deadline
+    today = today or offer.date
+    deadline = terms.deadline
     if deadline is not None and today is not None:
         weeks = max((deadline - today).days / DAYS_PER_WEEK, 0.0)
         floor = bands.floor_at(weeks)
     else:
-        weeks, floor = bands.terms.weeks_to_sell.mean(), bands.floor
+        weeks, floor = terms.weeks_to_sell.mean(), bands.floor
     if not (math.isfinite(asked) and asked > 0):
         raise OfferError(f"The ask must be money above 0; found {asked!r}. Write the price that you ask.")
-    amount, offers = offer.amount, bands.offers
-    counter, value = _best_counter(bands, amount, floor, max(asked, floor))
+    amount, offers = offer.amount, expected_offers(bands.estimate, terms)
+    stands_by = 1 - terms.walk_away_percent / 100
+    counter, value = _best_counter(offers, stands_by, amount, floor, max(asked, floor))
     if amount < offers.quantile(NO_OPENING):
         counter, value = None, floor
-    better = odds_within(offers, bands.terms.offers_per_week, amount, weeks)
+    better = odds_within(offers, terms.offers_per_week, amount, weeks)
     answer: Answer
     if amount >= floor and (counter is None or value <= amount):
         answer, counter, value = "accept", None, amount
@@ -198,28 +188,29 @@ def answer_offer(
         answer=answer,
         counter=counter,
         why=_why(answer, amount, floor, counter, value, better, weeks),
-        profit=None if bands.outlay is None else bands.terms.kept * amount - bands.outlay,
+        profit=None if bands.outlay is None else terms.kept * amount - bands.outlay,
         odds_of_better=better,
         weeks=weeks,
-        above_share=1 - offers.odds_above(amount),
+        above_share_of_offers=1 - offers.odds_above(amount),
         floor=floor,
         value_of_answer=value,
         value_of_taking=amount,
         value_of_waiting=floor,
-        usual_meeting=first + TWO_THIRDS * (asked - first),
+        usual_meeting=UsualMeeting(first + TWO_THIRDS * (asked - first)),
         so_far=(*earlier, offer),
-        notes=_notes(bands, (*earlier, offer), asked, floor),
+        notes=_notes(terms, offers, (*earlier, offer), asked, floor),
     )
 
 
-def _best_counter(bands: PriceBands, amount: float, floor: float, ask: float) -> tuple[float | None, float]:
+def _best_counter(
+    offers: PricedOffers, stands_by: float, amount: float, floor: float, ask: float
+) -> tuple[float | None, float]:
     """The counter with the largest expected worth, rounded to a plain figure that keeps the floor, and that worth."""
-    would_pay = bands.offers.odds_above(amount)
-    stands_by = 1 - bands.terms.walk_away_percent / 100
+    would_pay = offers.odds_above(amount)
     refused = stands_by * max(amount, floor) + (1 - stands_by) * floor
 
     def worth(counter: float) -> float:
-        chance = bands.offers.odds_above(counter) / would_pay if would_pay > 0 else 0.0
+        chance = offers.odds_above(counter) / would_pay if would_pay > 0 else 0.0
         return chance * counter + (1 - chance) * refused
 
     lowest = max(floor, amount)
@@ -229,7 +220,7 @@ def _best_counter(bands: PriceBands, amount: float, floor: float, ask: float) ->
         plain = math.ceil((lowest + (ask - lowest) * i / COUNTERS_TRIED) / step - 1e-9) * step
         if amount < plain <= ask:
             tries.add(plain)
-    reachable = [one for one in tries if would_pay > 0 and bands.offers.odds_above(one) / would_pay >= LEAST_CHANCE]
+    reachable = [one for one in tries if would_pay > 0 and offers.odds_above(one) / would_pay >= LEAST_CHANCE]
     if not reachable:
         return None, floor
     best = max(sorted(reachable), key=worth)
@@ -264,9 +255,11 @@ def _why(
     )
 
 
-def _notes(bands: PriceBands, offers: tuple[Offer, ...], asked: float, floor: float) -> tuple[Note, ...]:
+def _notes(
+    terms: SaleTerms, expected: PricedOffers, offers: tuple[Offer, ...], asked: float, floor: float
+) -> tuple[Note, ...]:
     amount = offers[-1].amount
-    usual = bands.terms.settle_under_ask_percent
+    usual = terms.settle_under_ask_percent
     custom = f"; talks usually end about {usual:g} % under it (common practice, no source)" if amount < asked else ""
     notes = [Note("against_the_ask", f"The offer is {apart(amount, asked, f'the ask of {money(asked)}')}{custom}.")]
     if asked < floor:
@@ -274,7 +267,7 @@ def _notes(bands: PriceBands, offers: tuple[Offer, ...], asked: float, floor: fl
         notes.append(Note("ask_under_floor", text))
     if len(offers) >= 3:
         mean = sum(math.log(offer.amount) for offer in offers) / len(offers)
-        centre, spread = float(bands.offers.prices.location[0]), float(bands.offers.prices.scale[0])
+        centre, spread = float(expected.prices.location[0]), float(expected.prices.scale[0])
         off = (mean - centre) / (spread / math.sqrt(len(offers)))
         if abs(off) > 2:
             notes.append(

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from valuation.errors import SheetError
 from valuation.evidence.backtest import BackTest
+from valuation.files import write_file
 from valuation.sheets.charts import track_picture
 from valuation.sheets.paper_charts import paper_svg
 from valuation.text.locale import Locale
@@ -52,7 +53,7 @@ def write_pictures(
                 for sale in report.sales[start : start + SALES_A_PICTURE]
             ]
             picture = here / f"backtest-{number}.svg"
-            picture.write_text(paper_svg(track_picture(pairs, currency, signs.money), signs), encoding="utf-8")
+            write_file(picture, paper_svg(track_picture(pairs, currency, signs.money), signs))
             written.append(picture)
     except OSError as error:
         raise SheetError(f"Cannot write pictures to {here}: {error.strerror}. Name another folder.") from error

@@ -126,7 +126,7 @@ def timeline_picture(schedule: Row, names: Mapping[str, str], event: Row | None,
     Parameters
     ----------
     schedule : mapping
-        As ``ScheduleReport.as_dict``.
+        ``ScheduleReport`` as plain data.
     names : mapping of str to str
         What each step is, by its id.
     event : mapping or None
@@ -177,7 +177,7 @@ def steps_picture(steps: Sequence[Row], currency: str, money: Money) -> Chart:
     Parameters
     ----------
     steps : sequence of mapping
-        As ``StepWorth.as_dict``.
+        ``StepWorth`` as plain data.
     currency : str
     money : callable
     """

@@ -234,11 +234,12 @@ def _driver_row(driver: dict[str, Any], locale: Locale) -> list[str]:
 
 def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     bands = sheet.bands
-    usual = bands["usual_settlement"]
+    usual, weeks = bands["usual_settlement"], bands["expected_weeks"]
+    selling = "no buyer expected" if weeks is None else f"{locale.number(weeks)} weeks to sell"
     rows = [
         ["Floor", "under this, waiting is worth more; what was spent does not move it", bands["floor"]],
         ["Target", "expected after talks", bands["target"]],
-        ["Ask", f"the opening price; {locale.number(bands['expected_weeks'])} weeks to sell", bands["ask"]],
+        ["Ask", f"the opening price; {selling}", bands["ask"]],
         ["Estimate", f"the middle price on {_day(bands['sale_date'], locale)}", bands["estimate"]],
         [
             "Usual settlement",
@@ -258,7 +259,11 @@ def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "asks": {
             "head": ["If this were asked", "Expected price", "Weeks"],
             "rows": [
-                [locale.about(one["ask"]), locale.about(one["expected_price"]), locale.number(one["expected_weeks"])]
+                [
+                    locale.about(one["ask"]),
+                    locale.about(one["expected_price"]),
+                    "never" if one["expected_weeks"] is None else locale.number(one["expected_weeks"]),
+                ]
                 for one in bands["asks"]
             ],
         },

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
 from valuation.sheets.plain import fingerprint, to_plain
+from valuation.text.money import read_amount
 
 if TYPE_CHECKING:
+    from valuation.answers.plan import Telling
     from valuation.build.plan import BuildPlan
+    from valuation.build.terms import Event
     from valuation.regression.model import PriceModel
     from valuation.sell.offer_log import OfferLog
 
 MOST_WORDS = 4
 """Attributes that stand for a vehicle without a name."""
-
-Telling = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class Spent:
 
 @dataclass(frozen=True, slots=True)
 class DealSheet:
-    """Everything that a deal sheet shows, before it is laid out; reports as their JSON shows them.
+    """Everything that a deal sheet shows, before it is laid out; answers as plain data.
 
     Parameters
     ----------
@@ -45,15 +45,14 @@ class DealSheet:
     spent : tuple of Spent
         Outlay so far, the purchase among it when it was paid.
     paths : dict
-        As ``PathsReport.as_dict``.
+        ``PathsReport``.
     builds : tuple of dict
-        For each plan with steps: ``plan``, ``steps`` (``StepsReport.as_dict``), ``schedule``
-        (``ScheduleReport.as_dict``) and ``drivers`` (``Driver.as_dict``, largest swing first).
+        ``PlanAnswer`` for each plan with steps, with the name of the ``plan`` and its ``event``.
     bands : dict
-        As ``PriceBands.as_dict``, of the path named ``bands_for``.
+        ``PriceBands`` of the path named ``bands_for``.
     bands_for : str
     offers : tuple of dict
-        Offers so far, as ``Offer.as_dict``, each with its ``answer`` as ``OfferAnswer.as_dict``.
+        Each ``Offer`` so far, with its ``answer`` (``OfferAnswer``).
     """
 
     vehicle: str
@@ -79,7 +78,7 @@ class DealSheet:
         return fingerprint(to_plain(self))
 
 
-def read_spent(entries: Sequence[str]) -> tuple[Spent, ...]:
+def read_spent(entries: Sequence[str], currency: str = "") -> tuple[Spent, ...]:
     """Outlay so far from texts such as ``Transport=350``.
 
     Raises
@@ -91,14 +90,14 @@ def read_spent(entries: Sequence[str]) -> tuple[Spent, ...]:
     for entry in entries:
         what, sign, amount = entry.rpartition("=")
         try:
-            value = float(amount)
-        except ValueError:
-            value = math.nan
-        if not sign or not math.isfinite(value):
+            if not sign:
+                raise ValueError("names no amount")
+            found.append(Spent(what.strip(), read_amount(amount, currency)))
+        except ValueError as problem:
             raise SheetError(
-                f"Cannot read what was spent from {entry!r}. Write it as WHAT=AMOUNT, such as Transport=350."
-            )
-        found.append(Spent(what.strip(), value))
+                f"Cannot read what was spent from {entry[:60]!r}: it {problem}. Write it as WHAT=AMOUNT, such as "
+                "Transport=350."
+            ) from None
     return tuple(found)
 
 
@@ -129,7 +128,7 @@ def deal_sheet(
         The talks so far.
     shop : str
     tell : callable, optional
-        Told how many parts of the work are done, and of how many.
+        Told how far the work is.
 
     Raises
     ------
@@ -138,39 +137,24 @@ def deal_sheet(
     OfferError
         An offer is in another currency.
     """
-    from valuation.paths.compare import evaluate_paths
-    from valuation.sell.bands import price_bands
+    from valuation.answers.deal import deal
 
-    building = [plan for plan in plans if plan.steps]
-    parts, done = 2 + 3 * len(building), 0
-
-    def step(count: int = 1) -> None:
-        nonlocal done
-        done += count
-        if tell is not None:
-            tell(done, parts)
-
-    paths = evaluate_paths(model, plans, as_of, price=price)
-    step()
-    chosen = next((plan for plan in plans if plan.name == paths.best), plans[0])
-    bands = price_bands(model, chosen, as_of, price=paths.price)
-    step()
-    builds = []
-    for plan in building:
-        builds.append(_build(model, plan, as_of, paths.price))
-        step(3)
+    found = deal(model, plans, as_of, price=price, log=log, tell=tell)
+    events = {plan.name: plan.event for plan in plans}
     return DealSheet(
         vehicle=described(plans[0], model),
         shop=shop,
         as_of=as_of,
         currency=model.currency,
-        price=paths.price,
+        price=found.paths.price,
         spent=tuple(spent),
-        paths=to_plain(paths.as_dict()),
-        builds=tuple(to_plain(build) for build in builds),
-        bands=to_plain(bands.as_dict()),
-        bands_for=chosen.name,
-        offers=() if log is None else tuple(_answers(bands, log)),
+        paths=to_plain(found.paths),
+        builds=tuple(
+            {"plan": name, **to_plain(answer), "event": _event(events[name])} for name, answer in found.plans.items()
+        ),
+        bands=to_plain(found.bands),
+        bands_for=found.bands_for,
+        offers=tuple({**to_plain(answer.so_far[-1]), "answer": to_plain(answer)} for answer in found.offers),
     )
 
 
@@ -183,28 +167,5 @@ def described(plan: BuildPlan, model: PriceModel) -> str:
     return ", ".join(said) or plan.name
 
 
-def _build(model: PriceModel, plan: BuildPlan, as_of: dt.date, price: float | None) -> dict[str, Any]:
-    from valuation.paths.drivers import profit_drivers
-    from valuation.paths.schedule import evaluate_schedule
-    from valuation.paths.steps import evaluate_steps
-
-    event = plan.event
-    return {
-        "plan": plan.name,
-        "steps": evaluate_steps(model, plan, as_of, price=price).as_dict(),
-        "schedule": evaluate_schedule(model, plan, as_of).as_dict(),
-        "drivers": [driver.as_dict() for driver in profit_drivers(model, plan, as_of, price=price)],
-        "event": None if event is None else {"name": event.name, "date": event.date.isoformat()},
-    }
-
-
-def _answers(bands: Any, log: OfferLog) -> list[dict[str, Any]]:
-    from valuation.sell.offers import answer_offer
-
-    told = []
-    for number, offer in enumerate(log.offers):
-        answer = answer_offer(
-            bands, offer, earlier=log.offers[:number], asked=log.asked, currency=log.currency, today=offer.day
-        )
-        told.append(to_plain({**offer.as_dict(), "answer": answer.as_dict()}))
-    return told
+def _event(event: Event | None) -> dict[str, str] | None:
+    return None if event is None else {"name": event.name, "date": event.date.isoformat()}

@@ -8,7 +8,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
-from valuation.notes import Note, each_once
+from valuation.notes import each_once
 from valuation.schema.attributes import Role
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.cells import Cells, printable
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
     from valuation.evidence.grid_rows import GridRow
     from valuation.evidence.summary import Evidence
+    from valuation.paths.compare import PathsReport
 
 MOST_ROWS = 1_048_575
 """Rows that a sheet can hold under its head, by the file format."""
@@ -24,7 +25,7 @@ COMPARABLES = "Comparables"
 _SALE = ("sale", "date", "price", "outcome", "currency", "venue", "premium", "fees", "source", "confirmed")
 
 
-def workbook(comparables: Comparables, evidence: Evidence | None = None, paths: dict[str, Any] | None = None) -> bytes:
+def workbook(comparables: Comparables, evidence: Evidence | None = None, paths: PathsReport | None = None) -> bytes:
     """A workbook (XLSX) that is safe to open: no cell that came from a user can start a formula.
 
     Parameters
@@ -33,8 +34,8 @@ def workbook(comparables: Comparables, evidence: Evidence | None = None, paths: 
         Read back by ``read_comparables`` with the same schema, the first sheet gives the same fingerprint.
     evidence : Evidence, optional
         Of one vehicle: adds its grid, whose adjusted prices are formulas, and its effects.
-    paths : dict, optional
-        As ``PathsReport.as_dict``: adds a private sheet.
+    paths : PathsReport, optional
+        Adds a private sheet.
 
     Returns
     -------
@@ -229,32 +230,32 @@ def _effects(book: Any, evidence: Evidence) -> None:
         sheet.near(at, 9, 100 * effect.from_table, "percent")
 
 
-def _paths(book: Any, report: dict[str, Any]) -> None:
+def _paths(book: Any, report: PathsReport) -> None:
     sheet = Cells(book, "Paths (private)", (30, 16))
-    paths = report["paths"]
-    sheet.head(0, ["Private: not for the buyer", *(printable(path["name"]) for path in paths)])
+    paths = report.paths
+    sheet.head(0, ["Private: not for the buyer", *(printable(path.name) for path in paths)])
     rows: list[tuple[str, str, Any]] = [
-        ("Most to pay", "money", lambda path: path["most_to_pay"]),
-        ("Outlay, mean", "money", lambda path: path["outlay"]["mean"]),
-        ("Outlay, one in ten is below", "money", lambda path: path["outlay"]["low"]),
-        ("Outlay, one in ten is above", "money", lambda path: path["outlay"]["high"]),
-        ("Sale price, mean", "money", lambda path: path["sale_price"]["mean"]),
-        ("Sale price, one in ten is below", "money", lambda path: path["sale_price"]["low"]),
-        ("Sale price, one in ten is above", "money", lambda path: path["sale_price"]["high"]),
-        ("Expected profit", "money", lambda path: path["expected_profit"]),
-        ("One in ten ends below", "money", lambda path: path["bad_tenth"]),
-        ("Odds of a loss, percent", "percent", lambda path: 100 * path["odds_of_loss"]),
-        ("Return on outlay, percent", "percent", lambda path: path["return_percent"]),
-        ("Multiple of outlay", "factor", lambda path: path["multiple_of_outlay"]),
-        ("Weeks until paid, mean", "percent", lambda path: path["weeks"]["mean"]),
+        ("Most to pay", "money", lambda path: path.most_to_pay),
+        ("Outlay, mean", "money", lambda path: path.outlay.mean),
+        ("Outlay, one in ten is below", "money", lambda path: path.outlay.low),
+        ("Outlay, one in ten is above", "money", lambda path: path.outlay.high),
+        ("Sale price, mean", "money", lambda path: path.sale_price.mean),
+        ("Sale price, one in ten is below", "money", lambda path: path.sale_price.low),
+        ("Sale price, one in ten is above", "money", lambda path: path.sale_price.high),
+        ("Expected profit", "money", lambda path: path.expected_profit),
+        ("One in ten ends below", "money", lambda path: path.bad_tenth),
+        ("Odds of a loss, percent", "percent", lambda path: 100 * path.odds_of_loss),
+        ("Return on outlay, percent", "percent", lambda path: path.return_percent),
+        ("Multiple of outlay", "factor", lambda path: path.multiple_of_outlay),
+        ("Weeks until paid, mean", "percent", lambda path: path.weeks.mean),
     ]
     for at, (label, style, figure) in enumerate(rows, start=1):
         sheet.text(at, 0, label)
         for column, path in enumerate(paths, start=1):
             sheet.near(at, column, figure(path), style)
-    sheet.text(len(rows) + 2, 0, printable(report["why"]))
-    told = [*(note for path in paths for note in path["notes"]), *report.get("notes", [])]
-    for at, note in enumerate(each_once(Note(one["code"], one["text"]) for one in told), start=len(rows) + 4):
+    sheet.text(len(rows) + 2, 0, printable(report.why))
+    told = [*(note for path in paths for note in path.notes), *report.notes]
+    for at, note in enumerate(each_once(told), start=len(rows) + 4):
         sheet.text(at, 0, printable(note.text))
 
 

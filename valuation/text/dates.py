@@ -6,6 +6,13 @@ import datetime as dt
 import re
 from typing import Literal
 
+from valuation.text.reading import Reading
+
+NO_DATE = "is not a whole date"
+
+EARLIEST, LATEST = dt.date(1700, 1, 1), dt.date(2200, 12, 31)
+"""No date of a sale, a plan or an estimate lies outside."""
+
 Style = Literal["clear", "either", "day_first", "month_first"]
 """How sure the order of a date's parts is: ``either`` follows the setting, the last two prove one order."""
 
@@ -54,7 +61,7 @@ def read_date(text: str, *, day_first: bool = False, today: dt.date | None = Non
         return _real(_year(match[3], today), _month(match[2]), int(match[1])), "clear"
     if match := _NAME_DAY.fullmatch(lowered):
         return _real(_year(match[3], today), _month(match[1]), int(match[2])), "clear"
-    raise ValueError("is not a whole date")
+    raise ValueError(NO_DATE)
 
 
 def _by_order(match: re.Match[str], day_first: bool, today: dt.date | None) -> tuple[dt.date, Style]:
@@ -85,7 +92,7 @@ def _month(name: str) -> int:
         return MONTHS.index(short) + 1
     if name in (*full, "december"):
         return MONTHS.index(name[:3]) + 1
-    raise ValueError("is not a whole date")
+    raise ValueError(NO_DATE)
 
 
 def _real(year: int, month: int, day: int) -> dt.date:
@@ -93,6 +100,37 @@ def _real(year: int, month: int, day: int) -> dt.date:
         found = dt.date(year, month, day)
     except ValueError:
         raise ValueError("is a day that does not exist") from None
-    if not 1700 <= year <= 2200:
-        raise ValueError(f"lies in the year {year}, which cannot be")
-    return found
+    return possible_day(found)
+
+
+def possible_day(day: dt.date) -> dt.date:
+    """The same day, of a file or a request that gives it as a date.
+
+    Raises
+    ------
+    ValueError
+        If it lies before ``EARLIEST`` or after ``LATEST``.
+    """
+    if not EARLIEST.year <= day.year <= LATEST.year:
+        raise ValueError(f"lies in the year {day.year}, which cannot be; possible is {EARLIEST.year} to {LATEST.year}")
+    return day
+
+
+def read_day(text: str, reading: Reading) -> dt.date:
+    """The date that a person writes into a form, a command or a plan.
+
+    Raises
+    ------
+    ValueError
+        If it is no date, or can be read two ways and nobody told which; the message is the half sentence that says so.
+
+    Examples
+    --------
+    >>> read_day("31 May 2026", Reading())
+    datetime.date(2026, 5, 31)
+    """
+    day, style = read_date(text, day_first=bool(reading.day_first), today=reading.today)
+    if style == "either" and reading.day_first is None:
+        other, _ = read_date(text, day_first=True, today=reading.today)
+        raise ValueError(f"can be read as two dates, {day} and {other}")
+    return day

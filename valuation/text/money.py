@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from valuation.text.numbers import read_number
+from valuation.text.numbers import DOUBT, both_readings, in_doubt, read_number
 from valuation.text.reading import Reading
 
 _SIGNS = {"€": "EUR", "£": "GBP", "¥": "JPY", "$": "$", "us$": "USD", "a$": "AUD", "c$": "CAD", "ca$": "CAD"}
@@ -19,10 +19,13 @@ _CODES = frozenset(
 _DOLLARS = frozenset({"USD", "CAD", "AUD", "NZD", "HKD", "SGD", "MXN", "$"})
 _AMOUNT = re.compile(
     r"(?P<lead>-?)\s*(?P<before>[A-Za-z]{0,3}[€£¥$]|[A-Za-z]{3})?\s*(?P<number>\(?[-+−]?[.,]?\d(?:[\d.,'’\s]*\d)?(?:e[+-]?\d+)?\)?)"
-    r"\s*(?:[.,]?-{1,2})?\s*(?P<after>[€£¥$]|[A-Za-z]{3})?",
+    r"(?:\s?(?P<thousands>k)\b)?\s*(?:[.,]?-{1,2})?\s*(?P<after>[€£¥$]|[A-Za-z]{3})?",
     re.IGNORECASE,
 )
 
+
+MOST_MONEY = 1e12
+"""Amounts beyond it are refused, here and in the service."""
 
 PLAIN = Reading()
 """Nothing is told of how to read."""
@@ -40,15 +43,18 @@ class Money:
         Code or sign that the cell names; empty when it names none.
     percent : bool
         Whether the cell has a percent sign.
+    thousands : bool
+        Whether the cell gives it in thousands, as ``24k`` does; ``amount`` is the whole of it.
     """
 
     amount: float
     currency: str = ""
     percent: bool = False
+    thousands: bool = False
 
 
 def read_money(text: str, reading: Reading = PLAIN) -> Money:
-    """The amount in a cell such as ``$12,500``, ``12.500 €``, ``USD 12500`` or ``10 %``.
+    """The amount in a cell such as ``$12,500``, ``12.500 €``, ``USD 12500``, ``5.75k`` or ``10 %``.
 
     Raises
     ------
@@ -58,22 +64,83 @@ def read_money(text: str, reading: Reading = PLAIN) -> Money:
     Examples
     --------
     >>> read_money("€ 12,500")
-    Money(amount=12500.0, currency='EUR', percent=False)
+    Money(amount=12500.0, currency='EUR', percent=False, thousands=False)
+    >>> read_money("5.75k").amount
+    5750.0
     """
     body = text.strip()
-    if body.isdigit():
-        return Money(float(body))
     if body.endswith("%"):
         return Money(read_number(body[:-1], reading.mark), percent=True)
     match = _AMOUNT.fullmatch(body)
     if match is None:
-        return Money(read_number(body, reading.mark))
+        return Money(_amount(body, reading.mark))
     named = match["before"] or match["after"] or ""
     currency = currency_name(named, reading) if named else ""
     if named and not is_currency(currency, reading):
         raise ValueError("is not a number")
-    number = read_number(match["number"], reading.mark)
-    return Money(-number if match["lead"] else number, currency)
+    if match["thousands"]:
+        number = _in_thousands(match["number"], reading.mark)
+    else:
+        number = _amount(match["number"], reading.mark)
+    return Money(-number if match["lead"] else number, currency, thousands=bool(match["thousands"]))
+
+
+def _in_thousands(text: str, mark: str) -> float:
+    """The whole amount of ``5.75k``; a lone mark before three digits can be either there, as in a plain number."""
+    if both_readings(text) is not None and not mark:
+        raise ValueError(in_doubt(text))
+    return _bounded(round(1000 * read_number(text, mark), 2))
+
+
+def _amount(text: str, mark: str) -> float:
+    """An amount has two decimals at most, so that a lone mark before three digits parts thousands, in every country."""
+    found = both_readings(text)
+    if found is None:
+        amount = read_number(text, mark)
+    elif mark == DOUBT or (mark and mark in text):  # the column's other cells say that here, of all places, it does not
+        raise ValueError(in_doubt(text))
+    else:
+        amount = float(found[0])
+    return _bounded(amount)
+
+
+def _bounded(amount: float) -> float:
+    if not abs(amount) <= MOST_MONEY:
+        raise ValueError(f"is more than {MOST_MONEY:,.0f}")
+    return amount
+
+
+def read_amount(text: str, currency: str = "", reading: Reading = PLAIN) -> float:
+    """The amount that a person writes into a form or a command, in the currency that is meant.
+
+    Parameters
+    ----------
+    text : str
+        As :func:`read_money` takes it.
+    currency : str
+        The currency that is meant; empty: whatever is written is taken to be it.
+    reading : Reading
+        How to read what can be read in two ways.
+
+    Raises
+    ------
+    ValueError
+        If it is no amount, a percentage, below 0, or in another currency; the message is the half sentence that says
+        why.
+
+    Examples
+    --------
+    >>> read_amount("$24.500", "USD"), read_amount("12,5")
+    (24500.0, 12.5)
+    """
+    money = read_money(text, replace(reading, currency=currency or reading.currency))
+    if money.percent:
+        raise ValueError("is a percentage")
+    if money.amount < 0:
+        raise ValueError("is below zero")
+    if currency and money.currency and not same_currency(currency, money.currency):
+        raise ValueError(f"is in {money.currency}, where {currency} is meant")
+    return money.amount
 
 
 def currency_name(text: str, reading: Reading) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable
 
@@ -11,9 +10,16 @@ MISSING_WORDS = frozenset(
 )
 """Cells that say that nothing is known, in lower case; a level of that name takes precedence."""
 
+DOUBT = "?"
+"""The mark of a column that uses both, or of a text that nothing is told of: what could be either is refused."""
+
+LARGEST = 1e15
+"""Numbers beyond it, on either side of nought, are refused: past it not every whole number can be told apart."""
+
 _CLEAR = re.compile(r"-?\d+(\.\d{1,2})?")
 _PLAIN = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 _GROUPED = re.compile(r"[+-]?\d{1,3}([.,'’\s]\d{3})+([.,]\d+)?|[+-]?\d*[.,]\d+|[+-]?\d+[.,]?")
+_DOUBTFUL = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 _INFINITE = {"inf", "infinity", "∞"}
 
 
@@ -37,9 +43,9 @@ def decimal_mark(texts: Iterable[str]) -> str:
     for text in texts:
         found.add(_proof(text))
         if len(found) == 3:
-            return "?"
+            return DOUBT
     found.discard("")
-    return found.pop() if len(found) == 1 else ("?" if found else "")
+    return found.pop() if len(found) == 1 else (DOUBT if found else "")
 
 
 def _proof(text: str) -> str:
@@ -82,7 +88,7 @@ def read_number(text: str, mark: str = "") -> float:
     (12500.0, 12500.0, 1.5)
     """
     if _CLEAR.fullmatch(text):
-        return float(text)
+        return _finite(text)
     body = text.strip().replace("−", "-")
     if body.startswith("(") and body.endswith(")"):  # accounting style for a negative amount
         body = "-" + body[1:-1]
@@ -90,18 +96,53 @@ def read_number(text: str, mark: str = "") -> float:
         raise ValueError("is infinite")
     if not _GROUPED.fullmatch(body):
         if _PLAIN.fullmatch(body):
-            return _finite(float(body))
+            return _finite(body)
         raise ValueError("is not a number")
     own = _proof(body)
-    if not own and mark == "?" and ("." in body or "," in body):
-        raise ValueError("can be read as two numbers, since the column uses both decimal marks")
+    if not own and mark == DOUBT and ("." in body or "," in body):
+        raise ValueError(in_doubt(body))
     decimal = own or (mark if mark in (".", ",") else ".")
     thousands = "," if decimal == "." else "."
     cleaned = re.sub(r"['’\s]", "", body).replace(thousands, "").replace(decimal, ".")
-    return _finite(float(cleaned))
+    return _finite(cleaned)
 
 
-def _finite(number: float) -> float:
-    if not math.isfinite(number):
-        raise ValueError("is too large to be a number")
+def in_doubt(text: str) -> str:
+    """The half sentence that refuses a text for its two readings."""
+    found = both_readings(text)
+    return f"can be read as two numbers, {found[0]} and {found[1]}" if found else "can be read as two numbers"
+
+
+def finite_number(value: object) -> float | None:
+    """A number of a file or a request as a finite one; ``None`` for anything else, yes and no and NaN included.
+
+    Examples
+    --------
+    >>> finite_number(41), finite_number(10**400), finite_number(float("nan")), finite_number(True)
+    (41.0, None, None, None)
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= LARGEST:
+        return None
+    return float(value)
+
+
+def both_readings(text: str) -> tuple[str, str] | None:
+    """The two numbers that a text can be when its only mark stands before three digits, written without doubt.
+
+    Examples
+    --------
+    >>> both_readings("24.500"), both_readings("24.50")
+    (('24500', '24.5'), None)
+    """
+    body = text.strip()
+    if not _DOUBTFUL.fullmatch(body):
+        return None
+    whole, part = re.split("[.,]", body)
+    return whole + part, f"{whole}.{part.rstrip('0') or '0'}"
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    if not abs(number) <= LARGEST:
+        raise ValueError(f"is too large to be a number here; the largest is {LARGEST:.0e}")
     return number

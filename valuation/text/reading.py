@@ -15,8 +15,8 @@ class Reading:
     ----------
     mark : str
         The decimal mark that is told or that a column proves, as :func:`valuation.text.numbers.decimal_mark` says.
-    day_first : bool
-        Whether 03/04/2025 is 3 April.
+    day_first : bool or None
+        Whether 03/04/2025 is 3 April; ``None``: it is not told, and such a date is refused.
     today : date or None
         For years of two digits.
     currency : str
@@ -26,7 +26,7 @@ class Reading:
     """
 
     mark: str = ""
-    day_first: bool = False
+    day_first: bool | None = None
     today: dt.date | None = None
     currency: str = ""
     currencies: Collection[str] = ()

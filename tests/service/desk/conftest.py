@@ -62,6 +62,8 @@ def demo_service(folder):
         assert client.post("/demo").status_code == 303
         first = client.post("/api/v1/estimates", json={"vehicle": VEHICLE}, params={"wait": 300})
         assert first.status_code == 201, first.text
+        evidence = client.get(f"/api/v1/estimates/{first.json()['id']}/evidence", params={"wait": 300})
+        assert evidence.status_code == 200, evidence.text
         yield client
 
 

@@ -49,7 +49,8 @@ def test_offers_are_answered_and_the_answer_kept(demo, vehicle):
     estimate = demo.post("/api/v1/estimates", json={"vehicle": {**vehicle, "name": "for sale"}}).json()
     form = {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30000"}
     assert demo.post(f"/price/{estimate['id']}", data=form).status_code == 303
-    low = demo.post("/api/v1/offers", json={"estimate": estimate["id"], "amount": 15_000, "who": "Ada"}).json()
+    third = {"estimate": estimate["id"], "amount": 15_000, "who": "Ada", "confirm": True}
+    low = demo.post("/api/v1/offers", json=third).json()
     assert low["advice"]["answer"] == "hold"
     high = demo.post("/api/v1/offers", json={"estimate": estimate["id"], "amount": 90_000}).json()
     assert high["advice"]["answer"] == "accept"
@@ -71,10 +72,11 @@ def test_a_sale_enters_the_track_record_with_how_little_it_says(demo, vehicle):
     assert {note["code"] for note in record["notes"]} & {"no_record_yet", "short_record"}
 
 
-def test_an_offer_or_sale_in_the_future_is_refused(demo):
+def test_a_sale_in_the_future_is_asked_about(demo):
     future = (dt.date.today() + dt.timedelta(days=9)).isoformat()
-    answer = demo.post("/api/v1/sales", json={"estimate": 1, "price": 1000, "sold_on": future})
-    assert (answer.status_code, answer.json()["code"]) == (409, "ledger.invalid")
+    answer = demo.post("/api/v1/sales", json={"estimate": 1, "price": 45_000, "sold_on": future})
+    assert (answer.status_code, answer.json()["code"]) == (409, "ledger.unlikely")
+    assert f"its date {future} lies in the future" in answer.json()["detail"]
 
 
 def test_a_plan_is_written_and_changed_by_its_form(demo):

@@ -1,20 +1,23 @@
 """What the desk shows of an estimate comes from the model that it was made with, whatever a fit of today would say."""
 
+from functools import partial
+
 import pytest
 
 from api.desk import Desk
-from api.finite import finite
 from api.intake import bring_demo
 from api.settings import Settings
 from valuation.regression import PriceModel
 from valuation.regression.saved import model_text
 from valuation.schema import parse_vehicle
+from valuation.text.plain import plain
 
 
 @pytest.fixture
 def desk(tmp_path):
     with_demo = Desk(Settings(ledger=str(tmp_path / "ledger.sqlite")))
     bring_demo(with_demo)
+    assert with_demo.warm(with_demo.table()).finished.wait(120)
     yield with_demo
     with_demo.close()
 
@@ -31,13 +34,20 @@ def estimate(desk, vehicle):
         subject=subject.name,
         vehicle=subject.as_dict()["attributes"],
         model_id=number,
-        summary=finite(valuation.as_dict()),
+        summary=plain(valuation.as_dict()),
         settings={"coverage": 0.8},
     )
 
 
+def gathered(desk, estimate):
+    """The evidence of an estimate, which a job gathers."""
+    job = desk.join("evidence", partial(desk.evidence, estimate=estimate))
+    assert job.finished.wait(120)
+    return job.result
+
+
 def test_median_interval_and_grid_are_the_kept_models(desk, estimate):
-    found = desk.evidence(estimate)
+    found = gathered(desk, estimate)
     refit = desk.model(desk.table()).value(desk.vehicle_of(estimate), estimate.as_of, 0.8)
     assert refit.median != estimate.median
     assert found["median"] == estimate.median
@@ -57,4 +67,4 @@ def test_the_fit_of_today_is_taken_where_it_is_the_same_to_the_bit(desk, vehicle
     table = desk.table()
     record, _ = desk.keep_estimate(table, parse_vehicle(vehicle, desk.schema(table)), desk.today(), 0.8)
     assert desk.model_kept(record.model_id) is desk.model(table)
-    assert desk.evidence(record)["influence"]
+    assert gathered(desk, record)["influence"]

@@ -133,3 +133,112 @@ def test_a_file_system_without_links(file_shop, tmp_path, monkeypatch):
     monkeypatch.setattr("pathlib.Path.hardlink_to", no_links)
     with Ledger.open(file_shop.ledger.backup(tmp_path / "b.sqlite")) as ledger:
         assert ledger.check().sound
+
+
+def everything(path):
+    """All that a ledger holds."""
+    connection = sqlite3.connect(path)
+    tables = [
+        name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
+    ]
+    rows = {name: connection.execute(f"SELECT * FROM {name} ORDER BY 1").fetchall() for name in tables}
+    connection.close()
+    return rows
+
+
+def test_a_damaged_backup_is_restored_whole_or_refused(file_shop, tmp_path):
+    """120 backups, each with some bytes changed somewhere: none comes back as another ledger in silence."""
+    import random
+
+    for number in range(40):
+        file_shop.sell(file_shop.estimate(f"Wren {number}", median=20_000.0 + number))
+    copy = file_shop.ledger.backup(tmp_path / "b.sqlite")
+    whole, raw, dice = everything(copy), copy.read_bytes(), random.Random(7)
+    restored = 0
+    for number in range(120):
+        damaged = bytearray(raw)
+        for _ in range(dice.choice((1, 1, 4, 64))):
+            damaged[dice.randrange(100, len(raw))] ^= 1 << dice.randrange(8)
+        bad, target = tmp_path / "bad.sqlite", tmp_path / f"r{number}.sqlite"
+        bad.write_bytes(damaged)
+        try:
+            Ledger.restore(bad, target)
+        except LedgerError:
+            assert not target.exists()
+            continue
+        restored += 1
+        assert everything(target) == whole
+    assert restored < 90  # most of the file is in use: were nearly all taken, nothing would have been looked at
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+
+
+def tampered(file_shop, tmp_path):
+    file_shop.sell(file_shop.estimate())
+    copy = file_shop.ledger.backup(tmp_path / "b.sqlite")
+    connection = sqlite3.connect(copy)
+    connection.executescript("DROP TRIGGER sales_no_update; UPDATE sales SET price = 99000 WHERE id = 1")
+    connection.close()
+    return copy
+
+
+def test_a_backup_that_was_changed_says_what_it_would_lose_and_asks(file_shop, tmp_path):
+    copy = tampered(file_shop, tmp_path)
+    with pytest.raises(LedgerError, match=r"Found: Sale 1: It was changed since it was written.*--accept-loss"):
+        Ledger.restore(copy, tmp_path / "r.sqlite")
+    assert not (tmp_path / "r.sqlite").exists()
+    with Ledger.open(Ledger.restore(copy, tmp_path / "r.sqlite", accept_loss=True)) as ledger:
+        assert not ledger.check().sound
+
+
+def test_estimates_are_made_again_before_a_backup_is_taken(file_shop, tmp_path):
+    from valuation.ledger import canonical_json
+
+    file_shop.estimate()
+    copy = file_shop.ledger.backup(tmp_path / "b.sqlite")
+    with pytest.raises(LedgerError, match=r"Found: Estimate 1: It does not repeat to the bit"):
+        Ledger.restore(copy, tmp_path / "r.sqlite", repeat=lambda ledger: lambda estimate: "{}")
+    again = lambda ledger: lambda estimate: canonical_json(ledger.estimate_summary(estimate.id))  # noqa: E731
+    Ledger.restore(copy, tmp_path / "r.sqlite", repeat=again)
+
+
+def test_the_ledger_in_use_is_replaced_only_by_a_sound_one_and_kept(file_shop, tmp_path):
+    target = tmp_path / "shop.sqlite"
+    bad = tampered(file_shop, tmp_path)
+    good = file_shop.ledger.backup(tmp_path / "good.sqlite")
+    file_shop.ledger.add_plan(subject="T", name="since the backup", text="x = 1")
+    with pytest.raises(LedgerError, match=r"a file of that name exists, and it is left as it is. .* --replace"):
+        Ledger.restore(good, target)
+    with pytest.raises(LedgerError, match=r"another program has it open. Close that program"):
+        Ledger.restore(good, target, replace=True)
+    file_shop.ledger.close()
+    before = everything(target)
+    with pytest.raises(LedgerError, match=r"it is not what was written"):
+        Ledger.restore(bad, target, replace=True)
+    assert everything(target) == before
+    Ledger.restore(good, target, replace=True)
+    with Ledger.open(target) as ledger:
+        assert ledger.plans() == ()
+        assert ledger.check().sound
+    with Ledger.open(tmp_path / "shop.sqlite.replaced-1") as ledger:
+        assert [plan.name for plan in ledger.plans()] == ["since the backup"]
+
+
+def test_a_ledger_beyond_reading_is_replaced_and_kept(file_shop, tmp_path):
+    good = file_shop.ledger.backup(tmp_path / "good.sqlite")
+    file_shop.ledger.close()
+    (tmp_path / "shop.sqlite").write_bytes(b"\xff" * 9000)
+    Ledger.restore(good, tmp_path / "shop.sqlite", replace=True)
+    with Ledger.open(tmp_path / "shop.sqlite") as ledger:
+        assert ledger.check().sound
+    assert (tmp_path / "shop.sqlite.replaced-1").read_bytes() == b"\xff" * 9000
+
+
+def test_what_a_lost_ledger_left_beside_its_name_does_not_pass_for_the_new_one_s(file_shop, tmp_path):
+    good = file_shop.ledger.backup(tmp_path / "good.sqlite")
+    file_shop.ledger.add_plan(subject="T", name="since the backup", text="x = 1")
+    file_shop.ledger.close()
+    (tmp_path / "shop.sqlite").unlink()
+    with Ledger.open(Ledger.restore(good, tmp_path / "shop.sqlite")) as ledger:
+        assert ledger.plans() == ()
+        assert ledger.check().sound
+    assert (tmp_path / "shop.sqlite.replaced-1-head").exists()

@@ -114,7 +114,7 @@ def test_counter_goes_with_its_answer(shop, answer, counter):
 
 def test_correction_keeps_the_whole_chain(shop):
     estimate = shop.estimate()
-    first = shop.sell(estimate, 2_100)
+    first = shop.sell(estimate, 2_100, confirmed=True)
     second = shop.sell(estimate, 21_000, corrects=first.id, reason="a digit was missing")
     third = shop.sell(estimate, 21_500, corrects=second.id, reason="premium forgotten")
     (newest,) = shop.ledger.sales()

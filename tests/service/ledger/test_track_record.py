@@ -9,12 +9,13 @@ from valuation.errors import EvidenceError
 from valuation.evidence.ratio_study import ratio_study
 from valuation.ledger import track_record
 from valuation.ledger.track_record import sales_needed
+from valuation.text.plain import plain
 
 
 def sell_all(shop, prices, median=20_000.0, reach=0.2):
     estimates = [shop.estimate(f"Wren {number}", median, reach) for number in range(len(prices))]
     shop.clock.forward(days=30)
-    return [shop.sell(estimate, price) for estimate, price in zip(estimates, prices, strict=True)]
+    return [shop.sell(estimate, price, confirmed=True) for estimate, price in zip(estimates, prices, strict=True)]
 
 
 def codes(record):
@@ -166,9 +167,9 @@ def test_another_date_is_said_and_each_currency_is_counted_apart(shop):
 
 def test_the_whole_is_plain_json(shop):
     sell_all(shop, [16_000, 20_000, 25_000])
-    shop.sell(shop.estimate("Late"), 5_000)
+    shop.sell(shop.estimate("Late"), 5_000, confirmed=True)
     record = track_record(shop.ledger)
-    whole = json.loads(json.dumps(record.as_dict(), allow_nan=False))
+    whole = json.loads(json.dumps(plain(record), allow_nan=False))
     assert whole["pairs"][2]["inside"] is False
     assert whole["pairs"][2]["error"] == pytest.approx(-20)
     assert whole["pairs"][0]["sold_on"] == "2025-03-31"
@@ -183,7 +184,7 @@ def test_intervals_open_on_both_sides_are_plain_json_too(shop):
     shop.estimate(summary={"interval": {"coverage": 0.8, "low": None, "high": None}})
     shop.clock.forward(1)
     shop.sell(shop.ledger.estimate(1))
-    whole = json.loads(json.dumps(track_record(shop.ledger).as_dict(), allow_nan=False))
+    whole = json.loads(json.dumps(plain(track_record(shop.ledger)), allow_nan=False))
     assert whole["pairs"][0]["high"] is None
     assert whole["groups"][0]["calibration"]["log_interval_score"] is None
 

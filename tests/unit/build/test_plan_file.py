@@ -81,9 +81,9 @@ def test_past_jobs_replace_the_overrun(schema):
 
 def test_a_goal_may_be_a_multiple_a_profit_or_on_average(schema):
     twice = parse_plan(small("margin_percent = 20", "multiple_of_outlay = 2"), schema).goal
-    assert twice.ratio == 2
+    assert twice.multiple_of_outlay == 2
     profit = parse_plan(small("margin_percent = 20\nsure_percent = 75", "profit = 5000"), schema).goal
-    assert (profit.ratio, profit.profit, profit.sure_percent) == (1.0, 5000, None)
+    assert (profit.multiple_of_outlay, profit.profit, profit.sure_percent) == (1.0, 5000, None)
 
 
 @pytest.mark.parametrize(
@@ -104,15 +104,15 @@ def test_a_goal_may_be_a_multiple_a_profit_or_on_average(schema):
         ('{ condition = "runner" }', '{ wheels = "new" }', r"step 'body' sets:|attribute 'wheels'"),
         ('[vehicle]\ncondition = "project"', "", r"vehicle is missing\. Describe the vehicle as found"),
         ('[vehicle]\ncondition = "project"', '[vehicle]\ncondition = "rubble"', r"\[vehicle\] Cannot value.*rubble"),
-        ("sure_percent = 75", "sure_percent = 100", r"\[goal\] 'sure_percent'.*strictly between 0 and 100; found 100"),
+        ("sure_percent = 75", "sure_percent = 100", r"\[goal\] 'sure_percent' must be above 0 and below 100 .*d 100"),
         ("margin_percent = 20", "", r"\[goal\] gives no goal\. Write margin_percent = 20"),
         ("margin_percent = 20", "margin_percent = 20\nmultiple_of_outlay = 2", r"stands beside margin_percent"),
-        ("margin_percent = 20", "margin_percent = -100", r"must be above -100; found -100"),
+        ("margin_percent = 20", "margin_percent = -100", r"must be above -100 and at most 10,000 .*found -100"),
         ("[sale]", "[sale]\nfee_percent = 100", r"\[sale\] Fees and tax of the sale take the whole price; found fee"),
-        ("[sale]", "[sale]\noffers_per_month = 0", r"\[sale\] 'offers_per_month' must be above 0; found 0.*0.5 for"),
+        ("[sale]", "[sale]\noffers_per_month = 0", r"'offers_per_month' must be 0.01 or more and .*1,000 .*0.5 for"),
         ("[sale]", "[sale]\nfee = 3", r"\[sale\] fee is not known\..*Did you mean 'fees'"),
-        ("[shop]", "[shop]\ncrew = 0", r"\[shop\] 'crew' must be 1 or more \(people\); found 0"),
-        ("hours_per_week = 20", "hours_per_week = 0", r"'hours_per_week' must be above 0 and at most 168"),
+        ("[shop]", "[shop]\ncrew = 0", r"\[shop\] 'crew' must be 1 or more and at most 100 \(people\); found 0"),
+        ("hours_per_week = 20", "hours_per_week = 0", r"'hours_per_week' must be 0.1 or more and at most 168"),
         ("one_in_ten = 1.2", "one_in_ten = 0.9", r"\[overrun\] The overrun that one build in ten exceeds must not be"),
         ("[overrun]", "[overrun]\npast_jobs = [1, 2]", r"past_jobs is \[1, 2\]\. Write past_jobs = \[\[planned"),
         ('name = "small"', 'name = "small"\nsteps = 3', r"not well-formed|Cannot read the plan|steps is 3"),

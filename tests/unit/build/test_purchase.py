@@ -33,13 +33,13 @@ def test_fee_tax_and_least_fee():
         (lambda: Purchase(fee_percent=float("nan")), "'fee_percent' must be 0 or more"),
         (lambda: ShopSettings(labour_rate=-3), "'labour_rate' must be 0 or more"),
         (lambda: SaleTerms(fee_percent=60, tax_percent=40), "together they must stay below 100"),
-        (lambda: SaleTerms(offers_per_month=float("inf")), "'offers_per_month' must be above 0"),
-        (lambda: SaleTerms(offer_spread_percent=0), "'offer_spread_percent' must be above 0"),
+        (lambda: SaleTerms(offers_per_month=float("inf")), "'offers_per_month' must be 0.01 or more and at most 1,000"),
+        (lambda: SaleTerms(offer_spread_percent=0), "'offer_spread_percent' must be 0.1 or more and at most 100"),
         (lambda: SaleTerms(settle_under_ask_percent=100), "'settle_under_ask_percent' must be 0 or more and below 100"),
-        (lambda: SaleTerms(walk_away_percent=101), "'walk_away_percent' must lie between 0 and 100"),
-        (lambda: Goal(sure_percent=0), "strictly between 0 and 100; found 0"),
+        (lambda: SaleTerms(walk_away_percent=101), "'walk_away_percent' must be 0 or more and at most 100"),
+        (lambda: Goal(sure_percent=0), r"above 0 and below 100 \(percent\); found 0"),
         (lambda: Goal(profit=-1), "'profit' must be 0 or more"),
-        (lambda: Step("s", people=-1), "Step 's' needs 0 or more people"),
+        (lambda: Step("s", people=-1), "'people' must be 0 or more and at most 100"),
         (lambda: Event("e", None, chances={"show": {"local": -0.1}}), "must be 0 or more and sum to at most 1"),
     ],
 )
@@ -49,6 +49,6 @@ def test_impossible_settings_are_refused(make, words):
 
 
 def test_a_multiple_of_outlay_is_a_margin():
-    assert Goal.multiple_of_outlay(2).margin_percent == 100
+    assert Goal.times_outlay(2).margin_percent == 100
     assert Goal(100, sure_percent=None).words == "at least 100 % over outlay, on average"
     assert Goal(0, profit=5000).words == "at least 5,000 in money, with 75 % probability"

@@ -1,3 +1,5 @@
+import math
+
 import numpy as np
 import pytest
 
@@ -59,7 +61,7 @@ def test_many_past_jobs_outweigh_the_default_and_few_do_not():
 @pytest.mark.parametrize(
     ("make", "words"),
     [
-        (lambda: Overrun(0.0, 1.0), "typical overrun must be a factor above 0; found 0.0"),
+        (lambda: Overrun(0.0, 1.0), r"'typical' must be above 0 and at most 100 \(a factor\); found 0.0"),
         (lambda: Overrun(1.3, 1.1), "must not be under the typical one"),
         (lambda: Overrun.from_jobs([1.0], []), "1 planned and 0 actual"),
         (lambda: Overrun.from_jobs([1.0], [0.0]), "Past jobs must be money above 0"),
@@ -68,3 +70,11 @@ def test_many_past_jobs_outweigh_the_default_and_few_do_not():
 def test_an_impossible_overrun_is_refused(make, words):
     with pytest.raises(PlanError, match=words):
         make()
+
+
+def test_the_usual_overrun_counts_as_three_jobs_of_the_shop():
+    """One job at twice its plan beside three at 1.1: the fourth root of 2 x 1.1^3, and the mean of the four squares."""
+    found = Overrun.from_jobs([1000.0], [2000.0])
+    assert found.typical == pytest.approx((2 * 1.1**3) ** 0.25, rel=1e-12)
+    off, usual = math.log(2 / found.typical), math.log(1.35 / 1.1) / 1.2815515655446004
+    assert found.log_spread == pytest.approx(math.sqrt((off**2 + 3 * usual**2) / 4), rel=1e-9)

@@ -64,7 +64,7 @@ def table(*rows, schema=VINTAGE, columns=tuple(GOOD)):
         ({"date": ""}, "date", "missing_date", "The date is missing.", "Fill in the date"),
         ({"price": ""}, "price", "missing_price", "The price is missing.", "Fill in what was paid"),
         ({"price": "lots"}, "price", "price_not_a_number", "The price 'lots' is not a number.", "in figures"),
-        ({"price": "24k"}, "price", "price_not_a_number", "The price '24k' is not a number.", "in figures"),
+        ({"price": "24m"}, "price", "price_not_a_number", "The price '24m' is not a number.", "in figures"),
         ({"price": "20 %"}, "price", "price_not_a_number", "The price '20 %' is a percentage.", "in money"),
         ({"price": "0"}, "price", "price_zero", "The price is zero.", "Write what was paid"),
         ({"price": "-24500"}, "price", "price_negative", "The price '-24500' is below zero.", "without the minus"),
@@ -257,3 +257,10 @@ def test_the_list_of_codes_is_the_codes_that_are_used():
         re.findall(r'0,\s*\w+,\s*"[^"]*",\s*"([a-z_]+)"', text)
     )
     assert problems <= set(FAULT_CODES), problems - set(FAULT_CODES)
+
+
+def test_prices_in_thousands_are_read_in_full_and_named_once():
+    found = table({"price": "5.75k"}, {"price": "$9.25k"}, {"price": "24500"})
+    assert found.sales["price"].tolist() == [5750, 9250, 24500]
+    [text] = [note.text for note in found.notes if note.code == "prices_in_thousands"]
+    assert text == "Prices given in thousands were read in full: 5.75k as 5,750, $9.25k as 9,250."

@@ -169,3 +169,8 @@ def test_left_out_check_takes_each_sold_row_as_the_others_see_it(model):
 def test_left_out_check_needs_the_sales(model):
     with pytest.raises(EvidenceError, match="holds no sales"):
         left_out_check(model.without_sales())
+
+
+def test_one_cut_off_is_enough(mixed_table):
+    report = back_test(mixed_table, cut_offs=1, **QUICK)
+    assert len({sale.cut_off for sale in report.sales}) == 1

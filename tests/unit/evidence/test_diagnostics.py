@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from sklearn.mixture import GaussianMixture
 
 from valuation.errors import EvidenceError, TooFewSalesError
 from valuation.evidence.diagnostics import diagnose
@@ -247,3 +248,15 @@ def test_refusals():
         tails([0.1, np.nan, 0.2])
     with pytest.raises(TooFewSalesError, match="all equal or fewer than 3"):
         humps([0.1, 0.1, 0.1, 0.1])
+
+
+@pytest.mark.parametrize(("n", "apart"), [(40, 4.0), (90, 2.5), (200, 5.0)])
+def test_the_gain_in_bic_is_that_of_scikit_learns_mixtures(n, apart):
+    """With the same floor under the variances; both start from the same two groups, so both find the same top."""
+    rng = np.random.default_rng(n)
+    values = rng.normal(0, 1, n) + apart * (np.arange(n) < n // 3)
+    z = ((values - values.mean()) / values.std())[:, None]
+    start = [[z.min() / 2], [z.max() / 2]]
+    one = GaussianMixture(1, reg_covar=0.01).fit(z)
+    two = GaussianMixture(2, reg_covar=0.01, means_init=start, tol=1e-9, max_iter=5000).fit(z)
+    assert humps(values).bic_gain == pytest.approx(one.bic(z) - two.bic(z), abs=0.05)

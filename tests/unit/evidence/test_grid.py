@@ -190,3 +190,25 @@ def test_rows_of_the_answer(model, subject):
     ]  # fmt: skip
     assert list(row["lines"][0]) == ["attribute", "from_level", "to_level", "factor", "amount"]
     assert row["lines"][0]["to_level"] == "2026-10-01"
+
+
+def test_the_weight_of_a_sale_falls_with_the_square_of_its_distance(sold_model, subject):
+    """Row by row from the lines shown, the covariance of the coefficients and the years between."""
+    as_of, fit = dt.date(2026, 1, 20), sold_model.fit_result
+    places = {name: place for place, name in enumerate(sold_model.comparables.sales["sale"])}
+    columns = Subject.of(sold_model, subject, as_of).columns
+    grid = adjustment_grid(sold_model, subject, as_of, count=None)
+    inverse = []
+    for row in grid.rows:
+        apart = columns - fit.rows.matrix[places[row.sale]]
+        square = sum(np.log(line.factor) ** 2 for line in row.lines)
+        square += sum(
+            a * c * b
+            for a, line in zip(apart, fit.core.covariance, strict=True)
+            for c, b in zip(line, apart, strict=True)
+        )
+        square += (0.03 * (as_of - row.date).days / 365.25) ** 2
+        assert row.distance == pytest.approx(np.sqrt(square), rel=1e-9)
+        inverse.append(fit.core.noise / fit.weight[places[row.sale]] + square)
+    total = sum(1 / one for one in inverse)
+    assert [row.weight for row in grid.rows] == pytest.approx([1 / one / total for one in inverse], rel=1e-9)

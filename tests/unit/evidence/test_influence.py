@@ -109,3 +109,28 @@ def test_as_dict(model, subject):
     assert list(influence(model, subject)[0].as_dict()) == [
         "sale", "outcome", "estimate_without", "change", "change_percent", "pull",
     ]  # fmt: skip
+
+
+def test_cooks_distance_counts_the_weight_of_the_row(model, subject):
+    """Each set of variances is solved anew without the row; one-sided rows weigh less than sold ones."""
+    fit, matrix = model.fit_result, model.fit_result.rows.matrix
+    assert np.ptp(fit.weight) > 0.1
+    response = fit.response - fit.core.centre - matrix @ fit.core.prior_mean
+    found = {one.sale: one.pull for one in influence(model, subject)}
+    names = model.comparables.sales["sale"].tolist()
+    for row in (int(np.argmin(fit.weight)), int(np.argmax(fit.weight)), 7, 33):
+        keep, expected = np.arange(80) != row, 0.0
+        for share, log_sd, part in zip(fit.mixture.weight, fit.mixture.log_sd, fit.mixture.parts, strict=True):
+            precision = np.zeros(matrix.shape[1])
+            for block, value in zip(fit.core.blocks, np.exp(-2 * log_sd[1:]), strict=True):
+                precision[block.start : block.stop] = value
+
+            def solved(rows, precision=precision, noise=part.noise):
+                weighted = matrix[rows].T * fit.weight[rows] / noise
+                information = weighted @ matrix[rows] + np.diag(precision)
+                return information, np.linalg.solve(information, weighted @ response[rows])
+
+            (information, whole), (_, without) = solved(slice(None)), solved(keep)
+            used = np.trace(np.linalg.solve(information, (matrix.T * fit.weight / part.noise) @ matrix))
+            expected += share * (whole - without) @ information @ (whole - without) / used
+        assert found[names[row]] == pytest.approx(expected, rel=1e-6)

@@ -7,12 +7,9 @@ import pytest
 
 from valuation.evidence.calibration import calibration
 from valuation.evidence.effects import effects
-from valuation.evidence.gaps import gaps
 from valuation.evidence.grid import adjustment_grid
-from valuation.evidence.influence import influence
 from valuation.evidence.ratio_study import ratio_study
 from valuation.evidence.summary import evidence
-from valuation.evidence.trend import price_trend
 from valuation.regression.model import PriceModel
 from valuation.schema import default_schema, parse_vehicle
 
@@ -36,7 +33,7 @@ def with_twins(shop, price):
 @pytest.mark.parametrize(("price", "side"), [(90_000.0, "up"), (4_000.0, "down")])
 def test_a_dear_twin_holds_the_estimate_up_and_a_cheap_one_down(shop, subject, price, side):
     model = with_twins(shop, price)
-    first = influence(model, subject)[0]
+    first = evidence(model, subject).influence[0]
     assert first.sale == "S020"
     assert f"the sale holds it {side} by" in first.words
     assert (first.estimate_without < model.value(subject).median) is (side == "up")
@@ -51,9 +48,9 @@ def test_nearest_sales_that_are_dear_come_to_more_than_the_estimate_and_cheap_on
 
 
 @pytest.mark.parametrize(("yearly", "word"), [(1.2, "rose"), (0.8, "fell")])
-def test_prices_rose_or_fell_and_early_levels_lie_on_the_other_side(shop, yearly, word):
+def test_prices_rose_or_fell_and_early_levels_lie_on_the_other_side(shop, subject, yearly, word):
     model = PriceModel.fit(shop.read(shop.frame(120, 3, drift=np.log(yearly))), **shop.fast)
-    trend = price_trend(model)
+    trend = evidence(model, subject).trend
     text = told(trend.notes, "drift")
     assert f": they {word}." in text
     assert ("moved by +" in text) is (word == "rose")
@@ -71,7 +68,7 @@ def test_a_better_grade_adds_and_a_worse_one_takes_off(model, subject):
 
 def test_one_more_sale_narrows_to_what_is_said(model, subject):
     now = model.value(subject).interval
-    said = [gap for gap in gaps(model, subject) if "would narrow" in gap.words]
+    said = [gap for gap in evidence(model, subject).gaps if "would narrow" in gap.words]
     assert said
     for gap in said:
         ends = re.search(r"to ([\d,]+) to ([\d,]+) around", gap.words).groups()
@@ -84,7 +81,7 @@ def test_where_a_vehicle_lies_among_the_thirds(shop):
     rng = np.random.default_rng(1)
     frame["price"] = frame["price"] * np.exp(rng.normal(0, 0.03 + 0.5 * (frame["condition"] == "show")))
     model = PriceModel.fit(shop.read(frame.assign(confirmed="yes")), **shop.fast)
-    where = {"derelict": "among the cheapest third", "show": "among the dearest third"}
+    where = {"derelict": "among the cheapest third", "show": "among the most expensive third"}
     for condition, words in where.items():
         vehicle = parse_vehicle(
             {"family": "Penhurrow Haywain", "model_year": 1951, "condition": condition}, default_schema(), condition
@@ -124,8 +121,8 @@ def test_dear_vehicles_estimated_high_or_low_beside_cheap_ones(slope, word, othe
     study = ratio_study(estimates, prices)
     dearest, cheapest = np.argmax(prices), np.argmin(prices)
     assert (estimates[dearest] / prices[dearest] > estimates[cheapest] / prices[cheapest]) is np.bool_(slope > 0)
-    assert f"dear vehicles are estimated {word} beside" in told(study.notes, "price_bias")
-    assert f"dear vehicles are estimated {other} beside" in told(study.notes, "price_differential")
+    assert f"expensive vehicles are estimated too {word} compared" in told(study.notes, "price_bias")
+    assert f"expensive vehicles are estimated too {other} compared" in told(study.notes, "price_differential")
 
 
 def test_half_of_the_sales_end_above_the_estimate_and_the_stated_share_inside(model, subject):

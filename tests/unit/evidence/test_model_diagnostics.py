@@ -89,3 +89,14 @@ def test_a_model_without_sales_cannot_be_checked(model):
     with pytest.raises(EvidenceError, match=r"Cannot check the fit.*holds no sales"):
         diagnose_model(model.without_sales())
     assert interval_notes(model.without_sales(), 20000.0) == ()
+
+
+@pytest.mark.parametrize(
+    ("rank", "where"),
+    [(43, "cheapest third"), (54, "middle third"), (96, "middle third"), (107, "most expensive third")],
+)
+def test_the_place_in_the_table_goes_by_thirds(uneven, rank, where):
+    """With 150 sales the cheapest third are the first fifty by fitted price, the dearest the last fifty."""
+    ordered = np.sort(np.exp(uneven.core.location(uneven.fit_result.rows)))
+    assert len(ordered) == 150
+    assert where in codes(interval_notes(uneven, float(ordered[rank])))["spread_here"]

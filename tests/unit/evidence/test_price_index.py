@@ -104,7 +104,7 @@ def test_yearly_values_stand_at_july_and_are_joined_by_a_line(tmp_path):
         ("2024-13,100\n2024-14,101\n", "line 1: '2024-13,100', line 2"),
         ("2024-01\n", "line 1"),
         ("2024-01,100\n2024-02,0\n", "2024-02: .*numbers above 0"),
-        ("2024-01,inf\n", "numbers above 0"),
+        ("2024-01,inf\n", "line 1: .2024-01,inf"),
         ("2024-01,100\n2024-01-31,101\n", "2024-01 given twice"),
     ],
 )

@@ -34,7 +34,7 @@ WAITING: dict[str, tuple[str, ...]] = {
         "Vehicle.with_attributes",
     ),
     "ledger: to get a page, or to go": (
-        "Readings.models", "Readings.table_source", "Pen.withdraw", "Writings.withdraw",
+        "Readings.table_source",
     ),
 }  # fmt: skip
 

@@ -85,3 +85,20 @@ def test_readme_lists_every_error_code_and_no_other() -> None:
     codes = {kind.code for kind in classes if issubclass(kind, errors.ValuationError)} - {"valuation"}
     section = README.partition("## When it refuses")[2].partition("\n## ")[0]
     assert set(re.findall(r"^\| `([a-z_.]+)` \|", section, flags=re.MULTILINE)) == codes
+
+
+def test_the_security_page_names_tests_that_are_there() -> None:
+    page = (ROOT / "docs" / "security.md").read_text(encoding="utf-8")
+    assert "TO FILL" not in page
+    short = {"asvs": "test_asvs.py", "guard": "test_guard.py"}
+    desk = ROOT / "tests" / "service" / "desk"
+    file, named = desk, 0
+    for place, test in re.findall(r"`([\w/.]*?)(?:::(test_\w+))?`", page.partition("## Not followed")[0]):
+        name = short.get(place, place)
+        if name.endswith(".py"):
+            file = ROOT / name if "/" in name else desk / name
+            assert file.is_file(), name
+        if test:
+            assert f"def {test}(" in file.read_text(encoding="utf-8"), f"{file.name}::{test}"
+            named += 1
+    assert named > 25

@@ -13,6 +13,7 @@ from valuation.notes import Note
 from valuation.paths.compare import evaluate_paths
 from valuation.paths.subset import best_subset
 from valuation.schema.vehicle import Vehicle
+from valuation.text.plain import plain
 
 KEYS = {
     "name", "outlay", "sale_price", "expected_profit", "odds_of_loss", "bad_tenth", "multiple_of_outlay", "weeks",
@@ -21,7 +22,7 @@ KEYS = {
 
 
 def test_json_has_the_agreed_keys_and_is_plain_data(market, plan, as_of):
-    answer = json.loads(json.dumps(evaluate_paths(market, [plan], as_of).as_dict()))
+    answer = json.loads(json.dumps(plain(evaluate_paths(market, [plan], as_of))))
     assert {"paths", "best", "goal"} <= set(answer)
     for path in answer["paths"]:
         assert set(path) >= KEYS
@@ -32,7 +33,7 @@ def test_json_has_the_agreed_keys_and_is_plain_data(market, plan, as_of):
 
 
 def test_the_same_input_gives_the_same_bytes(market, plan, as_of):
-    one, two = (json.dumps(evaluate_paths(market, [plan], as_of).as_dict()) for _ in range(2))
+    one, two = (json.dumps(plain(evaluate_paths(market, [plan], as_of))) for _ in range(2))
     assert one == two
 
 
@@ -54,15 +55,15 @@ def test_every_simulated_figure_is_within_its_error_of_a_run_ten_times_as_large(
         path = evaluate_paths(market, [plan], as_of, simulation=simulation).path("driver build")
         return path, {
             "expected_profit": path.expected_profit, "odds_of_loss": path.odds_of_loss, "bad_tenth": path.bad_tenth,
-            "most_to_pay": path.most_to_pay.price, "outlay": path.outlay.mean, "weeks": path.weeks.mean,
+            "most_to_pay": path.most_to_pay, "outlay": path.outlay.mean, "weeks": path.weeks.mean,
             "odds_of_event": path.odds_of_event,
         }  # fmt: skip
 
     path, small = figures(Simulation())
     _, large = figures(Simulation(scenarios=2**16, seed=99))
     for name, figure in small.items():
-        assert abs(figure - large[name]) < 4.5 * path.errors[name] + 0.02, name
-    assert path.errors["expected_profit"] < 0.002 * path.outlay.mean
+        assert abs(figure - large[name]) < 4.5 * path.simulation_errors[name] + 0.02, name
+    assert path.simulation_errors["expected_profit"] < 0.002 * path.outlay.mean
 
 
 def test_without_a_price_the_answer_is_the_most_to_pay(market, plan, as_of):
@@ -71,7 +72,7 @@ def test_without_a_price_the_answer_is_the_most_to_pay(market, plan, as_of):
     best = report.path(report.best)
     assert report.price is None
     assert report.why.startswith("Pay at most ")
-    assert best.most_to_pay.price == max(path.most_to_pay.price for path in report.paths)
+    assert best.most_to_pay == max(path.most_to_pay for path in report.paths)
     assert any(note.code == "no_purchase_price" for note in best.notes)
 
 
@@ -84,7 +85,7 @@ def test_a_dear_find_is_passed_with_the_price_that_would_do(market, plan, as_of)
 
 def test_a_cheap_find_is_bought_for_the_path_with_the_largest_profit_that_meets_the_goal(market, plan, as_of):
     report = evaluate_paths(market, [plan], as_of, price=10)
-    good = [path for path in report.paths if path.most_to_pay.price >= 10]
+    good = [path for path in report.paths if path.most_to_pay >= 10]
     assert report.best == max(good, key=lambda path: path.expected_profit).name
     assert report.why.startswith("Buy at 10: ")
 
@@ -96,7 +97,7 @@ def test_a_goal_that_nothing_meets_is_named_with_the_mend(market, plan, as_of):
         "Walk away: no path meets the goal (at least 900 % over outlay, with 95 % probability)"
     )
     assert report.why.endswith("Lower the goal, or find a cheaper build.")
-    assert all(path.most_to_pay.walk_away for path in report.paths)
+    assert all(path.most_to_pay_proof.walk_away for path in report.paths)
 
 
 def test_more_to_wait_more_to_pay_and_later_sale(market, plan, as_of):
@@ -179,7 +180,7 @@ def test_what_is_known_of_the_estimates_stands_with_the_paths_that_it_is_about(m
     assert [note.code for note in report.notes] == ["few_sales"]
     assert "few_drivers" in [note.code for note in report.path("driver build").notes]
     assert "few_drivers" not in [note.code for note in report.path(AS_FOUND).notes]
-    assert report.as_dict()["notes"] == [{"code": "few_sales", "text": "Few sales."}]
+    assert plain(report)["notes"] == [{"code": "few_sales", "text": "Few sales."}]
 
 
 def test_two_paths_of_one_name_are_refused(market, plan, as_of):
@@ -204,7 +205,25 @@ def test_an_event_that_costs_more_than_it_brings_is_said_with_the_sum(market, pl
     (note,) = (note for note in waiting.notes if note.code == "event_not_worth_it")
     gain = at_once.expected_profit - waiting.expected_profit
     said = float(note.text.split("expected profit is ")[1].split(" ")[0].replace(",", ""))
-    assert said == pytest.approx(gain, abs=4 * waiting.errors["expected_profit"] + 1)
+    assert said == pytest.approx(gain, abs=4 * waiting.simulation_errors["expected_profit"] + 1)
     worthwhile = replace(plan, event=replace(plan.event, chances={"driver": {"national": 0.9}}))
     codes = [note.code for note in evaluate_paths(still, [worthwhile], as_of).path("driver build").notes]
     assert "event_not_worth_it" not in codes
+
+
+@pytest.mark.parametrize(("errors", "said"), [(0.5, False), (3.0, False), (5.0, True)])
+def test_an_event_is_only_spoken_against_where_the_loss_is_clear_of_four_standard_errors(
+    market, plan, as_of, errors, said
+):
+    """The entry fee is set so that the event costs so many standard errors of the profit more than it brings."""
+    still = replace(market, yearly_percent=0)
+    at_once = evaluate_paths(still, [replace(plan, event=None)], as_of).path("driver build")
+    entered = evaluate_paths(still, [plan], as_of).path("driver build")
+    loss = at_once.expected_profit - entered.expected_profit
+    fee = plan.event.entry_cost + errors * entered.simulation_errors["expected_profit"] - loss
+    dear = replace(plan, event=replace(plan.event, entry_cost=fee))
+    weighed = evaluate_paths(still, [dear], as_of).path("driver build")
+    assert at_once.expected_profit - weighed.expected_profit == pytest.approx(
+        errors * weighed.simulation_errors["expected_profit"], rel=1e-6
+    )
+    assert ("event_not_worth_it" in [note.code for note in weighed.notes]) == said

@@ -15,13 +15,13 @@ def test_at_the_price_the_goal_is_just_met(market, plan, as_of, sure):
     deal = prepare(market, replace(plan, shop=replace(plan.shop, labour_rate=5)), as_of, SIMULATION).deal
     answer = most_to_pay(deal, Goal(10, sure_percent=sure))
     assert answer.odds_at_price == pytest.approx(sure / 100, abs=1e-6)
-    assert answer.odds_at_more < answer.odds_at_price
+    assert answer.odds_at_five_percent_more < answer.odds_at_price
 
 
 def test_on_average_the_margin_is_just_met(market, plan, as_of):
     deal = prepare(market, replace(plan, shop=replace(plan.shop, labour_rate=5)), as_of, SIMULATION).deal
     answer = most_to_pay(deal, Goal(10, sure_percent=None))
-    assert answer.margin_at_price == pytest.approx(10, abs=1e-4)
+    assert answer.margin_at_price_percent == pytest.approx(10, abs=1e-4)
     assert answer.proof.startswith(f"At {answer.price:,.2f} the expected profit is 10.0 % of the expected outlay")
 
 
@@ -56,4 +56,4 @@ def test_the_proof_line_carries_price_goal_and_odds(market, plan, as_of):
     assert answer.proof.startswith(
         f"At {answer.price:,.2f} the goal (at least 10 % over outlay, with 75 % probability) is met with 75.0 % "
     )
-    assert answer.as_dict()["walk_away"] is False
+    assert answer.walk_away is False

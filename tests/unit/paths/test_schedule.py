@@ -11,6 +11,7 @@ from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
 from valuation.paths.deal_path import prepare
 from valuation.paths.schedule import crew_slack, evaluate_schedule
+from valuation.text.plain import plain
 
 
 def certain(name, weeks, after=(), people=1):
@@ -34,30 +35,30 @@ def test_odds_dates_and_critical_steps(market, plan, as_of):
     report = evaluate_schedule(market, plan, as_of)
     path = prepare(market, plan, as_of, Simulation(scenarios=2048))
     assert report.odds_of_event == pytest.approx(float(path.outcome.on_time.mean()))
-    assert report.finish_early < report.finish_likely < report.finish_late
+    assert report.finish.early < report.finish.likely < report.finish.late
     by_id = {step.id: step for step in report.steps}
     assert by_id["finish"].odds_critical == 1.0
-    assert by_id["finish"].slack == 0
-    assert by_id["engine"].slack > 0
+    assert by_id["finish"].slack_weeks == 0
+    assert by_id["engine"].slack_weeks > 0
     assert by_id["engine"].odds_critical < by_id["body"].odds_critical
-    assert by_id["body"].delay_costs > by_id["engine"].delay_costs > 0
+    assert by_id["body"].delay_costs_per_week > by_id["engine"].delay_costs_per_week > 0
 
 
 def test_a_delay_of_a_build_without_event_and_drift_costs_its_week(market, plan, as_of):
     still = replace(market, yearly_percent=0)
     plain = replace(plan, event=None, shop=replace(plan.shop, interest_percent=0))
     report = evaluate_schedule(still, plain, as_of)
-    assert report.delay_costs == pytest.approx(30 + 450 / 3, rel=1e-9)
+    assert report.delay_costs_per_week == pytest.approx(30 + 450 / 3, rel=1e-9)
 
 
 def test_the_crew_only_ever_lengthens_a_build(market, plan, as_of):
     alone = replace(plan, shop=replace(plan.shop, crew=1))
-    assert evaluate_schedule(market, alone, as_of).crew_waits > 1
-    assert evaluate_schedule(market, plan, as_of).crew_waits >= 0
+    assert evaluate_schedule(market, alone, as_of).crew_waits_weeks > 1
+    assert evaluate_schedule(market, plan, as_of).crew_waits_weeks >= 0
 
 
 def test_json_and_refusals(market, plan, as_of):
-    answer = json.loads(json.dumps(evaluate_schedule(market, plan, as_of).as_dict()))
+    answer = json.loads(json.dumps(plain(evaluate_schedule(market, plan, as_of))))
     assert set(answer["steps"][0]) >= {"id", "slack_weeks", "odds_critical", "delay_costs_per_week"}
     assert date.fromisoformat(answer["finish"]["likely"]) > as_of
     with pytest.raises(PlanError, match="has no steps to schedule"):

@@ -10,6 +10,7 @@ from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
 from valuation.paths.deal_path import prepare
 from valuation.paths.steps import evaluate_steps, percent_effect, step_worths
+from valuation.text.plain import plain
 
 SIMULATION = Simulation(scenarios=1024)
 
@@ -70,15 +71,15 @@ def test_what_the_table_does_not_know_about_the_vehicle_does_not_blur_a_step(mar
 
 def test_a_step_that_makes_the_show_possible_gets_its_award(market, plan, as_of):
     worths = {worth.id: worth for worth in step_worths(market, plan, as_of)}
-    assert worths["finish"].odds_of_event > 0.5  # without it the vehicle is no driver and is not entered
-    assert worths["engine"].odds_of_event <= 0
+    assert worths["finish"].change_of_event_odds > 0.5  # without it the vehicle is no driver and is not entered
+    assert worths["engine"].change_of_event_odds <= 0
     no_event = {worth.id: worth for worth in step_worths(market, replace(plan, event=None), as_of)}
     assert worths["finish"].adds > no_event["finish"].adds
-    assert no_event["finish"].odds_of_event is None
+    assert no_event["finish"].change_of_event_odds is None
 
 
 def test_json_has_the_agreed_keys(market, plan, as_of):
-    answer = json.loads(json.dumps(evaluate_steps(market, plan, as_of).as_dict()))
+    answer = json.loads(json.dumps(plain(evaluate_steps(market, plan, as_of))))
     assert set(answer) >= {"steps", "best_subset", "alternatives"}
     assert [set(step) >= {"id", "adds", "costs", "net", "odds_it_pays"} for step in answer["steps"]] == [True] * 4
     assert len(answer["alternatives"]) == 4

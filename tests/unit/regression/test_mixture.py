@@ -75,3 +75,19 @@ def test_lattice_points_are_spread_like_normal_scores(dimensions):
     z = lattice_scores(200, dimensions)
     assert z.mean(axis=0) == pytest.approx(0.0, abs=1e-12)
     assert z.std(axis=0) == pytest.approx(1.0, abs=0.1)
+
+
+def test_a_set_of_variances_counts_at_most_the_root_of_their_number_times_the_mean():
+    """Truncated importance sampling (Ionides 2008), on four sales whose variances are hardly known."""
+    rng = np.random.default_rng(2)
+    columns = np.column_stack([np.ones(4), rng.normal(size=(4, 2))])
+    response = rng.normal(0, 0.2, 4)
+    few = Sums(columns.T @ columns, columns.T @ response, float(response @ response), 0.0, 4, np.array([-1, 0, 1]))
+    wide = VariancePriors(np.log([0.3, 0.2, 0.1]), np.array([3.0, 3.0, 3.0]))
+    mixture = mix(few, wide, choose_variances(few, wide)[0], 24)
+    density, scores = objective(few, wide), lattice_scores(24, 3)
+    ratio = np.array([np.exp(-density(x)[0] + z @ z / 2) for x, z in zip(mixture.log_sd, scores, strict=True)])
+    most = ratio.mean() * np.sqrt(24)
+    assert ratio.max() > 1.2 * most
+    expected = np.where(ratio > most, most, ratio)
+    assert mixture.weight == pytest.approx(expected / expected.sum(), rel=1e-9)

@@ -84,3 +84,17 @@ def test_a_rare_expensive_family_is_drawn_less_towards_the_others_where_families
         return float(np.log(np.divide(*fitted.predict(one))))
 
     assert worth("little") < worth("") < worth("much") < 0.8
+
+
+@pytest.mark.parametrize(
+    ("percent", "give_or_take", "sd"),
+    [(100.0, 10.0, 0.05), (-50.0, 10.0, 0.2), (25.0, 5.0, 0.04), (0.0, 3.0, 0.03)],
+)
+def test_the_doubt_of_an_expected_effect_is_a_share_of_the_price_that_it_leads_to(percent, give_or_take, sd):
+    """Twice the price give or take a tenth of the first is twice the price give or take a twentieth of itself."""
+    attribute = Attribute("original", Role.FLAG, expected=Expectation(percent, give_or_take))
+    design, prior = designed(attribute)
+    matrix = design.matrix(design.encode(pd.DataFrame({"original": [0.0, 1.0]})), 2)
+    (column,) = np.flatnonzero(matrix[1] - matrix[0])
+    step = matrix[1, column] - matrix[0, column]
+    assert np.exp(prior.variances.log_mean[1]) * step == pytest.approx(sd, rel=1e-12)

@@ -9,7 +9,7 @@ import pytest
 
 from valuation.comparables import from_frame
 from valuation.errors import ModelFileError
-from valuation.regression import PriceModel, load_model, save_model
+from valuation.regression import PriceModel, load_model, save_model, saved
 from valuation.regression.saved import model_text
 from valuation.schema import default_schema, parse_vehicle
 
@@ -117,7 +117,7 @@ def test_a_missing_or_binary_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ModelFileError, match=r"Cannot read the model none\.json: No such file"):
         load_model(tmp_path / "none.json")
     (tmp_path / "binary.json").write_bytes(b"\xff\xfe\x00\x80")
-    with pytest.raises(ModelFileError, match="it is not text"):
+    with pytest.raises(ModelFileError, match="it is not UTF-8 text"):
         load_model(tmp_path / "binary.json")
 
 
@@ -129,3 +129,39 @@ def test_an_existing_file_may_be_kept(model: PriceModel, file: Path) -> None:
 def test_a_folder_that_cannot_be_written_is_named(model: PriceModel, tmp_path: Path) -> None:
     with pytest.raises(ModelFileError, match="Cannot save the model"):
         save_model(model, tmp_path / "no" / "such" / "folder" / "model.json")
+
+
+def without_a_family(core: dict[str, Any]) -> None:
+    core["term_variance"].pop("family")
+
+
+def a_coefficient_short(core: dict[str, Any]) -> None:
+    core["coefficients"].pop()
+
+
+def no_slope(core: dict[str, Any]) -> None:
+    core["heteroscedasticity"]["slope"] = None
+
+
+def blocks_of_text(core: dict[str, Any]) -> None:
+    core["blocks"] = [[attribute, kind, str(start), str(stop)] for attribute, kind, start, stop in core["blocks"]]
+
+
+def a_variance_short(core: dict[str, Any]) -> None:
+    core["block_variance"].pop()
+
+
+def an_endless_centre(core: dict[str, Any]) -> None:
+    core["centre"] = 1e6
+
+
+@pytest.mark.parametrize(
+    "spoil", [without_a_family, a_coefficient_short, no_slope, blocks_of_text, a_variance_short, an_endless_centre]
+)
+def test_a_file_of_well_formed_parts_that_fits_no_vehicle_is_refused(file: Path, spoil: Any) -> None:
+    document = json.loads(file.read_text(encoding="utf-8"))
+    spoil(document["core"])
+    document.pop("seal")
+    file.write_text(json.dumps({**document, "seal": saved._seal(document)}), encoding="utf-8")
+    with pytest.raises(ModelFileError, match=r"Cannot use the model model\.json: .* Save it anew from its table\."):
+        load_model(file)

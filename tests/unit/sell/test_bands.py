@@ -10,10 +10,11 @@ from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
 from valuation.sell.bands import expected_offers, price_bands
 from valuation.sell.waiting import expected_wait
+from valuation.text.plain import plain
 
 
 def test_json_has_the_agreed_keys(market, plan, as_of):
-    answer = json.loads(json.dumps(price_bands(market, plan, as_of).as_dict()))
+    answer = json.loads(json.dumps(plain(price_bands(market, plan, as_of))))
     assert set(answer) >= {
         "floor", "target", "ask", "break_even", "expected_weeks", "buy_at_or_below", "walk_away_above",
     }  # fmt: skip
@@ -94,7 +95,7 @@ def test_a_deadline_lowers_the_floor_week_by_week(market, plan, as_of):
     open_end = price_bands(market, plan, as_of)
     bands = price_bands(market, replace(plan, sale=replace(plan.sale, deadline=date(2027, 9, 1))), as_of)
     assert bands.floor < open_end.floor
-    floors = [floor for _, floor in bands.floor_by_week]
+    floors = [one.floor for one in bands.floor_by_week]
     assert floors == sorted(floors)
     assert bands.floor_at(0) == floors[0]
     assert bands.floor_at(1e6) == floors[-1]
@@ -124,13 +125,13 @@ def test_waiting_that_costs_nothing_has_no_floor(market, plan, as_of):
 
 def test_common_practice_is_shown_as_such(market, plan, as_of):
     bands = price_bands(market, plan, as_of)
-    assert bands.usual_settlement == pytest.approx(0.85 * bands.ask)
-    assert bands.as_dict()["usual_settlement"]["source"] == "common practice, no source"
+    assert bands.usual_settlement.price == pytest.approx(0.85 * bands.ask)
+    assert bands.usual_settlement.source == "common practice, no source"
 
 
 def test_walk_away_is_said(market, plan, as_of):
     ruin = replace(plan, steps=(*plan.steps, Step("gold", cost=ThreePoint.certain(500_000))))
     bands = price_bands(market, ruin, as_of, goal=Goal(20))
     assert bands.buy_at_or_below < 0
-    assert bands.proof.startswith("Walk away: the goal")
+    assert bands.most_to_pay_proof.startswith("Walk away: the goal")
     assert all("Walk away" not in note.text for note in bands.notes), "it is said once"

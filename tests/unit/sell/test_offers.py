@@ -2,12 +2,15 @@ import json
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
+from scipy.stats import lognorm
 
 from valuation.errors import OfferError
-from valuation.sell.bands import price_bands
+from valuation.sell.bands import expected_offers, price_bands
 from valuation.sell.offer_log import OfferLog, append_offer, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, answer_offer
+from valuation.text.plain import plain
 
 
 @pytest.fixture
@@ -15,14 +18,14 @@ def bands(market, plan, as_of):
     return price_bands(market, plan, as_of)
 
 
-def test_json_has_the_agreed_keys(bands):
-    answer = json.loads(json.dumps(answer_offer(bands, Offer(bands.floor)).as_dict()))
+def test_json_has_the_agreed_keys(bands, plan):
+    answer = json.loads(json.dumps(plain(answer_offer(bands, plan.sale, Offer(bands.floor)))))
     assert set(answer) >= {"answer", "counter", "why", "profit", "odds_of_better"}
 
 
 @pytest.mark.parametrize("share", [0.6, 0.8, 0.9, 0.97, 1.0, 1.02, 1.05, 1.1, 1.3])
-def test_an_answer_is_never_worth_less_than_taking_or_waiting_and_a_counter_keeps_the_floor(bands, share):
-    answer = answer_offer(bands, Offer(share * bands.floor))
+def test_an_answer_is_never_worth_less_than_taking_or_waiting_and_a_counter_keeps_the_floor(bands, share, plan):
+    answer = answer_offer(bands, plan.sale, Offer(share * bands.floor))
     assert answer.value_of_answer >= answer.floor - 1e-9
     if answer.amount >= answer.floor:
         assert answer.answer in ("accept", "counter")
@@ -36,49 +39,50 @@ def test_an_answer_is_never_worth_less_than_taking_or_waiting_and_a_counter_keep
     assert answer.profit == pytest.approx(0.96 * answer.amount - bands.outlay)
 
 
-def test_from_hold_over_counter_to_accept_as_the_offer_rises(bands):
-    answers = [answer_offer(bands, Offer(share * bands.floor)).answer for share in (0.4, 0.95, 1.02, 1.5)]
+def test_from_hold_over_counter_to_accept_as_the_offer_rises(bands, plan):
+    answers = [answer_offer(bands, plan.sale, Offer(share * bands.floor)).answer for share in (0.4, 0.95, 1.02, 1.5)]
     assert answers == ["hold", "counter", "counter", "accept"]
 
 
-def test_odds_of_a_better_offer_fall_as_the_offer_rises(bands):
-    odds = [answer_offer(bands, Offer(share * bands.floor)).odds_of_better for share in (0.8, 0.9, 1.0, 1.1)]
+def test_odds_of_a_better_offer_fall_as_the_offer_rises(bands, plan):
+    odds = [answer_offer(bands, plan.sale, Offer(share * bands.floor)).odds_of_better for share in (0.8, 0.9, 1.0, 1.1)]
     assert odds == sorted(odds, reverse=True)
 
 
 def test_near_the_deadline_less_is_taken(market, plan, as_of):
-    bands = price_bands(market, replace(plan, sale=replace(plan.sale, deadline=date(2027, 10, 1))), as_of)
+    plan = replace(plan, sale=replace(plan.sale, deadline=date(2027, 10, 1)))
+    bands = price_bands(market, plan, as_of)
     offer = 0.93 * bands.floor
-    early = answer_offer(bands, Offer(offer, date(2027, 6, 1)))
-    late = answer_offer(bands, Offer(offer, date(2027, 9, 29)))
+    early = answer_offer(bands, plan.sale, Offer(offer, date(2027, 6, 1)))
+    late = answer_offer(bands, plan.sale, Offer(offer, date(2027, 9, 29)))
     assert early.answer != "accept"
     assert late.floor < offer < early.floor
     assert late.value_of_answer >= offer
     assert late.odds_of_better < early.odds_of_better
 
 
-def test_the_ask_in_force_and_common_practice_are_shown(bands):
-    answer = answer_offer(bands, Offer(0.9 * 50_000), asked=50_000, earlier=(Offer(30_000),))
-    assert answer.usual_meeting == pytest.approx(30_000 + 2 / 3 * 20_000)
+def test_the_ask_in_force_and_common_practice_are_shown(bands, plan):
+    answer = answer_offer(bands, plan.sale, Offer(0.9 * 50_000), asked=50_000, earlier=(Offer(30_000),))
+    assert answer.usual_meeting.price == pytest.approx(30_000 + 2 / 3 * 20_000)
     (note,) = (note for note in answer.notes if note.code == "against_the_ask")
     assert (
         "10 % under the ask of 50,000; talks usually end about 15 % under it (common practice, no source)" in note.text
     )
 
 
-def test_an_ask_under_the_floor_is_said(bands):
-    answer = answer_offer(bands, Offer(100.0), asked=200.0)
+def test_an_ask_under_the_floor_is_said(bands, plan):
+    answer = answer_offer(bands, plan.sale, Offer(100.0), asked=200.0)
     assert any(note.code == "ask_under_floor" for note in answer.notes)
 
 
-def test_offers_that_all_lie_low_point_back_to_the_estimate(bands):
-    low = 0.75 * bands.offers.quantile(0.5)
-    answer = answer_offer(bands, Offer(low), earlier=(Offer(low), Offer(low), Offer(low)))
+def test_offers_that_all_lie_low_point_back_to_the_estimate(bands, plan):
+    low = 0.75 * expected_offers(bands.estimate, plan.sale).quantile(0.5)
+    answer = answer_offer(bands, plan.sale, Offer(low), earlier=(Offer(low), Offer(low), Offer(low)))
     assert len(answer.so_far) == 4
     (note,) = (note for note in answer.notes if note.code == "offers_off_the_estimate")
     assert "25 % under" in note.text
-    usual = bands.offers.quantile(0.5)
-    calm = answer_offer(bands, Offer(usual), earlier=(Offer(usual), Offer(usual)))
+    usual = expected_offers(bands.estimate, plan.sale).quantile(0.5)
+    calm = answer_offer(bands, plan.sale, Offer(usual), earlier=(Offer(usual), Offer(usual)))
     assert not any(note.code == "offers_off_the_estimate" for note in calm.notes)
 
 
@@ -88,10 +92,10 @@ def test_an_offer_is_money_above_nothing(amount):
         Offer(amount)
 
 
-def test_an_offer_in_another_currency_is_refused_with_the_mend(bands):
+def test_an_offer_in_another_currency_is_refused_with_the_mend(bands, plan):
     with pytest.raises(OfferError, match=r"40,000 is in 'EUR' and the estimate in 'USD'\. Convert it to USD"):
-        answer_offer(bands, Offer(40_000), currency="EUR")
-    assert answer_offer(bands, Offer(40_000), currency="usd").amount == 40_000
+        answer_offer(bands, plan.sale, Offer(40_000), currency="EUR")
+    assert answer_offer(bands, plan.sale, Offer(40_000), currency="usd").amount == 40_000
 
 
 def test_a_log_is_begun_added_to_and_read_back(tmp_path):
@@ -125,7 +129,7 @@ def test_a_log_in_toml_is_read(tmp_path):
         ("[]", "it needs a list 'offers'"),
         ('{"offers": 3}', "it needs a list 'offers'"),
         ('{"offers": [3]}', r"offer 1 is 3\. Write"),
-        ('{"offers": [{"amount": "30k"}]}', r"offer 1 has the amount '30k'\. Write money above 0"),
+        ('{"offers": [{"amount": "30m"}]}', r"offer 1 has the amount '30m'\. Write money above 0"),
         ('{"offers": [{"amount": -3}]}', r"offer 1 has the amount -3"),
         ('{"offers": [{"amount": 3, "date": "June"}]}', r"offer 1 has the date 'June'\. Write year-month-day"),
         ('{"asked": "much", "offers": []}', r"'asked' is 'much'"),
@@ -141,3 +145,16 @@ def test_a_faulty_log_is_refused(tmp_path, text, words):
 def test_a_missing_log_is_refused(tmp_path):
     with pytest.raises(OfferError, match="No such file"):
         read_offer_log(tmp_path / "none.json")
+
+
+def test_a_buyer_who_walks_away_leaves_the_floor_and_one_who_stays_the_offer(market, plan, as_of):
+    """The worth of the counter by hand: one refused buyer in ten leaves, the others stand by their offer."""
+    plan = replace(plan, sale=replace(plan.sale, walk_away_percent=10))
+    bands = price_bands(market, plan, as_of)
+    answer = answer_offer(bands, plan.sale, Offer(1.04 * bands.floor))
+    assert answer.answer == "counter"
+    offers = expected_offers(bands.estimate, plan.sale).prices
+    buyer = lognorm(s=float(offers.scale[0]), scale=float(np.exp(offers.location[0])))
+    taken = buyer.sf(answer.counter) / buyer.sf(answer.amount)
+    refused = 0.9 * answer.amount + 0.1 * bands.floor
+    assert answer.value_of_answer == pytest.approx(taken * answer.counter + (1 - taken) * refused, rel=1e-6)

@@ -15,32 +15,33 @@ from valuation.paths.steps import evaluate_steps
 from valuation.paths.subset_milp import solve_large
 from valuation.paths.subset_value import Limits, SubsetValuer
 from valuation.sell.bands import price_bands
+from valuation.text.plain import plain
 
 
 def bands(market, plan, day):
     found = price_bands(market, plan, day)
-    return found.notes, {**found.as_dict(), "notes": None}
+    return found.notes, {**plain(found), "notes": None}
 
 
 def paths(market, plan, day):
     found = evaluate_paths(market, [plan], day)
     path = found.path("driver build")
-    return path.notes, {**path.as_dict(), "notes": None}
+    return path.notes, {**plain(path), "notes": None}
 
 
 def steps(market, plan, day):
     found = evaluate_steps(market, plan, day)
-    return found.notes, {**found.as_dict(), "notes": None}
+    return found.notes, {**plain(found), "notes": None}
 
 
 def schedule(market, plan, day):
     found = evaluate_schedule(market, plan, day)
-    return found.notes, {**found.as_dict(), "notes": None}
+    return found.notes, {**plain(found), "notes": None}
 
 
 def field(market, plan, day):
     found = field_table(market, [plan], day, years=[1954.0])
-    return found.notes, {**found.as_dict(), "notes": None}
+    return found.notes, {**plain(found), "notes": None}
 
 
 @pytest.fixture
@@ -71,7 +72,7 @@ def test_a_show_to_come_is_no_show_passed(market, plan):
 def test_drivers_curves_and_the_search_of_many_steps_leave_it_out_too(market, plan, after):
     bare = replace(plan, event=None)
     assert profit_drivers(market, plan, after) == profit_drivers(market, bare, after)
-    one, other = (profit_curves(market, [each], after)[0].as_dict() for each in (plan, bare))
+    one, other = (plain(profit_curves(market, [each], after)[0]) for each in (plan, bare))
     assert one == other
     bounds = [
         solve_large(SubsetValuer(market, each, after, 4000.0, Simulation(scenarios=256)), Limits())[1]

@@ -1,5 +1,6 @@
 """The workbook: the table reads back, and LibreOffice reckons the grid's formulas to the cent."""
 
+import datetime as dt
 import io
 import shutil
 import subprocess
@@ -11,13 +12,21 @@ from openpyxl import load_workbook
 
 from valuation.comparables import from_frame, read_comparables
 from valuation.errors import SheetError
+from valuation.paths.compare import evaluate_paths
 from valuation.schema import default_schema
 from valuation.sheets.workbook import workbook
 
+DAY = dt.date(2026, 11, 2)
+
 
 @pytest.fixture(scope="module")
-def content(table, found, deal):
-    return workbook(table, found, deal.paths)
+def ways(market, plans):
+    return evaluate_paths(market, plans, DAY, price=7321)
+
+
+@pytest.fixture(scope="module")
+def content(table, found, ways):
+    return workbook(table, found, ways)
 
 
 def test_the_table_reads_back_with_the_same_fingerprint(table, content):
@@ -42,8 +51,8 @@ def test_another_currency_and_a_premium_by_venue_read_back(table):
     assert read_comparables(workbook(own), schema).fingerprint == own.fingerprint
 
 
-def test_equal_input_gives_equal_bytes(table, found, deal, content):
-    assert workbook(table, found, deal.paths) == content
+def test_equal_input_gives_equal_bytes(table, found, ways, content):
+    assert workbook(table, found, ways) == content
 
 
 def test_faults_and_rows_set_aside_are_in_it(table):
@@ -95,7 +104,7 @@ def test_stored_values_are_those_of_the_evidence(content, found):
         assert sheet.cell(6 + len(row.lines), 4 + 3 * number).value == row.adjusted_price
 
 
-def test_effects_and_paths_are_in_it(content, found, deal):
+def test_effects_and_paths_are_in_it(content, found, ways):
     book = load_workbook(io.BytesIO(content))
     assert book.sheetnames == [
         "Comparables", "Set aside", "Faults", "Grid", "Effects", "Paths (private)", "About"
@@ -104,7 +113,7 @@ def test_effects_and_paths_are_in_it(content, found, deal):
     assert [(row[0], row[2]) for row in effects] == [(effect.title, effect.to_level) for effect in found.effects]
     assert [row[3] for row in effects] == pytest.approx([effect.percent for effect in found.effects])
     paths = {row[0]: row[1:] for row in book["Paths (private)"].iter_rows(values_only=True)}
-    assert paths["Most to pay"] == pytest.approx([path["most_to_pay"] for path in deal.paths["paths"]])
+    assert paths["Most to pay"] == pytest.approx([path.most_to_pay for path in ways.paths])
 
 
 def test_without_plans_nothing_private_is_in_it(table, found):

@@ -58,3 +58,18 @@ def test_which_names_can_be_one_currency():
     assert same_currency("EUR", "EUR")
     assert not same_currency("$", "EUR")
     assert not same_currency("USD", "CAD")
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "currency"),
+    [("24k", 24000, ""), ("5.75k", 5750, ""), ("$9.25k", 9250, "$"), ("12 K GBP", 12000, "GBP"), ("5,75k", 5750, "")],
+)
+def test_thousands_are_read_in_full(text, amount, currency):
+    money = read_money(text)
+    assert (money.amount, money.currency, money.thousands) == (amount, currency, True)
+
+
+@pytest.mark.parametrize("text", ["9.250k", "k", "24kk", "24kg", "1e12k"])
+def test_what_is_no_amount_in_thousands(text):
+    with pytest.raises(ValueError, match=r"number|either|more than"):
+        read_money(text)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from valuation.text.numbers import decimal_mark, is_missing, read_number
+from valuation.text.numbers import decimal_mark, finite_number, is_missing, read_number
 
 
 @pytest.mark.parametrize(
@@ -83,3 +83,8 @@ def test_words_for_nothing_known(text):
 
 def test_zero_is_not_missing():
     assert not is_missing("0")
+
+
+@pytest.mark.parametrize("value", [10**400, float("inf"), float("nan"), "1", True, None])
+def test_what_is_no_finite_number(value):
+    assert finite_number(value) is None

@@ -1,0 +1,59 @@
+"""The table in use: which version a page works from, said on the page, and kept by every link that leaves it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from api.desk import Desk
+    from valuation.ledger import TableRecord
+
+LINKS = (
+    ("/", "Start"),
+    ("/comparables", "Comparables"),
+    ("/vehicle", "Vehicle"),
+    ("/build", "Build"),
+    ("/price", "Price and offers"),
+    ("/track-record", "Track record"),
+)
+
+
+@dataclass(frozen=True)
+class InUse:
+    """The table version that a page works from.
+
+    Attributes
+    ----------
+    table : TableRecord
+    currency : str
+    newer : TableRecord or None
+        The newest version of the same table, when this is an older one.
+    others : tuple of TableRecord
+        Newest version of every other table.
+    switch : str
+        Address that takes the number of another table at its end; empty where the table cannot be chosen.
+    """
+
+    table: TableRecord
+    currency: str
+    newer: TableRecord | None
+    others: tuple[TableRecord, ...]
+    switch: str
+
+
+def in_use(desk: Desk, table: TableRecord, switch: str = "") -> InUse:
+    """What a page says of its table."""
+    newest = desk.newest_tables()
+    newer = next((one for one in newest if one.name == table.name and one.id != table.id), None)
+    others = tuple(one for one in newest if one.name != table.name)
+    return InUse(table, desk.comparables(table).currency, newer, others, switch)
+
+
+def links(used: InUse | None) -> tuple[tuple[str, str, str], ...]:
+    """Address, text and plain address of each page among the links; they stay with the table in use."""
+    if used is None:
+        return tuple((address, text, address) for address, text in LINKS)
+    kept = {"/comparables": f"/comparables/{used.table.id}"}
+    kept |= {address: f"{address}?table={used.table.id}" for address in ("/vehicle", "/build", "/price")}
+    return tuple((kept.get(address, address), text, address) for address, text in LINKS)

@@ -1,0 +1,1 @@
+"""Faults met on purpose: what the service survives, measured over loopback alone."""

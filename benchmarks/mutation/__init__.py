@@ -1,0 +1,1 @@
+"""Mutation: whether the tests notice a small change of the figures."""

@@ -1,0 +1,154 @@
+"""Every form of every page with bad input, with scripts and without; and a desk that does not answer."""
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+PHONE = {"width": 390, "height": 844}
+FINE = re.compile(r"/comparables/drafts/|/stop$|/demo$|/as-it-came$|/sign-in$|/sign-out$")
+"""Forms without a field that could be wrong, or that stand on no lasting page; each has its test elsewhere."""
+BAD = {
+    "/price/1": ("fees", "x12"),
+    "/price/1/offers": ("amount", "38oo0"),
+    "/price/1/offers/1": ("counter", "many"),
+    "/price/1/offers/1/correction": ("amount", "38oo0"),
+    "/price/1/sale": ("price", "forty"),
+    "/track-record/sales/1": ("price", "forty"),
+    "/vehicle": ("a.model_year", "minus two"),
+    "/build/plans": ("shop.crew", "two"),
+    "/build/compare": ("price", "nine"),
+    "/comparables": ("pasted", "one column"),
+    "/comparables/1/mend": ("cell.41.5", "x" * 33_000),
+    "/comparables/1/headers": ("", ""),
+    "/sheets": ("remark", "y" * 6_000),
+}
+"""For each form the field to fill in badly, and what to write there."""
+PAGES = ["/", "/comparables/bring", "/comparables/1", "/vehicle?table=1", "/vehicle/1", "/price?estimate=1",
+         "/build?subject=Barn+find%3A+Haywain", "/build?estimate=1", "/build/1", "/track-record", "/help"]  # fmt: skip
+
+
+@pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
+def test_every_form_of_every_page_says_beside_the_field_what_is_wrong(demo_desk, opened, shots, looks_right, scripts):
+    window = opened(demo_desk, java_script_enabled=scripts)
+    tried = set()
+    for address in PAGES:
+        window.goto(address)
+        forms = window.locator('form[method="post"]')
+        actions = [one.get_attribute("action") for one in forms.all()]
+        assert all(one.get_attribute("hx-boost") == "true" for one in forms.all()), address
+        for place, action in enumerate(actions):
+            if FINE.search(action):
+                continue
+            assert action in BAD, f"{address} has a form that no bad input is written for: {action}"
+            if not BAD[action][0]:
+                continue
+            window.goto(address)
+            form = window.locator('form[method="post"]').nth(place)
+            if try_badly(window, form, action):
+                tried.add(action)
+                if address in ("/price?estimate=1", "/vehicle?table=1", "/build?estimate=1"):
+                    shoot(window, shots, looks_right, f"refused-{address[1:6]}-{place}-{scripts}", scripts)
+    assert tried == {action for action, (name, _) in BAD.items() if name}
+
+
+def shoot(window, shots, looks_right, name, scripts):
+    if scripts:
+        looks_right(window, shots, name)
+    else:
+        window.screenshot(path=str(shots / f"{name}-1280.png"), full_page=True)
+
+
+def try_badly(window, form, action):
+    """Send a form with a bad entry and hold what comes back; ``False`` where this one has no such field."""
+    name, text = BAD[action]
+    field = form.locator(f'[name="{name}"]')
+    if not field.count():
+        return False
+    unfold(form)
+    if action.endswith("/offers/1"):
+        form.locator('[name="answer"]').select_option("counter")
+    for needed in form.locator("[required]").all():
+        if not needed.input_value():
+            needed.fill("7" if needed.get_attribute("inputmode") else "Something")
+    if len(text) > 999:
+        field.first.evaluate("one => one.removeAttribute('maxlength')")
+    field.first.fill(text)
+    form.locator("button[type=submit]").first.click()
+    said = window.locator(".refusal").first
+    said.wait_for()
+    assert said.is_visible()
+    assert len(said.inner_text()) > 20
+    again = window.locator(f'form[method="post"] [name="{name}"]').filter(visible=True)
+    assert text.strip() in [one.input_value() for one in again.all()], f"{action}: what was typed is gone"
+    wrong = window.locator("[aria-invalid=true]:visible")
+    described = [one.get_attribute("aria-describedby") or "" for one in wrong.all()]
+    if any("refusal-" in one for one in described):
+        number = next(part for one in described for part in one.split() if part.startswith("refusal-"))
+        assert window.locator(f"#{number}").is_visible()
+        focus = window.locator("[autofocus]").first
+    else:
+        focus = window.locator("#refusal").first
+    assert focus.evaluate("one => document.activeElement === one"), f"{action}: the focus is elsewhere"
+    return True
+
+
+def unfold(form):
+    """Open the folded parts around and inside a form by its summaries, as a person would."""
+    for summary in form.locator("xpath=ancestor::details/summary").all():
+        if summary.locator("xpath=..").get_attribute("open") is None:
+            summary.click()
+    for summary in form.locator("details > summary").all():
+        if summary.locator("xpath=..").get_attribute("open") is None:
+            summary.click()
+
+
+def test_a_desk_that_does_not_answer_is_said_in_words_and_nothing_typed_is_lost(demo_desk, chromium):
+    context = chromium.new_context(base_url=demo_desk)
+    window = context.new_page()
+    window.goto("/price?estimate=1")
+    offer = window.locator('form[action="/price/1/offers"]')
+    offer.locator("[name=amount]").fill("38000")
+    window.route("**/price/1/offers", lambda route: route.abort())
+    offer.get_by_role("button").click()
+    said = offer.locator(".refusal")
+    said.wait_for()
+    assert "No answer came" in said.inner_text()
+    assert said.evaluate("one => document.activeElement === one")
+    assert offer.locator("[name=amount]").input_value() == "38000"
+    window.unroute("**/price/1/offers")
+    window.route("**/price/1/offers", lambda route: route.fulfill(
+        status=500, content_type="application/problem+json", body='{"detail": "The service met an error."}'
+    ))  # fmt: skip
+    offer.get_by_role("button").click()
+    window.get_by_text("The service met an error. What you typed still stands here.").wait_for()
+    assert offer.locator(".refusal").count() == 1
+    assert offer.locator("[name=amount]").input_value() == "38000"
+    context.close()
+
+
+def test_an_answer_that_takes_too_long_is_said_in_words(demo_desk, chromium):
+    context = chromium.new_context(base_url=demo_desk)
+    window = context.new_page()
+    window.goto("/price?estimate=1")
+    window.evaluate("htmx.config.timeout = 300")
+    held = []
+    window.route("**/price/1/offers", lambda route: held.append(route))
+    offer = window.locator('form[action="/price/1/offers"]')
+    offer.locator("[name=amount]").fill("38000")
+    offer.get_by_role("button").click()
+    window.get_by_text("The desk has not answered").wait_for()
+    assert offer.locator("[name=amount]").input_value() == "38000"
+    context.close()
+
+
+def test_a_refusal_on_a_telephone_fits_and_is_seen(demo_desk, opened, shots, looks_right):
+    window = opened(demo_desk, PHONE)
+    window.goto("/price?estimate=1")
+    window.locator("#amount").fill("38oo0")
+    window.get_by_role("button", name="What do I answer?").click()
+    window.locator("#refusal-0, [id^=refusal-]").first.wait_for()
+    expect(window.locator("#amount")).to_be_in_viewport(timeout=10_000)
+    expect(window.locator("#amount")).to_be_focused()
+    looks_right(window, shots, "refused-offer")

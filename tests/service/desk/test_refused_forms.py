@@ -1,0 +1,188 @@
+"""A refused form: its page once more, the refusal beside its field, and all that was typed still there."""
+
+import time
+from html.parser import HTMLParser
+
+import pytest
+
+PAGE = {"accept": "text/html"}
+LONG = "9" * 60
+
+
+class Fields(HTMLParser):
+    """Fields of a page by name, and the texts of its refusals by id."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.fields, self.said, self._id = {}, {}, None
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        found = dict(attrs)
+        if tag in ("input", "select", "textarea") and found.get("name"):
+            self.fields.setdefault(found["name"], found)
+        if found.get("class") == "refusal":
+            self._id = found["id"]
+
+    def handle_data(self, data):
+        if self._id:
+            self.said.setdefault(self._id, data)
+            self._id = None
+
+
+def send(client, page, action, typed):
+    """The answer to a form that was sent from a page."""
+    return client.post(action, data=typed, headers={**PAGE, "referer": str(client.base_url.join(page))})
+
+
+CASES = {
+    "offer": ("/price?estimate=1", "/price/1/offers", {"amount": "38oo0", "who": "Ada"}, "amount", "38oo0"),
+    "offer blank": ("/price?estimate=1", "/price/1/offers", {"amount": "", "who": "Ada"}, "amount", "blank"),
+    "offer in the future": (
+        "/price?estimate=1", "/price/1/offers", {"amount": "38000", "offered_on": "2199-01-01"}, "offered_on", "future"
+    ),
+    "sale": ("/price?estimate=1", "/price/1/sale", {"price": "many", "kind": "auction"}, "price", "many"),
+    "offer far from the estimate": (
+        "/price?estimate=1", "/price/1/offers", {"amount": "3800000", "who": "Ada"}, "amount", "Is 3,800,000 USD right?"
+    ),
+    "sale by another way": ("/price?estimate=1", "/price/1/sale", {"price": "38000", "kind": "gift"}, "kind", "gift"),
+    "price": ("/price?estimate=1", "/price/1", {"offers_per_month": "0", "fees": "12"}, "offers_per_month", "0.01 or"),
+    "price day": ("/price?estimate=1", "/price/1", {"fees": "12", "deadline": "soon"}, "deadline", "soon"),
+    "vehicle": (
+        "/vehicle", "/vehicle", {"name": "Mine", "a.model_year": "minus two", "a.condition": "driver"},
+        "a.model_year", "minus two",
+    ),
+    "vehicle without a name": ("/vehicle", "/vehicle", {"name": " ", "a.condition": "driver"}, "name", "call it"),
+    "what if": (
+        "/vehicle/1", "/vehicle/what-if", {"name": "M", "estimate": "1", "a.model_year": "x"}, "a.model_year", "'x'"
+    ),
+    "coverage": ("/vehicle", "/vehicle", {"name": "M", "coverage": "0.2"}, "coverage", "0.2"),
+    "plan": (
+        "/build?estimate=1", "/build/plans",
+        {"subject": "Haywain pickup of 1952", "number": "0", "step.0.what": "Paint", "step.0.cost": "1, 2"},
+        "step.0.cost", "low, likely, high",
+    ),
+    "plan number": (
+        "/build?estimate=1", "/build/plans",
+        {"subject": "Haywain pickup of 1952", "number": "0", "name": "p", "shop.crew": "two"}, "shop.crew", "two",
+    ),
+    "plan after": (
+        "/build?estimate=1", "/build/plans",
+        {"subject": "Haywain pickup of 1952", "number": "0", "name": "p", "step.1.what": "Paint",
+         "step.1.after": "wash", "text": '[vehicle]\nfamily = "Penhurrow Haywain"\nmodel_year = 1955'},
+        "step.1.after", "wash",
+    ),
+    "comparison": (
+        "/build?subject=Barn+find%3A+Haywain", "/build/compare",
+        {"subject": "Barn find: Haywain", "price": "9500", "margin": "20", "sure": "200"}, "sure", "200",
+    ),
+    "comparison price": (
+        "/build?subject=Barn+find%3A+Haywain", "/build/compare",
+        {"subject": "Barn find: Haywain", "price": "nine"}, "price", "nine",
+    ),
+    "table": ("/comparables/bring", "/comparables", {"name": "Mine", "pasted": " "}, "file", "no file"),
+    "table that is none": ("/comparables/bring", "/comparables", {"name": "M", "pasted": "one\n1"}, None, "column"),
+    "cell too long": (
+        "/comparables/1?show=faults", "/comparables/1/mend", {"cell.41.6": "x" * 40_000}, None, "Shorten"
+    ),
+    "sheet": ("/vehicle/1", "/sheets", {"kind": "buyer", "estimate": "1", "shop": "s" * 300}, "shop", "200"),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def desk(own_demo):
+    """A desk where a vehicle is for sale."""
+    own_demo.get("/vehicle/1")
+    answer = own_demo.post("/price/1", data={"offers_per_month": "2", "weeks_to_sell": "6"})
+    while answer.status_code == 303:
+        answer = own_demo.get(answer.headers["location"])
+    while "data-reload" in answer.text:
+        answer = own_demo.get(str(answer.url), follow_redirects=True)
+    assert 'name="amount"' in own_demo.get("/price?estimate=1").text
+    return own_demo
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_refusal_stands_beside_its_field_and_what_was_typed_is_kept(desk, case):
+    page, action, typed, name, words = CASES[case]
+    answer = send(desk, page, action, typed)
+    assert 400 <= answer.status_code < 500
+    found = Fields(answer.text)
+    assert "That did not work" not in answer.text
+    if name is None:
+        assert words in found.said["refusal"]
+    else:
+        field = found.fields[name]
+        assert field["aria-invalid"] == "true"
+        assert "autofocus" in field
+        said = [found.said[one] for one in field["aria-describedby"].split() if one in found.said]
+        assert words in " ".join(said)
+    for key, text in typed.items():
+        field = found.fields[key]
+        if text.strip() and field.get("type") != "hidden" and "value" in field:
+            assert field["value"] == text
+
+
+@pytest.mark.parametrize("patience", [0.0, 30.0], ids=["from its page", "at once"])
+def test_a_refusal_of_long_work_goes_back_to_its_form(desk, monkeypatch, patience):
+    rows = "\n".join(f"2025-0{1 + day}-15,1{day}500,sold,Penhurrow Haywain,195{day},driver" for day in range(5))
+    brought = desk.post(
+        "/comparables", data={"name": "few", "pasted": f"date,price,outcome,family,model_year,condition\n{rows}"}
+    )
+    table = brought.headers["location"].partition("?")[0].rpartition("/")[2]
+    typed = {"name": "Mine", "a.model_year": "1952", "table": table}
+    monkeypatch.setattr("api.pages.work.FOLLOW_SECONDS", patience)
+    answer = send(desk, f"/vehicle?table={table}", "/vehicle", typed)
+    if not patience:
+        assert answer.headers["location"].startswith("/work/")
+        monkeypatch.undo()
+        until = time.monotonic() + 60
+        while answer.status_code == 303 or "data-reload" in answer.text:
+            assert time.monotonic() < until
+            answer = desk.get(answer.headers.get("location", str(answer.url)), headers=PAGE)
+    assert answer.status_code == 422
+    found = Fields(answer.text)
+    assert "usable" in found.said["refusal"]
+    assert {name: found.fields[name]["value"] for name in typed} == typed
+    assert desk.get(f"/vehicle?table={table}").status_code == 200
+
+
+def test_a_second_bad_try_without_scripts_goes_back_to_the_same_page(desk):
+    first = send(desk, "/price?estimate=1", "/price/1/offers", {"amount": "x"})
+    page = Fields(first.text).fields["page"]["value"]
+    assert page == "/price?estimate=1"
+    again = desk.post(
+        "/price/1/offers",
+        data={"amount": "y", "page": page},
+        headers={**PAGE, "referer": str(desk.base_url.join("/price/1/offers"))},
+    )
+    assert Fields(again.text).fields["amount"]["value"] == "y"
+
+
+@pytest.mark.parametrize(
+    "page", ["", "/api/v1/comparables", "https://evil.example/", "//evil.example", "/nowhere", "x"]
+)
+def test_where_the_page_of_the_form_is_not_known_what_was_typed_is_shown(desk, page):
+    answer = desk.post("/price/1/offers", data={"amount": "38oo0", "who": "<b>Ada", "page": page}, headers=PAGE)
+    assert answer.status_code == 422
+    assert "That did not work" in answer.text
+    assert "<dt>who</dt><dd>&lt;b&gt;Ada</dd>" in answer.text
+
+
+def test_what_was_typed_is_text_and_nothing_else(desk):
+    hostile = '"><script>alert(1)</script>'
+    answer = send(desk, "/vehicle", "/vehicle", {"name": hostile, "a.model_year": hostile, "as_of": hostile})
+    assert answer.status_code == 422
+    assert "<script>alert" not in answer.text
+    assert Fields(answer.text).fields["name"]["value"] == hostile
+
+
+def test_the_folded_part_that_holds_the_field_is_opened(desk):
+    answer = send(desk, "/price?estimate=1", "/price/1", {"fees": "x"})
+    before = answer.text[: answer.text.index('aria-invalid="true"')]
+    assert before.rpartition("<details")[2].partition(">")[0].endswith(" open")
+
+
+def test_programs_are_told_the_field_too(desk):
+    body = desk.post("/api/v1/estimates", json={"vehicle": {"name": "x", "attributes": {"model_year": "old"}}}).json()
+    assert body["errors"][0]["where"] == "model_year"

@@ -1,0 +1,133 @@
+"""The deal's answers: each is plain data, and holds what every face shows of it."""
+
+import dataclasses
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from pydantic import TypeAdapter
+
+from valuation.answers.bands import bands
+from valuation.answers.build import build
+from valuation.answers.deal import deal
+from valuation.answers.field import field
+from valuation.answers.offer import offer
+from valuation.answers.paths import paths
+from valuation.answers.steps import steps
+from valuation.errors import OfferError
+from valuation.sell.offer_log import OfferLog
+from valuation.sell.offers import Offer, answer_offer
+from valuation.text.plain import plain
+
+TALKS = (Offer(52_000.0, date(2026, 11, 10)), Offer(60_000.0, date(2026, 11, 12), "a caller"))
+
+
+@pytest.fixture
+def other(plan):
+    """A second plan for the same find, with another price asked of its own."""
+    return replace(plan, name="quick build", steps=plan.steps[:2], purchase=replace(plan.purchase, asked=9000.0))
+
+
+def is_plain(value):
+    """Whether a value holds nothing but dataclasses, mappings, tuples, text, numbers, dates and None."""
+    if dataclasses.is_dataclass(value):
+        return all(is_plain(getattr(value, one.name)) for one in dataclasses.fields(value))
+    if isinstance(value, dict):
+        return all(isinstance(key, str) and is_plain(part) for key, part in value.items())
+    if isinstance(value, tuple):
+        return all(is_plain(part) for part in value)
+    return value is None or type(value) in (str, bool, int, float, date)
+
+
+@pytest.fixture
+def answers(market, plan, other, as_of):
+    priced = bands(market, plan, as_of)
+    return {
+        "paths": paths(market, [plan, other], as_of),
+        "steps": steps(market, plan, as_of),
+        "field": field(market, [plan], [1953.0, 1954.0], as_of),
+        "bands": priced,
+        "offer": offer(priced, plan.sale, OfferLog("find", offers=TALKS)),
+        "build": build(market, [plan, other], as_of),
+        "deal": deal(market, [plan, other], as_of, log=OfferLog("find", offers=TALKS)),
+    }
+
+
+def test_every_answer_is_plain_data_that_json_holds(answers):
+    for name, answer in answers.items():
+        assert is_plain(answer), name
+        data = plain(answer)
+        assert json.loads(json.dumps(data, allow_nan=False)) == data, name
+
+
+def test_what_json_shows_is_the_answer_to_the_last_bit_as_the_service_describes_it(answers):
+    """The service takes its schema from the answer's own type: read by that, the JSON gives back the very answer."""
+    for name, answer in answers.items():
+        data = json.loads(json.dumps(plain(answer)))
+        assert TypeAdapter(type(answer)).validate_python(data) == answer, name
+
+
+def test_the_whole_build_holds_each_answer_as_it_is_given_alone(answers, market, plan, as_of):
+    whole = answers["build"]
+    assert whole.paths == answers["paths"]
+    assert list(whole.plans) == ["driver build", "quick build"]
+    assert whole.plans["driver build"].steps == answers["steps"]
+    assert [curve.name for curve in whole.curves] == [path.name for path in whole.paths.paths]
+
+
+def test_every_plan_of_a_find_is_weighed_at_the_one_price(market, plan, other, as_of):
+    """The first plan's price is the find's; a later plan that names another does not split the report."""
+    whole = build(market, [plan, other], as_of)
+    assert whole.paths.price == 4000
+    assert whole.plans["quick build"].steps == steps(market, other, as_of, price=4000.0)
+    assert whole.plans["quick build"].steps != steps(market, other, as_of)
+
+
+def test_the_deal_answers_each_offer_in_its_turn(answers, plan, as_of):
+    found = answers["deal"]
+    assert found.paths == answers["paths"]
+    assert found.plans == answers["build"].plans
+    assert found.bands_for == found.paths.best == "driver build"
+    assert found.bands == answers["bands"]
+    first, second = found.offers
+    assert first == answer_offer(found.bands, plan.sale, TALKS[0])
+    assert second == answer_offer(found.bands, plan.sale, TALKS[1], earlier=TALKS[:1])
+    assert second == answers["offer"]
+
+
+def test_the_deal_is_priced_for_the_first_plan_when_no_path_meets_the_goal(market, plan, as_of):
+    found = deal(market, [plan], as_of, price=500_000.0)
+    assert found.paths.best is None
+    assert found.bands_for == plan.name
+    assert found.offers == ()
+
+
+def test_the_ask_and_the_currency_of_a_log_count(answers, plan):
+    log = OfferLog("find", asked=70_000.0, currency="usd", offers=TALKS)
+    told = offer(answers["bands"], plan.sale, log)
+    assert told.usual_meeting.price == pytest.approx(52_000 + 2 / 3 * 18_000)
+    with pytest.raises(OfferError, match="is in 'EUR'"):
+        offer(answers["bands"], plan.sale, replace(log, currency="EUR"))
+
+
+def test_work_tells_what_it_is_at_and_how_far(market, plan, other, as_of):
+    for ask, second in ((build, "drawing the profit"), (deal, "setting the price")):
+        told = []
+        ask(market, [plan, other], as_of, tell=lambda *words, told=told: told.append(words))
+        assert told == [
+            ("comparing the paths", 0, 4),
+            (second, 1, 4),
+            ("the steps of 'driver build'", 2, 4),
+            ("the steps of 'quick build'", 3, 4),
+        ]
+
+
+def test_today_is_meant_when_no_day_is_told(market, plan):
+    plan = replace(plan, event=None)
+    before = date.today()
+    days = [paths(market, [plan]).as_of, build(market, [plan]).paths.as_of, deal(market, [plan]).paths.as_of]
+    assert all(before <= day <= before + timedelta(days=1) for day in days)
+    assert bands(market, plan).sale_date == bands(market, plan, days[0]).sale_date
+    assert steps(market, plan) == steps(market, plan, days[0])
+    assert field(market, [plan], [1954.0]) == field(market, [plan], [1954.0], days[0])

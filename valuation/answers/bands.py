@@ -1,0 +1,25 @@
+"""What to ask, where talks will end, and where to stop."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from valuation.build.plan import BuildPlan
+from valuation.build.terms import Goal
+from valuation.paths.pricer import Pricer
+from valuation.sell.bands import PriceBands, price_bands
+
+
+def bands(
+    model: Pricer,
+    plan: BuildPlan,
+    as_of: date | None = None,
+    *,
+    price: float | None = None,
+    goal: Goal | None = None,
+) -> PriceBands:
+    """Floor, target and ask for a plan's finished vehicle, or for one as it stands; as of today unless told.
+
+    See ``price_bands`` for the arguments and what is refused.
+    """
+    return price_bands(model, plan, as_of or date.today(), price=price, goal=goal)

@@ -1,0 +1,57 @@
+"""Everything about a find: its paths, the profit of each as a curve, and what is behind each plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from valuation.answers.paths import paths
+from valuation.answers.plan import PlanAnswer, Telling, plan_answers
+from valuation.build.plan import BuildPlan
+from valuation.build.terms import Goal
+from valuation.paths.compare import PathsReport
+from valuation.paths.pricer import Pricer
+from valuation.paths.profit_curve import ProfitCurve, profit_curves
+
+
+@dataclass(frozen=True, slots=True)
+class BuildAnswer:
+    """Everything about the plans of one find.
+
+    Attributes
+    ----------
+    paths : PathsReport
+    curves : tuple of ProfitCurve
+        In the order of the paths.
+    plans : dict of str to PlanAnswer
+        By the name of each plan with steps.
+    """
+
+    paths: PathsReport
+    curves: tuple[ProfitCurve, ...]
+    plans: dict[str, PlanAnswer]
+
+
+def build(
+    model: Pricer,
+    plans: Sequence[BuildPlan],
+    as_of: date | None = None,
+    *,
+    price: float | None = None,
+    goal: Goal | None = None,
+    tell: Telling | None = None,
+) -> BuildAnswer:
+    """Everything about the plans of one find, bought today unless told; see ``evaluate_paths`` for the arguments.
+
+    All plans are weighed at the one price of the find.
+    """
+    parts = 2 + sum(1 for plan in plans if plan.steps)
+    if tell is not None:
+        tell("comparing the paths", 0, parts)
+    report = paths(model, plans, as_of, price=price, goal=goal)
+    if tell is not None:
+        tell("drawing the profit", 1, parts)
+    curves = profit_curves(model, plans, report.as_of, price=report.price)
+    answers = plan_answers(model, plans, report.as_of, price=report.price, tell=tell, before=2)
+    return BuildAnswer(report, curves, answers)

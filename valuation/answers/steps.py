@@ -1,0 +1,25 @@
+"""What each step of a build is worth, and which are better left out."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from valuation.build.plan import BuildPlan
+from valuation.paths.pricer import Pricer
+from valuation.paths.steps import StepsReport, evaluate_steps
+
+
+def steps(
+    model: Pricer,
+    plan: BuildPlan,
+    as_of: date | None = None,
+    *,
+    price: float | None = None,
+    budget: float | None = None,
+    finish_by: date | None = None,
+) -> StepsReport:
+    """What each step adds and costs with the others in place, and the best subset; begun today unless told.
+
+    See ``evaluate_steps`` for the arguments and what is refused.
+    """
+    return evaluate_steps(model, plan, as_of or date.today(), price=price, budget=budget, finish_by=finish_by)

@@ -1,0 +1,41 @@
+"""From typed answers to the plain data that JSON holds: one writer for the whole house."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import math
+from collections.abc import Mapping
+from typing import Any
+
+
+def plain(value: Any) -> Any:
+    """A typed answer as JSON can hold it.
+
+    Parameters
+    ----------
+    value : Any
+        Dataclasses, mappings, lists, tuples, text, numbers, dates and ``None``, inside each other.
+
+    Returns
+    -------
+    Any
+        Dataclasses and mappings as objects, tuples as lists, dates as ISO text, and ``None`` where a number is infinite
+        or not a number (an interval with an open end), since JSON has no word for it.
+
+    Examples
+    --------
+    >>> plain({"low": 1.5, "high": float("inf"), "on": dt.date(2026, 10, 31)})
+    {'low': 1.5, 'high': None, 'on': '2026-10-31'}
+    """
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, Mapping):
+        return {str(key): plain(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(part) for part in value]
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
