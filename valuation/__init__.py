@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from valuation.errors import ValuationError
     from valuation.evidence.backtest import BackTest
     from valuation.evidence.deflation import deflate
+    from valuation.evidence.grid import adjustment_grid
     from valuation.evidence.price_index import consumer_price_index, read_price_index
     from valuation.evidence.summary import Estimate, Evidence
     from valuation.regression.batch import value_file, value_frame, value_partitions
@@ -71,6 +72,7 @@ _HOMES = {
     "Valuation": "valuation.regression.model",
     "ValuationError": "valuation.errors",
     "Vehicle": "valuation.schema.vehicle",
+    "adjustment_grid": "valuation.evidence.grid",
     "backtest": "valuation.answers.backtest",
     "bands": "valuation.answers.bands",
     "buyer_sheet": "valuation.sheets.buyer",
@@ -122,6 +124,7 @@ __all__ = [
     "Valuation",
     "ValuationError",
     "Vehicle",
+    "adjustment_grid",
     "backtest",
     "bands",
     "buyer_sheet",
