@@ -45,6 +45,6 @@ def check(comparables: Comparables) -> TableCheck:
     --------
     >>> import valuation as v
     >>> v.check(v.read_comparables("data/comparables.csv", v.read_schema("data/schema.toml"))).rows
-    40
+    182
     """
     return TableCheck(comparables.rows, comparables.n_usable, comparables.faults, comparables.notes)

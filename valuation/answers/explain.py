@@ -29,5 +29,14 @@ def explain(
     ------
     EvidenceError
         If the coverage does not lie strictly between 0 and 1.
+
+    Examples
+    --------
+    >>> import valuation as v
+    >>> schema = v.read_schema("data/schema.toml")
+    >>> model = v.PriceModel.fit(v.read_comparables("data/comparables.csv", schema))
+    >>> reasons = v.explain(model, v.read_vehicle("data/vehicles/haywain-pickup.toml", schema), model.last_sale)
+    >>> reasons.influence[0].sale in v.frame(model.comparables)["sale"].tolist()
+    True
     """
     return evidence(model, vehicle, as_of, coverage, comparables=comparables)
