@@ -307,11 +307,12 @@ class Desk:
         beside: EstimateRecord | None = None,
     ) -> dict[str, Any]:
         """The estimate of a vehicle with its adjustment grid, not written down; by the model of one beside it."""
-        from valuation.evidence.summary import estimate_summary
+        from valuation.answers.estimate import estimate
 
         same = beside is not None and self.table_of(beside).id == table.id
         model = self.model_kept(beside.model_id) if beside is not None and same else self.model(table)
-        return estimate_summary(model, vehicle, as_of, coverage, comparables=self._sales_for(model, table))
+        sales = self._sales_for(model, table)
+        return estimate(model, vehicle, as_of, coverage, comparables=sales).as_dict()
 
     def _sales_for(self, model: PriceModel, table: TableRecord) -> Comparables | None:
         """The table for a model that holds no sales."""

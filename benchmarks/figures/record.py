@@ -119,7 +119,7 @@ def _demo_model() -> Figures:
 
     found: Figures = {"demo.unseen": _unseen(model).tolist()}
     for file in sorted((DATA / "vehicles").glob("*.toml")):
-        value = model.value(read_vehicle(file, model.schema))
+        value = model.value(read_vehicle(file, model.schema), model.last_sale)
         prices = value.distribution
         asked = value.median * np.array([0.5, 0.8, 1.0, 1.25, 2.0])
         found[f"demo.{file.stem}.odds_above"] = [float(prices.odds_above(price)[0]) for price in asked]

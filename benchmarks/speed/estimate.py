@@ -21,7 +21,7 @@ def measure() -> list[Figure]:
     model = PriceModel.fit(read_comparables(DATA / "comparables.csv", schema))
     vehicle = read_vehicle(DATA / "vehicles" / "haywain-pickup.toml", schema)
     plain = 1000 * cpu_seconds_each(lambda: model.distribution([vehicle]).interval(), 50)
-    whole = 1000 * cpu_seconds_each(lambda: model.value(vehicle), 50)
+    whole = 1000 * cpu_seconds_each(lambda: model.value(vehicle, model.last_sale), 50)
     peer = 1000 * peer_seconds(model)
     figures = [
         Figure("estimate with its interval (demo's table)", plain, "ms", "at most 2"),
@@ -29,10 +29,10 @@ def measure() -> list[Figure]:
         Figure("scikit-learn: predict of one row, no interval (columns coded, ridge)", peer, "ms"),
         Figure("estimate with its interval over that predict", plain / peer, "times"),
     ]
-    from valuation.evidence.summary import estimate_summary
+    from valuation.evidence.summary import estimate
 
-    first = 1000 * cpu_seconds(lambda: estimate_summary(replace(model), vehicle, model.last_sale, 0.8), 5)
-    evidence = 1000 * cpu_seconds_each(lambda: estimate_summary(model, vehicle, model.last_sale, 0.8), 10)
+    first = 1000 * cpu_seconds(lambda: estimate(replace(model), vehicle, model.last_sale, 0.8).as_dict(), 5)
+    evidence = 1000 * cpu_seconds_each(lambda: estimate(model, vehicle, model.last_sale, 0.8).as_dict(), 10)
     return [
         *figures,
         Figure("the first estimate of a fit with all evidence", first, "ms", "at most 30"),

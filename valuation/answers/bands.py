@@ -6,6 +6,7 @@ from datetime import date
 
 from valuation.build.plan import BuildPlan
 from valuation.build.terms import Goal
+from valuation.day import day_of
 from valuation.paths.pricer import Pricer
 from valuation.sell.bands import PriceBands, price_bands
 
@@ -22,4 +23,4 @@ def bands(
 
     See ``price_bands`` for the arguments and what is refused.
     """
-    return price_bands(model, plan, as_of or date.today(), price=price, goal=goal)
+    return price_bands(model, plan, day_of(as_of), price=price, goal=goal)

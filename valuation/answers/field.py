@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from valuation.build.plan import BuildPlan
+from valuation.day import day_of
 from valuation.paths.field_table import FieldTable, field_table
 from valuation.paths.pricer import Pricer
 
@@ -15,4 +16,4 @@ def field(model: Pricer, plans: Sequence[BuildPlan], years: Sequence[float], as_
 
     See ``field_table`` for the arguments and what is refused.
     """
-    return field_table(model, plans, as_of or date.today(), years=years)
+    return field_table(model, plans, day_of(as_of), years=years)

@@ -7,6 +7,7 @@ from datetime import date
 
 from valuation.build.plan import BuildPlan
 from valuation.build.terms import Goal
+from valuation.day import day_of
 from valuation.paths.compare import PathsReport, evaluate_paths
 from valuation.paths.pricer import Pricer
 
@@ -23,4 +24,4 @@ def paths(
 
     See ``evaluate_paths`` for the arguments and what is refused.
     """
-    return evaluate_paths(model, plans, as_of or date.today(), price=price, goal=goal)
+    return evaluate_paths(model, plans, day_of(as_of), price=price, goal=goal)

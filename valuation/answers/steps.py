@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from valuation.build.plan import BuildPlan
+from valuation.day import day_of
 from valuation.paths.pricer import Pricer
 from valuation.paths.steps import StepsReport, evaluate_steps
 
@@ -22,4 +23,4 @@ def steps(
 
     See ``evaluate_steps`` for the arguments and what is refused.
     """
-    return evaluate_steps(model, plan, as_of or date.today(), price=price, budget=budget, finish_by=finish_by)
+    return evaluate_steps(model, plan, day_of(as_of), price=price, budget=budget, finish_by=finish_by)

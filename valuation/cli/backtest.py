@@ -5,18 +5,19 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from valuation.answers.backtest import backtest as answer
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import comparables_of
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, print_json
-from valuation.evidence.backtest import BackTest, back_test
+from valuation.evidence.backtest import BackTest
 
 
 def backtest(words: argparse.Namespace) -> int:
     """Walk through the table in time and count how many sales fell inside."""
     comparables = comparables_of(words, Path(words.table))
     with progress("Pricing past sales as if unseen") as state:
-        report = back_test(comparables, coverage=words.coverage, progress=state.tell)
+        report = answer(comparables, words.coverage, progress=state.tell)
     if words.json:
         print_json(report.as_dict())
     else:

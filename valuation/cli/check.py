@@ -5,11 +5,11 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from valuation.answers.check import check as answer
 from valuation.cli.exits import DONE, FAULTS_FOUND
 from valuation.cli.inputs import comparables_of
 from valuation.cli.show import bullet, heading, print_json
 from valuation.comparables.table import Comparables, Fault
-from valuation.notes import as_dicts
 
 MOST_SHOWN = 40
 
@@ -18,15 +18,7 @@ def check(words: argparse.Namespace) -> int:
     """Read a table and print what is wrong with it and how to mend it."""
     comparables = comparables_of(words, Path(words.table))
     if words.json:
-        faults = [fault.as_dict() for fault in comparables.faults]
-        print_json(
-            {
-                "rows": comparables.rows,
-                "usable": comparables.n_usable,
-                "faults": faults,
-                "notes": as_dicts(comparables.notes),
-            }
-        )
+        print_json(answer(comparables))
     else:
         show_check(comparables)
     return FAULTS_FOUND if any(fault.sets_aside for fault in comparables.faults) else DONE

@@ -10,20 +10,20 @@ from pathlib import Path
 from typing import Any
 
 import valuation
+from valuation.answers.estimate import estimate
 from valuation.build.figures import money
 from valuation.build.plan_file import read_plan
 from valuation.cli.backtest import show_backtest
 from valuation.cli.check import show_check
 from valuation.cli.deal import show_paths
-from valuation.cli.estimate import show_grid, show_valuation
+from valuation.cli.estimate import show_estimate
 from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
-from valuation.cli.show import bullet, heading, notes, paragraph, table
+from valuation.cli.show import bullet, heading, paragraph, table
 from valuation.comparables import read_comparables
 from valuation.errors import TableError
 from valuation.evidence.backtest import back_test
 from valuation.evidence.effects import effects
-from valuation.evidence.grid import adjustment_grid
 from valuation.paths.compare import evaluate_paths
 from valuation.regression.model import PriceModel
 from valuation.schema import Vehicle, read_schema, read_vehicle
@@ -99,11 +99,7 @@ def _show_subjects(model: PriceModel, vehicles: list[Vehicle], folder: Path, as_
         )
     table(("vehicle", "estimate", "80 % of such sales", "true median"), rows)
     print()
-    valuation_of_first = model.value(vehicles[0], as_of)
-    show_valuation(valuation_of_first, model)
-    grid = adjustment_grid(model, vehicles[0], as_of)
-    show_grid(grid)
-    notes((*valuation_of_first.notes, *grid.notes))
+    show_estimate(estimate(model, vehicles[0], as_of))
 
 
 def _show_recovered(model: PriceModel, vehicle: Vehicle, as_of: dt.date, truth: Mapping[str, Any]) -> None:

@@ -3,39 +3,38 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 
+from valuation.answers.estimate import estimate as answer
 from valuation.build.figures import money as whole
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.show import heading, notes, paragraph, print_json, table
-from valuation.evidence.grid import adjustment_grid
 from valuation.evidence.grid_rows import Grid
-from valuation.evidence.summary import estimate_summary
-from valuation.regression.model import PriceModel, Valuation
-from valuation.schema import Vehicle, read_vehicle
+from valuation.evidence.summary import Estimate
+from valuation.regression.model import Valuation
+from valuation.schema import read_vehicle
 
 
 def estimate(words: argparse.Namespace) -> int:
     """Value a vehicle."""
     model = model_for(words, near=words.vehicle)
-    vehicle = read_vehicle(words.vehicle, model.schema)
+    found = answer(model, read_vehicle(words.vehicle, model.schema), as_of_day(words), words.coverage)
     if words.json:
-        print_json(estimate_summary(model, vehicle, as_of_day(words), words.coverage))
+        print_json(found.as_dict())
     else:
-        show_estimate(model, vehicle, words)
+        show_estimate(found)
     return DONE
 
 
-def show_estimate(model: PriceModel, vehicle: Vehicle, words: argparse.Namespace) -> None:
+def show_estimate(found: Estimate) -> None:
     """Print the estimate with its factors, the grid and the notes."""
-    valuation = model.value(vehicle, as_of_day(words), words.coverage)
-    show_valuation(valuation, model)
-    grid = adjustment_grid(model, vehicle, as_of_day(words))
-    show_grid(grid)
-    notes((*valuation.notes, *grid.notes))
+    show_valuation(found.valuation, found.titles)
+    show_grid(found.grid)
+    notes(found.notes)
 
 
-def show_valuation(valuation: Valuation, model: PriceModel) -> None:
+def show_valuation(valuation: Valuation, titles: Mapping[str, str]) -> None:
     """Print the estimate and what it multiplies up from."""
     unit = f" {valuation.currency}" if valuation.currency else ""
     interval, centre, used = valuation.interval, valuation.mean_interval, valuation.sales_used
@@ -54,7 +53,6 @@ def show_valuation(valuation: Valuation, model: PriceModel) -> None:
         indent="  ",
     )
     heading(f"What it multiplies up from: {whole(valuation.base)}{unit}, the table's average vehicle")
-    titles = {attribute.name: attribute.title for attribute in model.attributes}
     rows = [
         (
             titles.get(f.attribute, "Attributes together"),

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 
+from valuation.answers.explain import explain as answer
 from valuation.build.figures import money as whole
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import as_of_day, model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, print_json, table
 from valuation.evidence.effects import Effect
-from valuation.evidence.summary import Evidence, evidence
+from valuation.evidence.summary import Evidence
 from valuation.schema import read_vehicle
 
 MOST_EFFECTS = 40
@@ -22,7 +23,7 @@ def explain(words: argparse.Namespace) -> int:
     model = model_for(words, near=words.vehicle)
     vehicle = read_vehicle(words.vehicle, model.schema)
     with progress("Gathering the evidence"):
-        found = evidence(model, vehicle, as_of_day(words), words.coverage)
+        found = answer(model, vehicle, as_of_day(words), words.coverage)
     if words.json:
         print_json(found.as_dict())
     else:

@@ -10,6 +10,7 @@ from typing import overload
 
 from valuation.cli.progress import progress
 from valuation.comparables.table import Comparables
+from valuation.day import day_of
 from valuation.errors import PlanError, TableError
 from valuation.regression.model import PriceModel
 from valuation.schema import Schema, default_schema, read_schema
@@ -111,5 +112,4 @@ def amount_in(money: Money | None, currency: str, what: str) -> float | None:
 
 def as_of_day(words: argparse.Namespace) -> dt.date:
     """The day named, else today."""
-    day: dt.date = words.as_of or dt.date.today()
-    return day
+    return day_of(words.as_of)

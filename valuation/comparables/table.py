@@ -11,6 +11,7 @@ import pandas as pd
 
 from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
+from valuation.view import View, Viewed, as_money, outcome_words
 
 SALE_DATE = "sale_date"
 """Name under which the sale date enters the regression, beside the schema's attributes."""
@@ -59,8 +60,8 @@ class Fault:
         }
 
 
-@dataclass(frozen=True)
-class Comparables:
+@dataclass(frozen=True, repr=False)
+class Comparables(Viewed):
     """A table of comparable sales on one footing, ready to fit.
 
     Attributes
@@ -141,3 +142,25 @@ class Comparables:
         answer = {name: int(counts.get(name, 0)) for name in OUTCOMES}
         answer["set_aside"] = self.rows - self.n_usable
         return answer
+
+    def _view(self) -> View:
+        sales = self.sales
+        paid = sales["low"].where(sales["outcome"] != "asking", sales["high"])
+        return View(
+            title=f"Comparables of {self.source_name or 'a table'}",
+            facts=(outcome_words(self.outcome_counts()), f"{len(self.attributes.columns)} attributes"),
+            header=("row", "sale", "date", "outcome", "price"),
+            rows=[
+                (
+                    str(row),
+                    str(name),
+                    "" if pd.isna(day) else f"{day:%Y-%m-%d}",
+                    outcome,
+                    as_money(price, self.currency),
+                )
+                for row, name, day, outcome, price in zip(
+                    sales.index, sales["sale"], sales["date"], sales["outcome"], paid, strict=True
+                )
+            ],
+            notes=self.notes,
+        )

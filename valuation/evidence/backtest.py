@@ -18,6 +18,7 @@ from valuation.evidence.intervals import check_share
 from valuation.evidence.ratio_study import RatioStudy, ratio_study
 from valuation.notes import Note, as_dicts
 from valuation.text.spelling import counted
+from valuation.view import View, Viewed, as_money
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -74,8 +75,8 @@ class UnseenSale:
         return {name: value.isoformat() if isinstance(value, dt.date) else value for name, value in plain.items()}
 
 
-@dataclass(frozen=True)
-class BackTest:
+@dataclass(frozen=True, repr=False)
+class BackTest(Viewed):
     """How estimates made without each sale stand to the prices.
 
     Attributes
@@ -119,6 +120,27 @@ class BackTest:
             "ratio_study": asdict(self.ratio_study),
             "notes": as_dicts(self.notes),
         }
+
+    def _view(self) -> View:
+        inside = sum(sale.inside for sale in self.sales)
+        return View(
+            title="Back-test" if self.method == "rolling" else "Each sale priced from all others",
+            facts=(f"{inside} of {len(self.sales)} sales inside their {self.coverage:.0%} interval",),
+            header=("sale", "date", "price", "estimate", "from", "to", "inside"),
+            rows=[
+                (
+                    one.sale,
+                    str(one.date or ""),
+                    as_money(one.price),
+                    as_money(one.estimate),
+                    as_money(one.low),
+                    as_money(one.high),
+                    "yes" if one.inside else "no",
+                )
+                for one in self.sales
+            ],
+            notes=(*self.calibration.notes, *self.ratio_study.notes, *self.notes),
+        )
 
 
 def back_test(

@@ -158,10 +158,9 @@ def _nearest(
 ) -> tuple[npt.NDArray[np.intp], Array]:
     """Places of the nearest rows, sold ones first, and their distances."""
     square = (logs**2).sum(axis=1)
-    if subject.as_of is not None:
-        days = (facts.days - np.datetime64(subject.as_of)).astype(float)
-        days[np.isnat(facts.days)] = 0.0
-        square = square + (STALE_PER_YEAR * days / DAYS_PER_YEAR) ** 2
+    days = (facts.days - np.datetime64(subject.as_of)).astype(float)
+    days[np.isnat(facts.days)] = 0.0
+    square = square + (STALE_PER_YEAR * days / DAYS_PER_YEAR) ** 2
     order = np.lexsort((square, ~facts.sold))
     if count is not None:
         # What the sum still lacks is never negative, so on a large table a long shortlist by what it has is enough.

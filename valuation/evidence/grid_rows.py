@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from valuation.notes import Note
+from valuation.view import View, Viewed, as_money
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +125,8 @@ class GridRow:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
+@dataclass(frozen=True, slots=True, repr=False)
+class Grid(Viewed):
     """The adjustment grid of one vehicle.
 
     Attributes
@@ -144,6 +145,26 @@ class Grid:
     reconciled: float | None
     estimate: float
     notes: tuple[Note, ...]
+
+    def _view(self) -> View:
+        return View(
+            title=f"Adjustment grid of {len(self.rows)} rows",
+            facts=(f"reconciled {as_money(self.reconciled)}", f"estimate from all sales {as_money(self.estimate)}"),
+            header=("sale", "date", "outcome", "price", "adjusted by", "adjusted", "weight"),
+            rows=[
+                (
+                    row.sale,
+                    str(row.date or ""),
+                    row.outcome,
+                    as_money(row.price),
+                    f"{row.net:+,.0f}",
+                    as_money(row.adjusted_price),
+                    f"{row.weight:.0%}",
+                )
+                for row in self.rows
+            ],
+            notes=self.notes,
+        )
 
 
 def reconcile(rows: tuple[GridRow, ...]) -> float | None:

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from valuation.day import day_of
+
 if TYPE_CHECKING:
     from valuation.regression.cells import Cells
     from valuation.regression.core import Rows
@@ -28,8 +30,8 @@ class Subject:
     ----------
     model : PriceModel
         The fit.
-    as_of : date or None
-        The date on which evidence holds; None for a table without dates when none is given.
+    as_of : date
+        The date on which evidence holds.
     cells : mapping of str to ndarray, shape (1,) each
         The vehicle's raw cells by attribute.
     rows : Rows
@@ -37,21 +39,15 @@ class Subject:
     """
 
     model: PriceModel
-    as_of: dt.date | None
+    as_of: dt.date
     cells: Mapping[str, Cells]
     rows: Rows
 
     @classmethod
     def of(cls, model: PriceModel, vehicle: Vehicle, as_of: dt.date | None = None) -> Subject:
-        """Encode a vehicle through the model's frozen design.
-
-        Raises
-        ------
-        RegressionError
-            If the model prices by sale date and neither a date is given nor one known.
-        """
+        """Encode a vehicle through the model's frozen design, as of today unless told."""
         cells = model.plain_cells([vehicle], as_of)
-        return cls(model, as_of or model.last_sale, cells, model.core.rows(cells))
+        return cls(model, day_of(as_of), cells, model.core.rows(cells))
 
     @property
     def columns(self) -> npt.NDArray[np.float64]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from valuation.evidence.contrasts import States
@@ -16,6 +17,7 @@ from valuation.evidence.model_diagnostics import interval_notes
 from valuation.evidence.subject import Subject
 from valuation.evidence.trend import PriceTrend, ask_trend
 from valuation.notes import Note, as_dicts, each_once
+from valuation.view import View, Viewed
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -23,18 +25,49 @@ if TYPE_CHECKING:
     from valuation.schema.vehicle import Vehicle
 
 
-@dataclass(frozen=True)
-class Evidence:
-    """Everything that is said for one estimate.
+@dataclass(frozen=True, repr=False)
+class Estimate(Viewed):
+    """What a vehicle is worth, with the nearest sales adjusted to it.
 
     Attributes
     ----------
     valuation : Valuation
         The estimate itself with its factors.
-    effects : tuple of Effect
-        What each attribute is worth here.
     grid : Grid
         The nearest comparables, adjusted line by line; empty for a model that holds no sales.
+    titles : mapping of str to str
+        Attributes as people read them, by name.
+    notes : tuple of Note
+        All that must be known: of the estimate and of the grid.
+    """
+
+    valuation: Valuation
+    grid: Grid
+    titles: Mapping[str, str]
+    notes: tuple[Note, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """The estimate as the JSON answers show it: ``base`` times the ``factors`` is ``median``."""
+        return {
+            **self.valuation.as_dict(),
+            "grid": [row.as_dict() for row in self.grid.rows],
+            "reconciled": self.grid.reconciled,
+            "notes": as_dicts(self.notes),
+        }
+
+    def _view(self) -> View:
+        grid = self.grid._view()
+        return replace(self.valuation._view(), header=grid.header, rows=grid.rows, notes=self.notes)
+
+
+@dataclass(frozen=True, repr=False)
+class Evidence(Estimate):
+    """Everything that is said for one estimate: what ``Estimate`` holds, and the reasons.
+
+    Attributes
+    ----------
+    effects : tuple of Effect
+        What each attribute is worth here.
     influence : tuple of SaleInfluence
         What the estimate would be without each sale, strongest first; empty for a model that holds no sales.
     trend : PriceTrend
@@ -45,19 +78,16 @@ class Evidence:
         All that must be known: of the estimate, the grid, the trend and the table's diagnostics.
     """
 
-    valuation: Valuation
     effects: tuple[Effect, ...]
-    grid: Grid
     influence: tuple[SaleInfluence, ...]
     trend: PriceTrend
     gaps: tuple[Gap, ...]
-    notes: tuple[Note, ...]
 
     def as_dict(self) -> dict[str, Any]:
         """All of it as the JSON answers show it: the estimate's object with the evidence beside it."""
         trend = self.trend
         return {
-            **summary_dict(self.valuation, self.grid, self.notes),
+            **super().as_dict(),
             "effects": [effect.as_dict() for effect in self.effects],
             "influence": [one.as_dict() for one in self.influence],
             "trend": {
@@ -70,6 +100,25 @@ class Evidence:
             },
             "gaps": [gap.as_dict() for gap in self.gaps],
         }
+
+    def _view(self) -> View:
+        return replace(
+            self.valuation._view(),
+            header=("attribute", "from", "to", "percent", "range", "money", "from the table"),
+            rows=[
+                (
+                    one.title,
+                    one.from_level,
+                    one.to_level,
+                    f"{one.percent:+.0f} %",
+                    f"{one.low_percent:+.0f} to {one.high_percent:+.0f} %",
+                    f"{one.money:+,.0f}",
+                    f"{one.from_table:.0%}",
+                )
+                for one in self.effects
+            ],
+            notes=self.notes,
+        )
 
 
 def evidence(
@@ -89,7 +138,7 @@ def evidence(
     vehicle : Vehicle
         The subject.
     as_of : date, optional
-        The date on which the estimate holds; the day of the newest sale unless told.
+        The date on which the estimate holds; today unless told.
     coverage : float
         Of all intervals; strictly between 0 and 1.
     comparables : Comparables, optional
@@ -110,45 +159,34 @@ def evidence(
         influence=influence_of(subject),
         trend=drift,
         gaps=gaps(encoded),
+        titles=_titles(model),
         notes=each_once((*valuation.notes, *grid.notes, *drift.notes, *interval_notes(model, valuation.median))),
     )
 
 
-def estimate_summary(
+def estimate(
     model: PriceModel,
     vehicle: Vehicle,
     as_of: dt.date | None = None,
     coverage: float = 0.8,
     *,
     comparables: Comparables | None = None,
-) -> dict[str, Any]:
-    """The estimate of one vehicle as one JSON object, its adjustment grid with it.
+) -> Estimate:
+    """What one vehicle is worth, with its adjustment grid.
 
     Parameters
     ----------
     model, vehicle, as_of, coverage, comparables
         As for ``evidence``.
-
-    Returns
-    -------
-    dict
-        ``vehicle``, ``as_of``, ``currency``, ``median``, ``mean``, ``interval``, ``mean_interval``, ``base``,
-        ``factors`` (whose product with ``base`` is ``median``), ``grid``, ``reconciled``, ``notes``, ``sales_used``.
     """
     subject = Subject.of(model, vehicle, as_of)
     valuation = _valuation(subject, vehicle, as_of, coverage)
     grid = grid_of(subject, comparables)
-    return summary_dict(valuation, grid, each_once((*valuation.notes, *grid.notes)))
+    return Estimate(valuation, grid, _titles(model), each_once((*valuation.notes, *grid.notes)))
 
 
-def summary_dict(valuation: Valuation, grid: Grid, notes: tuple[Note, ...]) -> dict[str, Any]:
-    """The JSON object of an estimate from its parts."""
-    return {
-        **valuation.as_dict(),
-        "grid": [row.as_dict() for row in grid.rows],
-        "reconciled": grid.reconciled,
-        "notes": as_dicts(notes),
-    }
+def _titles(model: PriceModel) -> dict[str, str]:
+    return {attribute.name: attribute.title for attribute in model.attributes}
 
 
 def _valuation(subject: Subject, vehicle: Vehicle, as_of: dt.date | None, coverage: float) -> Valuation:

@@ -65,7 +65,7 @@ class PriceTrend:
 
     Attributes
     ----------
-    as_of : date or None
+    as_of : date
         The date to which levels are relative (level 1).
     by : {"quarter", "year"}
         Length of a period.
@@ -79,7 +79,7 @@ class PriceTrend:
         What was found, in words.
     """
 
-    as_of: dt.date | None
+    as_of: dt.date
     by: Literal["quarter", "year"]
     levels: tuple[PriceLevel, ...]
     percent_per_year: float | None

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from importlib.metadata import version
 from typing import Any
 
-from valuation.evidence.summary import estimate_summary
+from valuation.evidence.summary import estimate
 from valuation.ledger.canonical import canonical_json
 from valuation.ledger.ledger import Ledger
 from valuation.ledger.records import EstimateRecord
@@ -31,15 +31,15 @@ def write_estimate(
     model_id : int
         Number of the same model in the ledger (``Ledger.add_model``).
     vehicle, as_of, coverage
-        As for ``estimate_summary``.
+        As for ``estimate``.
 
     Returns
     -------
     record : EstimateRecord
     summary : dict
-        What ``estimate_summary`` gives; an open end is infinite here and ``None`` in the ledger.
+        What the JSON of an estimate shows; an open end is infinite here and ``None`` in the ledger.
     """
-    summary = estimate_summary(model, vehicle, as_of, coverage)
+    summary = estimate(model, vehicle, as_of, coverage).as_dict()
     record = ledger.add_estimate(
         subject=vehicle.name,
         vehicle=vehicle.as_dict()["attributes"],

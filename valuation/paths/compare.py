@@ -25,6 +25,7 @@ from valuation.paths.deal_path import (
 from valuation.paths.most_to_pay import MostToPay, most_to_pay
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
+from valuation.view import View, Viewed, as_money
 from valuation.year import WEEKS_PER_YEAR
 
 RULE_OF_THUMB = 2.0
@@ -103,8 +104,8 @@ class PathResult:
         object.__setattr__(self, "most_to_pay", self.most_to_pay_proof.price)
 
 
-@dataclass(frozen=True, slots=True)
-class PathsReport:
+@dataclass(frozen=True, slots=True, repr=False)
+class PathsReport(Viewed):
     """All paths of one find, side by side.
 
     Attributes
@@ -134,6 +135,26 @@ class PathsReport:
     currency: str
     simulation: Simulation
     notes: tuple[Note, ...] = ()
+
+    def _view(self) -> View:
+        return View(
+            title=f"Paths as of {self.as_of}",
+            facts=(self.why,),
+            header=("path", "most to pay", "outlay", "sale price", "expected profit", "odds of a loss", "weeks"),
+            rows=[
+                (
+                    one.name,
+                    as_money(one.most_to_pay, self.currency),
+                    as_money(one.outlay.mean),
+                    as_money(one.sale_price.mean),
+                    as_money(one.expected_profit),
+                    percent(one.odds_of_loss),
+                    f"{one.weeks.mean:.0f}",
+                )
+                for one in self.paths
+            ],
+            notes=(*self.notes, *(note for one in self.paths for note in one.notes)),
+        )
 
     def path(self, name: str) -> PathResult:
         """The path of that name; ``KeyError`` when there is none."""

@@ -31,6 +31,7 @@ from valuation.schema.attributes import Role
 from valuation.schema.schema import Schema
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle
+from valuation.view import View, Viewed, as_money
 
 FIELD_SIMULATION = Simulation(scenarios=512, shifts=8)
 """Fewer scenarios than for one find: a table in the field is read to the nearest hundred."""
@@ -47,8 +48,8 @@ class FieldCell:
     path: str
 
 
-@dataclass(frozen=True, slots=True)
-class FieldTable:
+@dataclass(frozen=True, slots=True, repr=False)
+class FieldTable(Viewed):
     """Most to pay over condition as found (rows) and model year (columns).
 
     Attributes
@@ -67,6 +68,22 @@ class FieldTable:
     cells: tuple[FieldCell, ...]
     goal: Goal
     notes: tuple[Note, ...] = ()
+
+    def _view(self) -> View:
+        return View(
+            title="Most to pay, by condition as found and model year",
+            facts=(
+                f"{len(self.conditions)} conditions, {len(self.years)} years",
+                f"{as_money(min(one.most_to_pay for one in self.cells))} to "
+                f"{as_money(max(one.most_to_pay for one in self.cells))}",
+            ),
+            header=("condition", *(f"{year:g}" for year in self.years)),
+            rows=[
+                (condition, *(as_money(self.cell(condition, year).most_to_pay) for year in self.years))
+                for condition in self.conditions
+            ],
+            notes=self.notes,
+        )
 
     def cell(self, condition: str, year: float) -> FieldCell:
         """One cell; ``KeyError`` when it is not in the table."""

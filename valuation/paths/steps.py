@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 from scipy.special import ndtri
 
+from valuation.build.figures import percent
 from valuation.build.plan import BuildPlan
 from valuation.build.scenarios import carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation
@@ -21,6 +22,7 @@ from valuation.paths.profit import Deal
 from valuation.paths.subset import Subset, SubsetSearch, best_subset
 from valuation.regression.distribution import FloatArray
 from valuation.regression.joint import JointPrices
+from valuation.view import View, Viewed, as_money
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +65,8 @@ class StepWorth:
     needed_by: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class StepsReport:
+@dataclass(frozen=True, slots=True, repr=False)
+class StepsReport(Viewed):
     """The worth of each step, and the best subset.
 
     Attributes
@@ -87,6 +89,25 @@ class StepsReport:
     search: SubsetSearch
     currency: str
     notes: tuple[Note, ...]
+
+    def _view(self) -> View:
+        return View(
+            title=f"Steps of {self.plan}",
+            facts=(f"best subset: {', '.join(self.best_subset.steps) or 'no step'}",),
+            header=("step", "adds", "costs", "net", "odds it pays", "weeks"),
+            rows=[
+                (
+                    one.what or one.id,
+                    as_money(one.adds, self.currency),
+                    as_money(one.costs),
+                    f"{one.net:+,.0f}",
+                    percent(one.odds_it_pays),
+                    f"{one.weeks:.1f}",
+                )
+                for one in self.steps
+            ],
+            notes=self.notes,
+        )
 
 
 def evaluate_steps(

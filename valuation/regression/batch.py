@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.day import day_of
 from valuation.errors import TableError
 from valuation.regression.cells import Cells
 from valuation.regression.core import Rows
@@ -54,7 +55,7 @@ def value_frame(
     vehicles : DataFrame, shape (m, any)
         One vehicle a row; headers and cells as a table of comparables may spell them. Other columns are carried along.
     as_of : date, optional
-        The date on which the estimates hold; the model's newest sale unless told.
+        The date on which the estimates hold; today unless told.
     coverage : float
         Of the intervals.
 
@@ -71,7 +72,7 @@ def value_frame(
     columns: dict[str, Cells] = {}
     for attribute in model.attributes:
         if attribute.name == SALE_DATE_ATTRIBUTE.name:
-            columns[attribute.name] = np.full(len(vehicles), model.date(as_of), dtype="datetime64[ns]")
+            columns[attribute.name] = np.full(len(vehicles), day_of(as_of), dtype="datetime64[ns]")
             continue
         words = (attribute.name, *attribute.aliases)
         header = next((headers[key] for word in words if (key := header_key(word)) in headers), None)
@@ -171,11 +172,12 @@ def value_file(
     """
     if chunk_rows < 1:
         raise TableError(f"Cannot work in chunks of {chunk_rows} rows. Give 1 or more.")
+    day = day_of(as_of)  # once: a long run may go past midnight
     rows = refused = 0
     vehicles = VehicleFile(Path(source))
     with ValuedFile(Path(target), vehicles, numbers=_MONEY, text=RESULT_COLUMNS[4:]) as writer:
         for chunk, total in vehicles.chunks(chunk_rows):
-            valued = value_frame(model, chunk, as_of, coverage)
+            valued = value_frame(model, chunk, day, coverage)
             writer.write(valued)
             rows += len(valued)
             refused += int(valued["median"].isna().sum())
@@ -187,10 +189,11 @@ def value_partitions(
     model: PriceModel, vehicles: DaskFrame, as_of: dt.date | None = None, coverage: float = 0.8
 ) -> DaskFrame:
     """The same over the partitions of a Dask table (extra ``cluster``); each worker values whole partitions."""
-    meta = value_frame(model, vehicles._meta, as_of, coverage)
-    valued: DaskFrame = vehicles.map_partitions(_value_partition, model.without_sales(), as_of, coverage, meta=meta)  # type: ignore[no-untyped-call]
+    day = day_of(as_of)
+    meta = value_frame(model, vehicles._meta, day, coverage)
+    valued: DaskFrame = vehicles.map_partitions(_value_partition, model.without_sales(), day, coverage, meta=meta)  # type: ignore[no-untyped-call]
     return valued
 
 
-def _value_partition(vehicles: pd.DataFrame, model: PriceModel, as_of: dt.date | None, coverage: float) -> pd.DataFrame:
+def _value_partition(vehicles: pd.DataFrame, model: PriceModel, as_of: dt.date, coverage: float) -> pd.DataFrame:
     return value_frame(model, vehicles, as_of, coverage)

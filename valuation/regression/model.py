@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from valuation.errors import RegressionError, TooFewSalesError
+from valuation.day import day_of
+from valuation.errors import TooFewSalesError
 from valuation.notes import Note, as_dicts
 from valuation.regression.cells import Cells, CellTable
 from valuation.regression.core import Core, Rows
@@ -24,6 +25,7 @@ from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle, vehicles_frame
 from valuation.text.spelling import counted
+from valuation.view import View, Viewed, as_money, outcome_words
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -47,8 +49,8 @@ class Interval:
         return {"coverage": self.coverage, "low": self.low, "high": self.high}
 
 
-@dataclass(frozen=True)
-class Valuation:
+@dataclass(frozen=True, repr=False)
+class Valuation(Viewed):
     """The estimate of one vehicle.
 
     Attributes
@@ -106,9 +108,26 @@ class Valuation:
             "sales_used": dict(self.sales_used),
         }
 
+    def _view(self) -> View:
+        interval = self.interval
+        return View(
+            title=f"Estimate of {self.vehicle.name}",
+            facts=(
+                as_money(self.median, self.currency),
+                f"{interval.coverage:.0%} of such sales from {as_money(interval.low)} to {as_money(interval.high)}",
+                f"as of {self.as_of}",
+            ),
+            header=("attribute", "this vehicle", "times", "from", "to"),
+            rows=[
+                (one.attribute, one.level, f"{one.factor:.3f}", f"{one.low:.3f}", f"{one.high:.3f}")
+                for one in self.factors
+            ],
+            notes=self.notes,
+        )
 
-@dataclass(frozen=True)
-class PriceModel:
+
+@dataclass(frozen=True, repr=False)
+class PriceModel(Viewed):
     """A fit of a table of comparables, ready to value vehicles.
 
     Attributes
@@ -220,7 +239,7 @@ class PriceModel:
         """Raw cells of vehicles as the fit wants them, shape (m, attributes)."""
         frame = vehicles_frame([self._spelled(vehicle) for vehicle in vehicles], self.schema)
         if SALE_DATE_ATTRIBUTE.name in self.attribute_by_name:
-            frame = frame.assign(**{SALE_DATE_ATTRIBUTE.name: pd.Timestamp(self.date(as_of))})
+            frame = frame.assign(**{SALE_DATE_ATTRIBUTE.name: pd.Timestamp(day_of(as_of))})
         return frame[[attribute.name for attribute in self.attributes]]
 
     def plain_cells(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> dict[str, Cells]:
@@ -229,23 +248,10 @@ class PriceModel:
         found: dict[str, Cells] = {}
         for attribute in self.attributes:
             if attribute.name == SALE_DATE_ATTRIBUTE.name:
-                found[attribute.name] = np.full(len(vehicles), self.date(as_of), dtype="datetime64[ns]")
+                found[attribute.name] = np.full(len(vehicles), day_of(as_of), dtype="datetime64[ns]")
             else:
                 values = [vehicle.attributes.get(attribute.name) for vehicle in spelled]
                 found[attribute.name] = plain_column(attribute, values)
-        return found
-
-    def date(self, as_of: dt.date | None) -> dt.date:
-        """The as-of date: the one given, else the day of the newest sale.
-
-        Raises
-        ------
-        RegressionError
-            If neither is known.
-        """
-        found = as_of or self.last_sale
-        if found is None:
-            raise RegressionError("Cannot date the estimate: the table has no sale dates. Give an as-of date.")
         return found
 
     def rows(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> Rows:
@@ -268,7 +274,7 @@ class PriceModel:
         vehicle : Vehicle
             The subject.
         as_of : date, optional
-            The date on which the estimate holds; the day of the newest sale unless told.
+            The date on which the estimate holds; today unless told.
         coverage : float
             Of the intervals; strictly between 0 and 1.
         """
@@ -283,7 +289,7 @@ class PriceModel:
         base, lines = factors(self.core, rows, cells, self.attribute_by_name, coverage)
         return Valuation(
             vehicle=vehicle,
-            as_of=self.date(as_of) if self.last_sale or as_of else dt.date.min,
+            as_of=day_of(as_of),
             currency=self.currency,
             median=float(one.median()[0]),
             mean=float(one.mean()[0]),
@@ -304,6 +310,16 @@ class PriceModel:
     def _notes(self, vehicle: Vehicle, rows: Rows, cells: CellTable) -> tuple[Note, ...]:
         found = estimate_notes(self.core, rows, self.attribute_by_name, cells)
         return (*found, *self._unused(vehicle), *self.notes, *self.table_notes)
+
+    def _view(self) -> View:
+        span = f"{self.first_sale} to {self.last_sale}" if self.last_sale is not None else "no dates"
+        return View(
+            title=f"Price model of {self.table_name or 'a table'}",
+            facts=(outcome_words(self.sales_used), span, f"{len(self.attributes)} attributes"),
+            header=("attribute", "role"),
+            rows=[(one.title, one.role.value) for one in self.attributes],
+            notes=(*self.notes, *self.table_notes),
+        )
 
     def _spelled(self, vehicle: Vehicle) -> Vehicle:
         """The vehicle with levels of open scales spelled as the table spells them."""

@@ -20,6 +20,7 @@ from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import PriceDistribution
 from valuation.sell.asking import AskOutcome, ask_table, best_ask
 from valuation.sell.waiting import PricedOffers, expected_wait, reservation_by_week, reservation_price
+from valuation.view import View, Viewed, as_money
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 NO_SOURCE = "common practice, no source"
@@ -42,8 +43,8 @@ class WeekFloor:
     floor: float
 
 
-@dataclass(frozen=True, slots=True)
-class PriceBands:
+@dataclass(frozen=True, slots=True, repr=False)
+class PriceBands(Viewed):
     """Where to stop, what to expect and what to ask; what the buyer pays, money.
 
     Attributes
@@ -100,6 +101,16 @@ class PriceBands:
     currency: str
     sale_date: date
     notes: tuple[Note, ...]
+
+    def _view(self) -> View:
+        named = ("floor", "target", "ask", "break_even", "estimate", "buy_at_or_below", "walk_away_above")
+        return View(
+            title="What to ask",
+            facts=tuple(f"{name} {as_money(getattr(self, name), self.currency)}" for name in named[:3]),
+            header=("band", "price"),
+            rows=[(name.replace("_", " "), as_money(getattr(self, name), self.currency)) for name in named],
+            notes=self.notes,
+        )
 
     def floor_at(self, weeks_left: float) -> float:
         """The floor with so many weeks left until the deadline; ``floor`` without one."""

@@ -15,6 +15,7 @@ from valuation.sell.bands import NO_SOURCE, PriceBands, expected_offers
 from valuation.sell.waiting import PricedOffers, odds_within
 from valuation.text.money import MOST_MONEY
 from valuation.text.numbers import finite_number
+from valuation.view import View, Viewed, as_money
 from valuation.year import DAYS_PER_WEEK
 
 Answer = Literal["accept", "counter", "hold"]
@@ -60,8 +61,8 @@ class UsualMeeting:
     source: str = NO_SOURCE
 
 
-@dataclass(frozen=True, slots=True)
-class OfferAnswer:
+@dataclass(frozen=True, slots=True, repr=False)
+class OfferAnswer(Viewed):
     """What to answer to an offer, and why.
 
     Attributes
@@ -108,6 +109,15 @@ class OfferAnswer:
     usual_meeting: UsualMeeting
     so_far: tuple[Offer, ...]
     notes: tuple[Note, ...]
+
+    def _view(self) -> View:
+        return View(
+            title=f"Answer to {as_money(self.amount)}",
+            facts=(self.why,),
+            header=("offer", "day", "buyer"),
+            rows=[(as_money(one.amount), str(one.date or ""), one.buyer) for one in self.so_far],
+            notes=self.notes,
+        )
 
     def __post_init__(self) -> None:
         place = f"Of the offers to expect, {odds_words(self.above_share_of_offers)} would be lower."

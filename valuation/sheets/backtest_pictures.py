@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from valuation.errors import SheetError
-from valuation.evidence.backtest import BackTest
+from valuation.evidence.backtest import BackTest, UnseenSale
 from valuation.files import write_file
 from valuation.sheets.charts import track_picture
 from valuation.sheets.paper_charts import paper_svg
@@ -40,21 +42,26 @@ def write_pictures(
     try:
         here.mkdir(parents=True, exist_ok=True)
         for number, start in enumerate(range(0, len(report.sales), SALES_A_PICTURE), start=1):
-            pairs = [
-                {
-                    "subject": sale.sale,
-                    "sold_on": sale.date.isoformat() if sale.date else "no date",
-                    "price": sale.price,
-                    "median": sale.estimate,
-                    "low": sale.low,
-                    "high": sale.high,
-                    "inside": sale.inside,
-                }
-                for sale in report.sales[start : start + SALES_A_PICTURE]
-            ]
+            pairs = sale_pairs(report.sales[start : start + SALES_A_PICTURE])
             picture = here / f"backtest-{number}.svg"
             write_file(picture, paper_svg(track_picture(pairs, currency, signs.money), signs))
             written.append(picture)
     except OSError as error:
         raise SheetError(f"Cannot write pictures to {here}: {error.strerror}. Name another folder.") from error
     return written
+
+
+def sale_pairs(sales: Sequence[UnseenSale]) -> list[dict[str, Any]]:
+    """Sales as ``track_picture`` draws them."""
+    return [
+        {
+            "subject": sale.sale,
+            "sold_on": sale.date.isoformat() if sale.date else "no date",
+            "price": sale.price,
+            "median": sale.estimate,
+            "low": sale.low,
+            "high": sale.high,
+            "inside": sale.inside,
+        }
+        for sale in sales
+    ]

@@ -21,7 +21,7 @@ Money = Callable[[float], str]
 Row = Mapping[str, Any]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Chart:
     """A picture with everything that stands in for it.
 
@@ -41,6 +41,12 @@ class Chart:
     alt: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+    def __repr__(self) -> str:
+        return f"<Chart: {self.alt}>"
+
+    def _repr_svg_(self) -> str:
+        return self.svg()
 
     def at_width(self, width: int) -> dict[str, Any]:
         """The specification at another width, in pixels, with fewer ticks and shorter names where it is narrow."""

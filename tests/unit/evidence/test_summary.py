@@ -6,7 +6,7 @@ import json
 import numpy as np
 import pytest
 
-from valuation.evidence import adjustment_grid, estimate_summary, evidence
+from valuation.evidence import adjustment_grid, estimate, evidence
 from valuation.evidence.contrasts import States
 from valuation.evidence.effects import effects
 from valuation.evidence.gaps import ask_gaps
@@ -27,7 +27,7 @@ def found(model, subject):
 
 
 def test_the_object_is_the_promised_one(model, subject):
-    answer = json.loads(json.dumps(estimate_summary(model, subject, AS_OF), allow_nan=False))
+    answer = json.loads(json.dumps(estimate(model, subject, AS_OF).as_dict(), allow_nan=False))
     assert set(answer) == PROMISED
     assert answer["as_of"] == "2026-03-01"
     assert set(answer["interval"]) == set(answer["mean_interval"]) == {"coverage", "low", "high"}
@@ -43,7 +43,7 @@ def test_the_object_is_the_promised_one(model, subject):
 
 
 def test_it_says_what_the_model_says(model, subject):
-    answer = estimate_summary(model, subject, AS_OF, 0.9)
+    answer = estimate(model, subject, AS_OF, 0.9).as_dict()
     valuation = model.value(subject, AS_OF, 0.9)
     plain = valuation.as_dict()
     assert {name: answer[name] for name in plain if name != "notes"} == {n: plain[n] for n in plain if n != "notes"}
@@ -85,7 +85,7 @@ def test_the_whole_as_plain_data(found):
 
 
 def test_without_sales_the_grid_is_empty_and_a_note_says_to_give_the_table(model, subject):
-    answer = estimate_summary(model.without_sales(), subject, AS_OF)
+    answer = estimate(model.without_sales(), subject, AS_OF).as_dict()
     assert (answer["grid"], answer["reconciled"]) == ([], None)
     notes = {note["code"]: note["text"] for note in answer["notes"]}
     assert "give the table of comparables" in notes["grid_needs_table"]

@@ -147,7 +147,7 @@ def test_a_fit_on_moved_prices_has_no_drift_of_its_own(rising, shop, subject):
 def test_the_grid_shows_prices_as_paid_and_the_index_as_a_line(mixed_table, index, shop, subject):
     fit = PriceModel.fit(deflate(mixed_table, index, LATER), **shop.fast)
     paid = mixed_table.sales.set_index("sale")
-    for row in adjustment_grid(fit, subject).rows:
+    for row in adjustment_grid(fit, subject, LATER).rows:
         day = paid.loc[row.sale, "date"].date()
         assert row.price == pytest.approx(paid.loc[row.sale, "low"], abs=0.005)
         line = row.lines[0]

@@ -30,7 +30,7 @@ WAITING: dict[str, tuple[str, ...]] = {
         "markdown_asks", "auction_reserve", "auction_revenue", "Simulation.normals", "append_offer",
     ),
     "Python: to stand on the public surface, or to go": (
-        "from_frame", "consumer_price_index", "Schema.to_toml", "schema_to_toml", "Vehicle.frame",
+        "Schema.to_toml", "schema_to_toml", "Vehicle.frame",
         "Vehicle.with_attributes",
     ),
     "ledger: to get a page, or to go": (
@@ -141,7 +141,8 @@ def _references(program: Program, module: str, node: ast.AST) -> Iterator[tuple[
         elif isinstance(part, ast.Dict) and module == "valuation":
             for key, value in zip(part.keys, part.values, strict=True):
                 if isinstance(key, ast.Constant) and isinstance(value, ast.Constant):
-                    yield _exported(program, str(value.value), str(key.value)), ""
+                    home, _, inner = str(value.value).partition(":")
+                    yield _exported(program, home, inner or str(key.value)), ""
         elif isinstance(part, ast.Tuple) and module == "valuation.cli.parser" and len(part.elts) == 2:
             names = [item.value for item in part.elts if isinstance(item, ast.Constant)]
             if len(names) == 2:

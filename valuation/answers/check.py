@@ -1,0 +1,50 @@
+"""What is wrong with a table, row by row, and how to mend it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from valuation.comparables.table import Comparables, Fault
+from valuation.notes import Note
+from valuation.view import View, Viewed
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class TableCheck(Viewed):
+    """The faults of a table.
+
+    Attributes
+    ----------
+    rows, usable : int
+        Data rows in the file, and those that enter a fit.
+    faults : tuple of Fault
+        In row order.
+    notes : tuple of Note
+        How the table was read.
+    """
+
+    rows: int
+    usable: int
+    faults: tuple[Fault, ...]
+    notes: tuple[Note, ...]
+
+    def _view(self) -> View:
+        return View(
+            title="Faults of the table",
+            facts=(f"{self.usable} of {self.rows} rows can be used", f"{len(self.faults)} found"),
+            header=("row", "column", "found", "why", "mend"),
+            rows=[(str(one.row or ""), one.column, one.value, one.why, one.mend) for one in self.faults],
+            notes=self.notes,
+        )
+
+
+def check(comparables: Comparables) -> TableCheck:
+    """Every fault of a table with its mend.
+
+    Examples
+    --------
+    >>> import valuation as v
+    >>> v.check(v.read_comparables("data/comparables.csv", v.read_schema("data/schema.toml"))).rows
+    182
+    """
+    return TableCheck(comparables.rows, comparables.n_usable, comparables.faults, comparables.notes)

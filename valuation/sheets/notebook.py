@@ -1,0 +1,101 @@
+"""Pictures of answers, for a notebook: the desk's own charts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from valuation.comparables.plain_sales import plain_sales
+from valuation.comparables.table import Comparables
+from valuation.errors import SheetError
+from valuation.evidence.backtest import BackTest
+from valuation.evidence.summary import Estimate, Evidence
+from valuation.paths.compare import PathsReport
+from valuation.paths.steps import StepsReport
+from valuation.regression.model import Valuation
+from valuation.regression.price_curve import price_curve
+from valuation.sell.bands import PriceBands
+from valuation.sheets.backtest_pictures import sale_pairs
+from valuation.sheets.chart_style import Chart, Money
+from valuation.text.locale import Locale
+from valuation.text.plain import plain
+
+
+def chart(answer: Any, what: str = "", locale: Locale | None = None) -> Chart:
+    """The picture of an answer; a notebook shows it as it is, and ``.svg()`` gives its text.
+
+    Parameters
+    ----------
+    answer : Comparables, Valuation, Estimate, Evidence, BackTest, PathsReport, StepsReport or PriceBands
+    what : str
+        Of an estimate: ``"price"`` (unless told), ``"factors"``; of evidence also ``"influence"``.
+    locale : Locale, optional
+        Signs of figures.
+
+    Returns
+    -------
+    Chart
+        The Vega-Lite specification, what the picture says in words, and its table.
+
+    Raises
+    ------
+    SheetError
+        If there is no such picture: names those that there are.
+    """
+    pictures = _pictures(answer, (locale or Locale()).money)
+    if not pictures:
+        raise SheetError(
+            f"Cannot draw {type(answer).__name__!r}. Give comparables, an estimate, evidence, a back-test, paths, "
+            "steps or bands."
+        )
+    if what and what not in pictures:
+        raise SheetError(f"Cannot draw {what!r} of {type(answer).__name__!r}. Give one of {', '.join(pictures)}.")
+    return pictures[what or next(iter(pictures))]()
+
+
+def _pictures(answer: Any, money: Money) -> dict[str, Callable[[], Chart]]:
+    """The pictures of an answer by name, the usual one first."""
+    from valuation.sheets import charts, deal_charts
+
+    if isinstance(answer, Valuation):
+        return {"price": lambda: _estimate(answer, (), money)}
+    if isinstance(answer, Estimate):
+        return _of_estimate(answer, money)
+    if isinstance(answer, Comparables):
+        return {"prices": lambda: charts.price_by_date(plain_sales(answer), None, answer.currency, money)}
+    if isinstance(answer, BackTest):
+        return {"sales": lambda: charts.track_picture(sale_pairs(answer.sales), "", money)}
+    if isinstance(answer, PathsReport):
+        return {"paths": lambda: deal_charts.paths_picture(plain(answer.paths), answer.currency, money)}
+    if isinstance(answer, StepsReport):
+        return {"steps": lambda: deal_charts.steps_picture(plain(answer.steps), answer.currency, money)}
+    if isinstance(answer, PriceBands):
+        return {"bands": lambda: deal_charts.bands_picture((), plain(answer), (), answer.currency, money)}
+    return {}
+
+
+def _of_estimate(found: Estimate, money: Money) -> dict[str, Callable[[], Chart]]:
+    from valuation.sheets.charts import effects_picture, influence_picture
+
+    value = found.valuation
+    named = [{**one.as_dict(), "title": found.titles.get(one.attribute, one.attribute)} for one in value.factors]
+    near = [{"sale": row.sale, "adjusted_price": row.adjusted_price} for row in found.grid.rows if row.weight > 0]
+    pictures = {
+        "price": lambda: _estimate(value, near, money),
+        "factors": lambda: effects_picture(value.base, named, value.median, value.currency, money),
+    }
+    if isinstance(found, Evidence) and found.influence:
+        pictures["influence"] = lambda: influence_picture(
+            [one.as_dict() for one in found.influence], value.currency, money
+        )
+    return pictures
+
+
+def _estimate(value: Valuation, near: Any, money: Money) -> Chart:
+    from valuation.sheets.charts import estimate_picture
+
+    curve = plain(price_curve(value.distribution))
+    ends = value.interval.low, value.interval.high
+    low, high = max(ends[0], curve[0]["amount"]), min(ends[1], curve[-1]["amount"])
+    interval = {"coverage": value.interval.coverage, "low": low, "high": high}
+    return estimate_picture(curve, interval, value.median, near, value.currency, money)
