@@ -30,7 +30,7 @@ WAITING: dict[str, tuple[str, ...]] = {
         "markdown_asks", "auction_reserve", "auction_revenue", "Simulation.normals", "append_offer",
     ),
     "Python: to stand on the public surface, or to go": (
-        "from_frame", "consumer_price_index", "Schema.to_toml", "schema_to_toml", "Vehicle.frame",
+        "from_frame", "consumer_price_index", "schema_to_toml", "Vehicle.frame",
         "Vehicle.with_attributes",
     ),
     "ledger: to get a page, or to go": (

@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 
 from valuation.errors import SchemaError
-from valuation.schema import Role, lowest_value, parse_schema, read_schema
+from valuation.schema import Role, lowest_value, parse_schema, read_schema, schema_from_dict
 
 GOOD = """
 name = "houses"
@@ -176,10 +176,10 @@ def test_a_schema_built_in_code_is_checked_when_it_comes_back_from_plain_data():
     schema = parse_schema(GOOD)
     broken = dataclasses.replace(schema, outcome_aliases={"soled": ("x",)})
     with pytest.raises(SchemaError, match=r"\[outcomes\] soled is no outcome\..*Did you mean 'sold'"):
-        type(schema).from_dict(broken.as_dict())
+        schema_from_dict(broken.as_dict())
     twice = dataclasses.replace(schema, attributes=schema.attributes * 2)
     with pytest.raises(SchemaError, match=r"\[attributes.area\] is there twice"):
-        type(schema).from_dict(twice.as_dict())
+        schema_from_dict(twice.as_dict())
     strange = dataclasses.replace(schema, sale_aliases={"prise": ("x",)})
     with pytest.raises(SchemaError, match=r"\[columns\] prise is no column of a sale\..*Did you mean 'price'"):
-        type(schema).from_dict(strange.as_dict())
+        schema_from_dict(strange.as_dict())
