@@ -1,4 +1,4 @@
-"""From a file to comparables: read, map, check, put on one footing, set aside what cannot be used."""
+"""From a file to comparables: read, map, check, put prices on one basis, set aside what cannot be used."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from valuation.comparables.cells import ObjectArray, read_attributes
 from valuation.comparables.duplicates import set_aside_duplicates
 from valuation.comparables.faults import FaultList
 from valuation.comparables.fingerprint import table_fingerprint
-from valuation.comparables.footing import added_cost, by_venue, low_high, row_currencies, row_rates, venue_notes
 from valuation.comparables.headers import ColumnMap, known_headers, map_headers
+from valuation.comparables.price_basis import added_cost, by_venue, low_high, row_currencies, row_rates, venue_notes
 from valuation.comparables.reading import Source, frame_table, read_text_tables
 from valuation.comparables.sales import (
     confirmed_rows,
@@ -64,7 +64,7 @@ def read_comparables(
     Returns
     -------
     Comparables
-        Usable sales on one buyer-pays footing; rows that cannot be used are set aside with their reason, and every
+        Usable sales on the buyer-pays basis; rows that cannot be used are set aside with their reason, and every
         fault is listed with its mend.
 
     Raises
@@ -175,7 +175,7 @@ def _fault_headers(table: TextTable, columns: ColumnMap, schema: Schema, faults:
 def _read_sales(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
 ) -> tuple[pd.DataFrame, str, list[Note]]:
-    """The sale columns of every row, usable or not, on the buyer-pays footing."""
+    """The sale columns of every row, usable or not, on the buyer-pays basis."""
     prices, in_thousands = read_prices(table, columns, schema, faults)
     outcomes = read_outcomes(table, columns, schema, faults)
     dates, notes = read_dates(table, columns, schema, faults, today)

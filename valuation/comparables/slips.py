@@ -34,7 +34,7 @@ def find_slips(
     Parameters
     ----------
     log_prices : array, shape (n_rows,)
-        Natural log of prices on one footing.
+        Natural log of prices on one basis.
     attributes : dict of str to array, shape (n_rows,)
         Values by attribute.
     years : array, shape (n_rows,)

@@ -61,7 +61,7 @@ class Fault:
 
 @dataclass(frozen=True)
 class Comparables:
-    """A table of comparable sales on one footing, ready to fit.
+    """A table of comparable sales on one basis, ready to fit.
 
     Attributes
     ----------
