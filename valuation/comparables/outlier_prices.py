@@ -1,4 +1,4 @@
-"""Slipped digits: prices about ten times, or a tenth of, what their neighbours suggest."""
+"""Outlier prices: those about ten times, or a tenth of, what their neighbours suggest."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ Codes = npt.NDArray[np.intp]
 Floats = npt.NDArray[np.float64]
 
 
-def find_slips(
+def find_outlier_prices(
     log_prices: Floats, attributes: dict[str, ObjectArray], years: Floats, schema: Schema
 ) -> tuple[npt.NDArray[np.int_], Floats]:
     """Prices that lie about a power of ten off what their neighbours suggest.
@@ -44,7 +44,7 @@ def find_slips(
 
     Returns
     -------
-    slips : array of int, shape (n_rows,)
+    digits_off : array of int, shape (n_rows,)
         How many digits a price has too many (1, 2, 3) or too few (-1, -2, -3); 0 for one that fits, that stands too
         alone to be judged, or in a table of fewer than 12 rows.
     expected : array of float, shape (n_rows,)
@@ -54,7 +54,7 @@ def find_slips(
     -----
     Median polish over the attributes (J. W. Tukey, *Exploratory Data Analysis*, 1977, ch. 10 and 11), numbers and
     ordered levels in groups of neighbours: medians are hardly moved by the very prices that are looked for. Prices far
-    off are then left out and the rest polished anew, so that none is judged by itself. A price has slipped when it
+    off are then left out and the rest polished anew, so that none is judged by itself. A price is an outlier when it
     lies at least 5.5 robust standard deviations off (from the median absolute deviation, raised for the effects
     taken out) and within a factor of e^0.45 (about 1.6) of a power of ten off.
     """
