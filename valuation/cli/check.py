@@ -14,10 +14,10 @@ from valuation.notes import as_dicts
 MOST_SHOWN = 40
 
 
-def check(words: argparse.Namespace) -> int:
+def check(arguments: argparse.Namespace) -> int:
     """Read a table and print what is wrong with it and how to mend it."""
-    comparables = comparables_of(words, Path(words.table))
-    if words.json:
+    comparables = comparables_of(arguments, Path(arguments.table))
+    if arguments.json:
         faults = [fault.as_dict() for fault in comparables.faults]
         print_json(
             {

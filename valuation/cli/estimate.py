@@ -15,22 +15,22 @@ from valuation.regression.model import PriceModel, Valuation
 from valuation.schema import Vehicle, read_vehicle
 
 
-def estimate(words: argparse.Namespace) -> int:
+def estimate(arguments: argparse.Namespace) -> int:
     """Value a vehicle."""
-    model = model_for(words, near=words.vehicle)
-    vehicle = read_vehicle(words.vehicle, model.schema)
-    if words.json:
-        print_json(estimate_summary(model, vehicle, as_of_day(words), words.coverage))
+    model = model_for(arguments, near=arguments.vehicle)
+    vehicle = read_vehicle(arguments.vehicle, model.schema)
+    if arguments.json:
+        print_json(estimate_summary(model, vehicle, as_of_day(arguments), arguments.coverage))
     else:
-        show_estimate(model, vehicle, words)
+        show_estimate(model, vehicle, arguments)
     return DONE
 
 
-def show_estimate(model: PriceModel, vehicle: Vehicle, words: argparse.Namespace) -> None:
+def show_estimate(model: PriceModel, vehicle: Vehicle, arguments: argparse.Namespace) -> None:
     """Print the estimate with its factors, the grid and the notes."""
-    valuation = model.value(vehicle, as_of_day(words), words.coverage)
+    valuation = model.value(vehicle, as_of_day(arguments), arguments.coverage)
     show_valuation(valuation, model)
-    grid = adjustment_grid(model, vehicle, as_of_day(words))
+    grid = adjustment_grid(model, vehicle, as_of_day(arguments))
     show_grid(grid)
     notes((*valuation.notes, *grid.notes))
 

@@ -1,4 +1,4 @@
-"""What no loader can know of: a full disk behind the output, and words that are numbers beyond measure."""
+"""What no loader can know of: a full disk behind the output, and arguments that are numbers beyond measure."""
 
 import subprocess
 import sys
@@ -33,7 +33,7 @@ def test_output_to_a_full_device_is_one_honest_line(shop):
         ["estimate", "vehicle.toml", "--coverage", "nan"],
     ],
 )
-def test_words_beyond_measure_are_wrong_words(words, capsys):
+def test_numbers_beyond_measure_are_invalid_arguments(words, capsys):
     with pytest.raises(SystemExit) as stop:
         main(words)
     assert stop.value.code == 2
