@@ -171,7 +171,7 @@ def _suspect_spellings(values: ObjectArray, column: pd.Series[Any], header: str,
 
 def _alike(word: str, level: str) -> bool:
     """Whether two words differ by a slip of the pen: at most two letters, and no figure."""
-    figures = ["".join(sign for sign in text if sign.isdigit()) for text in (word, level)]
+    figures = ["".join(character for character in text if character.isdigit()) for text in (word, level)]
     return figures[0] == figures[1] and _distance(level_key(word), level_key(level)) <= 2 and len(level) >= 5
 
 

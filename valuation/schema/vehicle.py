@@ -208,8 +208,8 @@ def _value(attribute: Attribute, raw: Any, title: str, schema: Schema) -> Value 
         )
     if attribute.role is Role.NOMINAL and not attribute.levels and isinstance(value, str) and len(value) > 200:
         raise VehicleError(
-            f"Cannot value '{title}': {attribute.name} is a text of {len(value)} signs. Write the level in a few "
-            "words.",
+            f"Cannot value '{title}': {attribute.name} is a text of {len(value)} characters. Write the level in "
+            "a few words.",
             where=attribute.name,
         )
     return value

@@ -33,9 +33,9 @@ def routes(document):
             yield method.upper(), re.sub(r"\{[^}]+\}", "1", path)
 
 
-def test_a_token_of_every_sign_is_taken_whole(guarded):
-    """2.1.1 to 2.1.4: length and signs are free from twelve on, and nothing is cut off."""
-    with pytest.raises(ValueError, match="no token of 12 signs"):
+def test_a_token_of_every_character_is_taken_whole(guarded):
+    """2.1.1 to 2.1.4: length and characters are free from twelve on, and nothing is cut off."""
+    with pytest.raises(ValueError, match="no token of 12 characters"):
         Settings(host="0.0.0.0", token="eleven sign")
     assert guarded.post("/sign-in", data={"token": TOKEN[:-1]}).status_code == 401
     assert guarded.post("/sign-in", data={"token": TOKEN}).status_code == 303
@@ -57,7 +57,7 @@ def test_the_pass_is_nowhere_but_in_its_cookie(guarded):
     answer = guarded.post("/sign-in", data={"token": TOKEN})
     cookie = SimpleCookie(answer.headers["set-cookie"])[COOKIE]
     assert len(set(cookie.value)) > 8
-    assert len(cookie.value) >= 22  # of 64 signs each; a hexadecimal one is longer
+    assert len(cookie.value) >= 22  # of 64 characters each; a hexadecimal one is longer
     assert answer.headers["location"] == "/"
     page = guarded.get("/", headers={"accept": "text/html"})
     assert page.status_code == 200

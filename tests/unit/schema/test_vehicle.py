@@ -105,7 +105,7 @@ def test_attributes_set_anew_are_checked():
         ({"name": 5}, r"whose name is 5: a name is a text"),
         ({"attributes": "driver"}, r"'attributes' is 'driver'; a table of names and values is needed"),
         ({"attributes": {}, "paint": "worn"}, r"found 'paint' beside the table 'attributes'\. Move it into"),
-        ({"family": "x" * 300}, r"family is a text of 300 signs"),
+        ({"family": "x" * 300}, r"family is a text of 300 characters"),
         (["condition"], r"found \['condition'\]; a table of attributes is needed"),
     ],
 )

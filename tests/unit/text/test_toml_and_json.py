@@ -58,7 +58,7 @@ def test_what_toml_cannot_hold_is_named():
         (".".join(['"a"'] * 20_000) + " = 1", "within each other"),
         ("[" + ".".join(["a"] * 20_000) + "]", "within each other"),
         ("x = { " + ".".join(["a"] * 20_000) + " = 1 }", "within each other"),
-        ("a" * 1_000_001, "has 1,000,001 signs"),
+        ("a" * 1_000_001, "has 1,000,001 characters"),
     ],
 )
 def test_toml_that_cannot_be_used_is_refused(text, words):
@@ -77,7 +77,7 @@ def test_toml_that_cannot_be_used_is_refused(text, words):
         ('{"a": 1e999}', "holds the number 1e999, which is too large"),
         ('{"a": ' + "9" * 400 + "}", "holds a whole number of 400 digits"),
         ('{"a": ' + "9" * 9000 + "}", "holds a whole number of 9,000 digits"),
-        ('{"a": "\\ud800"}', "holds half a sign"),
+        ('{"a": "\\ud800"}', "holds a lone surrogate character"),
         ('{"a": 1, "a": 2}', "gives 'a' twice"),
         ("{", "is not well-formed JSON"),
     ],
