@@ -1,4 +1,4 @@
-"""One database, spoken to in two ways: short readings, and one writer at a time."""
+"""One database, spoken to in two ways: short read transactions, and one writer at a time."""
 
 from __future__ import annotations
 

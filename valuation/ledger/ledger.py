@@ -14,7 +14,7 @@ from valuation.ledger.database import WAIT_SECONDS, Database
 from valuation.ledger.head import check_head
 from valuation.ledger.migrate import migrate, steps
 from valuation.ledger.sell_side import SellSide
-from valuation.ledger.writings import Clock
+from valuation.ledger.writer import Clock
 
 
 def _wall_clock() -> datetime:
@@ -26,7 +26,7 @@ class Ledger(SellSide):
 
     Nothing is ever changed or removed, and the database itself refuses it: a correction is a new record that points at
     the old one. Threads and programs may share a ledger; they write one at a time and nobody waits to read. What can be
-    read and written stands in `Readings`, `Writings` and `SellSide`.
+    read and written stands in `Reader`, `Writer` and `SellSide`.
 
     Use `Ledger.open`; the constructor is for a database already brought up to date.
 

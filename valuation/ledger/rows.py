@@ -121,8 +121,8 @@ def content(connection: sa.Connection, digest: str) -> bytes:
     return found
 
 
-class Pen:
-    """What may be written inside one write transaction.
+class Transaction:
+    """One write transaction, and what may be written in it.
 
     Parameters
     ----------

@@ -34,7 +34,7 @@ WAITING: dict[str, tuple[str, ...]] = {
         "Vehicle.with_attributes",
     ),
     "ledger: to get a page, or to go": (
-        "Readings.table_source",
+        "Reader.table_source",
     ),
 }  # fmt: skip
 

@@ -23,7 +23,7 @@ from valuation.ledger.records import (
 R = TypeVar("R", bound=Record)
 
 
-class Readings:
+class Reader:
     """The reading half of a ledger.
 
     A list holds the newest record of each chain of corrections, oldest first, each with its ``history``; chains that
