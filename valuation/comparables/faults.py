@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from valuation.comparables.table import Fault
-from valuation.schema.values import Problem
+from valuation.schema.values import CellFault
 
 FAULT_CODES = {
     "ambiguous_currency": "A price names no currency in a table of several.",
@@ -62,7 +62,7 @@ class FaultList:
         shown = value if len(value) <= 200 else f"{value[:200]}…"
         self._faults.append(Fault(int(row), column, shown, why, mend, code, sets_aside))
 
-    def add_problem(self, rows: Iterable[int], column: str, value: str, problem: Problem) -> None:
+    def add_problem(self, rows: Iterable[int], column: str, value: str, problem: CellFault) -> None:
         """Take down the same problem of one column for every row that holds the same value."""
         for row in rows:
             self.add(row, column, value, problem.code, problem.why, problem.mend)

@@ -13,7 +13,7 @@ from valuation.errors import VehicleError
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import typed_column
 from valuation.schema.schema import Schema
-from valuation.schema.values import Problem, Value, as_text, read_value
+from valuation.schema.values import CellFault, Value, as_text, read_value
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
 from valuation.text.spelling import did_you_mean, header_key, level_key
@@ -202,7 +202,7 @@ def _value(attribute: Attribute, raw: Any, title: str, schema: Schema) -> Value 
             f"'{attribute.name}' out if it is not known."
         )
     value = read_value(attribute, as_text(raw), schema.reading())
-    if isinstance(value, Problem):
+    if isinstance(value, CellFault):
         raise VehicleError(
             f"Cannot value '{title}': in {attribute.name}, {value.why} {value.mend}", where=attribute.name
         )

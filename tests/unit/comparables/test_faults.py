@@ -253,7 +253,7 @@ def test_the_list_of_codes_is_the_codes_that_are_used():
     )
     used = set(re.findall(r'"([a-z_]+)"', text))
     assert set(FAULT_CODES) <= used, set(FAULT_CODES) - used
-    problems = set(re.findall(r'Problem\(\s*"([a-z_]+)"', text)) | set(
+    problems = set(re.findall(r'CellFault\(\s*"([a-z_]+)"', text)) | set(
         re.findall(r'0,\s*\w+,\s*"[^"]*",\s*"([a-z_]+)"', text)
     )
     assert problems <= set(FAULT_CODES), problems - set(FAULT_CODES)

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from valuation.schema import Attribute, Level, Role
-from valuation.schema.values import Problem, as_text, possible_span, read_value
+from valuation.schema.values import CellFault, as_text, possible_span, read_value
 from valuation.text.reading import Reading
 
 PLAIN = Reading()
@@ -90,7 +90,7 @@ def test_values_that_are_read(attribute, text, value):
 )
 def test_problems_say_what_is_wrong_and_the_mend(attribute, text, code, why, mend):
     problem = read_value(attribute, text, PLAIN)
-    assert isinstance(problem, Problem)
+    assert isinstance(problem, CellFault)
     assert problem.code == code
     assert why in problem.why
     assert mend in problem.mend
