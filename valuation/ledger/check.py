@@ -13,7 +13,7 @@ from valuation.errors import LedgerError, ValuationError
 from valuation.ledger import head, rows
 from valuation.ledger.canonical import fingerprint
 from valuation.ledger.database import Database
-from valuation.ledger.layout import CONTENTS, FIELDS
+from valuation.ledger.layout import COLUMNS, CONTENTS
 from valuation.ledger.records import KINDS, EstimateRecord, Record
 
 Repeat = Callable[[EstimateRecord], str]
@@ -137,9 +137,8 @@ def _head(database: Database, connection: sa.Connection) -> Iterator[LedgerFault
         yield LedgerFault("database", 0, str(error))
         return
     for one in missing:
-        yield LedgerFault(
-            one.noun, one.first, f"Records {one.first} to {one.last} were written and are missing or others."
-        )
+        what = f"Records {one.first} to {one.last} were written and are missing, or were replaced."
+        yield LedgerFault(one.noun, one.first, what)
 
 
 def _contents(connection: sa.Connection, problems: list[LedgerFault]) -> set[str]:
@@ -167,7 +166,9 @@ def _pointers(
     kind: type[Record], records: list[Record] | list[EstimateRecord], kept: set[str]
 ) -> Iterator[LedgerFault]:
     """Fingerprints in records whose content is not kept."""
-    pointing = [name for name, field in FIELDS[kind].items() if field.rule and field.rule.refers_to == CONTENTS.name]
+    pointing = [
+        name for name, column in COLUMNS[kind].items() if column.rule and column.rule.refers_to == CONTENTS.name
+    ]
     for record in records:
         for name in pointing:
             if getattr(record, name) not in kept:

@@ -80,10 +80,6 @@ class Reader:
         """One table version."""
         return self.record(TableRecord, number)
 
-    def table_source(self, number: int) -> bytes:
-        """The original file of a table version, byte for byte."""
-        return self.content(self.table(number).source)
-
     def models(self) -> tuple[ModelRecord, ...]:
         """Every fitted model."""
         return self.records(ModelRecord)

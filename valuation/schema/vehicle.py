@@ -45,10 +45,6 @@ class Vehicle:
     def __reduce__(self) -> tuple[type[Vehicle], tuple[str, dict[str, Value]]]:
         return Vehicle, (self.name, dict(self.attributes))  # a read-only mapping cannot be pickled as it is
 
-    def frame(self, schema: Schema) -> pd.DataFrame:
-        """One row typed as ``Comparables.attributes``, with a column for every attribute of the schema."""
-        return vehicles_frame([self], schema)
-
     def with_attributes(self, changes: Mapping[str, Any], schema: Schema) -> Vehicle:
         """A vehicle with some attributes set anew, checked as by :func:`parse_vehicle`."""
         return parse_vehicle({**self.attributes, **changes}, schema, self.name)

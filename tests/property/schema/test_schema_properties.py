@@ -19,6 +19,7 @@ from valuation.schema import (
     parse_vehicle,
     schema_from_dict,
     schema_to_toml,
+    vehicles_frame,
 )
 from valuation.schema.values import as_text
 from valuation.text.dates import read_date
@@ -129,6 +130,6 @@ def test_a_vehicle_survives_json_and_its_frame_has_a_column_for_each_attribute(s
     vehicle = parse_vehicle({a.name: data.draw(values[a.role]) for a in free.attributes}, free, "v")
     assert isinstance(vehicle, Vehicle)
     assert parse_vehicle(json.loads(json.dumps(vehicle.as_dict())), free) == vehicle
-    frame = vehicle.frame(free)
+    frame = vehicles_frame([vehicle], free)
     assert list(frame.columns) == list(free.names)
     assert frame.notna().to_numpy().all()

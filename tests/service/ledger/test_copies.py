@@ -19,7 +19,7 @@ def test_backup_is_the_whole_ledger_in_one_file(file_shop, tmp_path):
     again = Ledger.restore(copy, tmp_path / "restored.sqlite")
     with Ledger.open(again) as restored:
         assert restored.estimates() == (estimate,)
-        assert restored.table_source(1) == file_shop.ledger.table_source(1)
+        assert restored.content(restored.table(1).source) == file_shop.ledger.content(file_shop.ledger.table(1).source)
         assert restored.check().sound
 
 

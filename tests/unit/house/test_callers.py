@@ -30,11 +30,8 @@ WAITING: dict[str, tuple[str, ...]] = {
         "markdown_asks", "auction_reserve", "auction_revenue", "Simulation.normals", "append_offer",
     ),
     "Python: to stand on the public surface, or to go": (
-        "from_frame", "consumer_price_index", "schema_to_toml", "Vehicle.frame",
+        "from_frame", "consumer_price_index", "schema_to_toml",
         "Vehicle.with_attributes",
-    ),
-    "ledger: to get a page, or to go": (
-        "Reader.table_source",
     ),
 }  # fmt: skip
 

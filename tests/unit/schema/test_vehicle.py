@@ -143,7 +143,7 @@ def test_files_that_cannot_be_read(tmp_path):
 
 
 def test_the_frame_is_typed_for_the_regression():
-    frame = parse_vehicle(TERN, VINTAGE, "t").frame(VINTAGE)
+    frame = vehicles_frame([parse_vehicle(TERN, VINTAGE, "t")], VINTAGE)
     assert list(frame.columns) == list(VINTAGE.names)
     assert frame.index.tolist() == ["t"]
     condition = frame["condition"].dtype
