@@ -119,7 +119,7 @@ def _missing_cells(
                 str(text),
                 "missing_value",
                 f"{attribute.name} is missing.",
-                f"Fill in {attribute.name}; the schema does not do without it.",
+                f"Fill in {attribute.name}; the schema requires it.",
             )
     elif attribute.missing == "lowest" and blank.any():
         lowest = lowest_value(attribute)

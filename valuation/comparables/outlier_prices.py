@@ -20,7 +20,18 @@ _SWEEPS = 5
 _FAR_APART = math.log(2)
 _LEAST_SCALE = 0.15
 _SCALES = 5.5
+"""How many standard deviations off a price must lie: beyond any honest price, heavy tails included.
+
+Chosen, not derived: on 100 simulated tables each of 20 and of 60 sales (scatter of 0.3 in logs, t with 4 degrees of
+freedom) 4.5 and 5.5 found the same planted digits and raised the same false alarms; at 20 sales 6.5 missed two more.
+"""
+
 _WINDOW = 0.45
+"""How far from a power of ten, in logs (a factor of 1.6), the price may lie.
+
+A compromise: at 60 sales of the same simulation 0.3, 0.45 and 0.6 found 56, 78 and 89 of 100 planted digits, and raised
+8, 9 and 11 false alarms in 100 tables without any.
+"""
 
 Codes = npt.NDArray[np.intp]
 Floats = npt.NDArray[np.float64]

@@ -113,7 +113,7 @@ def _outcome_problem(text: str, words: dict[str, str]) -> CellFault:
         return CellFault("missing_outcome", "The outcome is missing.", accepted)
     close = nearest(text, words)
     hint = f" Nearest is {words[close[0]]}." if close else ""
-    return CellFault("unknown_outcome", f"'{text}' is no outcome.", accepted + hint)
+    return CellFault("unknown_outcome", f"'{text}' is not an outcome.", accepted + hint)
 
 
 def read_dates(

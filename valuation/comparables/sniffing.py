@@ -91,7 +91,7 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
             continue
         if not _is_binary(text):
             return text, encoding.removesuffix("-sig")
-    raise TableError(f"Cannot read '{name}': it is not text, so it is no CSV table. {_ACCEPTED}")
+    raise TableError(f"Cannot read '{name}': it is not text, so it is not a CSV table. {_ACCEPTED}")
 
 
 def _is_binary(text: str) -> bool:

@@ -15,6 +15,7 @@ from valuation.ledger.canonical import fingerprint
 from valuation.ledger.database import Database
 from valuation.ledger.layout import COLUMNS, CONTENTS
 from valuation.ledger.records import KINDS, EstimateRecord, Record
+from valuation.text.spelling import counted
 
 Repeat = Callable[[EstimateRecord], str]
 """Makes a stored estimate again and gives its summary as canonical JSON."""
@@ -78,14 +79,16 @@ class CheckReport:
     def words(self) -> str:
         """The outcome in a sentence or two."""
         count = sum(self.records.values())
-        looked = f"{count} records and {self.contents} files and texts were checked against their fingerprints"
+        kept = counted(self.contents, "file or text", "files and texts")
+        looked = f"{counted(count, 'record')} and {kept} were checked against their fingerprints"
         if self.repeated is not None:
-            looked += f", and {self.repeated} of {self.records['estimate']} estimates came out the same to the last bit"
+            made = counted(self.records["estimate"], "estimate")
+            looked += f", and {self.repeated} of {made} came out the same to the last bit"
         if self.sound:
             return f"The ledger is sound: {looked}."
         if any(problem.changed for problem in self.problems):
             found = len(self.problems)
-            return f"The ledger is not sound: {looked}; problems found: {found}. Restore the newest backup."
+            return f"The ledger is not sound: {looked}; {counted(found, 'problem')} found. Restore the newest backup."
         return (
             f"Nothing in the ledger was changed since it was written: {looked}. The others come out otherwise with "
             "this version of the program; what was written stands. Keep that version to make them again."

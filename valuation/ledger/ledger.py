@@ -60,7 +60,7 @@ class Ledger(SellSide):
         Raises
         ------
         LedgerError
-            If it cannot be opened or written, is no ledger, holds less than was written to it, or was written by a
+            If it cannot be opened or written, is not a ledger, holds less than was written to it, or was written by a
             newer program.
         """
         database = Database(address, wait)
@@ -130,7 +130,7 @@ class Ledger(SellSide):
         Raises
         ------
         LedgerError
-            If the backup is no ledger, is newer than this program or does not pass the check, or the target exists.
+            If the backup is not a ledger, is newer than this program or does not pass the check, or the target exists.
         """
 
         def verify(copy: Path) -> checking.CheckReport:

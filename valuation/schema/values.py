@@ -107,7 +107,7 @@ def _level(attribute: Attribute, text: str) -> str | CellFault | None:
         mend = f"Write '{level_index(attribute)[level_key(close[0])]}' if that is meant; accepted are {names}."
     else:
         mend = f"Write one of {names}, or add {shown(text)} to the aliases of a level in the schema."
-    return CellFault("unknown_level", f"{shown(text)} is no level of {attribute.name}.", mend)
+    return CellFault("unknown_level", f"{shown(text)} is not a level of {attribute.name}.", mend)
 
 
 def _open_level(attribute: Attribute, text: str, reading: Reading) -> str:
@@ -147,7 +147,7 @@ def _possible(attribute: Attribute, text: str, number: float) -> float | CellFau
     low, high = attribute.minimum, attribute.maximum
     if attribute.role is Role.COUNT and (not number.is_integer() or number < 0):
         return CellFault(
-            "not_a_count", f"'{text}' is no count of {attribute.title}.", "Write a whole number such as 2."
+            "not_a_count", f"'{text}' is not a count of {attribute.title}.", "Write a whole number such as 2."
         )
     if (low is None or number >= low) and (high is None or number <= high):
         return number
@@ -155,7 +155,7 @@ def _possible(attribute: Attribute, text: str, number: float) -> float | CellFau
     if low is not None and low >= 1000 and 0 <= number < 100:
         return CellFault(
             "impossible_number",
-            f"'{text}' is no {attribute.title} in full; possible is {span}.",
+            f"'{text}' is not a full {attribute.title}; possible is {span}.",
             f"Write all four digits, such as {1900 + int(number)}.",
         )
     return CellFault(

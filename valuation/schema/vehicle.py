@@ -131,7 +131,7 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
     ------
     VehicleError
         If an attribute is unknown or given twice, a level of a closed scale is unknown (the nearest is named), a
-        number is impossible, or an attribute is missing that the schema refuses to do without.
+        number is impossible, or an attribute is missing that the schema requires.
     """
     if not isinstance(mapping, Mapping):
         raise VehicleError(f"Cannot value '{name}': found {mapping!r}; a table of attributes is needed.")
@@ -157,8 +157,8 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
     for attribute in schema.attributes:
         if attribute.missing == "refuse" and attribute.name not in values:
             raise VehicleError(
-                f"Cannot value '{title}': its {attribute.title} is missing, and the schema '{schema.name}' does not "
-                f"do without it. Add '{attribute.name}'.",
+                f"Cannot value '{title}': its {attribute.title} is missing, and the schema '{schema.name}' "
+                f"requires it. Add '{attribute.name}'.",
                 where=attribute.name,
             )
     return Vehicle(title, {a: values[a] for a in schema.names if a in values})
@@ -194,7 +194,7 @@ def _value(attribute: Attribute, raw: Any, title: str, schema: Schema) -> Value 
         )
     if isinstance(raw, float) and raw != raw:
         raise VehicleError(
-            f"Cannot value '{title}': {attribute.name} is NaN, which is no number. Write the number, or leave "
+            f"Cannot value '{title}': {attribute.name} is NaN, which is not a number. Write the number, or leave "
             f"'{attribute.name}' out if it is not known."
         )
     value = read_value(attribute, as_text(raw), schema.reading())

@@ -84,7 +84,7 @@ def _whole(text: str) -> int:
 
 
 def _no_number(text: str) -> NoReturn:
-    raise ValueError(f"holds {text}, which is no number")
+    raise ValueError(f"holds {text}, which is not a number")
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -143,7 +143,7 @@ def test_only_the_desk_s_own_files_are_served(fresh):
 
 
 def test_an_uploaded_file_is_never_handed_out_as_a_page(fresh):
-    """12.5.2: what looks like a page is no table, and no address hands out what was brought as one."""
+    """12.5.2: what looks like a page is not a table, and no address hands out what was brought as one."""
     page = b"<!DOCTYPE html><script>alert(1)</script>"
     assert fresh.post("/api/v1/comparables", files={"file": ("t.html", page)}).status_code == 422
     hostile = TABLE.replace("worn", "<script>alert(1)</script>").encode()

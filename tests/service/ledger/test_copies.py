@@ -63,7 +63,7 @@ def test_restore_refusals(file_shop, tmp_path):
     with pytest.raises(LedgerError, match=r"Cannot restore from '.*photo.jpg': it is not a ledger, nor any SQLite"):
         Ledger.restore(tmp_path / "photo.jpg", tmp_path / "r.sqlite")
     sqlite3.connect(tmp_path / "empty.sqlite").executescript("CREATE TABLE songs (title)").connection.close()
-    with pytest.raises(LedgerError, match=r"Cannot restore from '.*empty.sqlite': it is no ledger"):
+    with pytest.raises(LedgerError, match=r"Cannot restore from '.*empty.sqlite': it is not a ledger"):
         Ledger.restore(tmp_path / "empty.sqlite", tmp_path / "r.sqlite")
     with pytest.raises(LedgerError, match="Use the server's own tool: pg_restore"):
         Ledger.restore(copy, "postgresql://shop@localhost/ledger")

@@ -51,7 +51,7 @@ def test_years_beyond_measure_are_refused(years, shop, model_file, capsys):
     ("text", "words"),
     [
         ("[" * 5000, "damaged, since it"),
-        ('{"a": NaN}', "holds NaN, which is no number"),
+        ('{"a": NaN}', "holds NaN, which is not a number"),
         ('{"format": ' + "[" * 90 + "]" * 90 + "}", "within each other"),
     ],
 )
@@ -73,4 +73,4 @@ def test_a_vehicle_of_nan_is_refused(tmp_path, model_file, capsys):
     file = tmp_path / "vehicle.toml"
     file.write_text('name = "v"\nmodel_year = nan\nfamily = "Garrow Wren"\n')
     assert main(["estimate", str(file), "--model", str(model_file)]) == 3
-    assert "model_year is NaN, which is no number" in capsys.readouterr().err
+    assert "model_year is NaN, which is not a number" in capsys.readouterr().err

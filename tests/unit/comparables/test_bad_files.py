@@ -45,8 +45,8 @@ def zipped(**entries):
         (b"PAR1 but not really PAR1", "it starts as a Parquet file and is damaged"),
         (b"<!doctype html><table>", "it is a web page or XML, not a table"),
         (b'[{"price": 1}]', "it is JSON, not a table"),
-        (b"date,price\n\x00\x01\x02\x03\x04", "it is not text, so it is no CSV table"),
-        (bytes(range(256)) * 20, "it is not text, so it is no CSV table"),
+        (b"date,price\n\x00\x01\x02\x03\x04", "it is not text, so it is not a CSV table"),
+        (bytes(range(256)) * 20, "it is not text, so it is not a CSV table"),
         (
             b"date~price~outcome\n2024-05-31~5~sold\n",
             r"a single column, headed 'date~price~outcome'\. Columns are parted by",
