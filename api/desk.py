@@ -15,7 +15,7 @@ from api.jobs import RETRY_SECONDS, Job, JobBoard
 from api.problems import Refusal, not_found
 from api.settings import Settings
 from valuation.errors import LedgerError, TableError
-from valuation.schema import Schema
+from valuation.schema import Schema, schema_from_dict
 
 if TYPE_CHECKING:
     from api.intake import Brought, Draft
@@ -169,7 +169,7 @@ class Desk:
         """The schema that a table version is read with."""
         import json
 
-        return self._tables.get(("schema", table.id), lambda: Schema.from_dict(json.loads(table.schema)))
+        return self._tables.get(("schema", table.id), lambda: schema_from_dict(json.loads(table.schema)))
 
     def text_table(self, table: TableRecord) -> TextTable:
         """The cells of a table version as text."""

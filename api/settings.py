@@ -63,8 +63,8 @@ class Settings(BaseModel):
     def _guarded(self) -> Self:
         if not is_loopback(self.host) and len(self.token.get_secret_value()) < 12:
             raise ValueError(
-                f"Cannot listen on {self.host!r}: it can be reached from other computers and no token of 12 signs or "
-                "more is set. Set VALUATION_TOKEN, or listen on 127.0.0.1."
+                f"Cannot listen on {self.host!r}: it can be reached from other computers and no token of 12 characters "
+                "or more is set. Set VALUATION_TOKEN, or listen on 127.0.0.1."
             )
         return self
 

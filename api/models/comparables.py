@@ -32,7 +32,7 @@ class FaultAnswer(BaseModel):
     row: int = Field(description="0 for the whole table.", examples=[41])
     column: str = Field(examples=["condition"])
     value: str = Field(examples=["drvier"])
-    why: str = Field(examples=["'drvier' is no level of condition."])
+    why: str = Field(examples=["'drvier' is not a level of condition."])
     mend: str = Field(examples=["Write 'driver' if that is meant."])
     code: str = Field(examples=["unknown_level"])
     sets_aside: bool

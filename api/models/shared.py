@@ -60,7 +60,11 @@ class Asked(BaseModel):
         layer = [data]
         while layer:
             for one in layer:
-                if isinstance(one, str) and not one.isascii() and any("\ud800" <= sign <= "\udfff" for sign in one):
+                if (
+                    isinstance(one, str)
+                    and not one.isascii()
+                    and any("\ud800" <= character <= "\udfff" for character in one)
+                ):
                     raise ValueError(f"half a character in the text {shown(one)}; whole characters are accepted")
                 if isinstance(one, int) and abs(one) > MOST_WHOLE:
                     raise ValueError(f"{shown(one)} is too large; at most {MOST_WHOLE:.0e} is accepted")

@@ -2,9 +2,9 @@
 
     python -m benchmarks.faults.fuzz [--inputs 100000] [--seconds 1500] [--seed 1]
 
-Starts from one good file of each kind, breaks it in one to four ways (bytes, signs, tokens that have broken readers
-before, cells of the archive inside a workbook, values below a model's right seal), and feeds it to the loader. Prints
-one line for each loader; the exit code is 1 when anything but a refusal of the project's own escaped.
+Starts from one good file of each kind, breaks it in one to four ways (bytes, characters, tokens that have broken
+readers before, cells of the archive inside a workbook, values below a model's right seal), and feeds it to the loader.
+Prints one line for each loader; the exit code is 1 when anything but a refusal of the project's own escaped.
 """
 
 from __future__ import annotations

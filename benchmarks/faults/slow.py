@@ -1,7 +1,7 @@
 """``python -m benchmarks.faults.slow``: clients that dribble, stall or never read do not keep others waiting.
 
-Some hundred connections at once send the head of a request a sign at a time, or the body, or say nothing at all, or ask
-for pages and never read an answer. Meanwhile somebody works as usual, and is timed.
+Some hundred connections at once send the head of a request a character at a time, or the body, or say nothing at all,
+or ask for pages and never read an answer. Meanwhile somebody works as usual, and is timed.
 """
 
 from __future__ import annotations

@@ -37,7 +37,7 @@ ODS = (
 ENTITIES = '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa">{}]>'.format(
     "".join(f'<!ENTITY {chr(98 + i)} "{10 * f"&{chr(97 + i)};"}">' for i in range(9))
 )
-"""Ten times ten times ten ...: a page of text that stands for ten thousand million signs."""
+"""Ten times ten times ten ...: a page of text that stands for ten thousand million characters."""
 
 
 def measure(sizes: Sequence[int] = (50, 500), millions: int = 200) -> Sequence[Finding]:
@@ -133,7 +133,7 @@ def _read(wire: socket.socket) -> Answer:
 
 
 def bombs(millions: int) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
-    """What each is, its file's name and how it is made; the larger ones scale with ``millions`` of signs or rows."""
+    """What each is, its file's name and how it is made; the larger ones have ``millions`` of characters or rows."""
     row = "<row>" + '<c t="inlineStr"><is><t>a</t></is></c>' * 4 + "</row>"
     header = '<row><c t="inlineStr"><is><t>price</t></is></c><c t="inlineStr"><is><t>outcome</t></is></c></row>'
     yield "XLSX of endless rows", "rows.xlsx", lambda: xlsx(SHEET, [header], row, millions)
@@ -175,7 +175,7 @@ def bombs(millions: int) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
 
 
 def xlsx(frame: str, start: Sequence[str], repeated: str, millions: int, end: str = "") -> bytes:
-    """A workbook whose one sheet repeats a piece of text until it has so many million signs."""
+    """A workbook whose one sheet repeats a piece of text until it has so many million characters."""
     from openpyxl import Workbook
 
     plain = io.BytesIO()
@@ -184,7 +184,7 @@ def xlsx(frame: str, start: Sequence[str], repeated: str, millions: int, end: st
 
 
 def ods(doctype: str, start: Sequence[str], repeated: str, millions: int, end: str = "") -> bytes:
-    """A spreadsheet whose one table repeats a piece of text until it has so many million signs."""
+    """A spreadsheet whose one table repeats a piece of text until it has so many million characters."""
     from odf.opendocument import OpenDocumentSpreadsheet
 
     plain = io.BytesIO()
@@ -227,7 +227,7 @@ def parquet(millions: int) -> bytes:
 
 
 def parquet_cell(millions: int) -> bytes:
-    """Two rows, of which one holds so many million signs."""
+    """Two rows, of which one holds so many million characters."""
     import pyarrow as pa
     import pyarrow.parquet as pq
 

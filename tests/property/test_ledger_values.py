@@ -67,7 +67,7 @@ def test_table(ledger, source, schema, name):
     table = ledger.add_table(
         name=name, schema=schema, source=source, source_name="s", fingerprint=fingerprint(source), rows=1, faults=0
     )
-    assert ledger.table_source(table.id) == source
+    assert ledger.content(ledger.table(table.id).source) == source
     assert json.loads(ledger.table(table.id).schema) == schema
 
 

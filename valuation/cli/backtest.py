@@ -13,19 +13,19 @@ from valuation.cli.show import bullet, heading, notes, paragraph, print_json
 from valuation.evidence.backtest import BackTest
 
 
-def backtest(words: argparse.Namespace) -> int:
+def backtest(arguments: argparse.Namespace) -> int:
     """Walk through the table in time and count how many sales fell inside."""
-    comparables = comparables_of(words, Path(words.table))
+    comparables = comparables_of(arguments, Path(arguments.table))
     with progress("Pricing past sales as if unseen") as state:
-        report = answer(comparables, words.coverage, progress=state.tell)
-    if words.json:
+        report = answer(comparables, arguments.coverage, progress=state.tell)
+    if arguments.json:
         print_json(report.as_dict())
     else:
         show_backtest(report)
-    if words.pictures:
+    if arguments.pictures:
         from valuation.sheets.backtest_pictures import write_pictures
 
-        for path in write_pictures(report, words.pictures):
+        for path in write_pictures(report, arguments.pictures):
             print(f"Wrote {path}.")
     return DONE
 

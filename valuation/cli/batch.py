@@ -8,23 +8,26 @@ from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
 from valuation.cli.show import notes
 from valuation.regression.saved import load_model
+from valuation.text.spelling import counted
 
 
-def batch(words: argparse.Namespace) -> int:
+def batch(arguments: argparse.Namespace) -> int:
     """Value a table of vehicles in chunks and write one row each."""
     from valuation.regression.batch import value_file
 
-    model = load_model(words.model)
+    model = load_model(arguments.model)
     with progress("Valuing") as state:
         done = value_file(
             model,
-            words.vehicles,
-            words.out,
-            as_of=words.as_of,
-            coverage=words.coverage,
-            chunk_rows=words.chunk,
+            arguments.vehicles,
+            arguments.out,
+            as_of=arguments.as_of,
+            coverage=arguments.coverage,
+            chunk_rows=arguments.chunk,
             tell=state.tell,
         )
-    print(f"Wrote {done.rows:,} estimates to {words.out}; {done.refused:,} rows could not be valued and say why there.")
+    print(f"Wrote {counted(done.rows, 'row')} to {arguments.out}.")
+    if done.refused:
+        print(f"{counted(done.refused, 'row')} could not be valued; the column 'remark' says why.")
     notes((*model.notes, *model.table_notes))
     return DONE

@@ -14,10 +14,10 @@ from valuation.comparables.table import Comparables, Fault
 MOST_SHOWN = 40
 
 
-def check(words: argparse.Namespace) -> int:
+def check(arguments: argparse.Namespace) -> int:
     """Read a table and print what is wrong with it and how to mend it."""
-    comparables = comparables_of(words, Path(words.table))
-    if words.json:
+    comparables = comparables_of(arguments, Path(arguments.table))
+    if arguments.json:
         print_json(answer(comparables))
     else:
         show_check(comparables)

@@ -34,7 +34,7 @@ FINDS = {"the pickup in the long barn": "haywain-*.toml", "the convertible behin
 """The two finds and the files of their plans."""
 
 
-def demo(words: argparse.Namespace) -> int:
+def demo(arguments: argparse.Namespace) -> int:
     """Go through the demo."""
     folder = demo_folder()
     truth = read_toml(read_text_file(folder / "true_effects.toml"))
@@ -55,7 +55,7 @@ def demo(words: argparse.Namespace) -> int:
     _show_subjects(model, vehicles, folder, as_of)
     heading("3. What was recovered from the table, beside the truth")
     _show_recovered(model, vehicles[0], as_of, truth)
-    if not words.quick:
+    if not arguments.quick:
         heading("4. How far to trust it: past sales priced as if unseen")
         with progress("Pricing past sales as if unseen") as state:
             show_backtest(back_test(comparables, progress=state.tell))

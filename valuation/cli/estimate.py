@@ -16,11 +16,11 @@ from valuation.regression.model import Valuation
 from valuation.schema import read_vehicle
 
 
-def estimate(words: argparse.Namespace) -> int:
+def estimate(arguments: argparse.Namespace) -> int:
     """Value a vehicle."""
-    model = model_for(words, near=words.vehicle)
-    found = answer(model, read_vehicle(words.vehicle, model.schema), as_of_day(words), words.coverage)
-    if words.json:
+    model = model_for(arguments, near=arguments.vehicle)
+    found = answer(model, read_vehicle(arguments.vehicle, model.schema), as_of_day(arguments), arguments.coverage)
+    if arguments.json:
         print_json(found.as_dict())
     else:
         show_estimate(found)

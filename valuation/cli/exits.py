@@ -9,7 +9,7 @@ FAULTS_FOUND = 1
 """``valuation check`` found rows that are set aside."""
 
 USAGE = 2
-"""The words of the command are off; the usage is printed."""
+"""Invalid arguments; the usage is printed."""
 
 REFUSED = 3
 """The input was refused; the message says why and what to do."""

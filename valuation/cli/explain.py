@@ -18,13 +18,13 @@ MOST_EFFECTS = 40
 MOST_SALES = 6
 
 
-def explain(words: argparse.Namespace) -> int:
+def explain(arguments: argparse.Namespace) -> int:
     """Say why the estimate is what it is."""
-    model = model_for(words, near=words.vehicle)
-    vehicle = read_vehicle(words.vehicle, model.schema)
+    model = model_for(arguments, near=arguments.vehicle)
+    vehicle = read_vehicle(arguments.vehicle, model.schema)
     with progress("Gathering the evidence"):
-        found = answer(model, vehicle, as_of_day(words), words.coverage)
-    if words.json:
+        found = answer(model, vehicle, as_of_day(arguments), arguments.coverage)
+    if arguments.json:
         print_json(found.as_dict())
     else:
         show_evidence(found)

@@ -13,12 +13,12 @@ from valuation.regression.model import PriceModel
 from valuation.regression.saved import save_model
 
 
-def fit(words: argparse.Namespace) -> int:
+def fit(arguments: argparse.Namespace) -> int:
     """Fit and save."""
-    comparables = comparables_of(words, Path(words.table))
+    comparables = comparables_of(arguments, Path(arguments.table))
     with progress(f"Fitting {comparables.n_usable} rows"):
-        model = PriceModel.fit(comparables, **leaned_on(words))
-    target = save_model(model, words.out)
+        model = PriceModel.fit(comparables, **leaned_on(arguments))
+    target = save_model(model, arguments.out)
     print(f"Saved {target} and its card {target.with_suffix('.md')}.")
     notes((*model.notes, *model.table_notes))
     return DONE

@@ -20,35 +20,35 @@ TABLE_NAMES = ("comparables.csv", "comparables.xlsx", "comparables.ods", "compar
 SCHEMA_NAME = "schema.toml"
 
 
-def schema_for(words: argparse.Namespace, table: Path) -> Schema:
+def schema_for(arguments: argparse.Namespace, table: Path) -> Schema:
     """The schema named, else ``schema.toml`` beside the table, else the vintage-vehicle default."""
-    if words.schema:
-        return read_schema(words.schema)
+    if arguments.schema:
+        return read_schema(arguments.schema)
     beside = table.parent / SCHEMA_NAME
     return read_schema(beside) if beside.exists() else default_schema()
 
 
-def comparables_of(words: argparse.Namespace, table: Path) -> Comparables:
+def comparables_of(arguments: argparse.Namespace, table: Path) -> Comparables:
     """Read the table with its schema."""
     from valuation.comparables import read_comparables
 
     with progress(f"Reading {table.name}"):
-        return read_comparables(table, schema_for(words, table), sheet=words.sheet)
+        return read_comparables(table, schema_for(arguments, table), sheet=arguments.sheet)
 
 
-def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
+def model_for(arguments: argparse.Namespace, near: str | None = None) -> PriceModel:
     """The saved model named, else one fitted to the table named or found.
 
     Parameters
     ----------
-    words : Namespace
-        The command's words.
+    arguments : Namespace
+        As the command line was parsed.
     near : str, optional
         A file (a plan, a vehicle) beside or above which a table is looked for when none is named.
     """
-    if words.model:
-        other = getattr(words, "lean_on", None)
-        for word, given in (("an index", words.index), ("a sheet", words.sheet), ("a model to lean on", other)):
+    if arguments.model:
+        other = getattr(arguments, "lean_on", None)
+        for word, given in (("an index", arguments.index), ("a sheet", arguments.sheet), ("a model to lean on", other)):
             if given:
                 raise TableError(
                     f"Cannot use {word} with a saved model: its sales are not in the file. "
@@ -56,21 +56,21 @@ def model_for(words: argparse.Namespace, near: str | None = None) -> PriceModel:
                 )
         from valuation.regression.saved import load_model
 
-        return load_model(words.model)
-    table = Path(words.comparables) if words.comparables else _table_near(near)
-    comparables = comparables_of(words, table)
-    if words.index:
+        return load_model(arguments.model)
+    table = Path(arguments.comparables) if arguments.comparables else _table_near(near)
+    comparables = comparables_of(arguments, table)
+    if arguments.index:
         from valuation.evidence.deflation import deflate
         from valuation.evidence.price_index import read_price_index
 
-        comparables = deflate(comparables, read_price_index(words.index), as_of_day(words))
+        comparables = deflate(comparables, read_price_index(arguments.index), as_of_day(arguments))
     with progress(f"Fitting {comparables.n_usable} rows of {table.name}"):
-        return PriceModel.fit(comparables, **leaned_on(words))
+        return PriceModel.fit(comparables, **leaned_on(arguments))
 
 
-def leaned_on(words: argparse.Namespace) -> dict[str, PriceModel]:
+def leaned_on(arguments: argparse.Namespace) -> dict[str, PriceModel]:
     """The model named to lean on, as a setting of the fit; none where the command has no such word or none is given."""
-    name = getattr(words, "lean_on", None)
+    name = getattr(arguments, "lean_on", None)
     if not name:
         return {}
     from valuation.regression.saved import load_model
@@ -110,6 +110,6 @@ def amount_in(money: Money | None, currency: str, what: str) -> float | None:
     return money.amount
 
 
-def as_of_day(words: argparse.Namespace) -> dt.date:
+def as_of_day(arguments: argparse.Namespace) -> dt.date:
     """The day named, else today."""
-    return day_of(words.as_of)
+    return day_of(arguments.as_of)

@@ -12,22 +12,22 @@ SHOWN = 10
 """Problems that are listed one by one."""
 
 
-def ledger(words: argparse.Namespace) -> int:
+def ledger(arguments: argparse.Namespace) -> int:
     """Carry out one of the three."""
-    if words.what == "restore":
+    if arguments.what == "restore":
         Ledger.restore(
-            words.copy,
-            words.ledger,
+            arguments.copy,
+            arguments.ledger,
             repeat=repeat_estimate,
-            accept_loss=words.accept_loss,
-            replace=words.replace,
+            accept_loss=arguments.accept_loss,
+            replace=arguments.replace,
         )
-        print(f"Restored {words.ledger} from {words.copy}.")
+        print(f"Restored {arguments.ledger} from {arguments.copy}.")
         return DONE
-    with Ledger.open(words.ledger, incomplete=words.what == "check") as book:
-        if words.what == "backup":
-            book.backup(words.copy)
-            print(f"Backed up {words.ledger} to {words.copy}.")
+    with Ledger.open(arguments.ledger, incomplete=arguments.what == "check") as book:
+        if arguments.what == "backup":
+            book.backup(arguments.copy)
+            print(f"Backed up {arguments.ledger} to {arguments.copy}.")
             return DONE
         report = book.check(repeat=repeat_estimate(book))
     print(report.words())

@@ -1,4 +1,4 @@
-"""The words of every command. Imports nothing but argparse, so that help answers at once."""
+"""The arguments of every command. Imports nothing but argparse, so that help answers at once."""
 
 from __future__ import annotations
 
@@ -30,7 +30,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
 """Module of this room and function for each command."""
 
 _EPILOG = """\
-exit codes: 0 answered; 1 'check' found rows to mend; 2 wrong words; 3 input refused, the message says why; 130 stopped.
+exit codes: 0 answered; 1 'check' found rows to mend; 2 invalid arguments; 3 input refused, the message says why;
+130 stopped.
 An estimate from the table it was given; no licensed appraisal."""
 
 

@@ -1,4 +1,4 @@
-"""Parse the words, run the command, turn a refusal into a message and an exit code."""
+"""Parse the arguments, run the command, turn a refusal into a message and an exit code."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from valuation.threads import one_thread
 def run(argv: Sequence[str] | None = None) -> int:
     """Run one command line and answer its exit code."""
     one_thread()
-    words = build_parser().parse_args(argv)
-    module, function = COMMANDS[words.command]
+    arguments = build_parser().parse_args(argv)
+    module, function = COMMANDS[arguments.command]
     try:
-        answer: int = getattr(import_module(f"valuation.cli.{module}"), function)(words)
+        answer: int = getattr(import_module(f"valuation.cli.{module}"), function)(arguments)
         sys.stdout.flush()
         return answer
     except ValuationError as refusal:

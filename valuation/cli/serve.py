@@ -9,10 +9,10 @@ from importlib import import_module
 from valuation.cli.exits import DONE
 
 
-def serve(words: argparse.Namespace) -> int:
-    """Start the service; what the words leave open stands in the environment (``VALUATION_...``) or has a default."""
+def serve(arguments: argparse.Namespace) -> int:
+    """Start the service; what is not given comes from the environment (``VALUATION_...``) or has a default."""
     for name in ("ledger", "host", "port"):
-        value = getattr(words, name)
+        value = getattr(arguments, name)
         if value is not None:
             os.environ[f"VALUATION_{name.upper()}"] = str(value)
     # By name, since nothing in the library may depend on the service that stands on top of it.

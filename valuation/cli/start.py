@@ -27,9 +27,9 @@ awards = "none"
 """
 
 
-def start(words: argparse.Namespace) -> int:
+def start(arguments: argparse.Namespace) -> int:
     """Write the files; what is there already stays as it is and stops the command."""
-    folder = Path(words.folder)
+    folder = Path(arguments.folder)
     targets = {name: folder / name for name in ("comparables.csv", "schema.toml", "vehicle.toml", "plan.toml")}
     there = [path.name for path in targets.values() if path.exists()]
     if there:

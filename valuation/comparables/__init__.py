@@ -1,4 +1,4 @@
-"""Comparables: reading a table of sales, finding its faults row by row, and putting its prices on one footing."""
+"""Comparables: reading a table of sales, finding its faults row by row, and putting its prices on one basis."""
 
 from valuation.comparables.faults import FAULT_CODES
 from valuation.comparables.reader import from_frame, read_comparables

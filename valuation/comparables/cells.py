@@ -18,7 +18,7 @@ from valuation.notes import Note
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC, lowest_value
 from valuation.schema.schema import Schema
-from valuation.schema.values import Problem, Value, read_value
+from valuation.schema.values import CellFault, Value, read_value
 from valuation.text.numbers import decimal_mark
 from valuation.text.spelling import counted, level_key, nearest
 
@@ -89,16 +89,16 @@ def _read_column(
     mark = column_mark(texts, table, schema.decimal_mark) if attribute.role in NUMERIC else ""
     reading = schema.reading(mark, today)
     read = [read_value(attribute, text, reading) for text in texts]
-    known: list[Value | None] = [None if isinstance(value, Problem) else value for value in read]
+    known: list[Value | None] = [None if isinstance(value, CellFault) else value for value in read]
     if attribute.role is Role.NOMINAL and not attribute.levels:
         known = _join_spellings(attribute, known, np.bincount(codes, minlength=len(texts)), notes)
     for code, problem in enumerate(read):
-        if isinstance(problem, Problem):
+        if isinstance(problem, CellFault):
             faults.add_problem(column.index[codes == code], header, texts[code], problem)
     values = spread(known, codes)
     if attribute.role is Role.NOMINAL and not attribute.levels:
         _suspect_spellings(values, column, header, faults)
-    _missing_cells(values, spread([isinstance(v, Problem) for v in read], codes), column, attribute, faults, notes)
+    _missing_cells(values, spread([isinstance(v, CellFault) for v in read], codes), column, attribute, faults, notes)
     return values
 
 
@@ -119,7 +119,7 @@ def _missing_cells(
                 str(text),
                 "missing_value",
                 f"{attribute.name} is missing.",
-                f"Fill in {attribute.name}; the schema does not do without it.",
+                f"Fill in {attribute.name}; the schema requires it.",
             )
     elif attribute.missing == "lowest" and blank.any():
         lowest = lowest_value(attribute)
@@ -171,7 +171,7 @@ def _suspect_spellings(values: ObjectArray, column: pd.Series[Any], header: str,
 
 def _alike(word: str, level: str) -> bool:
     """Whether two words differ by a slip of the pen: at most two letters, and no figure."""
-    figures = ["".join(sign for sign in text if sign.isdigit()) for text in (word, level)]
+    figures = ["".join(character for character in text if character.isdigit()) for text in (word, level)]
     return figures[0] == figures[1] and _distance(level_key(word), level_key(level)) <= 2 and len(level) >= 5
 
 

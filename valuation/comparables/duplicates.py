@@ -95,5 +95,5 @@ def _same_source(sales: pd.DataFrame) -> Iterator[Hashable]:
     counts = Counter(keys)
     telling = 2 * len(counts) >= sum(counts.values()) - counts.get("", 0)  # most sources name one sale
     for key, outcome in zip(keys, sales["outcome"], strict=True):
-        points = any(sign.isdigit() for sign in key) or "/" in key
+        points = any(character.isdigit() for character in key) or "/" in key
         yield (key, outcome) if telling and points and counts[key] <= _SHARED_AT_MOST else None

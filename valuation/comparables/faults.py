@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from valuation.comparables.table import Fault
-from valuation.schema.values import Problem
+from valuation.schema.values import CellFault
 
 FAULT_CODES = {
     "ambiguous_currency": "A price names no currency in a table of several.",
@@ -13,31 +13,31 @@ FAULT_CODES = {
     "column_twice": "Two headers mean the same column; the second is not used.",
     "currency_conflict": "Two cells of one row name different currencies.",
     "currency_without_rate": "A price is in a currency for which the schema has no rate.",
-    "doubtful_premium": "A premium or fee is no amount, or too small or too large to be one.",
-    "duplicate_sale": "The same sale stands in an earlier row.",
+    "doubtful_premium": "A premium or fee is not an amount, or is too small or too large to be one.",
+    "duplicate_sale": "The same sale is in an earlier row.",
     "early_date": "A sale date lies before the schema's earliest.",
     "extra_cells": "A row has more cells than there are headers.",
     "future_date": "A sale date lies in the future.",
-    "impossible_date": "A date is no whole date, or a day that does not exist.",
+    "impossible_date": "A date is incomplete, or names a day that does not exist.",
     "impossible_number": "A number lies outside what the schema says is possible.",
     "likely_misspelling": "A level seen once is spelled almost like a common one.",
     "missing_column": "A column that is needed is not in the table.",
     "missing_date": "A sale has no date.",
     "missing_outcome": "A row does not say how its price came about.",
     "missing_price": "A row has no price.",
-    "missing_value": "A cell is blank that the schema does not do without.",
-    "not_a_count": "A count is no whole number.",
+    "missing_value": "A cell is blank that the schema requires.",
+    "not_a_count": "A count is not a whole number.",
     "not_a_flag": "A yes-or-no cell is neither.",
-    "not_a_number": "A cell that needs a number holds none.",
+    "not_a_number": "A cell that needs a number does not hold one.",
     "not_arms_length": "The sale was not between strangers in an open market.",
     "price_infinite": "A price is infinite.",
     "price_negative": "A price is below zero.",
-    "price_not_a_number": "A price is no number, or could be two.",
+    "price_not_a_number": "A price is not a number, or can be read as two.",
     "price_zero": "A price is zero.",
     "slipped_digit": "A price is about ten times, or a tenth of, what its neighbours suggest.",
     "unknown_column": "The schema does not know this column; it is kept and not used.",
-    "unknown_level": "A word is none of the attribute's levels.",
-    "unknown_outcome": "A word is none of the outcomes.",
+    "unknown_level": "A word is not one of the attribute's levels.",
+    "unknown_outcome": "A word is not one of the outcomes.",
 }
 """Every fault code with what it means in one sentence."""
 
@@ -62,7 +62,7 @@ class FaultList:
         shown = value if len(value) <= 200 else f"{value[:200]}…"
         self._faults.append(Fault(int(row), column, shown, why, mend, code, sets_aside))
 
-    def add_problem(self, rows: Iterable[int], column: str, value: str, problem: Problem) -> None:
+    def add_problem(self, rows: Iterable[int], column: str, value: str, problem: CellFault) -> None:
         """Take down the same problem of one column for every row that holds the same value."""
         for row in rows:
             self.add(row, column, value, problem.code, problem.why, problem.mend)

@@ -67,8 +67,8 @@ def mended(
             )
         if len(text) > MAX_CELL:
             raise TableError(
-                f"Cannot mend '{table.name}': the text for row {row}, '{header}' has {len(text):,} signs; a cell holds "
-                f"{MAX_CELL:,}. Shorten it."
+                f"Cannot mend '{table.name}': the text for row {row}, '{header}' has {len(text):,} characters; a cell "
+                f"holds {MAX_CELL:,}. Shorten it."
             )
         frame.loc[row, header] = text
     for row in left_out:

@@ -1,4 +1,4 @@
-"""From a file to comparables: read, map, check, put on one footing, set aside what cannot be used."""
+"""From a file to comparables: read, map, check, put prices on one basis, set aside what cannot be used."""
 
 from __future__ import annotations
 
@@ -15,8 +15,9 @@ from valuation.comparables.cells import ObjectArray, read_attributes
 from valuation.comparables.duplicates import set_aside_duplicates
 from valuation.comparables.faults import FaultList
 from valuation.comparables.fingerprint import table_fingerprint
-from valuation.comparables.footing import added_cost, by_venue, low_high, row_currencies, row_rates, venue_notes
 from valuation.comparables.headers import ColumnMap, known_headers, map_headers
+from valuation.comparables.outlier_prices import find_outlier_prices
+from valuation.comparables.price_basis import added_cost, by_venue, low_high, row_currencies, row_rates, venue_notes
 from valuation.comparables.reading import Source, frame_table, read_text_tables
 from valuation.comparables.sales import (
     confirmed_rows,
@@ -26,7 +27,6 @@ from valuation.comparables.sales import (
     set_aside_related,
     text_column,
 )
-from valuation.comparables.slips import find_slips
 from valuation.comparables.table import Comparables
 from valuation.comparables.texttable import TextTable
 from valuation.errors import TableError, shortlist
@@ -64,7 +64,7 @@ def read_comparables(
     Returns
     -------
     Comparables
-        Usable sales on one buyer-pays footing; rows that cannot be used are set aside with their reason, and every
+        Usable sales on the buyer-pays basis; rows that cannot be used are set aside with their reason, and every
         fault is listed with its mend.
 
     Raises
@@ -147,7 +147,7 @@ def _understand(table: TextTable, schema: Schema, today: dt.date) -> Comparables
     confirmed = confirmed_rows(table, columns).to_numpy(dtype=bool)
     skip = _set_aside(table, faults) | confirmed
     set_aside_duplicates(sales, attributes, text_column(table, columns, "vehicle"), skip.tolist(), columns.sale, faults)
-    _fault_slips(table, columns, schema, attributes, sales, _set_aside(table, faults), confirmed, faults)
+    _fault_outlier_prices(table, columns, schema, attributes, sales, _set_aside(table, faults), confirmed, faults)
     return _assemble(table, columns, schema, attributes, sales, currency, faults, [*table.notes, *notes, *more])
 
 
@@ -175,7 +175,7 @@ def _fault_headers(table: TextTable, columns: ColumnMap, schema: Schema, faults:
 def _read_sales(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
 ) -> tuple[pd.DataFrame, str, list[Note]]:
-    """The sale columns of every row, usable or not, on the buyer-pays footing."""
+    """The sale columns of every row, usable or not, on the buyer-pays basis."""
     prices, in_thousands = read_prices(table, columns, schema, faults)
     outcomes = read_outcomes(table, columns, schema, faults)
     dates, notes = read_dates(table, columns, schema, faults, today)
@@ -212,7 +212,7 @@ def _read_sales(
     return frame, currency, [*notes, *more, *venue_notes(venues, from_venue, schema)]
 
 
-def _fault_slips(
+def _fault_outlier_prices(
     table: TextTable,
     columns: ColumnMap,
     schema: Schema,
@@ -229,11 +229,11 @@ def _fault_slips(
         return
     years = sales["date"].dt.year.to_numpy(dtype=float)[used]
     values = {name: column[used] for name, column in attributes.items()}
-    slips, expected = find_slips(np.log(paid), values, years, schema)
-    slips[confirmed[used]] = 0
+    digits_off, expected = find_outlier_prices(np.log(paid), values, years, schema)
+    digits_off[confirmed[used]] = 0
     prices = sales["price"].to_numpy(dtype=float)[used]
-    for place in np.flatnonzero(slips).tolist():
-        row, digits = sales.index[used][place], int(slips[place])
+    for place in np.flatnonzero(digits_off).tolist():
+        row, digits = sales.index[used][place], int(digits_off[place])
         times = f"{10 ** abs(digits):,} times" if digits > 0 else f"1/{10 ** abs(digits):,} of"
         around = float(f"{prices[place] * math.exp(expected[place]) / paid[place]:.2g}")
         faults.add(

@@ -133,8 +133,8 @@ def _csv_rows(text: str, delimiter: str, name: str) -> Iterator[Sequence[str]]:
             return
         except csv.Error as problem:
             raise TableError(
-                f"Cannot read '{name}': near line {reader.line_num} a cell is longer than {MAX_CELL:,} signs, or its "
-                f"quotation marks do not match ({problem}). Mend that line."
+                f"Cannot read '{name}': near line {reader.line_num} a cell is longer than {MAX_CELL:,} characters, or "
+                f"its quotation marks do not match ({problem}). Mend that line."
             ) from problem
         yield row
 

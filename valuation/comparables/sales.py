@@ -17,7 +17,7 @@ from valuation.comparables.texttable import TextTable
 from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
-from valuation.schema.values import YES_WORDS, Problem
+from valuation.schema.values import YES_WORDS, CellFault
 from valuation.text.dates import Style, read_date
 from valuation.text.money import Money, read_money
 from valuation.text.numbers import decimal_mark, is_missing
@@ -47,7 +47,7 @@ def read_prices(
     for code, text in enumerate(texts):
         found = _price(text, reading)
         read.append(found if isinstance(found, Money) else None)
-        if isinstance(found, Problem):
+        if isinstance(found, CellFault):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
     return spread(read, codes), _in_thousands(texts, read)
 
@@ -63,23 +63,23 @@ def _in_thousands(texts: Sequence[str], read: Sequence[Money | None]) -> list[No
     return [Note("prices_in_thousands", f"Prices given in thousands were read in full: {shortlist(short, 5)}.")]
 
 
-def _price(text: str, reading: Reading) -> Money | Problem:
+def _price(text: str, reading: Reading) -> Money | CellFault:
     if is_missing(text):
-        return Problem("missing_price", "The price is missing.", "Fill in what was paid, the highest bid or the ask.")
+        return CellFault("missing_price", "The price is missing.", "Fill in what was paid, the highest bid or the ask.")
     try:
         money = read_money(text, reading)
     except ValueError as problem:
         infinite = "infinite" in str(problem)
         code = "price_infinite" if infinite else "price_not_a_number"
-        return Problem(code, f"The price '{text[:60]}' {problem}.", "Write the price in figures, such as 24500.")
+        return CellFault(code, f"The price '{text[:60]}' {problem}.", "Write the price in figures, such as 24500.")
     if money.percent:
         why = f"The price '{text}' is a percentage."
-        return Problem("price_not_a_number", why, "Write the price in money, such as 24500.")
+        return CellFault("price_not_a_number", why, "Write the price in money, such as 24500.")
     if money.amount == 0:
-        return Problem("price_zero", "The price is zero.", "Write what was paid, bid or asked, or leave the row out.")
+        return CellFault("price_zero", "The price is zero.", "Write what was paid, bid or asked, or leave the row out.")
     if money.amount < 0:
         why = f"The price '{text}' is below zero."
-        return Problem("price_negative", why, "Write the price without the minus sign if it is right.")
+        return CellFault("price_negative", why, "Write the price without the minus sign if it is right.")
     return money
 
 
@@ -107,13 +107,13 @@ def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: 
     return spread(read, codes)
 
 
-def _outcome_problem(text: str, words: dict[str, str]) -> Problem:
+def _outcome_problem(text: str, words: dict[str, str]) -> CellFault:
     accepted = "Write sold, bid_not_met (highest bid, reserve not reached) or asking (offered, unsold)."
     if is_missing(text):
-        return Problem("missing_outcome", "The outcome is missing.", accepted)
+        return CellFault("missing_outcome", "The outcome is missing.", accepted)
     close = nearest(text, words)
     hint = f" Nearest is {words[close[0]]}." if close else ""
-    return Problem("unknown_outcome", f"'{text}' is no outcome.", accepted + hint)
+    return CellFault("unknown_outcome", f"'{text}' is not an outcome.", accepted + hint)
 
 
 def read_dates(
@@ -132,27 +132,27 @@ def read_dates(
     styles: list[Style | None] = []
     for code, text in enumerate(texts):
         found = _date(text, schema, today)
-        read.append(None if isinstance(found, Problem) else found[0])
-        styles.append(None if isinstance(found, Problem) else found[1])
-        if isinstance(found, Problem) and (found.code != "missing_date" or schema.date_required):
+        read.append(None if isinstance(found, CellFault) else found[0])
+        styles.append(None if isinstance(found, CellFault) else found[1])
+        if isinstance(found, CellFault) and (found.code != "missing_date" or schema.date_required):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
     notes = _order_of_parts(header, texts, codes, styles, schema, faults)
     return spread(read, codes), notes
 
 
-def _date(text: str, schema: Schema, today: dt.date) -> tuple[dt.date, Style] | Problem:
+def _date(text: str, schema: Schema, today: dt.date) -> tuple[dt.date, Style] | CellFault:
     if is_missing(text):
-        return Problem("missing_date", "The date is missing.", "Fill in the date of the sale, such as 2024-05-31.")
+        return CellFault("missing_date", "The date is missing.", "Fill in the date of the sale, such as 2024-05-31.")
     try:
         date, style = read_date(text, day_first=schema.day_first, today=today)
     except ValueError as problem:
-        return Problem("impossible_date", f"The date '{text}' {problem}.", "Write it in full, such as 2024-05-31.")
+        return CellFault("impossible_date", f"The date '{text}' {problem}.", "Write it in full, such as 2024-05-31.")
     if date > today:
         why = f"The date '{text}' lies in the future: today is {today}."
-        return Problem("future_date", why, "Correct the date; leave the row out until the sale is done.")
+        return CellFault("future_date", why, "Correct the date; leave the row out until the sale is done.")
     if date < dt.date.fromisoformat(schema.earliest_sale):
         why = f"The date '{text}' lies before {schema.earliest_sale}, the schema's earliest."
-        return Problem("early_date", why, "Correct the date, or set earliest_sale in the schema.")
+        return CellFault("early_date", why, "Correct the date, or set earliest_sale in the schema.")
     return date, style
 
 

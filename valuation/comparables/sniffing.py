@@ -1,4 +1,4 @@
-"""Sniffing: what kind of file some bytes are, in which encoding, and which sign parts its columns."""
+"""Sniffing: what kind of file some bytes are, in which encoding, and which character separates its columns."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from collections.abc import Callable
 from valuation.errors import TableError
 
 DELIMITERS = (",", ";", "\t", "|")
-"""Signs that may part the columns of a text table."""
+"""Characters that may separate the columns of a text table."""
 
 MAX_UNPACKED = 500_000_000
 """Bytes that a spreadsheet may unpack to; more is refused before it is read."""
@@ -91,12 +91,12 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
             continue
         if not _is_binary(text):
             return text, encoding.removesuffix("-sig")
-    raise TableError(f"Cannot read '{name}': it is not text, so it is no CSV table. {_ACCEPTED}")
+    raise TableError(f"Cannot read '{name}': it is not text, so it is not a CSV table. {_ACCEPTED}")
 
 
 def _is_binary(text: str) -> bool:
     sample = text[:4000]
-    odd = sum(sign < " " and sign not in "\t\r\n\f\x1a" for sign in sample)
+    odd = sum(character < " " and character not in "\t\r\n\f\x1a" for character in sample)
     return "\x00" in text or odd * 50 > len(sample)
 
 
@@ -116,7 +116,7 @@ def refuse_markup(text: str, name: str) -> None:
 
 
 def delimiter_of(text: str, is_known: Callable[[str], bool]) -> str:
-    """The sign under which one of the first rows holds most known headers; among equals, one that gives most columns.
+    """The delimiter that gives one of the first rows most known headers; among equals, one that gives most columns.
 
     Parameters
     ----------

@@ -62,7 +62,7 @@ class Fault:
 
 @dataclass(frozen=True, repr=False)
 class Comparables(Viewed):
-    """A table of comparable sales on one footing, ready to fit.
+    """A table of comparable sales on one basis, ready to fit.
 
     Attributes
     ----------
@@ -128,7 +128,7 @@ class Comparables(Viewed):
         pairs = self.sales[["low", "high"]].to_numpy(dtype=float)
         if not self.schema.venue_gaps:
             return pairs
-        from valuation.comparables.footing import by_venue
+        from valuation.comparables.price_basis import by_venue
 
         low, high = pairs.T
         reach = (1 + by_venue(self.sales["venue"], self.schema.venue_gaps) / 100) ** 2

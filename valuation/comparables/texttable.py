@@ -12,7 +12,7 @@ from valuation.errors import TableError
 from valuation.notes import Note
 
 MAX_CELL = 32_767
-"""Signs that one cell may hold: what a spreadsheet's cell can."""
+"""Characters that one cell may hold: what a spreadsheet's cell can."""
 
 MAX_COLUMNS = 500
 """Columns that a table may have."""
@@ -161,8 +161,8 @@ def _refuse_long_cell(row: Sequence[str], number: int, name: str) -> None:
     longest = max(map(len, row), default=0)
     if longest > MAX_CELL:
         raise TableError(
-            f"Cannot read '{name}': a cell in row {number} holds {longest:,} signs; accepted are {MAX_CELL:,}. Shorten "
-            "it, or look for a quotation mark that is opened and never closed."
+            f"Cannot read '{name}': a cell in row {number} holds {longest:,} characters; accepted are {MAX_CELL:,}. "
+            "Shorten it, or look for a quotation mark that is opened and never closed."
         )
 
 

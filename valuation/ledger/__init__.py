@@ -1,7 +1,7 @@
 """The ledger: an append-only database of tables, estimates, plans, offers and realised sales, and the track record."""
 
 from valuation.ledger.canonical import canonical_json, fingerprint
-from valuation.ledger.check import CheckReport, Problem
+from valuation.ledger.check import CheckReport, LedgerFault
 from valuation.ledger.ledger import Ledger
 from valuation.ledger.matching import Pair, SetAside
 from valuation.ledger.records import (
@@ -26,11 +26,11 @@ __all__ = [
     "DealRecord",
     "EstimateRecord",
     "Ledger",
+    "LedgerFault",
     "ModelRecord",
     "OfferRecord",
     "Pair",
     "PlanRecord",
-    "Problem",
     "Record",
     "SaleRecord",
     "SetAside",

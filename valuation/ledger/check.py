@@ -13,15 +13,16 @@ from valuation.errors import LedgerError, ValuationError
 from valuation.ledger import head, rows
 from valuation.ledger.canonical import fingerprint
 from valuation.ledger.database import Database
-from valuation.ledger.layout import CONTENTS, FIELDS
+from valuation.ledger.layout import COLUMNS, CONTENTS
 from valuation.ledger.records import KINDS, EstimateRecord, Record
+from valuation.text.spelling import counted
 
 Repeat = Callable[[EstimateRecord], str]
 """Makes a stored estimate again and gives its summary as canonical JSON."""
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class LedgerFault:
     """One thing that is not as it was written.
 
     Parameters
@@ -60,7 +61,7 @@ class CheckReport:
         Files and texts kept.
     repeated : int or None
         Estimates that came out equal to the bit; ``None`` when they were not made again.
-    problems : tuple of Problem
+    problems : tuple of LedgerFault
         Empty when all is sound.
     """
 
@@ -68,7 +69,7 @@ class CheckReport:
     records: dict[str, int]
     contents: int
     repeated: int | None
-    problems: tuple[Problem, ...]
+    problems: tuple[LedgerFault, ...]
 
     @property
     def sound(self) -> bool:
@@ -78,14 +79,16 @@ class CheckReport:
     def words(self) -> str:
         """The outcome in a sentence or two."""
         count = sum(self.records.values())
-        looked = f"{count} records and {self.contents} files and texts were checked against their fingerprints"
+        kept = counted(self.contents, "file or text", "files and texts")
+        looked = f"{counted(count, 'record')} and {kept} were checked against their fingerprints"
         if self.repeated is not None:
-            looked += f", and {self.repeated} of {self.records['estimate']} estimates came out the same to the last bit"
+            made = counted(self.records["estimate"], "estimate")
+            looked += f", and {self.repeated} of {made} came out the same to the last bit"
         if self.sound:
             return f"The ledger is sound: {looked}."
         if any(problem.changed for problem in self.problems):
             found = len(self.problems)
-            return f"The ledger is not sound: {looked}; problems found: {found}. Restore the newest backup."
+            return f"The ledger is not sound: {looked}; {counted(found, 'problem')} found. Restore the newest backup."
         return (
             f"Nothing in the ledger was changed since it was written: {looked}. The others come out otherwise with "
             "this version of the program; what was written stands. Keep that version to make them again."
@@ -94,7 +97,7 @@ class CheckReport:
 
 def check(database: Database, version: str, repeat: Repeat | None = None) -> CheckReport:
     """Verify a ledger; see `Ledger.check`."""
-    problems: list[Problem] = []
+    problems: list[LedgerFault] = []
     counts: dict[str, int] = {}
     estimates: list[EstimateRecord] = []
     with database.reading() as connection:
@@ -105,7 +108,7 @@ def check(database: Database, version: str, repeat: Repeat | None = None) -> Che
             try:
                 records = rows.select(connection, kind)
             except LedgerError as error:
-                problems.append(Problem(kind.noun, 0, str(error)))
+                problems.append(LedgerFault(kind.noun, 0, str(error)))
                 records = []
             counts[kind.noun] = len(records)
             problems.extend(_seals(kind, records))
@@ -119,69 +122,74 @@ def check(database: Database, version: str, repeat: Repeat | None = None) -> Che
     return CheckReport(version, counts, len(kept), repeated, tuple(problems))
 
 
-def _file(connection: sa.Connection) -> Iterator[Problem]:
+def _file(connection: sa.Connection) -> Iterator[LedgerFault]:
     """What SQLite itself finds wrong with the file (a PostgreSQL server looks after its own files)."""
     if connection.dialect.name == "sqlite":
         for (line,) in connection.exec_driver_sql("PRAGMA integrity_check"):
             if line != "ok":
-                yield Problem("database", 0, f"The file is damaged: {line}.")
+                yield LedgerFault("database", 0, f"The file is damaged: {line}.")
 
 
-def _head(database: Database, connection: sa.Connection) -> Iterator[Problem]:
+def _head(database: Database, connection: sa.Connection) -> Iterator[LedgerFault]:
     """Records that were acknowledged and are gone from the end, where no later seal can miss them."""
     if database.path is None:
         return
     try:
         missing = head.lost(connection, head.noted(database.path) or {})
     except LedgerError as error:
-        yield Problem("database", 0, str(error))
+        yield LedgerFault("database", 0, str(error))
         return
     for one in missing:
-        yield Problem(one.noun, one.first, f"Records {one.first} to {one.last} were written and are missing or others.")
+        what = f"Records {one.first} to {one.last} were written and are missing, or were replaced."
+        yield LedgerFault(one.noun, one.first, what)
 
 
-def _contents(connection: sa.Connection, problems: list[Problem]) -> set[str]:
+def _contents(connection: sa.Connection, problems: list[LedgerFault]) -> set[str]:
     """Fingerprints of all contents, one content in memory at a time."""
     kept = set(connection.scalars(sa.select(CONTENTS.c.fingerprint)))
     for digest in sorted(kept):
         raw = connection.scalar(sa.select(CONTENTS.c.content).where(CONTENTS.c.fingerprint == digest))
         if raw is None or fingerprint(raw) != digest:
-            problems.append(Problem("content", digest, "Its bytes no longer match their fingerprint."))
+            problems.append(LedgerFault("content", digest, "Its bytes no longer match their fingerprint."))
     return kept
 
 
-def _seals(kind: type[Record], records: list[Record] | list[EstimateRecord]) -> Iterator[Problem]:
+def _seals(kind: type[Record], records: list[Record] | list[EstimateRecord]) -> Iterator[LedgerFault]:
     before = ""
     for position, record in enumerate(records, start=1):
         values = {field.name: getattr(record, field.name) for field in fields(record) if field.name != "history"}
         if record.id != position and (position == 1 or records[position - 2].id != record.id - 1):
-            yield Problem(kind.noun, record.id, "The record before it is missing.")
+            yield LedgerFault(kind.noun, record.id, "The record before it is missing.")
         elif rows.seal(kind, values, before) != record.seal:
-            yield Problem(kind.noun, record.id, "It was changed since it was written: its seal does not match.")
+            yield LedgerFault(kind.noun, record.id, "It was changed since it was written: its seal does not match.")
         before = record.seal
 
 
-def _pointers(kind: type[Record], records: list[Record] | list[EstimateRecord], kept: set[str]) -> Iterator[Problem]:
+def _pointers(
+    kind: type[Record], records: list[Record] | list[EstimateRecord], kept: set[str]
+) -> Iterator[LedgerFault]:
     """Fingerprints in records whose content is not kept."""
-    pointing = [name for name, field in FIELDS[kind].items() if field.rule and field.rule.refers_to == CONTENTS.name]
+    pointing = [
+        name for name, column in COLUMNS[kind].items() if column.rule and column.rule.refers_to == CONTENTS.name
+    ]
     for record in records:
         for name in pointing:
             if getattr(record, name) not in kept:
-                yield Problem(kind.noun, record.id, f"The content that its {name} points at is missing.")
+                yield LedgerFault(kind.noun, record.id, f"The content that its {name} points at is missing.")
 
 
-def _repeat(database: Database, estimate: EstimateRecord, repeat: Repeat) -> Problem | None:
+def _repeat(database: Database, estimate: EstimateRecord, repeat: Repeat) -> LedgerFault | None:
     try:
         with database.reading() as connection:
             stored = rows.content(connection, estimate.summary).decode()
         again = repeat(estimate)
     except (ValuationError, ValueError, TypeError, KeyError) as error:
-        return Problem("estimate", estimate.id, f"It could not be made again: {error}", changed=False)
+        return LedgerFault("estimate", estimate.id, f"It could not be made again: {error}", changed=False)
     if again == stored:
         return None
     by = json.loads(estimate.settings).get("version")
     found = _difference(stored, again) + (f"; it was written by version {by}" if by else "")
-    return Problem("estimate", estimate.id, f"It does not repeat to the bit: {found}.", changed=False)
+    return LedgerFault("estimate", estimate.id, f"It does not repeat to the bit: {found}.", changed=False)
 
 
 def _difference(stored: str, again: str) -> str:

@@ -1,4 +1,4 @@
-"""One database, spoken to in two ways: short readings, and one writer at a time."""
+"""One database, spoken to in two ways: short read transactions, and one writer at a time."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def in_words(doing: str) -> Iterator[None]:
     try:
         yield
     except UnicodeDecodeError as error:
-        raise LedgerError(f"{doing}: {PLAIN_WORDS['malformed']}. (A text in it is no text: {error}.)") from error
+        raise LedgerError(f"{doing}: {PLAIN_WORDS['malformed']}. (A text in it is damaged: {error}.)") from error
     except (SQLAlchemyError, sqlite3.Error) as error:
         origin = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
         found = str(origin).strip().splitlines()[0] if str(origin).strip() else type(origin).__name__
@@ -69,7 +69,7 @@ def parse_address(address: str | Path) -> sa.URL:
         url = sa.make_url(address)
     except (ArgumentError, ValueError):  # the message of either could show a password
         raise LedgerError(
-            "Cannot read the ledger's address: it has '://' but is no complete URL. Accepted are a file path, "
+            "Cannot read the ledger's address: it has '://' but is not a complete URL. Accepted are a file path, "
             "sqlite:///path and postgresql://user@host/name. Correct the address."
         ) from None
     backend = url.drivername.split("+")[0]

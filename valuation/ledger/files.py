@@ -96,7 +96,7 @@ def _check_version(source: Path) -> None:
     if step is None or step[0] not in steps():
         raise LedgerError(
             f"Cannot restore from '{source}': "
-            + ("it is no ledger. " if step is None else f"its version {step[0]!r} is newer than this program. ")
+            + ("it is not a ledger. " if step is None else f"its version {step[0]!r} is newer than this program. ")
             + "Name a backup made by this program's version or an older one."
         )
 

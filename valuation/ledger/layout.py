@@ -49,7 +49,7 @@ COLUMN_TYPES: dict[type, type[sa.types.TypeEngine[Any]]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class Column:
     """How one field of a record is stored: its plain type, its rule, and whether it may be empty (``None``)."""
 
     plain: type
@@ -57,29 +57,29 @@ class Field:
     optional: bool = False
 
 
-def _fields(kind: type[Record]) -> dict[str, Field]:
+def _columns(kind: type[Record]) -> dict[str, Column]:
     hints = get_type_hints(kind, include_extras=True)
-    return {field.name: _field(hints[field.name]) for field in fields(kind) if field.name != "history"}
+    return {field.name: _column(hints[field.name]) for field in fields(kind) if field.name != "history"}
 
 
-def _field(hint: Any) -> Field:
+def _column(hint: Any) -> Column:
     if get_origin(hint) in (Union, UnionType):
         (inner,) = (part for part in get_args(hint) if part is not type(None))
-        return replace(_field(inner), optional=True)
+        return replace(_column(inner), optional=True)
     if get_origin(hint) is Annotated:
-        return Field(*get_args(hint))
-    return Field(hint)
+        return Column(*get_args(hint))
+    return Column(hint)
 
 
 def _table(kind: type[Record]) -> sa.Table:
     columns = [
         sa.Column(name, COLUMN_TYPES[part.plain], primary_key=name == "id", nullable=part.optional, autoincrement=False)
-        for name, part in FIELDS[kind].items()
+        for name, part in COLUMNS[kind].items()
     ]
     return sa.Table(kind.stored_in, METADATA, *columns)
 
 
-FIELDS: dict[type[Record], dict[str, Field]] = {kind: _fields(kind) for kind in KINDS}
+COLUMNS: dict[type[Record], dict[str, Column]] = {kind: _columns(kind) for kind in KINDS}
 """The stored fields of each kind, in order."""
 TABLES: dict[type[Record], sa.Table] = {kind: _table(kind) for kind in KINDS}
 """The table of each kind."""

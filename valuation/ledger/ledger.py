@@ -14,7 +14,7 @@ from valuation.ledger.database import WAIT_SECONDS, Database
 from valuation.ledger.head import check_head
 from valuation.ledger.migrate import migrate, steps
 from valuation.ledger.sell_side import SellSide
-from valuation.ledger.writings import Clock
+from valuation.ledger.writer import Clock
 
 
 def _wall_clock() -> datetime:
@@ -26,7 +26,7 @@ class Ledger(SellSide):
 
     Nothing is ever changed or removed, and the database itself refuses it: a correction is a new record that points at
     the old one. Threads and programs may share a ledger; they write one at a time and nobody waits to read. What can be
-    read and written stands in `Readings`, `Writings` and `SellSide`.
+    read and written stands in `Reader`, `Writer` and `SellSide`.
 
     Use `Ledger.open`; the constructor is for a database already brought up to date.
 
@@ -60,7 +60,7 @@ class Ledger(SellSide):
         Raises
         ------
         LedgerError
-            If it cannot be opened or written, is no ledger, holds less than was written to it, or was written by a
+            If it cannot be opened or written, is not a ledger, holds less than was written to it, or was written by a
             newer program.
         """
         database = Database(address, wait)
@@ -130,7 +130,7 @@ class Ledger(SellSide):
         Raises
         ------
         LedgerError
-            If the backup is no ledger, is newer than this program or does not pass the check, or the target exists.
+            If the backup is not a ledger, is newer than this program or does not pass the check, or the target exists.
         """
 
         def verify(copy: Path) -> checking.CheckReport:

@@ -33,8 +33,8 @@ def version(connection: sa.Connection) -> str | None:
         return None if name is None else str(name)
     if found:
         raise LedgerError(
-            f"This database is no ledger: it holds the tables {', '.join(sorted(found)[:10])} of some other program. "
-            "Name an empty database or the ledger's own."
+            f"This database is not a ledger: it holds the tables {', '.join(sorted(found)[:10])} of some other "
+            "program. Name an empty database or the ledger's own."
         )
     return None
 
@@ -48,7 +48,7 @@ def migrate(database: Database) -> None:
     Raises
     ------
     LedgerError
-        If the database was written by a newer program or is no ledger.
+        If the database was written by a newer program or is not a ledger.
     """
     known = steps()
     with database.reading() as connection:

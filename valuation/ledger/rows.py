@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from valuation.errors import LedgerError
 from valuation.ledger.canonical import canonical_json, fingerprint
-from valuation.ledger.layout import CONTENTS, FIELDS, TABLES
+from valuation.ledger.layout import COLUMNS, CONTENTS, TABLES
 from valuation.ledger.records import Record
 
 R = TypeVar("R", bound=Record)
@@ -121,8 +121,8 @@ def content(connection: sa.Connection, digest: str) -> bytes:
     return found
 
 
-class Pen:
-    """What may be written inside one write transaction.
+class Transaction:
+    """One write transaction, and what may be written in it.
 
     Parameters
     ----------
@@ -201,9 +201,9 @@ class Pen:
             raise LedgerError(f"Cannot correct {kind.noun} {corrects} without a reason. Say in a few words why.")
 
     def _check_references(self, kind: type[R], values: Mapping[str, Any]) -> None:
-        for name, field in FIELDS[kind].items():
+        for name, column in COLUMNS[kind].items():
             for target in TABLES:
-                if field.rule and field.rule.refers_to == target.stored_in and values[name] is not None:
+                if column.rule and column.rule.refers_to == target.stored_in and values[name] is not None:
                     one(self.connection, target, values[name])
 
 
@@ -222,7 +222,7 @@ def clean(kind: type[Record], values: Mapping[str, object]) -> dict[str, Any]:
     """
     cleaned: dict[str, Any] = {}
     for name, value in values.items():
-        field = FIELDS[kind][name]
-        empty = value is None and field.optional
-        cleaned[name] = value if empty or field.rule is None else field.rule.clean(name, value)
+        column = COLUMNS[kind][name]
+        empty = value is None and column.optional
+        cleaned[name] = value if empty or column.rule is None else column.rule.clean(name, value)
     return cleaned

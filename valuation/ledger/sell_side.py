@@ -10,14 +10,14 @@ from valuation.errors import LedgerError
 from valuation.ledger.corrections import ANSWERED
 from valuation.ledger.doubts import ask_about_day, ask_about_money, clock_note, newest_moment
 from valuation.ledger.records import EstimateRecord, OfferRecord, Record, SaleRecord
-from valuation.ledger.rows import Pen, clean, one
-from valuation.ledger.writings import Writings
+from valuation.ledger.rows import Transaction, clean, one
+from valuation.ledger.writer import Writer
 from valuation.notes import Note
 
 S = TypeVar("S", OfferRecord, SaleRecord)
 
 
-class SellSide(Writings):
+class SellSide(Writer):
     """Offers as they come and sales as they are made.
 
     A figure far from the estimate and a day ahead of the clock are asked about once more: `UnlikelyError` is raised
@@ -63,7 +63,7 @@ class SellSide(Writings):
         confirmed : bool
             Whether an unlikely figure or day was asked about and is right.
         corrects, reason
-            See `Writings`.
+            See `Writer`.
         """
         if (answer == "counter") != (counter is not None):
             raise LedgerError(
@@ -82,10 +82,10 @@ class SellSide(Writings):
             "counter": counter,
             "remark": remark,
         }
-        with self._writing() as pen:
-            offer = pen.append(OfferRecord, values, corrects, reason)
+        with self._writing() as transaction:
+            offer = transaction.append(OfferRecord, values, corrects, reason)
             if not confirmed:
-                _ask(pen, offer, "an offer", ("amount", "counter"), "offered_on")
+                _ask(transaction, offer, "an offer", ("amount", "counter"), "offered_on")
             return offer
 
     def answer_offer(
@@ -131,10 +131,10 @@ class SellSide(Writings):
         confirmed : bool
             Whether an unlikely figure or day was asked about and is right.
         corrects, reason
-            See `Writings`.
+            See `Writer`.
         """
-        with self._writing() as pen:
-            estimate = one(pen.connection, EstimateRecord, estimate_id)
+        with self._writing() as transaction:
+            estimate = one(transaction.connection, EstimateRecord, estimate_id)
             values = {
                 "subject": estimate.subject,
                 "estimate_id": estimate_id,
@@ -145,9 +145,9 @@ class SellSide(Writings):
                 "arms_length": arms_length,
                 "remark": remark,
             }
-            sale = pen.append(SaleRecord, values, corrects, reason)
+            sale = transaction.append(SaleRecord, values, corrects, reason)
             if not confirmed:
-                _ask(pen, sale, "a price", ("price",), "sold_on")
+                _ask(transaction, sale, "a price", ("price",), "sold_on")
             return sale
 
     def correct(self, record: S, reason: str, changes: Mapping[str, object], *, confirmed: bool = False) -> S:
@@ -195,15 +195,19 @@ def _changed(record: Record, changes: Mapping[str, object]) -> dict[str, Any]:
     return {**own, **changes}
 
 
-def _ask(pen: Pen, record: OfferRecord | SaleRecord, what: str, amounts: tuple[str, ...], day: str) -> None:
+def _ask(
+    transaction: Transaction, record: OfferRecord | SaleRecord, what: str, amounts: tuple[str, ...], day: str
+) -> None:
     """Ask about what a record just written says, where it differs from the record that it corrects."""
     before = record.history[-1] if record.history else None
     fresh = [name for name in (*amounts, day) if before is None or getattr(before, name) != getattr(record, name)]
     if record.estimate_id is not None:
-        estimate = one(pen.connection, EstimateRecord, record.estimate_id)
+        estimate = one(transaction.connection, EstimateRecord, record.estimate_id)
         for name in amounts:
             amount = getattr(record, name)
             if name in fresh and amount is not None:
                 ask_about_money(what, amount, record.currency, estimate, where=name)
     if day in fresh:
-        ask_about_day(record.noun, getattr(record, day), pen.now, newest_moment(pen.connection, record), where=day)
+        ask_about_day(
+            record.noun, getattr(record, day), transaction.now, newest_moment(transaction.connection, record), where=day
+        )

@@ -13,7 +13,7 @@ from valuation.evidence.calibration import Calibration, calibration
 from valuation.evidence.intervals import check_share, share_interval
 from valuation.evidence.ratio_study import RatioStudy, ratio_study
 from valuation.ledger.matching import Pair, SetAside, match
-from valuation.ledger.readings import Readings
+from valuation.ledger.reader import Reader
 from valuation.ledger.records import EstimateRecord, SaleRecord
 from valuation.notes import Note
 
@@ -67,7 +67,7 @@ class TrackRecord:
     notes: tuple[Note, ...]
 
 
-def track_record(ledger: Readings, confidence: float = 0.95) -> TrackRecord:
+def track_record(ledger: Reader, confidence: float = 0.95) -> TrackRecord:
     """Set every realised sale against the newest estimate of that vehicle made before it.
 
     Parameters

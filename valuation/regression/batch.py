@@ -21,7 +21,7 @@ from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
 from valuation.regression.vehicle_files import ValuedFile, VehicleFile
 from valuation.schema.attributes import Attribute
 from valuation.schema.frame import plain_column
-from valuation.schema.values import Problem, Value, as_text, read_value
+from valuation.schema.values import CellFault, Value, as_text, read_value
 from valuation.text.spelling import header_key, level_key
 
 if TYPE_CHECKING:
@@ -118,7 +118,7 @@ def _column(
     values: list[Value | None] = []
     for code, text in enumerate(distinct):
         value = read_value(attribute, as_text(text), reading)
-        if isinstance(value, Problem):
+        if isinstance(value, CellFault):
             here = codes == code
             remarks[here] += f"{attribute.title}: {value.why} {value.mend} "
             refused |= here

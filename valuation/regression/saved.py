@@ -23,7 +23,7 @@ from valuation.notes import Note
 from valuation.regression.frozen import core_from_state, core_state
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
 from valuation.schema.attributes import Role
-from valuation.schema.schema import Schema
+from valuation.schema.reader import schema_from_dict
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle
 from valuation.text.files import read_text_file
@@ -205,7 +205,7 @@ def _body(model: PriceModel) -> dict[str, Any]:
 
 
 def _model(document: dict[str, Any]) -> PriceModel:
-    schema = Schema.from_dict(document["schema"])
+    schema = schema_from_dict(document["schema"])
     core = core_from_state(document["core"])
     known = {attribute.name: attribute for attribute in (*schema.attributes, SALE_DATE_ATTRIBUTE)}
     table = document["table"]

@@ -143,7 +143,7 @@ def _check_headers(schema: Schema, file: str) -> None:
             raise refusal(
                 file,
                 f"[columns] {column}",
-                "is no column of a sale.",
+                "is not a column of a sale.",
                 f"Known are {', '.join(SALE_COLUMNS)}.{did_you_mean(column, SALE_COLUMNS)}",
             )
     owners = [(a.name, word) for a in schema.attributes for word in (a.name, *a.aliases)]
@@ -181,7 +181,7 @@ def _check_sale_settings(schema: Schema, file: str) -> None:
             raise refusal(
                 file,
                 f"[outcomes] {outcome}",
-                "is no outcome.",
+                "is not an outcome.",
                 f"Accepted are {', '.join(OUTCOMES)}.{did_you_mean(outcome, OUTCOMES)}",
             )
     words = [(outcome, word) for outcome in OUTCOMES for word in (outcome, *schema.outcome_aliases.get(outcome, ()))]
@@ -190,7 +190,7 @@ def _check_sale_settings(schema: Schema, file: str) -> None:
         dt.date.fromisoformat(schema.earliest_sale)
     except ValueError:
         raise refusal(
-            file, "earliest_sale", f"= {schema.earliest_sale!r} is no date.", 'Write it as "1990-01-01".'
+            file, "earliest_sale", f"= {schema.earliest_sale!r} is not a date.", 'Write it as "1990-01-01".'
         ) from None
 
 

@@ -50,7 +50,7 @@ class Entries:
         """A text; empty when the key is absent."""
         value = self.data.get(key, "")
         if not isinstance(value, str):
-            raise self.refusal(key, f"= {value!r} is no text.", f'Write it in quotes: {key} = "...".')
+            raise self.refusal(key, f"= {value!r} is not text.", f'Write it in quotes: {key} = "...".')
         return value.strip()
 
     def flag(self, key: str) -> bool:
@@ -66,7 +66,7 @@ class Entries:
         if value is None:
             return None
         if (number := finite_number(value)) is None:
-            raise self.refusal(key, f"= {value!r} is no number.", f"Write it without quotes: {key} = 10.")
+            raise self.refusal(key, f"= {value!r} is not a number.", f"Write it without quotes: {key} = 10.")
         return number
 
     def numbers(self) -> dict[str, float]:
@@ -77,7 +77,7 @@ class Entries:
         """A list of texts; empty when the key is absent."""
         value = self.data.get(key, [])
         if not isinstance(value, list) or not all(isinstance(word, str) and word.strip() for word in value):
-            raise self.refusal(key, f"= {value!r} is no list of texts.", f'Write {key} = ["...", "..."].')
+            raise self.refusal(key, f"= {value!r} is not a list of texts.", f'Write {key} = ["...", "..."].')
         return tuple(word.strip() for word in value)
 
     def choice(self, key: str, accepted: Sequence[str], *, required: bool = False) -> str:
@@ -96,7 +96,7 @@ class Entries:
         value = self.data.get(key, {})
         path = f"{self.path}.{key}" if self.path else key
         if not isinstance(value, dict):
-            raise self.refusal(key, f"= {value!r} is no table.", f"Start a table with [{path}].")
+            raise self.refusal(key, f"= {value!r} is not a table.", f"Start a table with [{path}].")
         return Entries(self.file, path, value)
 
     def tables_or_words(self, key: str, name_key: str) -> list[Entries]:
@@ -104,5 +104,5 @@ class Entries:
         value = self.data.get(key, [])
         path = f"{self.path}.{key}"
         if not isinstance(value, list) or not all(isinstance(entry, str | dict) for entry in value):
-            raise self.refusal(key, f"= {value!r} is no list of names.", f'Write {key} = ["...", "..."].')
+            raise self.refusal(key, f"= {value!r} is not a list of names.", f'Write {key} = ["...", "..."].')
         return [Entries(self.file, path, {name_key: e} if isinstance(e, str) else e) for e in value]

@@ -1,13 +1,13 @@
-"""Reading a schema file (TOML) that a shop wrote or edited, with errors that say where and what to do."""
+"""Reading a schema: the file (TOML) that a shop wrote or edited, or the plain data of a saved one."""
 
 from __future__ import annotations
 
 import datetime as dt
 from functools import cache
 from pathlib import Path
-from typing import cast, get_args
+from typing import Any, cast, get_args
 
-from valuation.errors import SchemaError
+from valuation.errors import SchemaError, shown
 from valuation.schema.attributes import Attribute, Difference, Direction, Expectation, Level, MissingRule, Role
 from valuation.schema.checks import check_schema, refusal
 from valuation.schema.entries import Entries
@@ -189,3 +189,38 @@ def _expected(file: str, entries: Entries) -> Expectation | None:
         return Expectation(percent, spread, 1.0 if per is None else per)
     except SchemaError as problem:
         raise refusal(file, f"{entries.place} expected:", str(problem), "Change that number.") from problem
+
+
+def schema_from_dict(data: dict[str, Any]) -> Schema:
+    """The schema of which :meth:`Schema.as_dict` made ``data``.
+
+    Raises
+    ------
+    SchemaError
+        If an entry is missing, unknown or of the wrong kind, or the schema contradicts itself.
+    """
+    try:
+        schema = Schema(
+            **{
+                **data,
+                "attributes": tuple(_saved_attribute(entry) for entry in data["attributes"]),
+                "sale_aliases": {name: tuple(words) for name, words in data.get("sale_aliases", {}).items()},
+                "outcome_aliases": {name: tuple(words) for name, words in data.get("outcome_aliases", {}).items()},
+            }
+        )
+    except SchemaError:
+        raise
+    except (AttributeError, LookupError, OverflowError, TypeError, ValueError) as problem:
+        raise SchemaError(
+            f"Cannot rebuild a schema from saved data: {shown(problem)} was found where a schema's entries are needed. "
+            "Save it anew with Schema.as_dict()."
+        ) from problem
+    check_schema(schema, schema.name)
+    return schema
+
+
+def _saved_attribute(entry: dict[str, Any]) -> Attribute:
+    levels = tuple(Level(level["name"], level["meaning"], tuple(level["aliases"])) for level in entry["levels"])
+    expected = Expectation(**entry["expected"]) if entry["expected"] is not None else None
+    replaced = {"role": Role(entry["role"]), "levels": levels, "expected": expected, "aliases": tuple(entry["aliases"])}
+    return Attribute(**{**entry, **replaced})

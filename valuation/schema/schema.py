@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+import hashlib
+import json
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from valuation.schema.attributes import Attribute
@@ -102,26 +104,15 @@ class Schema:
         return tuple(attribute.name for attribute in self.attributes)
 
     def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON; :meth:`from_dict` gives an equal schema back."""
-        from valuation.schema.plain import schema_as_dict
-
-        return schema_as_dict(self)
-
-    @classmethod
-    def from_dict(cls, data: dict[str, Any]) -> Schema:
-        """The schema that :meth:`as_dict` wrote; ``SchemaError`` when the data is damaged or contradicts itself."""
-        from valuation.schema.plain import schema_from_dict
-
-        return schema_from_dict(data)
+        """Plain data for JSON; :func:`valuation.schema.schema_from_dict` gives an equal schema back."""
+        data: dict[str, Any] = json.loads(json.dumps(asdict(self)))
+        if not self.decimal_mark:  # younger than the first files: a schema without it keeps its fingerprint
+            del data["decimal_mark"]
+        return data
 
     def fingerprint(self) -> str:
         """SHA-256 of the canonical JSON of what the schema says; comments and layout of the file do not count."""
-        from valuation.schema.plain import schema_fingerprint
-
-        return schema_fingerprint(self)
-
-    def to_toml(self) -> str:
-        """A schema file that reads back as this schema; with the shop's own comments where they still hold."""
-        from valuation.schema.writer import schema_to_toml
-
-        return schema_to_toml(self)
+        data = self.as_dict()
+        del data["source_text"]
+        text = json.dumps(data, sort_keys=True, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
+        return hashlib.sha256(text.encode("ascii")).hexdigest()

@@ -26,7 +26,7 @@ NO_WORDS = frozenset({"no", "n", "false", "f", "0", "off"})
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class CellFault:
     """Why a text cannot be a value of an attribute, and what to do about it."""
 
     code: str
@@ -68,7 +68,7 @@ def _float_text(number: float) -> str:
     return text + "0" if len(text.partition(".")[2]) == 3 and "e" not in text else text
 
 
-def read_value(attribute: Attribute, text: str, reading: Reading) -> Value | Problem | None:
+def read_value(attribute: Attribute, text: str, reading: Reading) -> Value | CellFault | None:
     """The value that a text stands for; ``None`` when it says that nothing is known.
 
     Parameters
@@ -94,7 +94,7 @@ def level_index(attribute: Attribute) -> dict[str, str]:
     return {level_key(word): level.name for level in attribute.levels for word in (level.name, *level.aliases)}
 
 
-def _level(attribute: Attribute, text: str) -> str | Problem | None:
+def _level(attribute: Attribute, text: str) -> str | CellFault | None:
     found = level_index(attribute).get(level_key(text))
     if found is not None:
         return found
@@ -107,28 +107,28 @@ def _level(attribute: Attribute, text: str) -> str | Problem | None:
         mend = f"Write '{level_index(attribute)[level_key(close[0])]}' if that is meant; accepted are {names}."
     else:
         mend = f"Write one of {names}, or add {shown(text)} to the aliases of a level in the schema."
-    return Problem("unknown_level", f"{shown(text)} is no level of {attribute.name}.", mend)
+    return CellFault("unknown_level", f"{shown(text)} is not a level of {attribute.name}.", mend)
 
 
 def _open_level(attribute: Attribute, text: str, reading: Reading) -> str:
     return " ".join(text.split())
 
 
-def _flag(attribute: Attribute, text: str, reading: Reading) -> bool | Problem:
+def _flag(attribute: Attribute, text: str, reading: Reading) -> bool | CellFault:
     word = text.casefold()
     if word in YES_WORDS or word in NO_WORDS:
         return word in YES_WORDS
-    return Problem("not_a_flag", f"{shown(text)} is neither yes nor no.", "Write yes or no, or leave the cell blank.")
+    return CellFault("not_a_flag", f"{shown(text)} is neither yes nor no.", "Write yes or no, or leave the cell blank.")
 
 
-def _date(attribute: Attribute, text: str, reading: Reading) -> dt.date | Problem:
+def _date(attribute: Attribute, text: str, reading: Reading) -> dt.date | CellFault:
     try:
         return read_date(text, day_first=bool(reading.day_first), today=reading.today)[0]
     except ValueError as problem:
-        return Problem("impossible_date", f"{shown(text)} {problem}.", "Write the date as 2024-05-31.")
+        return CellFault("impossible_date", f"{shown(text)} {problem}.", "Write the date as 2024-05-31.")
 
 
-def _number(attribute: Attribute, text: str, reading: Reading) -> float | Problem:
+def _number(attribute: Attribute, text: str, reading: Reading) -> float | CellFault:
     body = text
     if attribute.unit and body.casefold().endswith(attribute.unit.casefold()):
         body = body[: -len(attribute.unit)].rstrip()
@@ -139,24 +139,26 @@ def _number(attribute: Attribute, text: str, reading: Reading) -> float | Proble
         mend = f"Write a plain number{unit} such as {_example(attribute)}, or leave the cell blank."
         if both_readings(body):
             mend = "Write the one that is meant, or set decimal_mark in the schema to what stands before decimals."
-        return Problem("not_a_number", f"{shown(text)} {problem}.", mend)
+        return CellFault("not_a_number", f"{shown(text)} {problem}.", mend)
     return _possible(attribute, text, number)
 
 
-def _possible(attribute: Attribute, text: str, number: float) -> float | Problem:
+def _possible(attribute: Attribute, text: str, number: float) -> float | CellFault:
     low, high = attribute.minimum, attribute.maximum
     if attribute.role is Role.COUNT and (not number.is_integer() or number < 0):
-        return Problem("not_a_count", f"'{text}' is no count of {attribute.title}.", "Write a whole number such as 2.")
+        return CellFault(
+            "not_a_count", f"'{text}' is not a count of {attribute.title}.", "Write a whole number such as 2."
+        )
     if (low is None or number >= low) and (high is None or number <= high):
         return number
     span = possible_span(attribute)
     if low is not None and low >= 1000 and 0 <= number < 100:
-        return Problem(
+        return CellFault(
             "impossible_number",
-            f"'{text}' is no {attribute.title} in full; possible is {span}.",
+            f"'{text}' is not a full {attribute.title}; possible is {span}.",
             f"Write all four digits, such as {1900 + int(number)}.",
         )
-    return Problem(
+    return CellFault(
         "impossible_number",
         f"{attribute.title} {text} cannot be; possible is {span}.",
         "Correct the number, or leave the cell blank; the schema sets what is possible.",
@@ -180,7 +182,7 @@ def _example(attribute: Attribute) -> str:
     return "1200" if attribute.minimum is None else f"{attribute.minimum + 1:.12g}"
 
 
-_Reader = Callable[[Attribute, str, Reading], Value | Problem]
+_Reader = Callable[[Attribute, str, Reading], Value | CellFault]
 _READERS: dict[Role, _Reader] = {
     **dict.fromkeys(NUMERIC, _number),
     Role.NOMINAL: _open_level,

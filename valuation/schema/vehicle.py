@@ -13,7 +13,7 @@ from valuation.errors import VehicleError
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import typed_column
 from valuation.schema.schema import Schema
-from valuation.schema.values import Problem, Value, as_text, read_value
+from valuation.schema.values import CellFault, Value, as_text, read_value
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
 from valuation.text.spelling import did_you_mean, header_key, level_key
@@ -44,10 +44,6 @@ class Vehicle:
 
     def __reduce__(self) -> tuple[type[Vehicle], tuple[str, dict[str, Value]]]:
         return Vehicle, (self.name, dict(self.attributes))  # a read-only mapping cannot be pickled as it is
-
-    def frame(self, schema: Schema) -> pd.DataFrame:
-        """One row typed as ``Comparables.attributes``, with a column for every attribute of the schema."""
-        return vehicles_frame([self], schema)
 
     def with_attributes(self, changes: Mapping[str, Any], schema: Schema) -> Vehicle:
         """A vehicle with some attributes set anew, checked as by :func:`parse_vehicle`."""
@@ -135,7 +131,7 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
     ------
     VehicleError
         If an attribute is unknown or given twice, a level of a closed scale is unknown (the nearest is named), a
-        number is impossible, or an attribute is missing that the schema refuses to do without.
+        number is impossible, or an attribute is missing that the schema requires.
     """
     if not isinstance(mapping, Mapping):
         raise VehicleError(f"Cannot value '{name}': found {mapping!r}; a table of attributes is needed.")
@@ -161,8 +157,8 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
     for attribute in schema.attributes:
         if attribute.missing == "refuse" and attribute.name not in values:
             raise VehicleError(
-                f"Cannot value '{title}': its {attribute.title} is missing, and the schema '{schema.name}' does not "
-                f"do without it. Add '{attribute.name}'.",
+                f"Cannot value '{title}': its {attribute.title} is missing, and the schema '{schema.name}' "
+                f"requires it. Add '{attribute.name}'.",
                 where=attribute.name,
             )
     return Vehicle(title, {a: values[a] for a in schema.names if a in values})
@@ -198,18 +194,18 @@ def _value(attribute: Attribute, raw: Any, title: str, schema: Schema) -> Value 
         )
     if isinstance(raw, float) and raw != raw:
         raise VehicleError(
-            f"Cannot value '{title}': {attribute.name} is NaN, which is no number. Write the number, or leave "
+            f"Cannot value '{title}': {attribute.name} is NaN, which is not a number. Write the number, or leave "
             f"'{attribute.name}' out if it is not known."
         )
     value = read_value(attribute, as_text(raw), schema.reading())
-    if isinstance(value, Problem):
+    if isinstance(value, CellFault):
         raise VehicleError(
             f"Cannot value '{title}': in {attribute.name}, {value.why} {value.mend}", where=attribute.name
         )
     if attribute.role is Role.NOMINAL and not attribute.levels and isinstance(value, str) and len(value) > 200:
         raise VehicleError(
-            f"Cannot value '{title}': {attribute.name} is a text of {len(value)} signs. Write the level in a few "
-            "words.",
+            f"Cannot value '{title}': {attribute.name} is a text of {len(value)} characters. Write the level in "
+            "a few words.",
             where=attribute.name,
         )
     return value

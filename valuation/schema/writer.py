@@ -7,14 +7,13 @@ from typing import Any
 
 from valuation.errors import SchemaError
 from valuation.schema.attributes import Attribute, Level
+from valuation.schema.reader import parse_schema
 from valuation.schema.schema import Schema
 from valuation.text.toml import toml_text
 
 
 def schema_to_toml(schema: Schema) -> str:
     """The text of a schema file; the one that it was read from where that still says the same, comments and all."""
-    from valuation.schema.reader import parse_schema
-
     if schema.source_text:
         try:
             if parse_schema(schema.source_text).fingerprint() == schema.fingerprint():

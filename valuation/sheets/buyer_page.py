@@ -14,6 +14,7 @@ from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
 from valuation.sheets.place_chart import OUTCOMES
 from valuation.text.locale import HARD, Locale
+from valuation.text.spelling import counted
 
 MOST_ROWS_WHOLE = 20
 """A grid of so many rows at most is kept whole on one page."""
@@ -75,8 +76,8 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
     page, removed = clean_tree(page)
     if removed:
         page["notes"].append(
-            f"{removed} signs that cannot be printed (control characters, marks that turn the reading direction) were "
-            "left out of the texts above."
+            f"Left out of the texts above: {counted(removed, 'character')} that cannot be printed (control characters, "
+            "marks that turn the reading direction)."
         )
     return page
 

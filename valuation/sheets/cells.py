@@ -76,7 +76,7 @@ class Cells:
 
 
 def printable(text: str) -> str:
-    """A text for reading, without signs that cannot be shown."""
+    """A text for reading, without characters that cannot be shown."""
     return clean_text(text)[0]
 
 

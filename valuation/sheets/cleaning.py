@@ -1,4 +1,4 @@
-"""Text on its way to paper: signs that no page can show, or that would hide what it shows, are taken out."""
+"""Text on its way to paper: characters that no page can show, or that would hide what it shows, are taken out."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _BREAKS = re.compile("\r\n?|\x0b|\x0c|\x85|\u2028|\u2029")
 
 
 def clean_text(text: str) -> tuple[str, int]:
-    r"""The text without signs that cannot be printed, and how many there were; tabs become spaces.
+    r"""The text without characters that cannot be printed, and how many there were; tabs become spaces.
 
     Examples
     --------
@@ -32,7 +32,7 @@ def clean_text(text: str) -> tuple[str, int]:
 
 
 def clean_tree(value: Any) -> tuple[Any, int]:
-    """Plain data with every text in it cleaned, names of objects included, and how many signs were taken out."""
+    """Plain data with every text in it cleaned, names of objects included, and how many characters were taken out."""
     if isinstance(value, str):
         return clean_text(value)
     if isinstance(value, dict):
@@ -52,13 +52,13 @@ def direction(text: str) -> str:
     >>> direction("1952 \N{HEBREW LETTER ALEF}"), direction("Tern")
     ('rtl', 'ltr')
     """
-    kinds = (unicodedata.bidirectional(sign) for sign in text)
+    kinds = (unicodedata.bidirectional(character) for character in text)
     first = next((kind for kind in kinds if kind in ("L", "R", "AL")), "L")
     return "ltr" if first == "L" else "rtl"
 
 
 def shorten(text: str, longest: int = LONGEST_CELL) -> str:
-    """One line of at most ``longest`` signs; what was cut is shown by an ellipsis.
+    """One line of at most ``longest`` characters; what was cut is shown by an ellipsis.
 
     Examples
     --------

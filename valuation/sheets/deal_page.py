@@ -13,6 +13,7 @@ from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_charts import paths_picture, steps_picture
 from valuation.sheets.deal_sheet import DealSheet
 from valuation.text.locale import Locale
+from valuation.text.spelling import counted
 
 PRIVATE = "Private: not for the buyer"
 MOST_DRIVERS = 8
@@ -45,7 +46,7 @@ def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     }
     page, removed = clean_tree(page)
     if removed:
-        page["notes"].append(f"{removed} signs that cannot be printed were left out of the texts above.")
+        page["notes"].append(f"Left out of the texts above: {counted(removed, 'character')} that cannot be printed.")
     return page
 
 

@@ -1,4 +1,4 @@
-"""Letters: which signs the fonts of the paper can draw. What they cannot is printed as an empty box, and said."""
+"""Letters: which characters the fonts of the paper can draw. What they cannot is printed as an empty box, and said."""
 
 from __future__ import annotations
 
@@ -14,12 +14,18 @@ _FORMAT_WITH_GROUPS = 12
 
 
 def drawable_tree(value: Any) -> tuple[Any, set[str]]:
-    """Plain data with a box for every sign that no font has, and those signs."""
+    """Plain data with a box for every character that no font has, and those characters."""
     if isinstance(value, str):
         if value.isascii():
             return value, set()
-        strange = {sign for sign in value if ord(sign) > 127 and sign not in _ALWAYS and not _known(ord(sign))}
-        return ("".join(BOX if sign in strange else sign for sign in value) if strange else value), strange
+        strange = {
+            character
+            for character in value
+            if ord(character) > 127 and character not in _ALWAYS and not _known(ord(character))
+        }
+        return (
+            "".join(BOX if character in strange else character for character in value) if strange else value
+        ), strange
     if isinstance(value, dict):
         pairs = {key: drawable_tree(item) for key, item in value.items()}
         return {key: item for key, (item, _) in pairs.items()}, set().union(*(found for _, found in pairs.values()))

@@ -67,7 +67,7 @@ def paper_svg(chart: Chart, locale: Locale) -> str:
 
 
 def _dressed(chart: Chart) -> str:
-    """The chart's specification in the paper's type, as JSON, without signs that the drawing program chokes on."""
+    """The chart's specification in the paper's type, as JSON, without characters that the drawing program chokes on."""
     spec: dict[str, Any] = clean_tree(copy.deepcopy(chart.spec))[0]
     spec["config"]["font"] = TYPE
     spec["config"]["axis"].update(labelColor="#2a2520", titleColor="#2a2520", labelFontSize=13, titleFontSize=13)
@@ -81,7 +81,11 @@ def _number_signs(locale: Locale) -> dict[str, Any]:
 
 def _joins(drawing: str) -> bool:
     """Whether any word of a drawing has marks over or under letters, or letters that join into one."""
-    return any(unicodedata.category(sign) in ("Mn", "Mc", "Me", "Cf") for sign in set(drawing) if not sign.isascii())
+    return any(
+        unicodedata.category(character) in ("Mn", "Mc", "Me", "Cf")
+        for character in set(drawing)
+        if not character.isascii()
+    )
 
 
 @cache

@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from valuation.errors import SheetError
+from valuation.errors import SheetError, shortlist
 from valuation.sheets.letters import BOX, FONTS, drawable_tree
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -46,8 +46,8 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
     page, strange = drawable_tree(dict(page))
     if strange and "notes" in page:
         page["notes"].append(
-            f"{len(strange)} kinds of sign that no font here has are printed as {BOX}: "
-            f"{', '.join(f'U+{ord(sign):04X}' for sign in sorted(strange)[:10])}."
+            f"Characters that no font here has are printed as {BOX}: "
+            f"{shortlist([f'U+{ord(character):04X}' for character in sorted(strange)])}."
         )
     made_at = dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC)
     with tempfile.TemporaryDirectory(prefix="sheet-") as name:
@@ -71,7 +71,7 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
 
 
 def _drawable(file: str, content: bytes) -> bytes:
-    """A drawing with a box for every sign that no font has; other pictures as they are."""
+    """A drawing with a box for every character that no font has; other pictures as they are."""
     if not file.endswith(".svg"):
         return content
     text: str = drawable_tree(content.decode())[0]

@@ -14,7 +14,7 @@ MAX_DEPTH = 64
 MAX_DIGITS = 300
 """Digits of a whole number; more could not become a number with a decimal point."""
 
-_HALF_SIGN = re.compile(r"\\ud[89a-f]", re.IGNORECASE)
+_LONE_SURROGATE = re.compile(r"\\ud[89a-f]", re.IGNORECASE)
 
 
 def read_json(text: str) -> Any:
@@ -23,8 +23,8 @@ def read_json(text: str) -> Any:
     Raises
     ------
     ValueError
-        If it is not well-formed, or holds what cannot be used (NaN, a number without end, half a sign, one name twice,
-        lists within lists beyond measure); the message is the half sentence that says what and where.
+        If it is not well-formed, or holds what cannot be used (NaN, a number without end, a lone surrogate character,
+        one name twice, lists within lists beyond measure); the message is the half sentence that says what and where.
 
     Examples
     --------
@@ -41,7 +41,7 @@ def read_json(text: str) -> Any:
         raise ValueError(too_deep()) from None
     if is_too_deep(data):
         raise ValueError(too_deep())
-    if _HALF_SIGN.search(text):
+    if _LONE_SURROGATE.search(text):
         _refuse_half_signs(data)
     return data
 
@@ -67,7 +67,7 @@ def _refuse_half_signs(data: Any) -> None:
         json.dumps(data, ensure_ascii=False).encode()
     except UnicodeEncodeError as problem:
         half = problem.object[problem.start]
-        raise ValueError(f"holds half a sign ({half!a}), which is no text") from None
+        raise ValueError(f"holds a lone surrogate character ({half!a}), which is not text") from None
 
 
 def _finite(text: str) -> float:
@@ -84,7 +84,7 @@ def _whole(text: str) -> int:
 
 
 def _no_number(text: str) -> NoReturn:
-    raise ValueError(f"holds {text}, which is no number")
+    raise ValueError(f"holds {text}, which is not a number")
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -54,7 +54,7 @@ class Locale:
     name : str
         For messages and for the record.
     thousands, decimal : str
-        Signs between groups of three and before decimals.
+        What stands between groups of three figures, and before decimals.
     date_order : {"dmy", "mdy", "ymd"}
         The month is written out, so that no date can be read two ways; ``ymd`` is ISO.
     currency_first : bool
@@ -78,8 +78,9 @@ class Locale:
         _one_of("paper", self.paper, ("a4", "us-letter"))
         if not self.decimal or self.decimal == self.thousands:
             raise SheetError(
-                f"Cannot write money in the locale '{self.name}': the sign for decimals is {self.decimal!r} and that "
-                f"between thousands {self.thousands!r}. Give two different signs; the one for thousands may be empty."
+                f"Cannot write money in the locale '{self.name}': the decimal mark is {self.decimal!r} and the "
+                f"separator of thousands {self.thousands!r}. Give a decimal mark and another "
+                "separator, which may be empty."
             )
 
     def number(self, value: float, digits: int = 0) -> str:
@@ -91,7 +92,7 @@ class Locale:
         '−71,000.5'
         """
         text = f"{abs(value):,.{digits}f}"
-        if not any(sign in text for sign in "123456789"):
+        if not any(character in text for character in "123456789"):
             value = 0.0  # what rounds to nothing has no sign
         whole, _, rest = text.partition(".")
         whole = whole.replace(",", self.thousands)

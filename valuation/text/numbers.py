@@ -52,7 +52,7 @@ def _proof(text: str) -> str:
     if text.isdigit():
         return ""
     body = re.sub(r"[^\d.,]", "", text).strip(".,")
-    marks = [sign for sign in body if sign in ".,"]
+    marks = [character for character in body if character in ".,"]
     if not marks:
         return ""
     if len(set(marks)) == 2:

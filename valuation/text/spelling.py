@@ -14,7 +14,7 @@ _INNER_HYPHEN = re.compile(r"(?<=\w)-(?=\w)")
 def level_key(text: str) -> str:
     """A level's spelling without what people vary: case, outer and doubled spaces, underscores, inner hyphens.
 
-    Other signs stay, so that ``A`` and ``A-`` remain two levels.
+    Other characters stay, so that ``A`` and ``A-`` remain two levels.
 
     Examples
     --------
@@ -28,7 +28,7 @@ def level_key(text: str) -> str:
 
 
 def header_key(text: str) -> str:
-    """A header's spelling without case, spaces and signs; a percent sign counts as the word.
+    """A header's spelling without case, spaces and punctuation; a percent sign counts as the word.
 
     Examples
     --------
@@ -36,7 +36,7 @@ def header_key(text: str) -> str:
     True
     """
     folded = unicodedata.normalize("NFKC", text).casefold().replace("%", "percent")
-    return "".join(sign for sign in folded if sign.isalnum())
+    return "".join(character for character in folded if character.isalnum())
 
 
 def counted(number: int, one: str, many: str = "") -> str:

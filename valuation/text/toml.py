@@ -11,8 +11,8 @@ from typing import Any
 
 from valuation.text.json import MAX_DEPTH, is_too_deep, too_deep
 
-MAX_SIGNS = 1_000_000
-"""Signs that a TOML text may have; a schema of 500 attributes has a tenth of that."""
+MAX_CHARACTERS = 1_000_000
+"""Characters that a TOML text may have; a schema of 500 attributes has a tenth of that."""
 
 # A key of thousands of parts takes the standard library half a minute: its time grows with the square of their number.
 _LONG_KEY = re.compile(
@@ -33,8 +33,8 @@ def read_toml(text: str) -> dict[str, Any]:
     >>> read_toml("crew = 2")
     {'crew': 2}
     """
-    if len(text) > MAX_SIGNS:
-        raise ValueError(f"has {len(text):,} signs; accepted are {MAX_SIGNS:,}")
+    if len(text) > MAX_CHARACTERS:
+        raise ValueError(f"has {len(text):,} characters; accepted are {MAX_CHARACTERS:,}")
     if _LONG_KEY.search(text):
         raise ValueError(too_deep())
     try:
@@ -107,7 +107,7 @@ def _is_tables(value: object) -> bool:
 
 
 def _key(key: str) -> str:
-    plain = bool(key) and all(sign.isascii() and (sign.isalnum() or sign in "-_") for sign in key)
+    plain = bool(key) and all(character.isascii() and (character.isalnum() or character in "-_") for character in key)
     return key if plain else _text(key)
 
 

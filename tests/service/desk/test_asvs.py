@@ -33,9 +33,9 @@ def routes(document):
             yield method.upper(), re.sub(r"\{[^}]+\}", "1", path)
 
 
-def test_a_token_of_every_sign_is_taken_whole(guarded):
-    """2.1.1 to 2.1.4: length and signs are free from twelve on, and nothing is cut off."""
-    with pytest.raises(ValueError, match="no token of 12 signs"):
+def test_a_token_of_every_character_is_taken_whole(guarded):
+    """2.1.1 to 2.1.4: length and characters are free from twelve on, and nothing is cut off."""
+    with pytest.raises(ValueError, match="no token of 12 characters"):
         Settings(host="0.0.0.0", token="eleven sign")
     assert guarded.post("/sign-in", data={"token": TOKEN[:-1]}).status_code == 401
     assert guarded.post("/sign-in", data={"token": TOKEN}).status_code == 303
@@ -57,7 +57,7 @@ def test_the_pass_is_nowhere_but_in_its_cookie(guarded):
     answer = guarded.post("/sign-in", data={"token": TOKEN})
     cookie = SimpleCookie(answer.headers["set-cookie"])[COOKIE]
     assert len(set(cookie.value)) > 8
-    assert len(cookie.value) >= 22  # of 64 signs each; a hexadecimal one is longer
+    assert len(cookie.value) >= 22  # of 64 characters each; a hexadecimal one is longer
     assert answer.headers["location"] == "/"
     page = guarded.get("/", headers={"accept": "text/html"})
     assert page.status_code == 200
@@ -143,7 +143,7 @@ def test_only_the_desk_s_own_files_are_served(fresh):
 
 
 def test_an_uploaded_file_is_never_handed_out_as_a_page(fresh):
-    """12.5.2: what looks like a page is no table, and no address hands out what was brought as one."""
+    """12.5.2: what looks like a page is not a table, and no address hands out what was brought as one."""
     page = b"<!DOCTYPE html><script>alert(1)</script>"
     assert fresh.post("/api/v1/comparables", files={"file": ("t.html", page)}).status_code == 422
     hostile = TABLE.replace("worn", "<script>alert(1)</script>").encode()

@@ -12,7 +12,7 @@ def test_loopback_needs_no_token():
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "192.0.2.7", "shop.example"])
 def test_beyond_loopback_needs_a_long_token(host):
-    with pytest.raises(ValidationError, match="can be reached from other computers and no token of 12 signs"):
+    with pytest.raises(ValidationError, match="can be reached from other computers and no token of 12 characters"):
         Settings(host=host, token="short")
     assert Settings(host=host, token="a long enough token").host == host
 

@@ -13,7 +13,7 @@ AT_ONCE = 6
 
 @pytest.fixture
 def talks(tmp_path):
-    """A log of offers with one offer in it, and the words of the command that adds the next."""
+    """A log of offers with one offer in it, and the arguments of the command that adds the next."""
     log = tmp_path / "talks.json"
     words = [
         sys.executable, "-m", "valuation", "offer", str(log), "--model", str(ROOT / "models" / "demo.json"),

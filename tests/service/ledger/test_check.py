@@ -93,7 +93,7 @@ def test_a_changed_content_shows_and_is_not_handed_out(filled, tmp_path):
     tamper(tmp_path / "shop.sqlite", f"UPDATE contents SET content = x'00' WHERE fingerprint = '{digest}'")
     assert found(filled) == [("content", digest, "Its bytes no longer match their fingerprint.")]
     with pytest.raises(LedgerError, match="its bytes no longer match their fingerprint, so they were changed"):
-        filled.ledger.table_source(1)
+        filled.ledger.content(filled.ledger.table(1).source)
 
 
 def test_a_missing_content_shows(filled, tmp_path):

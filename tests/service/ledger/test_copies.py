@@ -19,7 +19,7 @@ def test_backup_is_the_whole_ledger_in_one_file(file_shop, tmp_path):
     again = Ledger.restore(copy, tmp_path / "restored.sqlite")
     with Ledger.open(again) as restored:
         assert restored.estimates() == (estimate,)
-        assert restored.table_source(1) == file_shop.ledger.table_source(1)
+        assert restored.content(restored.table(1).source) == file_shop.ledger.content(file_shop.ledger.table(1).source)
         assert restored.check().sound
 
 
@@ -63,7 +63,7 @@ def test_restore_refusals(file_shop, tmp_path):
     with pytest.raises(LedgerError, match=r"Cannot restore from '.*photo.jpg': it is not a ledger, nor any SQLite"):
         Ledger.restore(tmp_path / "photo.jpg", tmp_path / "r.sqlite")
     sqlite3.connect(tmp_path / "empty.sqlite").executescript("CREATE TABLE songs (title)").connection.close()
-    with pytest.raises(LedgerError, match=r"Cannot restore from '.*empty.sqlite': it is no ledger"):
+    with pytest.raises(LedgerError, match=r"Cannot restore from '.*empty.sqlite': it is not a ledger"):
         Ledger.restore(tmp_path / "empty.sqlite", tmp_path / "r.sqlite")
     with pytest.raises(LedgerError, match="Use the server's own tool: pg_restore"):
         Ledger.restore(copy, "postgresql://shop@localhost/ledger")

@@ -31,10 +31,10 @@ import os, signal, sys
 from valuation.ledger import Ledger
 from valuation.ledger.records import PlanRecord
 ledger = Ledger.open(sys.argv[1])
-with ledger._writing() as pen:
+with ledger._writing() as transaction:
     for number in range(50):
-        pen.keep(f"{number}" * 100_000)  # more than the page cache, so that it has reached the disk
-        pen.append(PlanRecord, {"subject": "T", "name": "half-written", "text": f"x = {number}"})
+        transaction.keep(f"{number}" * 100_000)  # more than the page cache, so that it has reached the disk
+        transaction.append(PlanRecord, {"subject": "T", "name": "half-written", "text": f"x = {number}"})
     print("half-way", flush=True)
     os.kill(os.getpid(), signal.SIGKILL)
 """
@@ -114,10 +114,10 @@ def test_a_reader_does_not_wait_for_a_writer(shop):
     inside, done = threading.Event(), threading.Event()
 
     def write():
-        with shop.ledger._writing() as pen:
+        with shop.ledger._writing() as transaction:
             from valuation.ledger import PlanRecord
 
-            pen.append(PlanRecord, {"subject": "T", "name": "unfinished", "text": "x = 2"})
+            transaction.append(PlanRecord, {"subject": "T", "name": "unfinished", "text": "x = 2"})
             inside.set()
             assert done.wait(60)
 
@@ -167,8 +167,8 @@ def test_an_error_in_the_middle_leaves_nothing(shop):
     from valuation.ledger import PlanRecord
 
     def half():
-        with shop.ledger._writing() as pen:
-            pen.append(PlanRecord, {"subject": "T", "name": "half", "text": "x = 1"})
+        with shop.ledger._writing() as transaction:
+            transaction.append(PlanRecord, {"subject": "T", "name": "half", "text": "x = 1"})
             raise KeyError("something went wrong")
 
     with pytest.raises(KeyError, match="something went wrong"):

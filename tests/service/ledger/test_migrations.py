@@ -52,7 +52,7 @@ def test_a_ledger_at_its_first_step_opens_and_keeps_everything(tmp_path):
 
     with Ledger.open(path) as ledger:
         assert ledger.version == migrate.steps()[-1]
-        assert ledger.table_source(1).decode() == "vehicle,price\nTern,20000\nMöwe,18000\n"
+        assert ledger.content(ledger.table(1).source).decode() == "vehicle,price\nTern,20000\nMöwe,18000\n"
         assert ledger.model_text(1) == '{"format":1,"weights":[0.1,1e-300]}'
         assert ledger.estimate(1).median == 20000 / 3
         assert ledger.estimate(1).high is None

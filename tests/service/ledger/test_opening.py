@@ -1,4 +1,4 @@
-"""Opening: what is no ledger, cannot be reached or is held by another is refused in words."""
+"""Opening: what is not a ledger, cannot be reached or is held by another is refused in words."""
 
 import os
 import sqlite3
@@ -58,7 +58,7 @@ def test_a_database_of_another_program(tmp_path):
     with sqlite3.connect(path) as connection:
         connection.execute("CREATE TABLE songs (title TEXT)")
     connection.close()
-    with pytest.raises(LedgerError, match="no ledger: it holds the tables songs of some other program"):
+    with pytest.raises(LedgerError, match="not a ledger: it holds the tables songs of some other program"):
         Ledger.open(path)
 
 
@@ -85,7 +85,7 @@ def test_another_kind_of_server_is_refused():
 
 
 def test_no_message_shows_a_password(tmp_path):
-    with pytest.raises(LedgerError, match="it has '://' but is no complete URL") as refused:
+    with pytest.raises(LedgerError, match="it has '://' but is not a complete URL") as refused:
         Ledger.open("postgresql://shop:se cret@:host:port/x")
     assert "cret" not in str(refused.value)
     with pytest.raises(LedgerError, match=r"no database server answers there. Start it") as refused:

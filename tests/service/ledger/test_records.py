@@ -13,8 +13,8 @@ def test_table_comes_back_with_its_file_byte_for_byte(shop):
     table = shop.ledger.table(shop.table_id)
     assert (table.name, table.version, table.rows, table.faults) == ("Terns and Wrens", 1, 1, 0)
     assert json.loads(table.schema) == {"name": "vintage", "attributes": ["family", "model_year"]}
-    assert shop.ledger.table_source(table.id) == "vehicle,price\nTern,20000\n".encode("utf-16")
-    assert table.source == fingerprint(shop.ledger.table_source(table.id))
+    assert shop.ledger.content(shop.ledger.table(table.id).source) == "vehicle,price\nTern,20000\n".encode("utf-16")
+    assert table.source == fingerprint(shop.ledger.content(shop.ledger.table(table.id).source))
     assert table.source_name == "Bücher/sales.csv"
     assert table.written_at == shop.clock.now
 

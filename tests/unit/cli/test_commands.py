@@ -196,20 +196,24 @@ def test_refusals_have_words_and_no_traceback(
     assert "Traceback" not in error
 
 
-def test_wrong_words_exit_with_usage(capsys: pytest.CaptureFixture[str]) -> None:
+def test_invalid_arguments_exit_with_usage(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as stop:
         main(["estimate"])
     assert stop.value.code == exits.USAGE
     assert "vehicle" in capsys.readouterr().err
 
 
-def test_batch_writes_one_row_each(shop: Path, model_file: Path, tmp_path: Path) -> None:
+def test_batch_writes_one_row_each(
+    shop: Path, model_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     table = tmp_path / "fleet.csv"
     table.write_text(
         "family,model_year,condition\nGarrow Wren,1950,driver\nGarrow Wren,1950,sparkling\n", encoding="utf-8"
     )
     target = tmp_path / "valued.csv"
     assert main(["batch", str(table), "--model", str(model_file), "--out", str(target), *AS_OF]) == exits.DONE
+    said = capsys.readouterr().out
+    assert f"Wrote 2 rows to {target}.\n1 row could not be valued; the column 'remark' says why.\n" in said
     rows = target.read_text(encoding="utf-8").splitlines()
     assert len(rows) == 3
     assert "sparkling" in rows[2]

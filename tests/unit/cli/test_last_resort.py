@@ -1,4 +1,4 @@
-"""What no loader can know of: a full disk behind the output, and words that are numbers beyond measure."""
+"""What no loader can know of: a full disk behind the output, and arguments that are numbers beyond measure."""
 
 import subprocess
 import sys
@@ -33,7 +33,7 @@ def test_output_to_a_full_device_is_one_honest_line(shop):
         ["estimate", "vehicle.toml", "--coverage", "nan"],
     ],
 )
-def test_words_beyond_measure_are_wrong_words(words, capsys):
+def test_numbers_beyond_measure_are_invalid_arguments(words, capsys):
     with pytest.raises(SystemExit) as stop:
         main(words)
     assert stop.value.code == 2
@@ -51,7 +51,7 @@ def test_years_beyond_measure_are_refused(years, shop, model_file, capsys):
     ("text", "words"),
     [
         ("[" * 5000, "damaged, since it"),
-        ('{"a": NaN}', "holds NaN, which is no number"),
+        ('{"a": NaN}', "holds NaN, which is not a number"),
         ('{"format": ' + "[" * 90 + "]" * 90 + "}", "within each other"),
     ],
 )
@@ -73,4 +73,4 @@ def test_a_vehicle_of_nan_is_refused(tmp_path, model_file, capsys):
     file = tmp_path / "vehicle.toml"
     file.write_text('name = "v"\nmodel_year = nan\nfamily = "Garrow Wren"\n')
     assert main(["estimate", str(file), "--model", str(model_file)]) == 3
-    assert "model_year is NaN, which is no number" in capsys.readouterr().err
+    assert "model_year is NaN, which is not a number" in capsys.readouterr().err

@@ -45,8 +45,8 @@ def zipped(**entries):
         (b"PAR1 but not really PAR1", "it starts as a Parquet file and is damaged"),
         (b"<!doctype html><table>", "it is a web page or XML, not a table"),
         (b'[{"price": 1}]', "it is JSON, not a table"),
-        (b"date,price\n\x00\x01\x02\x03\x04", "it is not text, so it is no CSV table"),
-        (bytes(range(256)) * 20, "it is not text, so it is no CSV table"),
+        (b"date,price\n\x00\x01\x02\x03\x04", "it is not text, so it is not a CSV table"),
+        (bytes(range(256)) * 20, "it is not text, so it is not a CSV table"),
         (
             b"date~price~outcome\n2024-05-31~5~sold\n",
             r"a single column, headed 'date~price~outcome'\. Columns are parted by",
@@ -67,11 +67,11 @@ def zipped(**entries):
         ),
         (
             (HEADER + "2024-05-31,5,sold,1951," + "x" * 2_000_000).encode(),
-            r"near line 2 a cell is longer than 32,767 signs",
+            r"near line 2 a cell is longer than 32,767 characters",
         ),
         (
             (HEADER + "2024-05-31,5,sold,1951," + "x" * 40_000).encode(),
-            r"a cell in row 2 holds 40,000 signs; accepted are 32,767",
+            r"a cell in row 2 holds 40,000 characters; accepted are 32,767",
         ),
         ((HEADER + '"2024-05-31,5,sold,1951,driver\n' + ROW * 5000).encode(), "its quotation marks do not match"),
         ((",".join(f"c{i}" for i in range(501)) + ",price\n").encode(), "it has 502 columns; accepted are 500"),
@@ -118,5 +118,5 @@ def test_frames_are_held_to_the_same_limits():
         from_frame(pd.DataFrame({"price": [], "date": []}), VINTAGE)
     with pytest.raises(TableError, match="Cannot use 'mine': it has no price column"):
         from_frame(pd.DataFrame({"a": [1], "b": [2]}), VINTAGE, name="mine")
-    with pytest.raises(TableError, match="a cell in row 3 holds 40,000 signs"):
+    with pytest.raises(TableError, match="a cell in row 3 holds 40,000 characters"):
         from_frame(pd.DataFrame({"price": ["1", "x" * 40_000], "date": ["", ""]}), VINTAGE)

@@ -41,13 +41,13 @@ def table(*rows, schema=VINTAGE, columns=tuple(GOOD)):
             {"condition": "drivr"},
             "condition",
             "unknown_level",
-            "'drivr' is no level of condition.",
+            "'drivr' is not a level of condition.",
             "Write 'driver' if",
         ),
-        ({"condition": "zebra"}, "condition", "unknown_level", "'zebra' is no level", "add 'zebra' to the aliases"),
+        ({"condition": "zebra"}, "condition", "unknown_level", "'zebra' is not a level", "add 'zebra' to the aliases"),
         ({"model_year": "-1951"}, "model_year", "impossible_number", "-1951 cannot be; possible is 1885 to", "Correct"),
         ({"model_year": "2051"}, "model_year", "impossible_number", "2051 cannot be", "Correct the number"),
-        ({"model_year": "51"}, "model_year", "impossible_number", "'51' is no Model year in full", "such as 1951"),
+        ({"model_year": "51"}, "model_year", "impossible_number", "'51' is not a full Model year", "such as 1951"),
         ({"model_year": "early"}, "model_year", "not_a_number", "'early' is not a number.", "Write a plain number"),
         ({"mileage": "inf"}, "mileage", "not_a_number", "'inf' is infinite.", "plain number of miles"),
         ({"original_finish": "part"}, "original_finish", "not_a_flag", "neither yes nor no.", "Write yes or no"),
@@ -71,7 +71,7 @@ def table(*rows, schema=VINTAGE, columns=tuple(GOOD)):
         ({"price": "(24500)"}, "price", "price_negative", "is below zero.", "without the minus"),
         ({"price": "inf"}, "price", "price_infinite", "The price 'inf' is infinite.", "in figures"),
         ({"outcome": ""}, "outcome", "missing_outcome", "The outcome is missing.", "Write sold, bid_not_met"),
-        ({"outcome": "solt"}, "outcome", "unknown_outcome", "'solt' is no outcome.", "Nearest is sold."),
+        ({"outcome": "solt"}, "outcome", "unknown_outcome", "'solt' is not an outcome.", "Nearest is sold."),
         ({"arms_length": "no"}, "arms_length", "not_arms_length", "was not at arm's length.", "If it was an open sale"),
         (
             {"arms_length": "family"},
@@ -253,7 +253,7 @@ def test_the_list_of_codes_is_the_codes_that_are_used():
     )
     used = set(re.findall(r'"([a-z_]+)"', text))
     assert set(FAULT_CODES) <= used, set(FAULT_CODES) - used
-    problems = set(re.findall(r'Problem\(\s*"([a-z_]+)"', text)) | set(
+    problems = set(re.findall(r'CellFault\(\s*"([a-z_]+)"', text)) | set(
         re.findall(r'0,\s*\w+,\s*"[^"]*",\s*"([a-z_]+)"', text)
     )
     assert problems <= set(FAULT_CODES), problems - set(FAULT_CODES)

@@ -1,4 +1,4 @@
-"""The reader finds exactly what was planted in the demo's table, and puts its prices on one footing."""
+"""The reader finds exactly what was planted in the demo's table, and puts its prices on one basis."""
 
 import csv
 import tomllib

@@ -30,11 +30,8 @@ WAITING: dict[str, tuple[str, ...]] = {
         "markdown_asks", "auction_reserve", "auction_revenue", "Simulation.normals", "append_offer",
     ),
     "Python: to stand on the public surface, or to go": (
-        "Schema.to_toml", "schema_to_toml", "Vehicle.frame",
+        "schema_to_toml",
         "Vehicle.with_attributes",
-    ),
-    "ledger: to get a page, or to go": (
-        "Readings.table_source",
     ),
 }  # fmt: skip
 

@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 
 from valuation.errors import SchemaError
-from valuation.schema import Role, lowest_value, parse_schema, read_schema
+from valuation.schema import Role, lowest_value, parse_schema, read_schema, schema_from_dict
 
 GOOD = """
 name = "houses"
@@ -89,9 +89,9 @@ def edited(old, new):
             edited('currency = "USD"', 'currncy = "USD"'),
             r"at the top, currncy is not known here\..*Did you mean 'currency'",
         ),
-        (edited('currency = "USD"', "currency = 5"), r"at the top, currency = 5 is no text\. Write it in quotes"),
+        (edited('currency = "USD"', "currency = 5"), r"at the top, currency = 5 is not text\. Write it in quotes"),
         (edited("day_first = true", 'day_first = "yes"'), r"day_first = 'yes' is neither true nor false"),
-        (edited("EUR = 1.1", 'EUR = "1.1"'), r"\[rates\] EUR = '1\.1' is no number\. Write it without quotes"),
+        (edited("EUR = 1.1", 'EUR = "1.1"'), r"\[rates\] EUR = '1\.1' is not a number\. Write it without quotes"),
         (edited("EUR = 1.1", "EUR = 0"), r"\[rates\] EUR = 0\. A rate is a number above 0"),
         (edited('currency = "USD"', ""), r"\[rates\] is given, but the schema names no currency"),
         (edited('"Hall" = 10', '"Hall" = 110'), r"\[venue_premiums\] Hall = 110\. Write percent from 0 to below 100"),
@@ -109,13 +109,13 @@ def edited(old, new):
             r"levels_differ .*hugely",
         ),
         (edited("price = [", "prize = ["), r"\[columns\] prize is not known here\..*Did you mean 'price'"),
-        (edited('["asked or paid"]', '"asked"'), r"\[columns\] price = 'asked' is no list of texts"),
+        (edited('["asked or paid"]', '"asked"'), r"\[columns\] price = 'asked' is not a list of texts"),
         (edited("asking = [", "aking = ["), r"\[outcomes\] aking is not known here\..*Did you mean 'asking'"),
         (
             edited('"sold"', '"soldd"'),
             r"default_outcome = 'soldd'\. Accepted are sold, bid_not_met, asking\. Did you mean 'sold'",
         ),
-        (edited("1980-01-01", '"long ago"'), r"earliest_sale = 'long ago' is no date\. Write it as"),
+        (edited("1980-01-01", '"long ago"'), r"earliest_sale = 'long ago' is not a date\. Write it as"),
         (edited('role = "number"', ""), r"\[attributes\.area\] role is missing\. Accepted are number, smooth"),
         (edited('role = "number"', 'role = "numbar"'), r'role = "numbar" is not accepted\..*Did you mean \'number\''),
         (
@@ -156,11 +156,14 @@ def edited(old, new):
             r'has a minimum or maximum, but role = "flag" holds no numbers',
         ),
         (edited('role = "flag"', 'role = "flag"\nrequired = "no"'), r"required = 'no' is neither true nor false"),
-        ("attributes = 5", r"attributes = 5 is no table\. Start a table with \[attributes\]"),
-        ('attributes.x = "number"', r"\[attributes\] x = 'number' is no table\. Start a table with \[attributes\.x\]"),
+        ("attributes = 5", r"attributes = 5 is not a table\. Start a table with \[attributes\]"),
+        (
+            'attributes.x = "number"',
+            r"\[attributes\] x = 'number' is not a table\. Start a table with \[attributes\.x\]",
+        ),
         (edited('["listed"]', '["sold"]'), r"\[outcomes\] use 'sold' both for the outcome 'sold' and for 'asking'"),
         (edited('["size"]', '["--"]'), r"the headers contain '--' for the column 'area'\. Write a word"),
-        ('[attributes.x]\nrole = "ordinal"\nlevels = "a, b"', r"levels = 'a, b' is no list of names"),
+        ('[attributes.x]\nrole = "ordinal"\nlevels = "a, b"', r"levels = 'a, b' is not a list of names"),
     ],
 )
 def test_refusals_name_file_place_value_and_mend(text, words):
@@ -187,11 +190,11 @@ def test_an_attribute_that_is_not_there():
 def test_a_schema_built_in_code_is_checked_when_it_comes_back_from_plain_data():
     schema = parse_schema(GOOD)
     broken = dataclasses.replace(schema, outcome_aliases={"soled": ("x",)})
-    with pytest.raises(SchemaError, match=r"\[outcomes\] soled is no outcome\..*Did you mean 'sold'"):
-        type(schema).from_dict(broken.as_dict())
+    with pytest.raises(SchemaError, match=r"\[outcomes\] soled is not an outcome\..*Did you mean 'sold'"):
+        schema_from_dict(broken.as_dict())
     twice = dataclasses.replace(schema, attributes=schema.attributes * 2)
     with pytest.raises(SchemaError, match=r"\[attributes.area\] is there twice"):
-        type(schema).from_dict(twice.as_dict())
+        schema_from_dict(twice.as_dict())
     strange = dataclasses.replace(schema, sale_aliases={"prise": ("x",)})
-    with pytest.raises(SchemaError, match=r"\[columns\] prise is no column of a sale\..*Did you mean 'price'"):
-        type(schema).from_dict(strange.as_dict())
+    with pytest.raises(SchemaError, match=r"\[columns\] prise is not a column of a sale\..*Did you mean 'price'"):
+        schema_from_dict(strange.as_dict())

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from valuation.schema import Attribute, Level, Role
-from valuation.schema.values import Problem, as_text, possible_span, read_value
+from valuation.schema.values import CellFault, as_text, possible_span, read_value
 from valuation.text.reading import Reading
 
 PLAIN = Reading()
@@ -75,22 +75,22 @@ def test_values_that_are_read(attribute, text, value):
 @pytest.mark.parametrize(
     ("attribute", "text", "code", "why", "mend"),
     [
-        (GRADE, "ful", "unknown_level", "'ful' is no level of grade.", "Write 'full' if that is meant"),
-        (GRADE, "zebra", "unknown_level", "'zebra' is no level", "Write one of none, some, full, or add 'zebra'"),
+        (GRADE, "ful", "unknown_level", "'ful' is not a level of grade.", "Write 'full' if that is meant"),
+        (GRADE, "zebra", "unknown_level", "'zebra' is not a level", "Write one of none, some, full, or add 'zebra'"),
         (YEAR, "-1951", "impossible_number", "-1951 cannot be; possible is 1885 to 2015.", "Correct the number"),
-        (YEAR, "51", "impossible_number", "'51' is no model year in full", "such as 1951"),
+        (YEAR, "51", "impossible_number", "'51' is not a full model year", "such as 1951"),
         (YEAR, "nineteen", "not_a_number", "'nineteen' is not a number.", "such as 1950"),
         (YEAR, "inf", "not_a_number", "'inf' is infinite.", "leave the cell blank"),
         (MILES, "70,000 km", "not_a_number", "is not a number", "plain number of miles"),
-        (DOORS, "2.5", "not_a_count", "'2.5' is no count of doors.", "whole number"),
-        (DOORS, "-1", "not_a_count", "'-1' is no count", "whole number"),
+        (DOORS, "2.5", "not_a_count", "'2.5' is not a count of doors.", "whole number"),
+        (DOORS, "-1", "not_a_count", "'-1' is not a count", "whole number"),
         (FLAG, "maybe", "not_a_flag", "'maybe' is neither yes nor no.", "Write yes or no"),
         (SEEN, "2024-02-30", "impossible_date", "is a day that does not exist.", "2024-05-31"),
     ],
 )
 def test_problems_say_what_is_wrong_and_the_mend(attribute, text, code, why, mend):
     problem = read_value(attribute, text, PLAIN)
-    assert isinstance(problem, Problem)
+    assert isinstance(problem, CellFault)
     assert problem.code == code
     assert why in problem.why
     assert mend in problem.mend

@@ -1,4 +1,4 @@
-"""Signs that no page can show."""
+"""Characters that no page can show."""
 
 from valuation.sheets.cleaning import clean_text, clean_tree, shorten
 from valuation.sheets.letters import BOX, drawable_tree

@@ -93,10 +93,10 @@ def test_the_buyer_sheet_shows_it_as_it_is(buyer, name):
     if name in ("typeset", "html", "formula"):
         assert flat(text) in said
     if name == "control":
-        assert "signs that cannot be printed" in html
+        assert "characters that cannot be printed" in html
         assert "abcde" in said
     if name == "no font":
-        assert "kinds of sign that no font here has are printed as □: U+E000, U+13000" in re.sub(
+        assert "Characters that no font here has are printed as □: U+E000, U+13000" in re.sub(
             r"\s+", " ", "".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages)
         ).replace("\u200b", "")
 

@@ -62,7 +62,7 @@ def test_a_shop_states_its_own():
         ("tlh", "in the locale 'tlh': it is not known. Known are international"),
         ({"colour": "red"}, "a locale with 'colour': no such setting"),
         ({"paper": "a3"}, "a locale whose paper is 'a3'. Accepted are 'a4', 'us-letter'"),
-        ({"decimal": ","}, "the sign for decimals is ',' and that between thousands ','"),
+        ({"decimal": ","}, "the decimal mark is ',' and the separator of thousands ','"),
     ],
 )
 def test_refusals_by_their_words(setting, words):

@@ -9,11 +9,11 @@ def test_levels_agree_in_spite_of_case_spaces_underscores_and_hyphens():
     }
 
 
-def test_signs_that_may_tell_levels_apart_stay():
+def test_characters_that_may_tell_levels_apart_stay():
     assert len({level_key(text) for text in ("A", "A-", "A+", "A++")}) == 4
 
 
-def test_headers_agree_without_signs_and_percent_is_a_word():
+def test_headers_agree_without_punctuation_and_percent_is_a_word():
     assert header_key("Buyer's Premium (%)") == header_key("buyers_premium_percent")
 
 

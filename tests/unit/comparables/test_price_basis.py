@@ -1,4 +1,4 @@
-"""The buyer-pays footing: premiums, fees, currencies and outcomes become low/high pairs."""
+"""The buyer-pays price basis: premiums, fees, currencies and outcomes become low/high pairs."""
 
 import datetime as dt
 

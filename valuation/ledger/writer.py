@@ -11,7 +11,7 @@ from valuation.errors import LedgerError
 from valuation.ledger.canonical import canonical_json
 from valuation.ledger.database import Database
 from valuation.ledger.head import settle
-from valuation.ledger.readings import Readings
+from valuation.ledger.reader import Reader
 from valuation.ledger.records import (
     DealRecord,
     EstimateRecord,
@@ -21,14 +21,14 @@ from valuation.ledger.records import (
     SheetRecord,
     TableRecord,
 )
-from valuation.ledger.rows import Pen, holds
+from valuation.ledger.rows import Transaction, holds
 
 R = TypeVar("R", bound=Record)
 Clock = Callable[[], datetime]
 """Gives the present moment, with its offset."""
 
 
-class Writings(Readings):
+class Writer(Reader):
     """The writing half of a ledger.
 
     Each ``add_...`` writes one record and gives it back. Where it takes ``corrects`` (the number of an older record of
@@ -81,9 +81,9 @@ class Writings(Readings):
             Number of the version that it was made from; refused when a newer one is there, so that two who mend one
             table at once cannot undo each other unseen.
         """
-        with self._writing() as pen:
-            values = {"name": name, "schema": schema, "source": pen.keep(source), "fingerprint": fingerprint}
-            last = pen.newest(TableRecord, {"name": name}, withdrawn=True)
+        with self._writing() as transaction:
+            values = {"name": name, "schema": schema, "source": transaction.keep(source), "fingerprint": fingerprint}
+            last = transaction.newest(TableRecord, {"name": name}, withdrawn=True)
             if last is not None and not last.withdrawn and holds(last, values):
                 return last
             if follows is not None and (last is None or last.id != follows):
@@ -94,7 +94,7 @@ class Writings(Readings):
                 )
             version = 1 if last is None else last.version + 1
             more = {"version": version, "source_name": source_name, "rows": rows, "faults": faults}
-            return pen.append(TableRecord, {**values, **more})
+            return transaction.append(TableRecord, {**values, **more})
 
     def add_model(self, *, text: str, table_id: int) -> ModelRecord:
         """Write a saved model, letter for letter; one that is there already is given back.
@@ -106,9 +106,9 @@ class Writings(Readings):
         table_id : int
             The table version that it was fitted to.
         """
-        with self._writing() as pen:
-            values = {"table_id": table_id, "fingerprint": pen.keep(_encoded("a model", text))}
-            return pen.newest(ModelRecord, values) or pen.append(ModelRecord, values)
+        with self._writing() as transaction:
+            values = {"table_id": table_id, "fingerprint": transaction.keep(_encoded("a model", text))}
+            return transaction.newest(ModelRecord, values) or transaction.append(ModelRecord, values)
 
     def add_estimate(
         self,
@@ -154,17 +154,17 @@ class Writings(Readings):
                 "median and interval with coverage, low and high. Give the whole summary."
             ) from error
         text = canonical_json(dict(summary), "the summary of an estimate")
-        with self._writing() as pen:
+        with self._writing() as transaction:
             values = {
                 "subject": subject,
                 "vehicle": vehicle,
                 "model_id": model_id,
                 "currency": summary.get("currency") or "",
                 "settings": settings or {},
-                "summary": pen.keep(text),
+                "summary": transaction.keep(text),
                 **figures,
             }
-            return pen.append(EstimateRecord, values, corrects, reason)
+            return transaction.append(EstimateRecord, values, corrects, reason)
 
     def add_plan(
         self, *, subject: str, name: str, text: str, corrects: int | None = None, reason: str = ""
@@ -181,11 +181,11 @@ class Writings(Readings):
             See the class.
         """
         values = {"subject": subject, "name": name, "text": text}
-        with self._writing() as pen:
-            last = pen.newest(PlanRecord, {"subject": subject, "name": name})
+        with self._writing() as transaction:
+            last = transaction.newest(PlanRecord, {"subject": subject, "name": name})
             if corrects is None and last is not None and holds(last, values):
                 return last
-            return pen.append(PlanRecord, values, corrects, reason)
+            return transaction.append(PlanRecord, values, corrects, reason)
 
     def add_deal(
         self,
@@ -213,16 +213,16 @@ class Writings(Readings):
             See the class.
         """
         text = canonical_json(dict(result), f"the result of {kind!r}")
-        with self._writing() as pen:
+        with self._writing() as transaction:
             values = {
                 "subject": subject,
                 "kind": kind,
                 "plan_id": plan_id,
                 "model_id": model_id,
                 "inputs": inputs,
-                "result": pen.keep(text),
+                "result": transaction.keep(text),
             }
-            return pen.append(DealRecord, values, corrects, reason)
+            return transaction.append(DealRecord, values, corrects, reason)
 
     def add_sheet(
         self,
@@ -259,8 +259,8 @@ class Writings(Readings):
             "fingerprint": fingerprint,
             "inputs": inputs,
         }
-        with self._writing() as pen:
-            return pen.append(SheetRecord, values)
+        with self._writing() as transaction:
+            return transaction.append(SheetRecord, values)
 
     def withdraw(self, record: R, reason: str) -> R:
         """End a record's chain, because what it says did not happen; lists leave it out from then on.
@@ -273,16 +273,16 @@ class Writings(Readings):
             Why, in a few words.
         """
         kind = type(record)
-        with self._writing() as pen:
-            return pen.withdraw(kind, record.id, reason)
+        with self._writing() as transaction:
+            return transaction.withdraw(kind, record.id, reason)
 
     @contextmanager
-    def _writing(self) -> Iterator[Pen]:
+    def _writing(self) -> Iterator[Transaction]:
         with self._database.writing() as connection:
             now = self._clock()
             if now.utcoffset() is None:
                 raise LedgerError("Cannot write to the ledger: its clock gives a time without an offset. Give it one.")
-            yield Pen(connection, now)
+            yield Transaction(connection, now)
         settle(self._database)
 
 

@@ -23,7 +23,7 @@ from valuation.ledger.records import (
 R = TypeVar("R", bound=Record)
 
 
-class Readings:
+class Reader:
     """The reading half of a ledger.
 
     A list holds the newest record of each chain of corrections, oldest first, each with its ``history``; chains that
@@ -79,10 +79,6 @@ class Readings:
     def table(self, number: int) -> TableRecord:
         """One table version."""
         return self.record(TableRecord, number)
-
-    def table_source(self, number: int) -> bytes:
-        """The original file of a table version, byte for byte."""
-        return self.content(self.table(number).source)
 
     def models(self) -> tuple[ModelRecord, ...]:
         """Every fitted model."""

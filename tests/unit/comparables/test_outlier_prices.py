@@ -34,45 +34,45 @@ def sales(count, seed=0, spread=0.2, tails=4.0):
     )
 
 
-def slips(frame):
+def outliers(frame):
     table = from_frame(frame, VINTAGE, today=dt.date(2025, 6, 1))
     return {fault.row: fault for fault in table.faults if fault.code == "slipped_digit"}
 
 
 @pytest.mark.parametrize(("count", "least"), [(25, 3), (60, 7), (200, 7)])
 @pytest.mark.parametrize("factor", [10.0, 0.1, 100.0])
-def test_a_planted_slip_is_found(count, least, factor):
+def test_a_planted_outlier_is_found(count, least, factor):
     # In 25 rows about half are found: the rest stand in a family or grade too rare there to be judged.
     found = 0
     for seed in range(8):
         frame = sales(count, seed)
         frame.loc[5, "price"] = round(frame.loc[5, "price"] * factor, 2)
-        found += 7 in slips(frame)
+        found += 7 in outliers(frame)
     assert found >= least
 
 
 @pytest.mark.parametrize("count", [15, 40, 150])
 def test_honest_tables_are_left_alone(count):
-    assert sum(len(slips(sales(count, seed))) for seed in range(20)) <= 1
+    assert sum(len(outliers(sales(count, seed))) for seed in range(20)) <= 1
 
 
 def test_the_fault_says_what_the_neighbours_suggest_and_how_to_keep_the_row():
     frame = sales(60)
     right = frame.loc[5, "price"]
     frame.loc[5, "price"] = right * 10
-    fault = slips(frame)[7]
+    fault = outliers(frame)[7]
     assert fault.why.startswith("The price is about 10 times what its neighbours suggest (near ")
     assert fault.mend == (
         f"Write {right:,.12g} if a digit slipped; if the price is right, write yes in a column 'confirmed'."
     )
     frame["confirmed"] = ["yes" if row == 5 else "" for row in range(60)]
-    assert slips(frame) == {}
+    assert outliers(frame) == {}
 
 
 def test_a_missing_digit_is_called_a_tenth():
     frame = sales(60)
     frame.loc[5, "price"] = frame.loc[5, "price"] / 10
-    assert slips(frame)[7].why.startswith("The price is about 1/10 of what its neighbours suggest")
+    assert outliers(frame)[7].why.startswith("The price is about 1/10 of what its neighbours suggest")
 
 
 def test_the_price_is_set_aside_and_never_altered():
@@ -86,19 +86,19 @@ def test_the_price_is_set_aside_and_never_altered():
 def test_a_lone_family_ten_times_dearer_is_not_judged():
     frame = sales(60)
     frame.loc[5, ["family", "condition", "price"]] = ["Swift", "driver", 250_000]
-    assert slips(frame) == {}
+    assert outliers(frame) == {}
 
 
 def test_too_few_rows_are_not_judged():
     frame = sales(11)
     frame.loc[5, "price"] = frame.loc[5, "price"] * 10
-    assert slips(frame) == {}
+    assert outliers(frame) == {}
 
 
 def test_equal_prices_with_one_ten_times_them():
     frame = sales(20).assign(price=20_000, outcome="sold")
     frame.loc[5, "price"] = 200_000
-    assert set(slips(frame)) == {7}
+    assert set(outliers(frame)) == {7}
 
 
 def test_missing_attributes_and_dates_do_not_stand_in_the_way():

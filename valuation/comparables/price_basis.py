@@ -1,4 +1,4 @@
-"""Footing: every price as what the buyer pays in all before tax, in one currency, as a low/high pair."""
+"""Price basis: every price as what the buyer pays in all before tax, in one currency, as a low/high pair."""
 
 from __future__ import annotations
 

