@@ -9,7 +9,7 @@ from pathlib import Path
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
-from api import problems
+from api import replies
 from api.desk import Desk
 from api.guard import Guard
 from api.sessions import Door, Sessions
@@ -63,7 +63,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.door, app.state.sessions = Door(settings.token.get_secret_value()), Sessions()
     app.add_middleware(LoadedFirst, warm_up=warm_up)
     app.add_middleware(Guard, settings=settings, door=app.state.door, sessions=app.state.sessions)
-    problems.install(app)
+    replies.install(app)
     from api.pages import all_pages
     from api.routes import all_routes
 

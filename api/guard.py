@@ -10,7 +10,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from api.problems import Refusal, answer
+from api.problems import Refusal
+from api.replies import answer
 from api.sessions import Door, Sessions
 from api.settings import Settings, is_loopback
 from valuation.errors import shown

@@ -155,13 +155,6 @@ def _doubt(name: str, cost: Money, price: Money, currency: str) -> str:
     return ""
 
 
-def by_venue(venues: pd.Series[Any], given: dict[str, float]) -> Floats:
-    """What the schema gives for each row's venue; NaN where it does not know the venue."""
-    known = {level_key(venue): amount for venue, amount in given.items()}
-    codes, names = distinct(venues)
-    return np.asarray([known.get(level_key(name), np.nan) for name in names], dtype=float)[codes]
-
-
 def venue_notes(venues: pd.Series[Any], from_venue: npt.NDArray[np.bool_], schema: Schema) -> list[Note]:
     """What the reader must know about premiums that were taken from the venue, and venues without one."""
     if not schema.venue_premiums and not schema.venue_fees:

@@ -17,7 +17,7 @@ from valuation.comparables.faults import FaultList
 from valuation.comparables.fingerprint import table_fingerprint
 from valuation.comparables.headers import ColumnMap, known_headers, map_headers
 from valuation.comparables.outlier_prices import find_outlier_prices
-from valuation.comparables.price_basis import added_cost, by_venue, low_high, row_currencies, row_rates, venue_notes
+from valuation.comparables.price_basis import added_cost, low_high, row_currencies, row_rates, venue_notes
 from valuation.comparables.reading import Source, frame_table, read_text_tables
 from valuation.comparables.sales import (
     confirmed_rows,
@@ -29,6 +29,7 @@ from valuation.comparables.sales import (
 )
 from valuation.comparables.table import Comparables
 from valuation.comparables.texttable import TextTable
+from valuation.comparables.venues import by_venue
 from valuation.errors import TableError, shortlist
 from valuation.notes import Note
 from valuation.schema.frame import typed_column

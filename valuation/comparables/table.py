@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.comparables.venues import by_venue
 from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
 from valuation.view import View, Viewed, as_money, outcome_words
@@ -128,8 +129,6 @@ class Comparables(Viewed):
         pairs = self.sales[["low", "high"]].to_numpy(dtype=float)
         if not self.schema.venue_gaps:
             return pairs
-        from valuation.comparables.price_basis import by_venue
-
         low, high = pairs.T
         reach = (1 + by_venue(self.sales["venue"], self.schema.venue_gaps) / 100) ** 2
         known = ~np.isnan(reach)
