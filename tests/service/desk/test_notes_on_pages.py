@@ -53,7 +53,7 @@ def desk(tmp_path_factory):
         with demo_service(tmp_path_factory.mktemp("remarks")) as client:
             finish(client, client.post("/build/compare", data={"subject": "Barn find: Haywain", "price": "9500"}))
             finish(client, client.post("/price/1", data={"offers_per_month": "2", "weeks_to_sell": "6"}))
-            client.post("/price/1/offers", data={"amount": "200000", "who": "Ada"})
+            client.post("/price/1/offers", data={"amount": "200000", "who": "Ada", "confirm": "yes"})
             yield client
 
 
