@@ -79,7 +79,7 @@ def test_a_newer_file_remembers_and_says_what(empty_desk, opened, shots, looks_r
         looks_right(window, shots, "remembered")
     card.get_by_role("button", name="Take it back").click()
     window.get_by_text("The file as it came is version 5").wait_for()
-    assert "no level of condition" in window.locator("#grid").inner_text()
+    assert "not a level of condition" in window.locator("#grid").inner_text()
 
 
 def bring_table(window, text):
