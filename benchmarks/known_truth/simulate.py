@@ -6,7 +6,7 @@ All families, figures and sales are invented.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -85,14 +85,24 @@ class Table:
 
 @dataclass(frozen=True)
 class World:
-    """Families and their true log effects."""
+    """True log effects of the families, and of the levels of each scale."""
 
     families: Mapping[str, float]
+    levels: Mapping[str, Mapping[str, float]] = field(default_factory=lambda: scales())
 
     @classmethod
     def draw(cls, rng: np.random.Generator, families: int = 6) -> World:
         """Families with effects of their own."""
         return cls({f"family {number + 1}": rng.normal(0, FAMILY_SPREAD) for number in range(families)})
+
+    def another_shop(self, rng: np.random.Generator, families_differ: float, levels_differ: float) -> World:
+        """A market whose effects differ from these by normal amounts of so many log points."""
+        families = {name: effect + rng.normal(0, families_differ) for name, effect in self.families.items()}
+        levels = {
+            name: {level: effect + rng.normal(0, levels_differ) for level, effect in scale.items()}
+            for name, scale in self.levels.items()
+        }
+        return World(families, levels)
 
     def vehicles(self, rng: np.random.Generator, family: np.ndarray) -> pd.DataFrame:
         """Complete cells of one vehicle for each entry of ``family``."""
@@ -117,7 +127,7 @@ class World:
             10.0
             + cells["family"].map(dict(self.families)).to_numpy(dtype=float)
             + bump
-            + sum(cells[name].map(scale).to_numpy(dtype=float) for name, scale in scales().items())
+            + sum(cells[name].map(dict(scale)).to_numpy(dtype=float) for name, scale in self.levels.items())
             + MILEAGE * (np.log(cells["mileage"].to_numpy()) - 11.0) / 0.6
             + DRIFT * years
         )

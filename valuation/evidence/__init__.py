@@ -12,7 +12,6 @@ from typing import Any
 _HOMES = {
     "BackTest": "backtest",
     "Calibration": "calibration",
-    "Diagnostics": "diagnostics",
     "Effect": "effects",
     "Estimate": "summary",
     "Evidence": "summary",
@@ -29,8 +28,6 @@ _HOMES = {
     "back_test": "backtest",
     "consumer_price_index": "price_index",
     "deflate": "deflation",
-    "diagnose": "diagnostics",
-    "diagnose_model": "model_diagnostics",
     "estimate": "summary",
     "evidence": "summary",
     "left_out_check": "backtest",
@@ -40,7 +37,6 @@ _HOMES = {
 __all__ = [
     "BackTest",
     "Calibration",
-    "Diagnostics",
     "Effect",
     "Estimate",
     "Evidence",
@@ -57,8 +53,6 @@ __all__ = [
     "back_test",
     "consumer_price_index",
     "deflate",
-    "diagnose",
-    "diagnose_model",
     "estimate",
     "evidence",
     "left_out_check",

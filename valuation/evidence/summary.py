@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from valuation.evidence.contrasts import States
+from valuation.evidence.diagnostics import interval_notes
 from valuation.evidence.effects import Effect, ask_effects
 from valuation.evidence.gaps import Gap, ask_gaps
 from valuation.evidence.grid import grid_of
 from valuation.evidence.grid_rows import Grid
 from valuation.evidence.influence import SaleInfluence, influence_of
-from valuation.evidence.model_diagnostics import interval_notes
 from valuation.evidence.subject import Subject
 from valuation.evidence.trend import PriceTrend, ask_trend
 from valuation.notes import Note, as_dicts, each_once
@@ -160,7 +160,7 @@ def evidence(
         trend=drift,
         gaps=gaps(encoded),
         titles=_titles(model),
-        notes=each_once((*valuation.notes, *grid.notes, *drift.notes, *interval_notes(model, valuation.median))),
+        notes=each_once((*valuation.notes, *grid.notes, *drift.notes, *interval_notes(model))),
     )
 
 
