@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from html import escape
 
 from valuation.notes import Note, each_once
+from valuation.text.money import amount_text
 
 MOST_ROWS = 20
 """Rows of a table that are shown; the rest is counted."""
@@ -66,16 +67,16 @@ def _row(cells: Sequence[str], tag: str) -> str:
 
 
 def as_money(value: float | None, currency: str = "") -> str:
-    """Money in whole units for a view.
+    """Money for a view, to the cent where it is little.
 
     Examples
     --------
-    >>> as_money(45310.3, "USD"), as_money(None)
-    ('45,310 USD', 'none')
+    >>> as_money(45310.3, "USD"), as_money(3.72), as_money(None)
+    ('45,310 USD', '3.72', 'none')
     """
     if value is None:
         return "none"
-    return f"{value:,.0f} {currency}".rstrip()
+    return f"{amount_text(value)} {currency}".rstrip()
 
 
 def outcome_words(counts: Mapping[str, int]) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from valuation.comparables.table import Comparables, Fault
 from valuation.notes import Note
+from valuation.regression.model import doubts_in
 from valuation.view import View, Viewed
 
 
@@ -20,7 +21,7 @@ class TableCheck(Viewed):
     faults : tuple of Fault
         In row order.
     notes : tuple of Note
-        How the table was read.
+        How the table was read, and the one or two sales that a fit of it finds doubtful.
     """
 
     rows: int
@@ -47,4 +48,5 @@ def check(comparables: Comparables) -> TableCheck:
     >>> v.check(v.read_comparables("data/comparables.csv", v.read_schema("data/schema.toml"))).rows
     182
     """
-    return TableCheck(comparables.rows, comparables.n_usable, comparables.faults, comparables.notes)
+    notes = (*comparables.notes, *doubts_in(comparables))
+    return TableCheck(comparables.rows, comparables.n_usable, comparables.faults, notes)

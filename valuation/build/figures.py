@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from valuation.text.money import amount_text
+
 
 @dataclass(frozen=True, slots=True)
 class Spread:
@@ -26,7 +28,7 @@ def money(amount: float, *, cents: bool = False, error: float = 0.0) -> str:
     step = rounding_step(error)
     if step >= 1:
         return f"{round(amount / step) * step:,.0f}"
-    return f"{amount:,.2f}" if cents else f"{amount:,.0f}"
+    return f"{amount:,.2f}" if cents else amount_text(amount)
 
 
 def percent(probability: float, digits: int = 0) -> str:

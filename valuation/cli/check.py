@@ -40,9 +40,10 @@ def show_check(comparables: Comparables) -> None:
             bullet(_fault_line(fault))
         if len(faults) > MOST_SHOWN:
             print(f"  and {len(faults) - MOST_SHOWN} more; --json lists all of them")
-    if comparables.notes:
+    notes = answer(comparables).notes
+    if notes:
         heading("How it was read")
-    for note in comparables.notes:
+    for note in notes:
         bullet(note.text)
 
 

@@ -149,7 +149,8 @@ def _understand(table: TextTable, schema: Schema, today: dt.date) -> Comparables
     skip = _set_aside(table, faults) | confirmed
     set_aside_duplicates(sales, attributes, text_column(table, columns, "vehicle"), skip.tolist(), columns.sale, faults)
     _fault_outlier_prices(table, columns, schema, attributes, sales, _set_aside(table, faults), confirmed, faults)
-    return _assemble(table, columns, schema, attributes, sales, currency, faults, [*table.notes, *notes, *more])
+    read = _assemble(table, columns, schema, attributes, sales, currency, faults, [*table.notes, *notes, *more])
+    return replace(read, confirmed=frozenset(table.cells.index[confirmed].tolist()))
 
 
 def _set_aside(table: TextTable, faults: FaultList) -> npt.NDArray[np.bool_]:

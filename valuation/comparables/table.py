@@ -97,6 +97,8 @@ class Comparables(Viewed):
         lowest level, premiums taken from the venue and the like.
     extra : DataFrame
         Columns that the schema does not know, as text under the file's own headers, for the usable rows.
+    confirmed : frozenset of int
+        Numbers of the rows that the shop has confirmed as right although they look odd.
     """
 
     schema: Schema
@@ -110,6 +112,7 @@ class Comparables(Viewed):
     fingerprint: str = field(default="")
     notes: tuple[Note, ...] = ()
     extra: pd.DataFrame = field(default_factory=pd.DataFrame)
+    confirmed: frozenset[int] = frozenset()
 
     @property
     def n_usable(self) -> int:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from valuation.evidence.intervals import Measure
 from valuation.notes import Note
+from valuation.text.money import amount_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +99,7 @@ def calibration_notes(
             notes.append(
                 Note(
                     "third_off",
-                    f"Among the {third.name} third ({third.from_price:,.0f} to {third.to_price:,.0f}) "
+                    f"Among the {third.name} third ({amount_text(third.from_price)} to {amount_text(third.to_price)}) "
                     f"{third.inside} of {third.n} fell inside the {stated:g} % interval: it is {word} there.",
                 )
             )

@@ -14,6 +14,7 @@ from valuation.evidence.contrasts import StateRows, States, contrasts, half_widt
 from valuation.evidence.subject import Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
+from valuation.text.money import amount_text
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ class Effect:
             return f"{what}: the sales do not show the expected order here, so the two are valued alike."
         return (
             f"{what}: {self.percent:+.0f} % ({self.low_percent:+.0f} to {self.high_percent:+.0f} %), "
-            f"{self.money:+,.0f} in money; {100 * self.from_table:.0f} % of what is known of it comes from the table."
+            f"{amount_text(self.money, sign=True)} in money; {100 * self.from_table:.0f} % of what is known of it comes from the table."
         )
 
     def as_dict(self) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import Term
 from valuation.schema.attributes import Role
+from valuation.text.money import amount_text
 
 if TYPE_CHECKING:
     from valuation.regression.model import PriceModel
@@ -176,6 +177,6 @@ def _words(
     if narrows < 0.05:
         return f"One more sale {what} would hardly narrow the {100 * coverage:g} % interval."
     return (
-        f"One more sale {what} would narrow the {100 * coverage:g} % interval by about {narrows:.1f} %, to {low:,.0f} "
-        f"to {high:,.0f} around the same estimate."
+        f"One more sale {what} would narrow the {100 * coverage:g} % interval by about {narrows:.1f} %, to "
+        f"{amount_text(low)} to {amount_text(high)}, if it sells near what is expected; far from that it may widen it."
     )

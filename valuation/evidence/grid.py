@@ -22,6 +22,7 @@ from valuation.notes import Note
 from valuation.regression.cells import first_cell
 from valuation.regression.factors import level_text
 from valuation.regression.interaction import INTERACTION
+from valuation.text.money import amount_text
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -236,7 +237,7 @@ def _notes(subject: Subject, rows: tuple[GridRow, ...], sold: int) -> tuple[Note
         notes.append(
             Note(
                 "grid_reconciled",
-                f"These sales come to {reconciled:,.0f}, {where} the estimate of {subject.estimate:,.0f}, which rests "
+                f"These sales come to {amount_text(reconciled)}, {where} the estimate of {amount_text(subject.estimate)}, which rests "
                 f"on all {sold} sales and on what the others say of the same attributes.",
             )
         )

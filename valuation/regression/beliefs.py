@@ -3,8 +3,8 @@
 A saved model holds no sales and can be handed on. Leaned on, its effects become the prior means of the effects here,
 matched by attribute and level; how far they may be off is what the model itself leaves open and, on top, how far shops
 differ, which is learned from the own table's likelihood like every variance. What does not match stays as free as it
-would be without the model. A model whose expectations make the table's own sales less probable, each left out, than
-having none does is left aside.
+would be without the model. A model whose expectations do not make the own table far more probable than having none
+does is left aside (``fit.LEAN_EVIDENCE``).
 """
 
 from __future__ import annotations

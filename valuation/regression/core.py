@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import pandas as pd
 
-from valuation.regression.cells import CellTable, FloatArray
+from valuation.regression.cells import BoolArray, CellTable, FloatArray
 from valuation.regression.design import Block, Design
 from valuation.regression.distribution import PriceDistribution, ScatterMix
 from valuation.regression.heteroscedasticity import HOMOSCEDASTIC, Heteroscedasticity
@@ -36,6 +37,18 @@ class Rows:
     matrix: FloatArray
     encoded: Mapping[str, Encoded]
 
+    def __getitem__(self, kept: BoolArray) -> Rows:
+        """Some of the rows."""
+        return Rows(self.matrix[kept], {name: cells[kept] for name, cells in self.encoded.items()})
+
+
+class Fitted(Protocol):
+    """What has a core, such as a price model."""
+
+    @property
+    def core(self) -> Core:
+        """The frozen fit."""
+
 
 @dataclass(frozen=True)
 class Core:
@@ -60,8 +73,8 @@ class Core:
     block_variance : ndarray, shape (blocks,)
         Prior variance of each block, averaged over what the table leaves open.
     stretch : ndarray, shape (p,)
-        What multiplies the prior standard deviation of its block for each coefficient; 1 but for a level that a model
-        leaned on does not know.
+        What multiplies the prior standard deviation of its block for each coefficient: other than 1 for steps and levels
+        (above it for what stands apart in its block), and for a level that a model leaned on does not know.
     term_variance : mapping of str to float
         What not knowing each attribute adds to the variance, see ``unknown_effect_variance``.
     mix : ScatterMix

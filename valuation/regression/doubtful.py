@@ -26,8 +26,8 @@ from valuation.text.money import amount_text
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
 
-CHANCE = 0.05
-"""Share of tables without any mistake in which a sale may be named."""
+CHANCE = 0.02
+"""Share of tables without any mistake in which a sale may be named, were the scatter as the fit has it; a choice."""
 
 MOST_NAMED = 2
 """More than these in one table are a pattern that single rows do not explain."""

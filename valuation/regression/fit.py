@@ -4,8 +4,9 @@
 2. Choose the variances; pseudo-observations for censored rows and weights of sales with empty cells are renewed until
    they no longer move.
 3. Learn the interaction block from that fit and choose the variances anew.
-4. Try Student-t weights and keep them if the left-out sales say so.
-5. Average over the variances, keep the expected directions, leave each sale out, learn the shape of the error.
+4. Let steps and levels that stand apart do so.
+5. Try Student-t weights and keep them if the left-out sales say so.
+6. Average over the variances, keep the expected directions, leave each sale out, learn the shape of the error.
 """
 
 from __future__ import annotations
@@ -24,11 +25,12 @@ from valuation.regression.core import Core, Rows
 from valuation.regression.design import Block, learn_term
 from valuation.regression.distribution import PriceDistribution
 from valuation.regression.empty_cells import unknown_effects
+from valuation.regression.heavy_effects import with_heavy_effects
 from valuation.regression.heteroscedasticity import learn_heteroscedasticity
 from valuation.regression.interaction import INTERACTION, learn_interaction
 from valuation.regression.leave_one_out import LeftOut, leave_one_out
 from valuation.regression.mixed import Posterior, choose_variances
-from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, mix
+from valuation.regression.mixture import LARGE_TABLE, LATTICE_POINTS, Mixture, log_evidence, mix
 from valuation.regression.order import direction_rows, keep_direction
 from valuation.regression.settle import (
     Observations,
@@ -42,14 +44,15 @@ from valuation.regression.settle import (
 from valuation.regression.shape import learn_mix
 from valuation.regression.tails import log_density
 from valuation.regression.terms import OrdinalTerm, Term
-from valuation.regression.unsold import UnsoldRanges
+from valuation.regression.unsold import Names, UnsoldRanges
 from valuation.schema.attributes import Attribute, Role
 
 TAIL_DEGREES_OF_FREEDOM, TAIL_GAIN = 8.0, 0.0
 """Of Student-t weights, and what they must gain in leave-one-out log score to be kept; benchmarks/accuracy/TRIED.md."""
 
-LEAN_GAIN = 1.0
-"""Gain in leave-one-out log score that a model leaned on must bring; chosen on simulated shops, see TRIED.md."""
+LEAN_EVIDENCE = 4.0
+"""Logs by which the marginal likelihood of the own table must rise for a model to be leaned on: past what is called
+strong (3; Kass and Raftery 1995, *JASA* 90, 773-795). Chosen on simulated shops, see benchmarks/accuracy/TRIED.md."""
 
 LEAST_LOG_PRICE_SD = 0.02
 """Least standard deviation of log prices that priors are scaled by: prices that are all equal must not make them 0."""
@@ -87,6 +90,53 @@ class Options:
 
 
 @dataclass(frozen=True)
+class Basis:
+    """What a fit was averaged from: enough to settle it again without one of its sales.
+
+    Attributes
+    ----------
+    structure : Structure
+        Design, columns and prior.
+    observations : Observations
+        Responses and weights at the end of the fit.
+    log_sd : ndarray, shape (blocks + 1,)
+        The most probable log standard deviations.
+    degrees_of_freedom : float or None
+        Of the tails; None for normal ones.
+    attributes : mapping of str to Attribute
+        By name.
+    lattice_points : int
+        Sets of variances averaged over.
+    """
+
+    structure: Structure
+    observations: Observations
+    log_sd: FloatArray
+    degrees_of_freedom: float | None
+    attributes: Mapping[str, Attribute]
+    lattice_points: int
+
+    def averaged(self) -> tuple[Mixture, list[str]]:
+        """Posteriors over the variances, directions kept, and the attributes on which a step was held level."""
+        structure = self.structure
+        sums = sums_of(structure, self.observations)
+        points = self.lattice_points if sums.n <= LARGE_TABLE else 1
+        mixture = mix(sums, structure.prior.variances, self.log_sd, points)
+        directions, owners = direction_rows(structure.design, self.attributes, structure.rows.matrix.shape[1])
+        mixture, held = keep_direction(mixture, structure.prior.mean, directions)
+        return mixture, [owners[i] for i in held]
+
+    def coefficients_without(self, row: int) -> FloatArray:
+        """Coefficients settled anew without one sale; terms, ranges and what is tried stay, shape (p,)."""
+        kept = np.arange(len(self.observations.exact)) != row
+        structure = replace(self.structure, rows=self.structure.rows[kept])
+        nu = self.degrees_of_freedom
+        observations, log_sd, _ = settle(structure, self.observations[kept], self.log_sd, nu)
+        mixture, _ = replace(self, structure=structure, observations=observations, log_sd=log_sd).averaged()
+        return np.asarray(mixture.mean() + structure.prior.mean)
+
+
+@dataclass(frozen=True)
 class Fit:
     """A core and how the sales stand to it.
 
@@ -104,6 +154,8 @@ class Fit:
         Each row as the others see it; ``mean`` is the log median price without the row.
     mixture : Mixture
         Posteriors given each set of variances.
+    basis : Basis
+        What it was averaged from.
     held : tuple of str
         Attributes on which a step was held level to keep the expected direction.
     ranges : UnsoldRanges or None
@@ -119,6 +171,7 @@ class Fit:
     exact: npt.NDArray[np.bool_]
     left_out: LeftOut
     mixture: Mixture
+    basis: Basis
     held: tuple[str, ...]
     ranges: UnsoldRanges | None = None
     leaned: bool = False
@@ -130,7 +183,12 @@ class Fit:
 
 
 def fit_core(
-    X: pd.DataFrame, low: FloatArray, high: FloatArray, attributes: tuple[Attribute, ...], options: Options
+    X: pd.DataFrame,
+    low: FloatArray,
+    high: FloatArray,
+    attributes: tuple[Attribute, ...],
+    options: Options,
+    venue: Names | None = None,
 ) -> Fit:
     """Fit sales.
 
@@ -144,6 +202,8 @@ def fit_core(
         One for each column of ``X``.
     options : Options
         What may be used.
+    venue : ndarray of str, shape (n,), optional
+        Where each row is from, for the ranges of unsold ones.
     """
     exact = low == high
     centre = float(np.median(low[exact]))
@@ -152,14 +212,17 @@ def fit_core(
         low - centre, high - centre, exact, np.where(exact, low - centre, 0.0), np.where(exact, 1.0, 1e-9)
     )
     named = {attribute.name: attribute for attribute in attributes}
-    settled = _settled(X, observations, Beliefs(named, log_price_sd, None), options)
+    at = np.full(len(exact), "", dtype=object) if venue is None else venue
+    settled = _settled(X, observations, Beliefs(named, log_price_sd, None), options, at)
     structure, observations, log_sd = settled.structure, settled.observations, settled.log_sd
     if options.interaction:
         structure, observations, log_sd = _with_interaction(settled)
+    structure, observations, log_sd = with_heavy_effects(structure, observations, log_sd)
     degrees_of_freedom = None
     if options.tails:
         observations, log_sd, degrees_of_freedom = _heavier_tails(structure, observations, log_sd)
-    fit = _finish(structure, observations, log_sd, degrees_of_freedom, centre, named, options)
+    basis = Basis(structure, observations, log_sd, degrees_of_freedom, named, options.lattice_points)
+    fit = _finish(basis, centre)
     return replace(fit, ranges=settled.ranges, leaned=settled.beliefs.lean_on is not None)
 
 
@@ -174,23 +237,28 @@ class _Settled:
     posterior: Posterior
     ranges: UnsoldRanges | None
 
-    def log_score(self) -> float:
-        """Log density that the fit without each sold row gives it, summed."""
-        return _left_out_log_score(self.structure, self.observations, self.log_sd, None)
+    def log_evidence(self) -> float:
+        """Log marginal likelihood of the sold rows with these beliefs."""
+        sold = self.observations.exact
+        structure = replace(self.structure, rows=self.structure.rows[sold])
+        sums = sums_of(structure, replace(self.observations[sold], noise_shift=0.0))
+        return log_evidence(sums, structure.prior.variances, self.log_sd)
 
 
-def _settled(X: pd.DataFrame, observations: Observations, own: Beliefs, options: Options) -> _Settled:
-    """Settle with the beliefs of the schema alone, or with the model leaned on if left-out sales say so."""
+def _settled(
+    X: pd.DataFrame, observations: Observations, own: Beliefs, options: Options, venue: Names
+) -> _Settled:
+    """Settle with the beliefs of the schema alone, or with the model leaned on if the table is far more probable so."""
 
     def settled_with(beliefs: Beliefs) -> _Settled:
         structure = structure_of(_choose_terms(X, observations, beliefs), None, X, beliefs)
-        return _Settled(beliefs, structure, *settle_ranges(structure, observations, options.ranges))
+        return _Settled(beliefs, structure, *settle_ranges(structure, observations, options.ranges, venue))
 
     alone = settled_with(own)
     if options.lean_on is None:
         return alone
     leaned = settled_with(replace(own, lean_on=options.lean_on))
-    return leaned if leaned.log_score() - alone.log_score() > LEAN_GAIN else alone
+    return leaned if leaned.log_evidence() - alone.log_evidence() > LEAN_EVIDENCE else alone
 
 
 def _with_interaction(settled: _Settled) -> tuple[Structure, Observations, FloatArray]:
@@ -252,22 +320,11 @@ def _may_be_logged(column: pd.Series, attribute: Attribute) -> bool:
     return bool(len(x)) and x.min() > 0 and x.max() > _SKEW_RATIO * x.min()
 
 
-def _finish(
-    structure: Structure,
-    observations: Observations,
-    log_sd: FloatArray,
-    degrees_of_freedom: float | None,
-    centre: float,
-    named: Mapping[str, Attribute],
-    options: Options,
-) -> Fit:
+def _finish(basis: Basis, centre: float) -> Fit:
     """Average over the variances, keep the directions, leave each sale out and learn the shape of the error."""
-    sums = sums_of(structure, observations)
-    points = options.lattice_points if sums.n <= LARGE_TABLE else 1
-    mixture = mix(sums, structure.prior.variances, log_sd, points)
+    structure, observations = basis.structure, basis.observations
+    mixture, held = basis.averaged()
     matrix, prior_mean = structure.rows.matrix, structure.prior.mean
-    directions, owners = direction_rows(structure.design, named, matrix.shape[1])
-    mixture, held = keep_direction(mixture, prior_mean, directions)
     left = leave_one_out(matrix, observations.response - matrix @ prior_mean, observations.weight, mixture)
     coefficients = mixture.mean() + prior_mean
     covariance = mixture.covariance()
@@ -279,9 +336,8 @@ def _finish(
         errors, left.doubt[exact], float(np.sqrt(mixture.noise())), left.mean[exact], _places(structure, exact)
     )
     left = replace(left, scatter=left.scatter * heteroscedasticity.factor(left.mean, structure.rows.encoded))
-    spent = float((covariance * sums.gram).sum()) / mixture.noise()
-    nu = degrees_of_freedom if degrees_of_freedom is not None else float(exact.sum()) - spent
-    scatter_mix = learn_mix(errors, left.doubt[exact], left.scatter[exact], nu)
+    spent = float((covariance * sums_of(structure, observations).gram).sum()) / mixture.noise()
+    nu = basis.degrees_of_freedom if basis.degrees_of_freedom is not None else float(exact.sum()) - spent
     core = Core(
         structure.design,
         structure.interaction,
@@ -294,14 +350,21 @@ def _finish(
         mixture.block_variances(),
         structure.prior.stretch,
         term_variance,
-        scatter_mix,
-        degrees_of_freedom,
+        learn_mix(errors, left.doubt[exact], left.scatter[exact], nu),
+        basis.degrees_of_freedom,
         heteroscedasticity,
     )
-    attributes_held = tuple(dict.fromkeys(owners[i] for i in held))
-    left = replace(left, mean=left.mean + centre)
-    response = observations.response + centre
-    return Fit(core, structure.rows, response, observations.weight, exact, left, mixture, attributes_held)
+    return Fit(
+        core,
+        structure.rows,
+        observations.response + centre,
+        observations.weight,
+        exact,
+        replace(left, mean=left.mean + centre),
+        mixture,
+        basis,
+        tuple(dict.fromkeys(held)),
+    )
 
 
 def _places(structure: Structure, rows: npt.NDArray[np.bool_]) -> dict[str, FloatArray]:

@@ -86,6 +86,36 @@ def mix(sums: Sums, priors: VariancePriors, mode: FloatArray, points: int) -> Mi
     free = priors.log_sd > 0
     if points == 1 or not free.any():
         return Mixture(np.ones(1), mode[None, :], (solve(sums, mode)[2],))
+    log_sd, log_weight, parts, _ = _on_lattice(sums, priors, mode, points)
+    weight = np.exp(log_weight - log_weight.max())
+    # No point may carry the average alone (truncated importance sampling, Ionides 2008).
+    weight = np.minimum(weight, weight.mean() * np.sqrt(points))
+    return Mixture(weight / weight.sum(), log_sd, parts)
+
+
+def log_evidence(sums: Sums, priors: VariancePriors, mode: FloatArray) -> float:
+    """Log of the marginal likelihood of the table, all that is not known averaged out, up to a constant of the table.
+
+    Parameters
+    ----------
+    sums : Sums
+        The data.
+    priors : VariancePriors
+        Of the standard deviations.
+    mode : ndarray, shape (blocks + 1,)
+        The most probable log standard deviations.
+    """
+    _, log_weight, _, log_volume = _on_lattice(sums, priors, mode, LATTICE_POINTS)
+    most = log_weight.max()
+    average = float(np.log(np.exp(log_weight - most).mean()) + most)
+    return average + log_volume - float(np.log(priors.log_sd[priors.log_sd > 0]).sum())
+
+
+def _on_lattice(
+    sums: Sums, priors: VariancePriors, mode: FloatArray, points: int
+) -> tuple[FloatArray, FloatArray, tuple[Posterior, ...], float]:
+    """Sets of variances, the log of each one's weight, what each gives, and the log volume of the lattice's unit."""
+    free = priors.log_sd > 0
     roots = _spread_roots(sums, priors, mode)
     z = lattice_scores(points, int(free.sum()))
     x = mode[free] + z @ roots.T
@@ -96,10 +126,8 @@ def mix(sums: Sums, priors: VariancePriors, mode: FloatArray, points: int) -> Mi
     solved = [solve(sums, row) for row in log_sd]
     off = (x - priors.log_mean[free]) / priors.log_sd[free]
     log_weight = 0.5 * ((z**2).sum(axis=1) - (off**2).sum(axis=1) - np.array([value for value, _, _ in solved]))
-    weight = np.exp(log_weight - log_weight.max())
-    # No point may carry the average alone (truncated importance sampling, Ionides 2008).
-    weight = np.minimum(weight, weight.mean() * np.sqrt(points))
-    return Mixture(weight / weight.sum(), log_sd, tuple(posterior for _, _, posterior in solved))
+    volume = float(np.linalg.slogdet(roots)[1])
+    return log_sd, log_weight, tuple(posterior for _, _, posterior in solved), volume
 
 
 def _spread_roots(sums: Sums, priors: VariancePriors, mode: FloatArray) -> FloatArray:

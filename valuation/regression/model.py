@@ -12,13 +12,14 @@ import numpy as np
 import pandas as pd
 
 from valuation.day import day_of
-from valuation.errors import TooFewSalesError
+from valuation.errors import RegressionError, TooFewSalesError
 from valuation.notes import Note, as_dicts
 from valuation.regression.cells import Cells, CellTable
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
+from valuation.regression.doubtful import doubtful_notes, doubtful_sales
 from valuation.regression.factors import Factor, factors
-from valuation.regression.findings import estimate_notes
+from valuation.regression.findings import RECORDED_SALES, estimate_notes
 from valuation.regression.joint import JointPrices
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import plain_column
@@ -194,7 +195,7 @@ class PriceModel(Viewed):
         used = tuple(a for a in (*comparables.schema.attributes, SALE_DATE_ATTRIBUTE) if a.name in cells.columns)
         regressor = PriceRegressor(roles={a.name: a for a in used}, **settings)
         try:
-            regressor.fit(cells[[a.name for a in used]], comparables.prices())
+            regressor.fit(cells[[a.name for a in used]], comparables.prices(), comparables.sales["venue"])
         except TooFewSalesError as error:
             aside = comparables.rows - comparables.n_usable
             raise TooFewSalesError(
@@ -230,6 +231,15 @@ class PriceModel(Viewed):
     def attribute_by_name(self) -> Mapping[str, Attribute]:
         """The attributes in use, by name."""
         return {attribute.name: attribute for attribute in self.attributes}
+
+    @cached_property
+    def doubts(self) -> tuple[Note, ...]:
+        """The one or two sales that the fit itself finds doubtful; not kept with a saved model, which holds no sales."""
+        if self.fit_result is None or self.comparables is None:
+            return ()
+        index, names = self.comparables.sales.index.tolist(), self.comparables.sales["sale"].tolist()
+        found = doubtful_sales(self.fit_result, self.attribute_by_name)
+        return doubtful_notes([one for one in found if index[one.place] not in self.comparables.confirmed], names)
 
     def without_sales(self) -> PriceModel:
         """The model as it would come out of a file: no sales, no traces of single rows."""
@@ -309,7 +319,7 @@ class PriceModel(Viewed):
 
     def _notes(self, vehicle: Vehicle, rows: Rows, cells: CellTable) -> tuple[Note, ...]:
         found = estimate_notes(self.core, rows, self.attribute_by_name, cells)
-        return (*found, *self._unused(vehicle), *self.notes, *self.table_notes)
+        return (*found, *self._unused(vehicle), *self.doubts, *self.notes, *self.table_notes, RECORDED_SALES)
 
     def _view(self) -> View:
         span = f"{self.first_sale} to {self.last_sale}" if self.last_sale is not None else "no dates"
@@ -344,6 +354,14 @@ class PriceModel(Viewed):
         ]
 
 
+def doubts_in(comparables: Comparables) -> tuple[Note, ...]:
+    """Sales that a fit of a table finds doubtful; none where the table is too small, or not fit, to be fitted."""
+    try:
+        return PriceModel.fit(comparables).doubts
+    except (RegressionError, TooFewSalesError):
+        return ()
+
+
 def _interval(distribution: PriceDistribution, coverage: float) -> Interval:
     low, high = distribution.interval(coverage)
     return Interval(coverage, float(low[0]), float(high[0]))
@@ -360,6 +378,6 @@ def _leaning(other: PriceModel, *, leaned: bool) -> Note:
         )
     return Note(
         "not_leaned_on",
-        f"{whose[0].upper()}{whose[1:]} was left aside: with its effects expected, the sales of this table are no more "
-        "probable than without.",
+        f"{whose[0].upper()}{whose[1:]} was left aside: with its effects expected, the sales of this table are not clearly "
+        "more probable than without.",
     )

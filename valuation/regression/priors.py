@@ -29,7 +29,7 @@ KIND_PRIORS: dict[str, tuple[float, float]] = {
     "curve": (0.14, 0.7),
     "curve_bend": (0.09, 0.8),
     "drift": (0.08, 0.8),
-    "drift_bend": (0.04, 0.8),
+    "drift_bend": (0.12, 0.8),
     "trend": (0.17, 0.7),
     "steps": (0.05, 0.7),
     "levels": (0.16, 0.9),

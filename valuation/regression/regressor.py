@@ -5,7 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +16,7 @@ from sklearn.utils.validation import check_is_fitted, validate_data
 
 from valuation.errors import RegressionError, TooFewSalesError, shortlist
 from valuation.notes import Note
-from valuation.regression.core import Core
+from valuation.regression.core import Core, Fitted
 from valuation.regression.design import attributes_of
 from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.regression.findings import column_notes, fit_notes
@@ -24,9 +24,6 @@ from valuation.regression.fit import Fit, Options, fit_core
 from valuation.regression.frozen import frozen
 from valuation.schema.attributes import Attribute
 from valuation.text.spelling import counted
-
-if TYPE_CHECKING:
-    from valuation.regression.model import PriceModel
 
 LEAST_SALES = 12
 """Fewest usable rows that a fit accepts."""
@@ -96,7 +93,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         interaction: bool = True,
         tails: bool = True,
         ranges: bool = True,
-        lean_on: PriceModel | Core | None = None,
+        lean_on: Fitted | Core | None = None,
         lattice_points: int = 24,
     ) -> None:
         self.roles = roles
@@ -107,7 +104,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         self.lean_on = lean_on
         self.lattice_points = lattice_points
 
-    def fit(self, X: Any, y: Any) -> PriceRegressor:
+    def fit(self, X: Any, y: Any, venue: npt.ArrayLike | None = None) -> PriceRegressor:
         """Fit sales.
 
         Parameters
@@ -117,6 +114,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         y : array_like, shape (n_sales,) or (n_sales, 2)
             Prices, or low/high pairs: equal when sold, (bid, inf) for a bid that was not met, (0, ask) for an
             asking price. Money, one currency.
+        venue : array_like of str, shape (n_sales,), optional
+            Where each row is from: unsold rows of a venue that has enough of them show how far prices lie from them.
 
         Raises
         ------
@@ -136,7 +135,8 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         log_high = np.where(low == high, log_low, log_high)
         source = self.lean_on if isinstance(self.lean_on, Core | None) else self.lean_on.core
         options = Options(self.interaction, self.tails, self.lattice_points, self.ranges, source)
-        fit = fit_core(frame, log_low, log_high, self.attributes_, options)
+        at = None if venue is None else np.asarray(venue, dtype=object)
+        fit = fit_core(frame, log_low, log_high, self.attributes_, options, at)
         self.core_: Core = frozen(fit.core)
         self.fit_: Fit = replace(fit, core=self.core_)
         self.notes_: tuple[Note, ...] = (*column_notes(frame, low, high), *fit_notes(self.fit_, sold))

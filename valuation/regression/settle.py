@@ -21,7 +21,7 @@ from valuation.regression.mixture import mix
 from valuation.regression.priors import CoefficientPrior
 from valuation.regression.tails import tail_weights
 from valuation.regression.terms import Term
-from valuation.regression.unsold import UnsoldRanges, learn_ranges, plausible
+from valuation.regression.unsold import Names, UnsoldRanges, learn_ranges, plausible
 
 _ROUNDS = 25
 _SETTLED = 1e-7
@@ -51,6 +51,11 @@ class Observations:
     response: FloatArray
     weight: FloatArray
     noise_shift: float = 0.0
+
+    def __getitem__(self, kept: npt.NDArray[np.bool_]) -> Observations:
+        """Some of the rows; the shift is that of all until pseudo-observations are renewed."""
+        parts = (self.low, self.high, self.exact, self.response, self.weight)
+        return Observations(*(part[kept] for part in parts), self.noise_shift)
 
 
 @dataclass(frozen=True)
@@ -85,9 +90,21 @@ def structure_of(
 
 
 def settle_ranges(
-    structure: Structure, observations: Observations, closed_by_ranges: bool
+    structure: Structure, observations: Observations, closed_by_ranges: bool, venue: Names
 ) -> tuple[Observations, FloatArray, Posterior, UnsoldRanges | None]:
-    """Choose the variances; close the open sides of unsold rows by ranges learned from the table."""
+    """Choose the variances; close the open sides of unsold rows by ranges learned from the table.
+
+    Parameters
+    ----------
+    structure : Structure
+        The design and its prior.
+    observations : Observations
+        Prices with their open sides.
+    closed_by_ranges : bool
+        False leaves every open side open.
+    venue : ndarray of str, shape (n,)
+        Where each row is from; empty where unknown.
+    """
     is_open = np.isinf(observations.low) | np.isinf(observations.high)
     if not closed_by_ranges or not is_open.any():
         return *settle(structure, observations, None), None
@@ -99,16 +116,18 @@ def settle_ranges(
     mean = matrix @ (sold.mean + prior_mean)
     spread = np.sqrt(sold.noise + np.einsum("ij,ij->i", matrix @ sold.covariance, matrix))
     near = plausible(observations.low, observations.high, mean, spread)
-    closed, log_sd, _ = settle(structure, _closed(observations, UnsoldRanges(), near), log_sd)
+    closed, log_sd, _ = settle(structure, _closed(observations, UnsoldRanges(), near, venue), log_sd)
     left = left_out_at_mode(structure, closed, log_sd)
     told = is_open & near
     mean = left.mean[told] + matrix[told] @ prior_mean
-    ranges = learn_ranges(observations.low[told], observations.high[told], mean, left.scale[told])
-    return *settle(structure, _closed(observations, ranges, near), log_sd), ranges
+    ranges = learn_ranges(observations.low[told], observations.high[told], mean, left.scale[told], venue[told])
+    return *settle(structure, _closed(observations, ranges, near, venue), log_sd), ranges
 
 
-def _closed(observations: Observations, ranges: UnsoldRanges, near: npt.NDArray[np.bool_]) -> Observations:
-    low, high = ranges.bounds(observations.low, observations.high)
+def _closed(
+    observations: Observations, ranges: UnsoldRanges, near: npt.NDArray[np.bool_], venue: Names
+) -> Observations:
+    low, high = ranges.bounds(observations.low, observations.high, venue)
     return replace(
         observations, low=np.where(near, low, observations.low), high=np.where(near, high, observations.high)
     )

@@ -3,6 +3,7 @@
 Each term turns a column of raw cells into centred columns scaled to about unit variance, so that one standard
 deviation of a block's coefficients reads as log price per typical difference. A cell that tells nothing (missing, or a
 level never seen) becomes a row of zeros: the table's average, with an interval wider by what the attribute is worth.
+Where the table has empty cells, that a cell is empty has an effect of its own beside it.
 """
 
 from __future__ import annotations
@@ -47,6 +48,10 @@ class Encoded:
     unseen: BoolArray
     beyond: FloatArray
     coordinates: FloatArray
+
+    def __getitem__(self, kept: BoolArray) -> Encoded:
+        """Some of the rows."""
+        return Encoded(*(getattr(self, name)[kept] for name in self.__slots__))
 
 
 class Term(Protocol):

@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from valuation.errors import SheetError, shortlist
+from valuation.text.money import decimals_of
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
 Paper = Literal["a4", "us-letter"]
@@ -108,7 +109,7 @@ class Locale:
         """
         if not math.isfinite(amount):
             return "no limit"
-        text = self.number(amount, 2 if cents else 0)
+        text = self.number(amount, 2 if cents else decimals_of(amount))
         if sign and text[0] != MINUS and any(digit in text for digit in "123456789"):
             text = "+" + text
         if not currency:
@@ -120,12 +121,12 @@ class Locale:
 
         Examples
         --------
-        >>> Locale().about(45310.3), Locale().about(987.6)
-        ('45,300', '988')
+        >>> Locale().about(45310.3), Locale().about(987.6), Locale().about(3.717)
+        ('45,300', '988', '3.72')
         """
         if not math.isfinite(amount) or amount == 0:
             return self.money(amount, currency)
-        step = 10.0 ** max(0, math.floor(math.log10(abs(amount))) - 2)
+        step = 10.0 ** max(-2, math.floor(math.log10(abs(amount))) - 2)
         return self.money(round(amount / step) * step, currency)
 
     def percent(self, share: float, *, sign: bool = False) -> str:

@@ -178,12 +178,19 @@ def decimals_of(amount: float) -> int:
     return 2 if 0 < abs(amount) < SMALL_MONEY and round(abs(amount), 2) % 1 else 0
 
 
-def amount_text(amount: float) -> str:
+def amount_text(amount: float, *, sign: bool = False) -> str:
     """An amount in plain text, thousands parted by commas, with as many decimals as its size asks for.
+
+    Parameters
+    ----------
+    amount : float
+        Money.
+    sign : bool
+        Whether a plus stands before an amount above 0.
 
     Examples
     --------
-    >>> amount_text(15563.834), amount_text(3.72)
-    ('15,564', '3.72')
+    >>> amount_text(15563.834), amount_text(3.72), amount_text(1200.4, sign=True)
+    ('15,564', '3.72', '+1,200')
     """
-    return f"{amount:,.{decimals_of(amount)}f}"
+    return f"{amount:{'+' if sign else ''},.{decimals_of(amount)}f}"
