@@ -18,6 +18,7 @@ import numpy as np
 import pandas as pd
 
 from benchmarks.accuracy.coding import Coding
+from benchmarks.decisions.ceiling import knows_the_market
 from benchmarks.decisions.market import COLUMNS, FACTORS, truth
 from valuation.paths.deal_path import DealPath
 from valuation.paths.pricer import Pricer
@@ -28,6 +29,7 @@ ROLES = {
     "awards": "ordinal", "mileage": "number", "date": "date",
 }  # fmt: skip
 OURS, CAUTIOUS = "this project", "this project, 75 % sure of no loss"
+CEILING = "who knows how the market was made"
 NEAREST = 5
 RULE_OF_THUMB = 2.0
 
@@ -138,13 +140,14 @@ def oracle() -> ByModel:
 
 
 def buyers(table: pd.DataFrame) -> list[Buyer]:
-    """The project's model and the three others, all from the same table."""
+    """The ceiling, the project's model and the three others, all from the same table."""
     sold = table[table["outcome"] == "sold"]
     frame = _typed(sold)
     coding = Coding(ROLES).fit(frame)
     parts = (coding, coding.transform(frame), np.log(sold["price"].to_numpy(float)))
     model = fit(table)
     return [
+        ByModel(CEILING, knows_the_market(table)),
         ByModel(OURS, model),
         ByModel(CAUTIOUS, model, most_odds_of_loss=0.25),
         RuleOfThumb("rule of thumb", *parts),
