@@ -1,9 +1,9 @@
 """The ceiling: a buyer who knows how the market was made, and of its effects what the table says.
 
 Bayes' rule with the market's own figures: which columns matter and in which form, what a step of an ordered scale is
-worth on average, how far single levels and families lie from that, how sales scatter, how far bids lie under prices and
-asking prices over them. The effects themselves it has to learn from the same table as everybody else. What is missing to
-the oracle is what a table of that size cannot tell.
+worth on average, how far single levels and families lie from that, how sales scatter, how far bids lie under prices
+and asking prices over them. The effects themselves it has to learn from the same table as everybody else. What is
+missing to the oracle is what a table of that size cannot tell.
 """
 
 from __future__ import annotations

@@ -83,7 +83,7 @@ def one_table(n: int, number: int, seed: int, offered: Sequence[Offered]) -> lis
 
 
 def summary(rows: pd.DataFrame) -> pd.DataFrame:
-    """Profit as shares of the ceiling's and of the oracle's, and the difference to the project's own, table by table."""
+    """Profit as shares of the ceiling's and of the oracle's, and the paired difference to the project's own."""
     parts = []
     for (margins, n), group in rows.groupby(["margins", "n"], sort=False):
         profit = group.pivot(index="table", columns="buyer", values="profit")
@@ -125,14 +125,15 @@ def write_up(table: pd.DataFrame, tables: int, finds: int) -> str:
     ]
     for (margins, n), block in table.groupby(["margins", "n"], sort=False):
         lines = [
-            "| buyer | share of the ceiling's profit | of the oracle's | over this project | deals in 100 finds | losing "
-            "deals in 100 finds |",
+            "| buyer | share of the ceiling's profit | of the oracle's | over this project | deals in 100 finds | "
+            "losing deals in 100 finds |",
             "|---|---:|---:|---:|---:|---:|",
         ]
         for _, row in block.iterrows():
             lines.append(
-                f"| {row['buyer']} | {row['of the ceiling']:.3f} ± {row['its error']:.3f} | {row['of the oracle']:.3f} | "
-                f"{row['over this project']:+.3f} ± {row['error of that']:.3f} | {row['deals in 100 finds']:.1f} | "
+                f"| {row['buyer']} | {row['of the ceiling']:.3f} ± {row['its error']:.3f} | "
+                f"{row['of the oracle']:.3f} | {row['over this project']:+.3f} ± {row['error of that']:.3f} | "
+                f"{row['deals in 100 finds']:.1f} | "
                 f"{row['losing deals in 100 finds']:.1f} |"
             )
         heading = f"## {str(margins).capitalize()} margins, {n} sales"

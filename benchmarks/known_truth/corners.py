@@ -1,6 +1,7 @@
 """Corners in which an estimate may be wrong: what each does to bias, coverage and the mean.
 
-Every table is of sold rows; a sale scatters by hidden quality and luck as in ``simulate`` unless its corner says otherwise.
+Every table is of sold rows; a sale scatters by hidden quality and luck as in ``simulate`` unless its corner says
+otherwise.
 """
 
 from __future__ import annotations
@@ -112,7 +113,7 @@ def corners(tables: int, sizes: Sequence[int], seed: str = "corners") -> pd.Data
 
 
 def summary(found: pd.DataFrame) -> pd.DataFrame:
-    """Bias with its standard error over tables, error, coverage in all and by group, interval score, mean over price."""
+    """Bias with its error over tables, size of errors, coverage by group, interval score, mean over price."""
     rows = {}
     for key, group in found.groupby(["corner", "n"], sort=False):
         by_table = group.groupby("table")["off"].mean()

@@ -48,7 +48,10 @@ def summary(found: pd.DataFrame) -> pd.DataFrame:
     groups = found.groupby(["other shop", "n"], sort=False)
     means = groups[["alone", "leaning"]].mean()
     ratio = means["leaning"] / means["alone"]
-    off = found["leaning"] - found["alone"] * ratio.reindex(list(zip(found["other shop"], found["n"], strict=True))).to_numpy()
+    off = (
+        found["leaning"]
+        - found["alone"] * ratio.reindex(list(zip(found["other shop"], found["n"], strict=True))).to_numpy()
+    )
     error = off.groupby([found["other shop"], found["n"]], sort=False).std() / np.sqrt(groups.size()) / means["alone"]
     words = [f"{r:.3f} ± {e:.3f}" for r, e in zip(ratio, error, strict=True)]
     return means.round(1).assign(ratio=words, leaned=groups["leaned"].mean().round(2))

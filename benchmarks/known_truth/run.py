@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from benchmarks.accuracy.scores import interval_score
-from benchmarks.known_truth import unsold
+from benchmarks.known_truth import corners, leaning, unsold
 from benchmarks.known_truth.simulate import ATTRIBUTES, DRIFT, Table, Way, World, scales
 from benchmarks.measure import stamp
 from valuation.regression.core import Core
@@ -92,24 +92,29 @@ def unsold_bids(sizes: Sequence[int], tables: int) -> pd.DataFrame:
                     rng = np.random.default_rng(zlib.crc32(f"unsold {n} {number}".encode()))
                     world = World.draw(rng)
                     table, test = (unsold.draw(rng, world, size, mechanism, share) for size in (n, TESTS))
+                    price = test.median + unsold.SCATTER * rng.standard_normal(TESTS)  # whether it would be sold or not
                     uses = {use: fitted(change(table)) for use, change in USES.items()}
                     uses["bare bounds"] = fitted(table, Options(ranges=False))
                     for use, core in uses.items():
-                        off = 100 * (core.location(core.rows(test.cells)) - test.median)
-                        scores = {"bias": off.mean(), "error": np.abs(off).mean()}
+                        rows_of = core.rows(test.cells)
+                        off = 100 * (core.location(rows_of) - test.median)
+                        low, high = (np.log(bound) for bound in core.distribution(rows_of).interval(0.8))
+                        inside = (low <= price) & (price <= high)
+                        scores = {"bias": off.mean(), "error": np.abs(off).mean(), "coverage": inside.mean()}
                         rows.append({"way": mechanism, "share": share, "n": n, "use": use, "table": number, **scores})
     return pd.DataFrame(rows)
 
 
 def unsold_section(found: pd.DataFrame) -> str:
     """Tables of bias and of error by way and share."""
-    means = found.groupby(["way", "share", "n", "use"], sort=False)[["bias", "error"]].mean()
+    means = found.groupby(["way", "share", "n", "use"], sort=False)[["bias", "error", "coverage"]].mean()
     parts = [
         "## Unsold bids: signed bias by way and share",
-        "Mean of estimated less true log median x 100 (bias), and mean size of it (error), over unseen vehicles.",
+        "Mean of estimated less true log median x 100 (bias), mean size of it (error), and coverage of 80 % intervals, "
+        "over unseen vehicles, whether they would be sold or not.",
     ]
-    for score in ("bias", "error"):
-        parts += [score.capitalize() + ":", markdown(means[score].unstack("use", sort=False).round(1))]
+    for score, digits in (("bias", 1), ("error", 1), ("coverage", 3)):
+        parts += [score.capitalize() + ":", markdown(means[score].unstack("use", sort=False).round(digits))]
     return "\n\n".join(parts)
 
 
@@ -194,6 +199,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parts = [section(way, one_sided(way, told.sizes, told.tables)) for way in ways]
     parts.append(unsold_section(unsold_bids([n for n in told.sizes if n in (40, 160)], told.tables)))
     few = families(told.tables)
+    in_corners = corners.summary(corners.corners(told.tables, [n for n in told.sizes if n in (40, 160)]))
+    leant = leaning.summary(leaning.leaning(told.tables))
     shares = few.mean().to_frame("error of the estimate, %")
     shares["ratio"] = shares.iloc[:, 0] / shares.iloc[0, 0]
     text = "\n\n".join(
@@ -203,6 +210,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
             *parts,
             "## Families with 3 sales among families with 40",
             markdown(shares.round(3)),
+            "## Corners",
+            "Bias and error of log estimates x 100; coverage of 80 % intervals in all, by condition and by number of "
+            "empty cells; interval score; sum of mean prices over sum of realised ones.",
+            markdown(in_corners),
+            "## Leaning on the model of 300 sales of another shop",
+            "Mean size of the error of log estimates x 100; ratio with its standard error; share of fits that leaned.",
+            markdown(leant),
         ]
     )
     print(text)

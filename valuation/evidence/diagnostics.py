@@ -37,10 +37,10 @@ def _two_groups(fit: Fit) -> list[Note]:
         return []
     lower, upper = (100 * np.expm1(centre) for centre in found.centres)
     text = (
-        f"The misses fall into two groups, one around {lower:+.0f} % ({100 * found.shares[0]:.0f} % of the sales) and one "
-        f"around {upper:+.0f} %: something that parts the vehicles is not in the table. The interval spans both groups "
-        "and its middle is a price that few vehicles bring; look at which sales are high and add what they share as an "
-        "attribute."
+        f"The misses fall into two groups, one around {lower:+.0f} % ({100 * found.shares[0]:.0f} % of the sales) and "
+        f"one around {upper:+.0f} %: something that parts the vehicles is not in the table. The interval spans both "
+        "groups and its middle is a price that few vehicles bring; look at which sales are high and add what they "
+        "share as an attribute."
     )
     return [Note("two_humps", text)]
 
@@ -58,9 +58,9 @@ def _moving_together(model: PriceModel, fit: Fit) -> list[Note]:
     return [
         Note(
             "attributes_move_together",
-            f"{pair.first} and {pair.second} go together in this table (overlap {100 * pair.share:.0f} %): it cannot tell "
-            "well what each is worth alone. Vehicles that follow the same pattern are estimated as well as others; one "
-            "that breaks it gets a weaker estimate.",
+            f"{pair.first} and {pair.second} go together in this table (overlap {100 * pair.share:.0f} %): it cannot "
+            "tell well what each is worth alone. Vehicles that follow the same pattern are estimated as well as "
+            "others; one that breaks it gets a weaker estimate.",
         )
         for pair in overlaps(fit.rows.matrix[np.ix_(fit.exact, np.array(columns, dtype=int))], owners)
     ]

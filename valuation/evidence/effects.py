@@ -82,7 +82,8 @@ class Effect:
             return f"{what}: the sales do not show the expected order here, so the two are valued alike."
         return (
             f"{what}: {self.percent:+.0f} % ({self.low_percent:+.0f} to {self.high_percent:+.0f} %), "
-            f"{amount_text(self.money, sign=True)} in money; {100 * self.from_table:.0f} % of what is known of it comes from the table."
+            f"{amount_text(self.money, sign=True)} in money; "
+            f"{100 * self.from_table:.0f} % of what is known of it comes from the table."
         )
 
     def as_dict(self) -> dict[str, Any]:

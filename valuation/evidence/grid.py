@@ -237,8 +237,9 @@ def _notes(subject: Subject, rows: tuple[GridRow, ...], sold: int) -> tuple[Note
         notes.append(
             Note(
                 "grid_reconciled",
-                f"These sales come to {amount_text(reconciled)}, {where} the estimate of {amount_text(subject.estimate)}, which rests "
-                f"on all {sold} sales and on what the others say of the same attributes.",
+                f"These sales come to {amount_text(reconciled)}, {where} the estimate of "
+                f"{amount_text(subject.estimate)}, which rests on all {sold} sales and on what the others say of the "
+                "same attributes.",
             )
         )
     if any(row.outcome != "sold" for row in rows):
@@ -251,7 +252,7 @@ def _notes(subject: Subject, rows: tuple[GridRow, ...], sold: int) -> tuple[Note
             Note(
                 "grid_gross",
                 f"{len(wide)} of {len(rows)} are adjusted by more than 25 % gross. For houses it is the custom to look "
-                "twice at such rows (common practice, no source); it is no rule, and none for vehicles.",
+                "twice at such rows (common practice, no source); for vehicles there is no such rule.",
             )
         )
     return tuple(notes)

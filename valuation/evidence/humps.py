@@ -1,4 +1,4 @@
-"""Two humps: whether the misses of a fit fall into two groups, as when something that parts the sales is not in the table."""
+"""Two humps: whether the misses of a fit fall into two groups, as where something that parts the sales is unknown."""
 
 from __future__ import annotations
 
@@ -66,8 +66,8 @@ def humps(residuals: npt.ArrayLike) -> Humps:
     residual = np.sort(np.asarray(residuals, dtype=float).ravel())
     if residual.size < 3 or np.ptp(residual) <= 1e-12:
         raise TooFewSalesError(
-            f"Cannot look at the shape of the misses: {residual.size} found, all equal or fewer than 3. At least 3 that "
-            "differ are needed. Add sales."
+            f"Cannot look at the shape of the misses: {residual.size} found, all equal or fewer than 3. "
+            "At least 3 that differ are needed. Add sales."
         )
     centre, scale = float(residual.mean()), float(residual.std())
     z = (residual - centre) / scale

@@ -20,8 +20,8 @@ import numpy.typing as npt
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import Subject
-from valuation.text.money import amount_text
 from valuation.regression.leave_one_out import PartsLeftOut, parts_left_out
+from valuation.text.money import amount_text
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 
 REFITTED = 6
-"""Sales for which the fit is settled anew: those that every face shows. In closed form the change was up to 30 % off."""
+"""Sales for which the fit is settled anew: those that the faces show. In closed form a change was up to 30 % off."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,14 @@ class Measure:
 
 
 def check_share(name: str, value: float) -> float:
-    """Give ``value`` back when it lies strictly between 0 and 1.
+    """Give a share back when it lies strictly between 0 and 1.
+
+    Parameters
+    ----------
+    name : str
+        What it is, for the message.
+    value : float
+        The share.
 
     Raises
     ------

@@ -45,7 +45,17 @@ class Subject:
 
     @classmethod
     def of(cls, model: PriceModel, vehicle: Vehicle, as_of: dt.date | None = None) -> Subject:
-        """Encode a vehicle through the model's frozen design, as of today unless told."""
+        """Encode a vehicle through the model's frozen design.
+
+        Parameters
+        ----------
+        model : PriceModel
+            The fit.
+        vehicle : Vehicle
+            The vehicle.
+        as_of : date, optional
+            The date on which evidence holds; today unless told.
+        """
         cells = model.plain_cells([vehicle], as_of)
         return cls(model, day_of(as_of), cells, model.core.rows(cells))
 

@@ -73,8 +73,8 @@ class Core:
     block_variance : ndarray, shape (blocks,)
         Prior variance of each block, averaged over what the table leaves open.
     stretch : ndarray, shape (p,)
-        What multiplies the prior standard deviation of its block for each coefficient: other than 1 for steps and levels
-        (above it for what stands apart in its block), and for a level that a model leaned on does not know.
+        What multiplies the prior standard deviation of its block for each coefficient: other than 1 for steps and
+        levels (above it for what stands apart), and for a level that a model leaned on does not know.
     term_variance : mapping of str to float
         What not knowing each attribute adds to the variance, see ``unknown_effect_variance``.
     mix : ScatterMix
@@ -141,7 +141,15 @@ class Core:
         return self.around(self.location(rows), self.doubt(rows), self.scatter(rows))
 
     def around(self, location: FloatArray, doubt: FloatArray, scatter: FloatArray) -> PriceDistribution:
-        """Predictive distributions from log medians, how well they are known, and the scatter of one sale."""
+        """Predictive distributions from their parts, each of shape (m,), log units.
+
+        Parameters
+        ----------
+        location : ndarray
+            Log medians.
+        doubt, scatter : ndarray
+            Standard deviations of what is not known of them, and of one sale around them.
+        """
         return PriceDistribution(location, self.mix.spread(doubt, scatter), self.mix.weight)
 
     def doubt(self, rows: Rows) -> FloatArray:

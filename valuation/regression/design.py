@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -19,8 +18,6 @@ from valuation.regression.terms import (
     nominal_term,
     number_term,
     ordinal_term,
-    term_from_state,
-    term_state,
 )
 from valuation.schema.attributes import Attribute, Level, Role
 
@@ -71,18 +68,17 @@ class Design:
         return {term.attribute: term.encode(X[term.attribute]) for term in self.terms}
 
     def matrix(self, encoded: Mapping[str, Encoded], rows: int) -> FloatArray:
-        """Columns of all terms after the intercept, shape (rows, p)."""
+        """Columns of all terms after the intercept, shape (rows, p).
+
+        Parameters
+        ----------
+        encoded : mapping of str to Encoded
+            By attribute.
+        rows : int
+            How many.
+        """
         parts = [np.ones((rows, 1)), *(encoded[term.attribute].matrix for term in self.terms)]
         return np.hstack(parts)
-
-    def state(self) -> list[dict[str, Any]]:
-        """The terms as plain data."""
-        return [term_state(term) for term in self.terms]
-
-    @classmethod
-    def from_state(cls, state: list[dict[str, Any]]) -> Design:
-        """The design that ``state`` wrote."""
-        return cls.of(tuple(term_from_state(item) for item in state))
 
     @classmethod
     def of(cls, terms: tuple[Term, ...]) -> Design:
@@ -129,8 +125,8 @@ def _attribute(column: pd.Series, name: str, told: str | Attribute | None) -> At
     if attribute.role is Role.ORDINAL and not attribute.levels:
         if not isinstance(column.dtype, pd.CategoricalDtype) or not column.dtype.ordered:
             raise RegressionError(
-                f"Cannot order the levels of {name!r}: its role is 'ordinal' but the column is no ordered Categorical. "
-                "Give the levels in a schema Attribute or make the column an ordered Categorical."
+                f"Cannot order the levels of {name!r}: its role is 'ordinal' but the column is not an ordered "
+                "Categorical. Give the levels in a schema Attribute or make the column an ordered Categorical."
             )
         levels = tuple(Level(str(level)) for level in column.dtype.categories)
         attribute = Attribute(name=name, role=Role.ORDINAL, levels=levels, direction=attribute.direction)

@@ -121,7 +121,13 @@ class PriceDistribution:
 
     @classmethod
     def log_normal(cls, location: npt.ArrayLike, scale: npt.ArrayLike) -> PriceDistribution:
-        """Log-normal prices with these means and standard deviations of the log, shape (n,) each."""
+        """Log-normal prices.
+
+        Parameters
+        ----------
+        location, scale : array_like, shape (n,)
+            Mean and standard deviation of the log.
+        """
         spread = np.atleast_1d(np.asarray(scale, dtype=float))[:, None]
         return cls(np.atleast_1d(np.asarray(location, dtype=float)), spread, np.ones(1))
 

@@ -81,6 +81,13 @@ def factors(
 def level_text(value: Any, attribute: Attribute) -> str:
     """A cell as people read it.
 
+    Parameters
+    ----------
+    value : Any
+        The cell; None, NaN or NaT where empty.
+    attribute : Attribute
+        Whose it is.
+
     Examples
     --------
     >>> from valuation.schema import Attribute, Role

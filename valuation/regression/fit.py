@@ -245,9 +245,7 @@ class _Settled:
         return log_evidence(sums, structure.prior.variances, self.log_sd)
 
 
-def _settled(
-    X: pd.DataFrame, observations: Observations, own: Beliefs, options: Options, venue: Names
-) -> _Settled:
+def _settled(X: pd.DataFrame, observations: Observations, own: Beliefs, options: Options, venue: Names) -> _Settled:
     """Settle with the beliefs of the schema alone, or with the model leaned on if the table is far more probable so."""
 
     def settled_with(beliefs: Beliefs) -> _Settled:

@@ -16,12 +16,13 @@ from valuation.regression.design import Block, Design
 from valuation.regression.distribution import FloatArray, ScatterMix
 from valuation.regression.heteroscedasticity import Heteroscedasticity
 from valuation.regression.interaction import Interaction
+from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm
 
 
 def core_state(core: Core) -> dict[str, Any]:
     """The core as plain data: lists, numbers, text."""
     return {
-        "terms": core.design.state(),
+        "terms": [term_state(term) for term in core.design.terms],
         "interaction": core.interaction.state() if core.interaction is not None else None,
         "blocks": [[block.attribute, block.kind, block.start, block.stop] for block in core.blocks],
         "centre": core.centre,
@@ -42,7 +43,7 @@ def core_from_state(state: dict[str, Any]) -> Core:
     """The core that ``core_state`` wrote."""
     coefficients = _array(state["coefficients"])
     return Core(
-        design=Design.from_state(state["terms"]),
+        design=Design.of(tuple(term_from_state(term) for term in state["terms"])),
         interaction=Interaction.from_state(state["interaction"]) if state["interaction"] is not None else None,
         blocks=tuple(Block(*block) for block in state["blocks"]),
         centre=state["centre"],
@@ -72,3 +73,31 @@ def _symmetric(lower: FloatArray, size: int) -> FloatArray:
 
 def _array(values: list[float]) -> FloatArray:
     return np.array(values, dtype=float)
+
+
+def term_state(term: Any) -> dict[str, Any]:
+    """A term as plain data for a saved model."""
+    state: dict[str, Any] = {"term": type(term).__name__}
+    for name in term.__dataclass_fields__:
+        value = getattr(term, name)
+        if isinstance(value, np.ndarray):
+            value = {"shape": list(value.shape), "values": value.ravel().tolist()}
+        elif isinstance(value, tuple):
+            value = list(value)
+        state[name] = value
+    return state
+
+
+def term_from_state(state: dict[str, Any]) -> Any:
+    """The term that ``term_state`` wrote."""
+    kinds = {kind.__name__: kind for kind in (NumberTerm, OrdinalTerm, NominalTerm, FlagTerm)}
+    values: dict[str, Any] = {}
+    for name, value in state.items():
+        if name == "term":
+            continue
+        if isinstance(value, dict):
+            value = np.array(value["values"], dtype=float).reshape(value["shape"])
+        elif isinstance(value, list):
+            value = tuple(value)
+        values[name] = value
+    return kinds[state["term"]](**values)

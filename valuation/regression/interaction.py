@@ -65,7 +65,17 @@ class Interaction:
     straight_map: FloatArray
 
     def columns(self, design: Design, encoded: Mapping[str, Encoded], matrix: FloatArray) -> FloatArray:
-        """Columns of the block for encoded rows and the design's columns for them, shape (m, q)."""
+        """Columns of the block, shape (m, q).
+
+        Parameters
+        ----------
+        design : Design
+            The terms.
+        encoded : mapping of str to Encoded
+            The rows by attribute.
+        matrix : ndarray, shape (m, p)
+            The design's columns for them.
+        """
         values = _kernel(_coordinates(design, encoded) * self.weight, self.centres) @ self.kernel_map
         return np.asarray(values - matrix[:, self.straight] @ self.straight_map)
 

@@ -19,13 +19,12 @@ from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
 from valuation.regression.doubtful import doubtful_notes, doubtful_sales
 from valuation.regression.factors import Factor, factors
-from valuation.regression.findings import RECORDED_SALES, estimate_notes
+from valuation.regression.findings import RECORDED_SALES, estimate_notes, leaning_note
 from valuation.regression.joint import JointPrices
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle, vehicles_frame
-from valuation.text.spelling import counted
 from valuation.view import View, Viewed, as_money, outcome_words
 
 if TYPE_CHECKING:
@@ -209,7 +208,8 @@ class PriceModel(Viewed):
             text = f"{', '.join(missing_columns)}: every cell is empty, so these say nothing here."
             notes = (*notes, Note("column_empty", text))
         if (other := settings.get("lean_on")) is not None:
-            notes = (*notes, _leaning(other, leaned=regressor.fit_.leaned))
+            note = leaning_note(other.table_name, other.sales_used["sold"], leaned=regressor.fit_.leaned)
+            notes = (*notes, note)
         dates = comparables.sales["date"].dropna()
         return cls(
             schema=comparables.schema,
@@ -234,7 +234,7 @@ class PriceModel(Viewed):
 
     @cached_property
     def doubts(self) -> tuple[Note, ...]:
-        """The one or two sales that the fit itself finds doubtful; not kept with a saved model, which holds no sales."""
+        """The one or two sales that the fit itself finds doubtful; a saved model, which holds no sales, has none."""
         if self.fit_result is None or self.comparables is None:
             return ()
         index, names = self.comparables.sales.index.tolist(), self.comparables.sales["sale"].tolist()
@@ -246,14 +246,28 @@ class PriceModel(Viewed):
         return replace(self, fit_result=None, comparables=None)
 
     def cells(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> pd.DataFrame:
-        """Raw cells of vehicles as the fit wants them, shape (m, attributes)."""
+        """Raw cells of vehicles as the fit wants them, shape (m, attributes).
+
+        Parameters
+        ----------
+        vehicles : sequence of Vehicle
+            The m vehicles.
+        as_of : date, optional
+            The day; today unless told.
+        """
         frame = vehicles_frame([self._spelled(vehicle) for vehicle in vehicles], self.schema)
         if SALE_DATE_ATTRIBUTE.name in self.attribute_by_name:
             frame = frame.assign(**{SALE_DATE_ATTRIBUTE.name: pd.Timestamp(day_of(as_of))})
         return frame[[attribute.name for attribute in self.attributes]]
 
     def plain_cells(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> dict[str, Cells]:
-        """The cells of ``cells`` as plain arrays by attribute, which cost a fraction of a table."""
+        """The cells of ``cells`` as plain arrays by attribute, which cost a fraction of a table.
+
+        Parameters
+        ----------
+        vehicles, as_of
+            As for ``cells``.
+        """
         spelled = [self._spelled(vehicle) for vehicle in vehicles]
         found: dict[str, Cells] = {}
         for attribute in self.attributes:
@@ -265,15 +279,33 @@ class PriceModel(Viewed):
         return found
 
     def rows(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> Rows:
-        """Vehicles encoded through the frozen design."""
+        """Vehicles encoded through the frozen design.
+
+        Parameters
+        ----------
+        vehicles, as_of
+            As for ``cells``.
+        """
         return self.core.rows(self.plain_cells(vehicles, as_of))
 
     def distribution(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> PriceDistribution:
-        """Predictive distributions of the buyer-pays prices of m vehicles."""
+        """Predictive distributions of the buyer-pays prices of m vehicles.
+
+        Parameters
+        ----------
+        vehicles, as_of
+            As for ``cells``.
+        """
         return self.core.distribution(self.rows(vehicles, as_of))
 
     def joint(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> JointPrices:
-        """Prices of m states of one vehicle, with the uncertainty that they share."""
+        """Prices of m states of one vehicle, with the uncertainty that they share.
+
+        Parameters
+        ----------
+        vehicles, as_of
+            As for ``cells``.
+        """
         return self.core.joint(self.rows(vehicles, as_of))
 
     def value(self, vehicle: Vehicle, as_of: dt.date | None = None, coverage: float = 0.8) -> Valuation:
@@ -294,7 +326,19 @@ class PriceModel(Viewed):
     def valuation_of(
         self, vehicle: Vehicle, cells: CellTable, rows: Rows, as_of: dt.date | None, coverage: float
     ) -> Valuation:
-        """Value a vehicle whose cells are made and encoded already; else as ``value``."""
+        """Value a vehicle whose cells are made and encoded already.
+
+        Parameters
+        ----------
+        vehicle : Vehicle
+            The subject.
+        cells : DataFrame or mapping of str to array, one row
+            Its raw cells.
+        rows : Rows
+            The same encoded.
+        as_of, coverage
+            As for ``value``.
+        """
         one, centre = self.core.distribution(rows), self.core.mean_distribution(rows)
         base, lines = factors(self.core, rows, cells, self.attribute_by_name, coverage)
         return Valuation(
@@ -313,7 +357,15 @@ class PriceModel(Viewed):
         )
 
     def notes_on(self, vehicle: Vehicle, as_of: dt.date | None = None) -> tuple[Note, ...]:
-        """What must be known of the estimate of one vehicle, without the estimate."""
+        """What must be known of the estimate of one vehicle, without the estimate.
+
+        Parameters
+        ----------
+        vehicle : Vehicle
+            The subject.
+        as_of : date, optional
+            The day; today unless told.
+        """
         cells = self.plain_cells([vehicle], as_of)
         return self._notes(vehicle, self.core.rows(cells), cells)
 
@@ -365,19 +417,3 @@ def doubts_in(comparables: Comparables) -> tuple[Note, ...]:
 def _interval(distribution: PriceDistribution, coverage: float) -> Interval:
     low, high = distribution.interval(coverage)
     return Interval(coverage, float(low[0]), float(high[0]))
-
-
-def _leaning(other: PriceModel, *, leaned: bool) -> Note:
-    """What became of the model that the fit was to lean on."""
-    whose = f"the model of {other.table_name or 'another table'} ({counted(other.sales_used['sold'], 'sale')})"
-    if leaned:
-        return Note(
-            "leans_on",
-            f"What is not known from this table is expected as in {whose}; this table outweighs it as it grows, and "
-            "each effect says how much of it came from the table.",
-        )
-    return Note(
-        "not_leaned_on",
-        f"{whose[0].upper()}{whose[1:]} was left aside: with its effects expected, the sales of this table are not clearly "
-        "more probable than without.",
-    )

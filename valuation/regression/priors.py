@@ -102,9 +102,18 @@ def coefficient_prior(
 
 
 def held_where_idle(prior: CoefficientPrior, blocks: tuple[Block, ...], matrix: FloatArray) -> CoefficientPrior:
-    """The prior with the standard deviation held of each block whose columns, shape (n, p), are nothing in every sale.
+    """The prior with the standard deviation held of each block whose columns are nothing in every sale.
 
     The table cannot tell it, and left free it would still shift the lattice of variances, and with it every estimate.
+
+    Parameters
+    ----------
+    prior : CoefficientPrior
+        The prior.
+    blocks : tuple of Block
+        Its blocks.
+    matrix : ndarray, shape (n, p)
+        Columns for the sales.
     """
     idle = np.array([False, *(not matrix[:, block.start : block.stop].any() for block in blocks)])
     variances = VariancePriors(prior.variances.log_mean, np.where(idle, 0.0, prior.variances.log_sd))

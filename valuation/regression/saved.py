@@ -77,7 +77,7 @@ def load_model(path: str | Path) -> PriceModel:
     Raises
     ------
     ModelFileError
-        If the file cannot be read, is no model of this project, is damaged, or was written by a newer program.
+        If the file cannot be read, is not a model of this project, is damaged, or was written by a newer program.
     """
     source = Path(path)
     try:
@@ -96,13 +96,29 @@ def model_text(model: PriceModel) -> str:
 
 
 def same_estimates(text: str, model: PriceModel) -> bool:
-    """Whether the model whose text ``model_text`` wrote gives the same estimates as another, to the bit."""
+    """Whether two models give the same estimates, to the bit.
+
+    Parameters
+    ----------
+    text : str
+        One of them, as ``model_text`` wrote it.
+    model : PriceModel
+        The other.
+    """
     kept, other = json.loads(text), json.loads(json.dumps(_body(model)))
     return all(kept.get(part) == other[part] for part in ("schema", "attributes", "currency", "core"))
 
 
 def model_from_text(text: str, name: str) -> PriceModel:
-    """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words."""
+    """The model whose text ``model_text`` wrote; errors as for ``load_model``.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    name : str
+        What the messages call it.
+    """
     try:
         document = read_json(text)
     except ValueError as error:

@@ -83,7 +83,19 @@ def structure_of(
     X: pd.DataFrame,
     beliefs: Beliefs,
 ) -> Structure:
-    """Lay terms side by side, encode the sales through them and state their prior."""
+    """Lay terms side by side, encode the sales through them and state their prior.
+
+    Parameters
+    ----------
+    terms : tuple of Term
+        One for each attribute.
+    interaction : Interaction or None
+        The block of two attributes together.
+    X : DataFrame, shape (n, attributes)
+        Raw cells.
+    beliefs : Beliefs
+        What is believed before the table speaks.
+    """
     design = Design.of(terms)
     rows = encode_rows(design, interaction, X)
     return Structure(design, interaction, design.blocks, rows, beliefs.prior(design, design.blocks, rows.matrix))
@@ -134,7 +146,15 @@ def _closed(
 
 
 def sums_of(structure: Structure, observations: Observations) -> Sums:
-    """Sufficient statistics of the present responses and weights."""
+    """Sufficient statistics of the present responses and weights.
+
+    Parameters
+    ----------
+    structure : Structure
+        Columns and prior.
+    observations : Observations
+        Responses and weights.
+    """
     matrix, weight = structure.rows.matrix, observations.weight
     response = observations.response - matrix @ structure.prior.mean
     plain = bool(np.all(weight == 1.0))
@@ -154,7 +174,19 @@ def sums_of(structure: Structure, observations: Observations) -> Sums:
 def settle(
     structure: Structure, observations: Observations, start: FloatArray | None, degrees_of_freedom: float | None = None
 ) -> tuple[Observations, FloatArray, Posterior]:
-    """Choose the variances; renew pseudo-observations and tail weights until the fitted values no longer move."""
+    """Choose the variances; renew pseudo-observations and tail weights until the fitted values no longer move.
+
+    Parameters
+    ----------
+    structure : Structure
+        Columns and prior.
+    observations : Observations
+        Responses and weights to begin with.
+    start : ndarray, shape (blocks + 1,), or None
+        Log standard deviations to begin with; the prior means unless given.
+    degrees_of_freedom : float, optional
+        Of Student-t weights; none unless given.
+    """
     sums = sums_of(structure, observations)
     log_sd, _ = choose_variances(sums, structure.prior.variances, start)
     posterior = solve(sums, log_sd)[2]
@@ -203,7 +235,15 @@ def _renew(
 
 
 def left_out_at_mode(structure: Structure, observations: Observations, log_sd: FloatArray) -> LeftOut:
-    """Each row as the others see it, less the prior means' part, at the most probable variances."""
+    """Each row as the others see it, less the prior means' part, at the most probable variances.
+
+    Parameters
+    ----------
+    structure, observations
+        As for ``settle``.
+    log_sd : ndarray, shape (blocks + 1,)
+        Log standard deviations.
+    """
     matrix = structure.rows.matrix
     mode = mix(sums_of(structure, observations), structure.prior.variances, log_sd, 1)
     return leave_one_out(matrix, observations.response - matrix @ structure.prior.mean, observations.weight, mode)

@@ -9,7 +9,7 @@ Where the table has empty cells, that a cell is empty has an effect of its own b
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 import pandas as pd
@@ -346,7 +346,17 @@ def ordinal_term(
 
 
 def nominal_term(column: pd.Series, attribute: str, more: tuple[str, ...] = ()) -> NominalTerm:
-    """Learn an unordered attribute's levels and their shares from the table's cells; ``more`` are known besides."""
+    """Learn an unordered attribute's levels and their shares from the table's cells.
+
+    Parameters
+    ----------
+    column : Series, shape (n,)
+        Raw cells.
+    attribute : str
+        Its name.
+    more : tuple of str
+        Levels that are known besides.
+    """
     present = column.dropna().astype(str)
     levels = tuple(sorted({*present.unique(), *more}))
     shares = np.array([(present == level).mean() for level in levels], dtype=float)
@@ -354,37 +364,17 @@ def nominal_term(column: pd.Series, attribute: str, more: tuple[str, ...] = ()) 
 
 
 def flag_term(column: pd.Series, attribute: str) -> FlagTerm:
-    """Learn a flag's share of yes from the table's cells."""
+    """Learn a flag's share of yes from the table's cells.
+
+    Parameters
+    ----------
+    column : Series, shape (n,)
+        Raw cells.
+    attribute : str
+        Its name.
+    """
     x = standard_numbers(column, attribute, is_date=False)
     missing = np.isnan(x)
     share = float(x[~missing].mean()) if (~missing).any() else 0.0
     scale = float(np.sqrt(share * (1 - share))) if 0 < share < 1 else 1.0
     return FlagTerm(attribute, share, scale, float(missing.mean()) if len(missing) else 0.0)
-
-
-def term_state(term: Any) -> dict[str, Any]:
-    """A term as plain data for a saved model."""
-    state: dict[str, Any] = {"term": type(term).__name__}
-    for name in term.__dataclass_fields__:
-        value = getattr(term, name)
-        if isinstance(value, np.ndarray):
-            value = {"shape": list(value.shape), "values": value.ravel().tolist()}
-        elif isinstance(value, tuple):
-            value = list(value)
-        state[name] = value
-    return state
-
-
-def term_from_state(state: dict[str, Any]) -> Any:
-    """The term that ``term_state`` wrote."""
-    kinds = {kind.__name__: kind for kind in (NumberTerm, OrdinalTerm, NominalTerm, FlagTerm)}
-    values: dict[str, Any] = {}
-    for name, value in state.items():
-        if name == "term":
-            continue
-        if isinstance(value, dict):
-            value = np.array(value["values"], dtype=float).reshape(value["shape"])
-        elif isinstance(value, list):
-            value = tuple(value)
-        values[name] = value
-    return kinds[state["term"]](**values)

@@ -61,7 +61,15 @@ class UnsoldRanges:
     asking_at: Mapping[str, float] = field(default_factory=dict)
 
     def bounds(self, low: FloatArray, high: FloatArray, venue: Names) -> tuple[FloatArray, FloatArray]:
-        """Both ends of each row's price, log units, the open ones closed; every array of shape (n,)."""
+        """Both ends of each row's price, log units, the open ones closed.
+
+        Parameters
+        ----------
+        low, high : ndarray, shape (n,)
+            Log prices, infinite on the open side.
+        venue : ndarray of str, shape (n,)
+            Where each row is from; empty where unknown.
+        """
         bid = np.array([self.bid_at.get(name, self.bid) for name in venue])
         asking = np.array([self.asking_at.get(name, self.asking) for name in venue])
         return np.where(np.isneginf(low), high - asking, low), np.where(np.isposinf(high), low + bid, high)
@@ -82,9 +90,7 @@ def plausible(low: FloatArray, high: FloatArray, mean: FloatArray, spread: Float
     return np.asarray(~(far_bid | far_asking))
 
 
-def learn_ranges(
-    low: FloatArray, high: FloatArray, mean: FloatArray, spread: FloatArray, venue: Names
-) -> UnsoldRanges:
+def learn_ranges(low: FloatArray, high: FloatArray, mean: FloatArray, spread: FloatArray, venue: Names) -> UnsoldRanges:
     """Ranges from the rows with an open side: one for all, and those of venues drawn towards it.
 
     Parameters

@@ -11,7 +11,6 @@ from valuation.evidence.grid import adjustment_grid
 from valuation.evidence.ratio_study import ratio_study
 from valuation.evidence.summary import evidence
 from valuation.regression.model import PriceModel
-from valuation.schema import default_schema, parse_vehicle
 
 TWIN = ["Penhurrow Haywain", 1951, "driver", "no", 52000]
 CELLS = ["family", "model_year", "condition", "original_finish", "mileage"]
@@ -74,21 +73,6 @@ def test_one_more_sale_narrows_to_what_is_said(model, subject):
         ends = re.search(r"to ([\d,]+) to ([\d,]+) around", gap.words).groups()
         low, high = (float(one.replace(",", "")) for one in ends)
         assert now.low < low < high < now.high
-
-
-def test_where_a_vehicle_lies_among_the_thirds(shop):
-    frame = shop.frame(150, 4)
-    rng = np.random.default_rng(1)
-    frame["price"] = frame["price"] * np.exp(rng.normal(0, 0.03 + 0.5 * (frame["condition"] == "show")))
-    model = PriceModel.fit(shop.read(frame.assign(confirmed="yes")), **shop.fast)
-    where = {"derelict": "among the cheapest third", "show": "among the most expensive third"}
-    for condition, words in where.items():
-        vehicle = parse_vehicle(
-            {"family": "Penhurrow Haywain", "model_year": 1951, "condition": condition}, default_schema(), condition
-        )
-        notes = [note.text for note in evidence(model, vehicle).notes if note.code == "spread_here"]
-        assert notes, "the scatter of this table is uneven enough to be said"
-        assert f"lies {words}" in notes[0]
 
 
 def test_prices_that_fall_below_mean_intervals_that_lie_too_high():

@@ -1,4 +1,4 @@
-"""Sales that the fit finds doubtful: a slipped digit and a wrong grade are named with their reason, honest tables left alone."""
+"""Sales that the fit finds doubtful: a slipped digit and a wrong grade are named, honest tables left alone."""
 
 import datetime as dt
 
@@ -22,7 +22,9 @@ def sales(rows=51, seed=0, scatter=0.2):
     return pd.DataFrame(
         {
             "sale": [f"lot {number}" for number in range(rows)],
-            "date": [(dt.date(2023, 1, 1) + dt.timedelta(days=int(day))).isoformat() for day in rng.integers(0, 700, rows)],
+            "date": [
+                (dt.date(2023, 1, 1) + dt.timedelta(days=int(day))).isoformat() for day in rng.integers(0, 700, rows)
+            ],
             "price": np.round(np.exp(worth + rng.normal(0, scatter, rows))),
             "outcome": "sold",
             "family": family,

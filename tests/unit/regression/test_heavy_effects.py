@@ -24,9 +24,14 @@ def table(seed, n=45):
 def shortfalls(tables=10):
     """Mean log points by which the expensive family and the big step come out under the truth."""
     cells = pd.DataFrame({"family": ["orvane", "wren", "wren"], "grade": ["runner", "derelict", "project"]})
-    logs = np.array([np.log(PriceRegressor(ROLES, lattice_points=8).fit(*table(k)).predict(cells)) for k in range(tables)])
+    logs = np.array(
+        [np.log(PriceRegressor(ROLES, lattice_points=8).fit(*table(k)).predict(cells)) for k in range(tables)]
+    )
     runner = np.array(
-        [np.log(PriceRegressor(ROLES, lattice_points=8).fit(*table(k)).predict(cells.assign(grade="runner"))) for k in range(tables)]
+        [
+            np.log(PriceRegressor(ROLES, lattice_points=8).fit(*table(k)).predict(cells.assign(grade="runner")))
+            for k in range(tables)
+        ]
     )
     return 0.85 - (runner[:, 0] - runner[:, 1]).mean(), 0.6 - (logs[:, 2] - logs[:, 1]).mean()
 
@@ -35,7 +40,7 @@ def test_what_stands_apart_is_drawn_less(monkeypatch):
     family, step = shortfalls()
     monkeypatch.setattr(heavy_effects, "KINDS", ())
     drawn_family, drawn_step = shortfalls()
-    assert 0 < drawn_family
+    assert drawn_family > 0
     assert family < 0.9 * drawn_family
     assert step < drawn_step - 0.01
 

@@ -7,14 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from valuation.errors import RegressionError
+from valuation.regression.frozen import term_from_state, term_state
 from valuation.regression.terms import (
     flag_term,
     nominal_term,
     number_term,
     ordinal_term,
     spline_kernel,
-    term_from_state,
-    term_state,
 )
 
 GRADES = ("poor", "fair", "good", "fine")
