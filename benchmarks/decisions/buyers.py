@@ -65,7 +65,7 @@ class ByModel:
         ]
         proceeds = [
             float(deal.expected_proceeds().mean())
-            if deal.odds_of_loss(asked).value <= self.most_odds_of_loss
+            if self.most_odds_of_loss >= 1 or deal.odds_of_loss(asked).value <= self.most_odds_of_loss
             else -np.inf
             for deal in deals
         ]

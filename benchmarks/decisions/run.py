@@ -35,13 +35,17 @@ LIBRARIES = ("numpy", "scipy", "pandas")
 
 @dataclass(frozen=True)
 class Offered:
-    """A find with its paths under one setting of margins, and of each path the true expectation and odds of a loss."""
+    """A find with its paths under one setting of margins, and of each path the true expectation and odds of a loss.
+
+    ``best`` is the path that the oracle, who needs no table, takes.
+    """
 
     margins: str
     find: Find
     paths: list[DealPath]
     profit: list[float]
     loss: list[float]
+    best: int | None
 
 
 def pool(seed: int, finds: int) -> list[Offered]:
@@ -54,7 +58,7 @@ def pool(seed: int, finds: int) -> list[Offered]:
             paths = ways(find, labour_rate)
             profit = [path.deal.expected_profit(find.asked).value for path in paths]
             loss = [path.deal.odds_of_loss(find.asked).value for path in paths]
-            offered.append(Offered(margins, find, paths, profit, loss))
+            offered.append(Offered(margins, find, paths, profit, loss, oracle().choose(paths, find.asked)))
     return offered
 
 
@@ -67,18 +71,20 @@ def ways(find: Find, labour_rate: float) -> list[DealPath]:
 
 def one_table(n: int, number: int, seed: int, offered: Sequence[Offered]) -> list[dict[str, object]]:
     """Rows of results: what every buyer with one table of n sales makes of the pool."""
-    everyone: list[Buyer] = [oracle(), *buyers(draw_table(np.random.default_rng([seed, n, number]), n))]
+    everyone: list[Buyer | None] = [None, *buyers(draw_table(np.random.default_rng([seed, n, number]), n))]
     rows = []
     for buyer in everyone:
         for margins in MARGINS:
             profit = bought = lost = 0.0
             mine = [one for one in offered if one.margins == margins]
             for one in mine:
-                choice = buyer.choose(one.paths, one.find.asked)
+                choice = one.best if buyer is None else buyer.choose(one.paths, one.find.asked)
                 if choice is not None:
                     profit, bought, lost = profit + one.profit[choice], bought + 1, lost + one.loss[choice]
             figures = {"profit": profit / len(mine), "bought": 100 * bought / len(mine), "lost": 100 * lost / len(mine)}
-            rows.append({"margins": margins, "n": n, "table": number, "buyer": buyer.name, **figures})
+            rows.append(
+                {"margins": margins, "n": n, "table": number, "buyer": buyer.name if buyer else "oracle", **figures}
+            )
     return rows
 
 

@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 
 REFITTED = 6
-"""Sales for which the fit is settled anew: those that the faces show. In closed form a change was up to 30 % off."""
+"""Sales for which the fit is settled anew: those that the faces show. Against fits from scratch without them, changes of
+simulated estimates were a tenth off at most, where the closed form was up to 30 % off; the terms stay, to save time."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -168,14 +168,14 @@ def same_currency(first: str, second: str) -> bool:
 
 
 def decimals_of(amount: float) -> int:
-    """Decimals that an amount is shown with: none, or two where whole units would hide what matters (3.72 is no 4).
+    """Decimals that an amount is shown with: none, or two where whole units would hide what matters (3.72 is not 4).
 
     Examples
     --------
     >>> decimals_of(15563.83), decimals_of(3.72), decimals_of(0.0)
     (0, 2, 0)
     """
-    return 2 if 0 < abs(amount) < SMALL_MONEY and round(abs(amount), 2) % 1 else 0
+    return 2 if abs(amount) < SMALL_MONEY and amount % 1 else 0
 
 
 def amount_text(amount: float, *, sign: bool = False) -> str:

@@ -30,7 +30,7 @@ def fitted_variance_with(fit, subject, added):
     weight = np.append(fit.fit_result.weight, 1.0)
     precision = np.zeros(matrix.shape[1])
     for block, value in zip(core.blocks, np.exp(-2 * log_sd[1:]), strict=True):
-        precision[block.start : block.stop] = value
+        precision[block.start : block.stop] = value / core.stretch[block.start : block.stop] ** 2
     noise = fit.fit_result.mixture.parts[0].noise
     covariance = np.linalg.inv((matrix * weight[:, None]).T @ matrix / noise + np.diag(precision))
     x = Subject.of(fit, subject, fit.last_sale).columns

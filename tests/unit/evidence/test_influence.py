@@ -25,7 +25,7 @@ def refitted(fit, columns, drop):
     for share, log_sd, part in zip(fit.mixture.weight, fit.mixture.log_sd, fit.mixture.parts, strict=True):
         precision = np.zeros(matrix.shape[1])
         for block, value in zip(fit.core.blocks, np.exp(-2 * log_sd[1:]), strict=True):
-            precision[block.start : block.stop] = value
+            precision[block.start : block.stop] = value / fit.core.stretch[block.start : block.stop] ** 2
         covariance = np.linalg.inv((matrix * weight[:, None]).T @ matrix / part.noise + np.diag(precision))
         mean = covariance @ (matrix.T @ (weight * deviations)) / part.noise
         locations.append(columns @ (mean + fit.core.prior_mean))
@@ -98,14 +98,16 @@ def test_a_dear_twin_holds_the_estimate_up(shop, subject):
 
 @pytest.mark.parametrize("tails", [True, False])
 def test_those_that_are_shown_are_what_a_fit_without_them_says(shop, subject, tails):
-    """The closed form alone is off by up to a fifth of the change here, and more elsewhere."""
-    settings = {**shop.fast, "tails": tails}
+    """Against fits from scratch; the ranges of unsold rows stay as they were, so sold rows alone are looked at."""
+    settings = {"tails": tails}
     frame = shop.frame(45, 1, unsold=0.2)
     model = PriceModel.fit(shop.read(frame), **settings)
-    for one in influence(model, subject)[:REFITTED]:
+    shown = [one for one in influence(model, subject)[:REFITTED] if one.outcome == "sold"]
+    assert len(shown) >= 4
+    for one in shown:
         without = PriceModel.fit(shop.read(frame[frame["sale"] != one.sale]), **settings)
         change = model.value(subject).median - without.value(subject).median
-        assert one.change == pytest.approx(change, rel=0.05, abs=20)
+        assert one.change == pytest.approx(change, rel=0.1)
 
 
 def test_a_sale_that_changes_nothing_is_said_to(model, subject):
@@ -135,7 +137,7 @@ def test_cooks_distance_counts_the_weight_of_the_row(model, subject):
         for share, log_sd, part in zip(fit.mixture.weight, fit.mixture.log_sd, fit.mixture.parts, strict=True):
             precision = np.zeros(matrix.shape[1])
             for block, value in zip(fit.core.blocks, np.exp(-2 * log_sd[1:]), strict=True):
-                precision[block.start : block.stop] = value
+                precision[block.start : block.stop] = value / fit.core.stretch[block.start : block.stop] ** 2
 
             def solved(rows, precision=precision, noise=part.noise):
                 weighted = matrix[rows].T * fit.weight[rows] / noise
