@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from html import escape
 
 from valuation.notes import Note, each_once
-from valuation.text.money import amount_text
 
 MOST_ROWS = 20
 """Rows of a table that are shown; the rest is counted."""
+
+SMALL_MONEY = 100.0
+"""Amounts below it are shown to the cent: rounded to whole units they would be up to half a percent off, and more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,35 @@ class Viewed:
 
 def _row(cells: Sequence[str], tag: str) -> str:
     return "<tr>" + "".join(f"<{tag}>{escape(cell)}</{tag}>" for cell in cells) + "</tr>"
+
+
+def decimals_of(amount: float) -> int:
+    """Decimals that an amount is shown with: none, or two where whole units would hide what matters (3.72 is not 4).
+
+    Examples
+    --------
+    >>> decimals_of(15563.83), decimals_of(3.72), decimals_of(0.0)
+    (0, 2, 0)
+    """
+    return 2 if abs(amount) < SMALL_MONEY and amount % 1 else 0
+
+
+def amount_text(amount: float, *, sign: bool = False) -> str:
+    """An amount in plain text, thousands parted by commas, with as many decimals as its size asks for.
+
+    Parameters
+    ----------
+    amount : float
+        Money.
+    sign : bool
+        Whether a plus stands before an amount above 0.
+
+    Examples
+    --------
+    >>> amount_text(15563.834), amount_text(3.72), amount_text(1200.4, sign=True)
+    ('15,564', '3.72', '+1,200')
+    """
+    return f"{amount:{'+' if sign else ''},.{decimals_of(amount)}f}"
 
 
 def as_money(value: float | None, currency: str = "") -> str:

@@ -192,6 +192,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Run all parts and write the results."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--tables", type=int, default=16, help="simulated tables of each size")
+    parser.add_argument("--corner-tables", type=int, default=16, help="the same for the corners and for leaning")
     parser.add_argument("--sizes", type=int, nargs="+", default=SIZES)
     parser.add_argument("--dry", action="store_true", help="print, write no file")
     told = parser.parse_args(arguments)
@@ -199,14 +200,15 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parts = [section(way, one_sided(way, told.sizes, told.tables)) for way in ways]
     parts.append(unsold_section(unsold_bids([n for n in told.sizes if n in (40, 160)], told.tables)))
     few = families(told.tables)
-    in_corners = corners.summary(corners.corners(told.tables, [n for n in told.sizes if n in (40, 160)]))
-    leant = leaning.summary(leaning.leaning(told.tables))
+    in_corners = corners.summary(corners.corners(told.corner_tables, [n for n in told.sizes if n in (40, 160)]))
+    leant = leaning.summary(leaning.leaning(told.corner_tables))
     shares = few.mean().to_frame("error of the estimate, %")
     shares["ratio"] = shares.iloc[:, 0] / shares.iloc[0, 0]
     text = "\n\n".join(
         [
             "# Known truth",
-            stamp(("numpy", "scipy", "pandas")) + f" {told.tables} tables of each size, {TESTS} unseen sales each.",
+            stamp(("numpy", "scipy", "pandas"))
+            + f" {told.tables} tables of each size ({told.corner_tables} in the corners and for leaning), {TESTS} unseen sales each.",
             *parts,
             "## Families with 3 sales among families with 40",
             markdown(shares.round(3)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from valuation.text.money import amount_text
+from valuation.view import amount_text
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from valuation.evidence.intervals import Measure
 from valuation.notes import Note
-from valuation.text.money import amount_text
+from valuation.view import amount_text
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from valuation.evidence.contrasts import StateRows, States, contrasts, half_widt
 from valuation.evidence.subject import Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
-from valuation.text.money import amount_text
+from valuation.view import amount_text
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:

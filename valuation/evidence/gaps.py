@@ -17,7 +17,7 @@ from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import Term
 from valuation.schema.attributes import Role
-from valuation.text.money import amount_text
+from valuation.view import amount_text
 
 if TYPE_CHECKING:
     from valuation.regression.model import PriceModel

@@ -22,7 +22,7 @@ from valuation.notes import Note
 from valuation.regression.cells import first_cell
 from valuation.regression.factors import level_text
 from valuation.regression.interaction import INTERACTION
-from valuation.text.money import amount_text
+from valuation.view import amount_text
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:

@@ -21,7 +21,7 @@ from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import Subject
 from valuation.regression.leave_one_out import PartsLeftOut, parts_left_out
-from valuation.text.money import amount_text
+from valuation.view import amount_text
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 
 REFITTED = 6
-"""Sales for which the fit is settled anew: those that the faces show. Against fits from scratch without them, changes of
-simulated estimates were a tenth off at most, where the closed form was up to 30 % off; the terms stay, to save time."""
+"""Sales for which the fit is settled anew: those that the faces show. Against fits from scratch without them, changes
+of simulated estimates were a tenth off, where the closed form was up to 30 % off; the terms stay, to save time."""
 
 
 @dataclass(frozen=True, slots=True)

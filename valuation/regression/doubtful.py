@@ -21,7 +21,7 @@ from valuation.regression.normal import ndtr
 from valuation.regression.shape import OWN_SHAPE_SALES
 from valuation.regression.terms import OrdinalTerm
 from valuation.schema.attributes import Attribute
-from valuation.text.money import amount_text
+from valuation.view import amount_text
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from valuation.errors import SheetError, shortlist
-from valuation.text.money import decimals_of
+from valuation.view import decimals_of
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
 Paper = Literal["a4", "us-letter"]

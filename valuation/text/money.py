@@ -27,9 +27,6 @@ _AMOUNT = re.compile(
 MOST_MONEY = 1e12
 """Amounts beyond it are refused, here and in the service."""
 
-SMALL_MONEY = 100.0
-"""Amounts below it are shown to the cent: rounded to whole units they would be up to half a percent off, and more."""
-
 PLAIN = Reading()
 """Nothing is told of how to read."""
 
@@ -165,32 +162,3 @@ def is_currency(currency: str, reading: Reading) -> bool:
 def same_currency(first: str, second: str) -> bool:
     """Whether two names can mean one currency; a bare dollar sign goes with every dollar."""
     return first == second or ("$" in (first, second) and {first, second} <= _DOLLARS)
-
-
-def decimals_of(amount: float) -> int:
-    """Decimals that an amount is shown with: none, or two where whole units would hide what matters (3.72 is not 4).
-
-    Examples
-    --------
-    >>> decimals_of(15563.83), decimals_of(3.72), decimals_of(0.0)
-    (0, 2, 0)
-    """
-    return 2 if abs(amount) < SMALL_MONEY and amount % 1 else 0
-
-
-def amount_text(amount: float, *, sign: bool = False) -> str:
-    """An amount in plain text, thousands parted by commas, with as many decimals as its size asks for.
-
-    Parameters
-    ----------
-    amount : float
-        Money.
-    sign : bool
-        Whether a plus stands before an amount above 0.
-
-    Examples
-    --------
-    >>> amount_text(15563.834), amount_text(3.72), amount_text(1200.4, sign=True)
-    ('15,564', '3.72', '+1,200')
-    """
-    return f"{amount:{'+' if sign else ''},.{decimals_of(amount)}f}"

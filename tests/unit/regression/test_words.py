@@ -1,4 +1,4 @@
-"""Words beside an estimate: what an empty cell means, what recorded sales leave out, decimals where prices are small."""
+"""Words beside an estimate: what an empty cell means, what recorded sales leave out, decimals of small prices."""
 
 import numpy as np
 import pandas as pd
