@@ -208,7 +208,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         [
             "# Known truth",
             stamp(("numpy", "scipy", "pandas"))
-            + f" {told.tables} tables of each size ({told.corner_tables} in the corners and for leaning), {TESTS} unseen sales each.",
+            + f" {told.tables} tables of each size ({told.corner_tables} in corners and for leaning), {TESTS} unseen "
+            "sales each.",
             *parts,
             "## Families with 3 sales among families with 40",
             markdown(shares.round(3)),
