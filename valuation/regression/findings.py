@@ -266,8 +266,9 @@ def _outside_text(term: Term, title: str, found: object) -> str:
         start = pd.Timestamp("2000-01-01")
         ends = [f"{start + pd.Timedelta(days=DAYS_PER_YEAR * year):%Y-%m-%d}" for year in (low, high)]
         return (
-            f"{title} {pd.Timestamp(str(found)):%Y-%m-%d}: the table's sales run from {ends[0]} to {ends[1]}. Past "
-            "that prices are taken to move on as they did, for half that span and two years at most, with a wider interval."
+            f"{title} {pd.Timestamp(str(found)):%Y-%m-%d}: the table's sales run from {ends[0]} to {ends[1]}. "
+            "Past that prices are taken to move on as they did, for half that span and two years at most, with a wider "
+            "interval."
         )
     return (
         f"{title} {found:g}: the table runs from {low:g} to {high:g}. Beyond that the effect is carried on a little "
