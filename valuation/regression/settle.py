@@ -54,8 +54,8 @@ class Observations:
 
     def __getitem__(self, kept: npt.NDArray[np.bool_]) -> Observations:
         """Some of the rows; the shift is that of all until pseudo-observations are renewed."""
-        parts = (self.low, self.high, self.exact, self.response, self.weight)
-        return Observations(*(part[kept] for part in parts), self.noise_shift)
+        exact, response, weight = self.exact[kept], self.response[kept], self.weight[kept]
+        return Observations(self.low[kept], self.high[kept], exact, response, weight, self.noise_shift)
 
 
 @dataclass(frozen=True)

@@ -70,7 +70,7 @@ def test_one_more_sale_narrows_to_what_is_said(model, subject):
     said = [gap for gap in evidence(model, subject).gaps if "would narrow" in gap.words]
     assert said
     for gap in said:
-        ends = re.search(r"to ([\d,]+) to ([\d,]+) around", gap.words).groups()
+        ends = re.search(r"to ([\d,]+) to ([\d,]+), if it sells near what is expected", gap.words).groups()
         low, high = (float(one.replace(",", "")) for one in ends)
         assert now.low < low < high < now.high
 
