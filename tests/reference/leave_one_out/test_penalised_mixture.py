@@ -142,7 +142,7 @@ def test_a_whole_fit_with_a_step_held_level():
         log_share, means, variances, noises = [], [], [], []
         for row, share in zip(fit.mixture.log_sd, fit.mixture.weight, strict=True):
             noise = np.exp(2 * row[0])
-            precision = np.where(block >= 0, np.exp(-2 * row[1:])[np.maximum(block, 0)], 0.0)
+            precision = np.where(block >= 0, np.exp(-2 * row[1:])[np.maximum(block, 0)], 0.0) / core.stretch**2
 
             def solved(rows, noise=noise, precision=precision):
                 """Mean and covariance of the coefficients, deviations from their prior means, on the given rows."""

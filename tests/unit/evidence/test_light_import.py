@@ -7,13 +7,11 @@ HEAVY = ("statsmodels", "sklearn", "scipy.stats", "scipy.optimize", "scipy.speci
 MODULES = (
     "calibration",
     "collinearity",
-    "diagnostics",
+    "humps",
     "intervals",
     "price_index",
     "ratio_study",
-    "residual_checks",
     "scores",
-    "unusual",
 )
 
 
