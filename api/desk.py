@@ -124,10 +124,6 @@ class Desk:
         if self._ledger is not None:
             self._ledger.close()
 
-    def today(self) -> dt.date:
-        """The shop's calendar day."""
-        return dt.date.today()
-
     def record(self, kind: type[R], number: int) -> R:
         """One record of the ledger; a refusal with status 404 when there is none of that number."""
         missing = not_found(f"{kind.noun} {number}")

@@ -10,6 +10,7 @@ from pydantic import BaseModel, Field, WithJsonSchema
 from api.models.plan import plan_schema
 from api.models.shared import Amount, Asked, Day, Name, NoteAnswer, Paid, RecordNumber, bounded
 from valuation.build.bounds import BOUNDS
+from valuation.build.terms import Goal
 from valuation.sell.offers import OfferAnswer
 
 Confirm = Field(False, description="True: an unlikely figure or date was asked about and is right.")
@@ -29,25 +30,36 @@ sets = { condition = "runner" }
 """
 Plan = TomlPlan | Annotated[dict[str, Any], WithJsonSchema(plan_schema())]
 """The reader of plans checks it, with messages that name place and mend; here its bounds are only said."""
-GOAL = BOUNDS["goal"]
+USUAL = Goal()
 
 
 class GoalAsked(Asked):
     """What the shop wants of a deal."""
 
-    margin_percent: Annotated[float, bounded(GOAL["margin_percent"])] = 20.0
-    profit: Annotated[float, bounded(GOAL["profit"])] = 0.0
-    sure_percent: Annotated[float, bounded(GOAL["sure_percent"])] | None = Field(75.0, description="Null: on average.")
+    margin_percent: Annotated[float, bounded(BOUNDS["goal"]["margin_percent"])] = USUAL.margin_percent
+    profit: Annotated[float, bounded(BOUNDS["goal"]["profit"])] = USUAL.profit
+    sure_percent: Annotated[float, bounded(BOUNDS["goal"]["sure_percent"])] | None = Field(
+        USUAL.sure_percent, description="Null: on average."
+    )
 
 
-class DealAsked(Asked):
+class _Wanted(Asked):
+    """A question about a deal, with what the shop wants of it."""
+
+    goal: GoalAsked | None = None
+
+    def wanted(self) -> Goal | None:
+        """The goal, where one was told; else the plan's own."""
+        return None if self.goal is None else Goal(**self.goal.model_dump())
+
+
+class DealAsked(_Wanted):
     """Build plans of one vehicle, and the question's day and price."""
 
     plans: list[Plan] = Field(min_length=1, max_length=12, examples=[[PLAN_EXAMPLE]])
     table: RecordNumber | None = Field(None, description="Table version; the newest unless given.")
     as_of: Day | None = Field(None, description="Day of the purchase; today unless given.")
     price: Amount | None = Field(None, description="Purchase price; the first plan's unless given.")
-    goal: GoalAsked | None = None
     subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
 
 
@@ -62,14 +74,13 @@ class StepsAsked(Asked):
     finish_by: Day | None = None
 
 
-class BandsAsked(Asked):
+class BandsAsked(_Wanted):
     """A plan (or a vehicle as it stands: a plan without steps) to be sold."""
 
     plan: Plan = Field(examples=[PLAN_EXAMPLE])
     table: RecordNumber | None = None
     as_of: Day | None = None
     price: Amount | None = None
-    goal: GoalAsked | None = None
     subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
 
 

@@ -20,6 +20,7 @@ from api.pages.render import Page, go, locale_of, page, part
 from api.pages.work import follow
 from api.problems import Refusal
 from api.routes.jobs import still_at_it
+from valuation.day import day_of
 from valuation.schema import Vehicle, parse_vehicle, read_vehicle
 from valuation.schema.attributes import Attribute
 from valuation.text.plain import plain
@@ -134,7 +135,7 @@ def empty_form(
     vehicle = None
     if example in _examples(desk, chosen):
         vehicle = read_vehicle(desk.settings.demo_folder / "vehicles" / f"{example}.toml", desk.schema(chosen))
-    return _page(request, desk, settings, chosen, vehicle, desk.today(), 0.8)
+    return _page(request, desk, settings, chosen, vehicle, day_of(), 0.8)
 
 
 @router.post("/vehicle")
@@ -246,7 +247,7 @@ def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, d
     if not 0.5 <= coverage <= 0.99:
         detail = f"Cannot state {coverage:g} coverage. Choose between 0.5 and 0.99."
         raise Refusal(422, "service.request", detail, where="coverage")
-    return table, vehicle, day(form, "as_of", "the as-of date") or desk.today(), coverage
+    return table, vehicle, day(form, "as_of", "the as-of date") or day_of(), coverage
 
 
 def _fields(desk: TheDesk, table: TableRecord, vehicle: Vehicle | None) -> list[Field]:

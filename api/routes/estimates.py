@@ -16,6 +16,7 @@ from api.jobs import Job
 from api.models.estimates import BackTestAnswer, EstimateAnswer, EstimateAsked, EvidenceAnswer
 from api.problems import answers
 from api.routes.jobs import ACCEPTED, answered
+from valuation.day import day_of
 from valuation.text.plain import plain
 
 router = APIRouter(tags=["estimates"])
@@ -35,7 +36,7 @@ def make_estimate(desk: TheDesk, asked: EstimateAsked, wait: Wait = 60.0) -> Res
 
     table = desk.table(asked.table)
     vehicle = parse_vehicle(asked.vehicle.model_dump(), desk.schema(table))
-    as_of = asked.as_of or desk.today()
+    as_of = day_of(asked.as_of)
 
     def value(job: Job | None = None) -> Response:
         if asked.record:

@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 
 from api.answers import sale_answer
-from api.dealing import clock_notes, corrected
+from api.dealing import corrected
 from api.deps import Number, TheDesk
 from api.models.deal import SaleAnswer, SaleAsked, SaleCorrection, TrackRecordAnswer
 from api.problems import answers
@@ -30,7 +30,7 @@ def enter_sale(desk: TheDesk, asked: SaleAsked) -> SaleAnswer:
         remark=asked.remark,
         confirmed=asked.confirm,
     )
-    return sale_answer(sale, clock_notes(desk))
+    return sale_answer(sale, desk.ledger.clock_notes())
 
 
 @router.post(
@@ -43,7 +43,7 @@ def correct_sale(desk: TheDesk, sale_id: Number, asked: SaleCorrection) -> SaleA
     """Writes the sale once more with what was wrong put right; the mistaken record stays and is shown with it."""
     sale = desk.record(SaleRecord, sale_id)
     written = corrected(desk, sale, asked.reason, asked.changes(), withdraw=asked.withdraw, confirmed=asked.confirm)
-    return sale_answer(written, clock_notes(desk))
+    return sale_answer(written, desk.ledger.clock_notes())
 
 
 @router.get("/sales", responses=answers(409, 422), summary="Realised sales")

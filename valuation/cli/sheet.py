@@ -69,14 +69,14 @@ def _deal(arguments: argparse.Namespace) -> None:
 
 
 def _card(arguments: argparse.Namespace) -> None:
+    from valuation.answers.given import model_years
     from valuation.build.plan_file import read_plan
-    from valuation.cli.deal import years_of
     from valuation.sheets.field_card import field_card
 
     face, locale = _face(arguments.out), _locale(arguments)
     model = model_for(arguments, near=arguments.plans[0])
     plans = [read_plan(file, model.schema) for file in arguments.plans]
-    years = years_of(arguments.years) if arguments.years else None
+    years = model_years(arguments.years) if arguments.years else None
     with progress("Working out the card"):
         made = field_card(model, plans, as_of_day(arguments), years=years, shop=arguments.shop)
     _finish(arguments, made, locale, draw(made, locale, face=face), sheet_inputs(made, locale), "")

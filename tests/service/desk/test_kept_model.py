@@ -1,5 +1,6 @@
 """What the desk shows of an estimate comes from the model that it was made with, whatever a fit of today would say."""
 
+import datetime as dt
 from functools import partial
 
 import pytest
@@ -29,7 +30,7 @@ def estimate(desk, vehicle):
     earlier = PriceModel.fit(desk.comparables(table), lattice_points=1, tails=False, interaction=False)
     number = desk.ledger.add_model(text=model_text(earlier), table_id=table.id).id
     subject = parse_vehicle(vehicle, earlier.schema)
-    valuation = earlier.value(subject, desk.today(), 0.8)
+    valuation = earlier.value(subject, dt.date.today(), 0.8)
     return desk.ledger.add_estimate(
         subject=subject.name,
         vehicle=subject.as_dict()["attributes"],
@@ -65,6 +66,6 @@ def test_what_if_nothing_changed_is_the_same_figure(desk, estimate):
 
 def test_the_fit_of_today_is_taken_where_it_is_the_same_to_the_bit(desk, vehicle):
     table = desk.table()
-    record, _ = desk.keep_estimate(table, parse_vehicle(vehicle, desk.schema(table)), desk.today(), 0.8)
+    record, _ = desk.keep_estimate(table, parse_vehicle(vehicle, desk.schema(table)), dt.date.today(), 0.8)
     assert desk.model_kept(record.model_id) is desk.model(table)
     assert gathered(desk, record)["influence"]
