@@ -20,6 +20,8 @@ from valuation.schema import Schema, schema_from_dict
 if TYPE_CHECKING:
     from api.intake import Brought, Draft
     from api.pages.refused import Typed
+    from valuation.answers.estimate import Estimate
+    from valuation.answers.explain import Evidence
     from valuation.comparables import Comparables
     from valuation.comparables.texttable import TextTable
     from valuation.ledger import DealRecord, EstimateRecord, Ledger, Record, TableRecord
@@ -301,14 +303,14 @@ class Desk:
         coverage: float,
         *,
         beside: EstimateRecord | None = None,
-    ) -> dict[str, Any]:
+    ) -> Estimate:
         """The estimate of a vehicle with its adjustment grid, not written down; by the model of one beside it."""
         from valuation.answers.estimate import estimate
 
         same = beside is not None and self.table_of(beside).id == table.id
         model = self.model_kept(beside.model_id) if beside is not None and same else self.model(table)
         sales = self._sales_for(model, table)
-        return estimate(model, vehicle, as_of, coverage, comparables=sales).as_dict()
+        return estimate(model, vehicle, as_of, coverage, comparables=sales)
 
     def _sales_for(self, model: PriceModel, table: TableRecord) -> Comparables | None:
         """The table for a model that holds no sales."""
@@ -316,9 +318,9 @@ class Desk:
 
     def keep_estimate(
         self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float
-    ) -> tuple[EstimateRecord, dict[str, Any]]:
+    ) -> tuple[EstimateRecord, Estimate]:
         """Make an estimate and write it to the ledger with all that is needed to repeat it."""
-        from valuation.ledger.estimates import write_estimate
+        from valuation.answers.kept_estimates import write_estimate
 
         return write_estimate(self.ledger, self.model(table), self.model_number(table), vehicle, as_of, coverage)
 
@@ -373,14 +375,14 @@ class Desk:
         """Under which the evidence is remembered."""
         return "evidence", estimate.id
 
-    def evidence(self, job: Job, estimate: EstimateRecord) -> dict[str, Any]:
+    def evidence(self, job: Job, estimate: EstimateRecord) -> Evidence:
         """Inside a job: everything behind an estimate, from the model that it was made with."""
         model, sales = self.model_behind(job, estimate)
         job.report("gathering the evidence", 0.7)
 
-        def gather() -> dict[str, Any]:
+        def gather() -> Evidence:
             vehicle = self.vehicle_of(estimate)
-            return job.compute(tasks.evidence, model, vehicle, estimate.as_of, estimate.coverage, sales)
+            return job.compute(tasks.explain, model, vehicle, estimate.as_of, estimate.coverage, sales)
 
         return self._answers.get(self.evidence_key(estimate), gather)
 

@@ -7,13 +7,14 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
 from api.workers import Report
-from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.answers.build import BuildAnswer
+    from valuation.answers.explain import Evidence
     from valuation.build.plan import BuildPlan
     from valuation.build.terms import Goal
     from valuation.comparables import Comparables
+    from valuation.evidence.backtest import BackTest
     from valuation.paths.compare import PathsReport
     from valuation.paths.steps import StepsReport
     from valuation.regression import PriceModel
@@ -34,28 +35,28 @@ def fit(report: Report, comparables: Comparables) -> PriceModel:
     return PriceModel.fit(comparables)
 
 
-def back_test(report: Report, comparables: Comparables) -> dict[str, Any]:
+def back_test(report: Report, comparables: Comparables) -> BackTest:
     """Each sale priced from earlier ones only."""
-    from valuation.evidence.backtest import back_test
+    from valuation.answers.backtest import backtest
 
     def progress(done: int, of: int) -> None:
         report(f"{done} of {of} sales", 0.1 + 0.9 * done / of)
 
-    return dict(plain(back_test(comparables, progress=progress).as_dict()))
+    return backtest(comparables, progress=progress)
 
 
-def evidence(
+def explain(
     report: Report,
     model: PriceModel,
     vehicle: Vehicle,
     as_of: dt.date,
     coverage: float,
     comparables: Comparables | None,
-) -> dict[str, Any]:
+) -> Evidence:
     """Everything behind an estimate; ``comparables`` for a model that holds no sales."""
-    from valuation.evidence.summary import evidence
+    from valuation.answers.explain import explain
 
-    return dict(plain(evidence(model, vehicle, as_of, coverage, comparables=comparables).as_dict()))
+    return explain(model, vehicle, as_of, coverage, comparables=comparables)
 
 
 def paths(
@@ -128,11 +129,12 @@ def buyer_sheet(
 
     ``model`` is the one that the estimate was made with; ``fitted``, the table's own fit, has its sales at hand.
     """
-    from valuation.evidence import evidence, left_out_check
+    from valuation.answers.explain import explain
+    from valuation.evidence import left_out_check
     from valuation.sheets.buyer import buyer_sheet
 
     sales = fitted.comparables
-    found = evidence(model, vehicle, as_of, coverage, comparables=sales)
+    found = explain(model, vehicle, as_of, coverage, comparables=sales)
     tried = left_out_check(fitted, coverage)
     made = buyer_sheet(model, found, comparables=sales, tried=tried, shop=shop, remark=remark)
     return _drawn(report, made, locale)
@@ -178,10 +180,10 @@ def workbook(
     coverage: float,
 ) -> bytes:
     """The table and the evidence of an estimate as a workbook that is safe to open."""
-    from valuation.evidence import evidence
+    from valuation.answers.explain import explain
     from valuation.sheets.workbook import workbook
 
-    return workbook(comparables, evidence(model, vehicle, as_of, coverage, comparables=comparables))
+    return workbook(comparables, explain(model, vehicle, as_of, coverage, comparables=comparables))
 
 
 def _drawn(report: Report, sheet: AnySheet, locale: Locale) -> Drawn:

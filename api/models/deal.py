@@ -8,9 +8,11 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field, WithJsonSchema
 
 from api.models.plan import plan_schema
-from api.models.shared import Amount, Asked, Day, Name, NoteAnswer, Paid, RecordNumber, bounded
+from api.models.shared import Amount, Asked, Day, Name, Paid, RecordNumber, bounded
 from valuation.build.bounds import BOUNDS
 from valuation.build.terms import Goal
+from valuation.ledger.corrections import Change
+from valuation.notes import Note
 from valuation.sell.offers import OfferAnswer
 
 Confirm = Field(False, description="True: an unlikely figure or date was asked about and is right.")
@@ -139,24 +141,13 @@ class GivenAnswer(Asked):
     confirm: bool = Confirm
 
 
-class ChangeAnswer(BaseModel):
-    """One field that a correction changed."""
-
-    id: int = Field(description="Number of the record that changed it.")
-    written_at: dt.datetime
-    reason: str
-    field: str
-    was: Any
-    became: Any
-
-
 class Corrected(BaseModel):
     """What a record replaced."""
 
     corrects: int | None = Field(None, description="Number of the record that this one stands for now.")
-    corrections: list[ChangeAnswer] = Field(default_factory=list, description="Oldest first.")
+    corrections: list[Change] = Field(default_factory=list, description="Oldest first.")
     withdrawn: bool = False
-    notes: list[NoteAnswer] = Field(default_factory=list)
+    notes: list[Note] = Field(default_factory=list)
 
 
 class OfferAnswerModel(Corrected):
@@ -209,12 +200,3 @@ class SaleAnswer(Corrected):
     kind: str
     arms_length: bool
     remark: str
-
-
-class TrackRecordAnswer(BaseModel):
-    """Estimates made before a sale against the price realised."""
-
-    pairs: list[dict[str, Any]]
-    set_aside: list[dict[str, Any]]
-    groups: list[dict[str, Any]]
-    notes: list[NoteAnswer]

@@ -67,7 +67,7 @@ def track(
     request: Request, desk: TheDesk, settings: TheSettings, said: Annotated[str, Query(max_length=300)] = ""
 ) -> Response:
     """The track record."""
-    from valuation.ledger.track_record import track_record
+    from valuation.answers.track_record import track_record
     from valuation.sheets.charts import track_picture
 
     record = plain(track_record(desk.ledger))

@@ -26,6 +26,8 @@ from valuation.schema.attributes import Attribute
 from valuation.text.plain import plain
 
 if TYPE_CHECKING:
+    from valuation.answers.estimate import Estimate
+    from valuation.answers.explain import Evidence
     from valuation.ledger import EstimateRecord, TableRecord
 
 router = APIRouter()
@@ -61,15 +63,14 @@ class WhatIf:
 
     Attributes
     ----------
-    summary : dict
-        As the JSON answer.
+    summary : Estimate
     against : EstimateRecord or None
         The estimate that it is compared with.
     changed : list of str
         What differs, in words.
     """
 
-    summary: dict[str, Any]
+    summary: Estimate
     against: EstimateRecord | None
     changed: list[str]
 
@@ -94,8 +95,8 @@ class VehiclePage(Page):
     examples : list of str
         Vehicles of the demo, when the table is the demo's.
     estimate : EstimateRecord or None
-    evidence : dict
-        Everything behind the estimate; empty without one.
+    evidence : Evidence or None
+        Everything behind the estimate, where there is one.
     titles : dict of str to str
         Titles of the attributes.
     pictures : dict of str to Picture
@@ -113,7 +114,7 @@ class VehiclePage(Page):
     known: list[EstimateRecord]
     examples: list[str]
     estimate: EstimateRecord | None
-    evidence: dict[str, Any]
+    evidence: Evidence | None
     titles: dict[str, str]
     pictures: dict[str, Picture]
     what_if: WhatIf | None
@@ -209,7 +210,7 @@ def _page(
 ) -> HTMLResponse:
     titles = {one.name: one.title for one in desk.schema(table).attributes}
     titles |= {"sale_date": "Day of sale", "interaction": "Two together"}
-    evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else {}
+    evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else None
     context = VehiclePage(
         title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",
         here="/vehicle",
@@ -225,7 +226,9 @@ def _page(
         estimate=estimate,
         evidence=evidence,
         titles=titles,
-        pictures=_pictures(desk, estimate, evidence, titles, locale_of(settings).money) if estimate else {},
+        pictures=_pictures(desk, estimate, evidence, titles, locale_of(settings).money)
+        if estimate and evidence
+        else {},
         what_if=what_if,
         currency=desk.comparables(table).currency,
     )
@@ -287,20 +290,16 @@ def _examples(desk: TheDesk, table: TableRecord) -> list[str]:
 
 
 def _pictures(
-    desk: TheDesk, estimate: EstimateRecord, evidence: dict[str, Any], titles: dict[str, str], money: Any
+    desk: TheDesk, estimate: EstimateRecord, evidence: Evidence, titles: dict[str, str], money: Any
 ) -> dict[str, Picture]:
-    from valuation.regression.price_curve import price_curve
     from valuation.sheets.charts import effects_picture, estimate_picture, influence_picture
 
-    vehicle = desk.vehicle_of(estimate)
-
     def draw() -> dict[str, Picture]:
-        distribution = desk.model_kept(estimate.model_id).distribution([vehicle], estimate.as_of)
-        curve = plain(price_curve(distribution))
-        sold = [row for row in evidence["grid"] if row["outcome"] == "sold"]
-        currency, median = evidence["currency"], evidence["median"]
-        named = [{**one, "title": titles.get(one["attribute"], one["attribute"])} for one in evidence["factors"]]
-        interval = {**evidence["interval"]}
+        found = plain(evidence)
+        curve, currency, median = found["curve"], found["currency"], found["median"]
+        sold = [row for row in found["grid"] if row["outcome"] == "sold"]
+        named = [{**one, "title": titles.get(one["attribute"], one["attribute"])} for one in found["factors"]]
+        interval = {**found["interval"]}
         interval["low"] = interval["low"] or curve[0]["amount"]
         interval["high"] = interval["high"] or curve[-1]["amount"]
         shown = {
@@ -308,11 +307,11 @@ def _pictures(
                 estimate_picture(curve, interval, median, sold, currency, money), "The estimate and its interval"
             ),
             "effects": picture(
-                effects_picture(evidence["base"], named, median, currency, money), "How the parts multiply up"
+                effects_picture(found["base"], named, median, currency, money), "How the parts multiply up"
             ),
         }
-        if evidence["influence"]:
-            chart = influence_picture(evidence["influence"], currency, money)
+        if found["influence"]:
+            chart = influence_picture(found["influence"], currency, money)
             shown["influence"] = picture(chart, "Sales that move the estimate most")
         return shown
 

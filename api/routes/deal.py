@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import Response
 
 from api import tasks
 from api.answers import deal_answer
@@ -26,14 +26,9 @@ from valuation.day import day_of
 from valuation.paths.compare import PathsReport
 from valuation.paths.steps import StepsReport
 from valuation.sell.bands import PriceBands
-from valuation.text.plain import plain
 
 router = APIRouter(tags=["deal"])
 LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **ACCEPTED}
-
-
-def _result(job: Job) -> Response:
-    return JSONResponse(plain(job.result))
 
 
 @router.post("/paths", response_model=PathsReport, responses=LONG, summary="Ways to go with a find, side by side")
@@ -51,7 +46,7 @@ def paths(desk: TheDesk, asked: DealAsked, wait: Wait = 60.0) -> Response:
             keep_deal(desk, table, asked.subject, "paths", inputs, found)
         return found
 
-    return answered(desk.work("Comparing paths", compare), wait, _result)
+    return answered(desk.work("Comparing paths", compare), wait)
 
 
 @router.post("/steps", response_model=StepsReport, responses=LONG, summary="Worth of each step of a build")
@@ -66,7 +61,7 @@ def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
         job.report("weighing the steps", 0.6)
         return job.compute(tasks.steps, model, plan, as_of, asked.price, asked.budget, asked.finish_by)
 
-    return answered(desk.work(f"Steps of {plan.name}", weigh), wait, _result)
+    return answered(desk.work(f"Steps of {plan.name}", weigh), wait)
 
 
 @router.post("/bands", response_model=PriceBands, responses=LONG, summary="Floor, target and ask")
@@ -85,7 +80,7 @@ def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
             keep_deal(desk, table, asked.subject, "bands", inputs, found)
         return found
 
-    return answered(desk.work(f"Bands of {plan.name}", set_bands), wait, _result)
+    return answered(desk.work(f"Bands of {plan.name}", set_bands), wait)
 
 
 @router.get("/deals", responses=answers(409, 422), summary="Deal results in the ledger")

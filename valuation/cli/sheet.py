@@ -28,7 +28,8 @@ def sheet(arguments: argparse.Namespace) -> int:
 
 
 def _buyer(arguments: argparse.Namespace) -> None:
-    from valuation.evidence import evidence, left_out_check
+    from valuation.answers.explain import explain
+    from valuation.evidence import left_out_check
     from valuation.schema import read_vehicle
     from valuation.sheets.buyer import buyer_sheet
     from valuation.sheets.photos import read_photos
@@ -38,7 +39,7 @@ def _buyer(arguments: argparse.Namespace) -> None:
     model = model_for(arguments, near=arguments.vehicle)
     vehicle = read_vehicle(arguments.vehicle, model.schema)
     with progress("Gathering the evidence"):
-        found = evidence(model, vehicle, as_of_day(arguments), arguments.coverage)
+        found = explain(model, vehicle, as_of_day(arguments), arguments.coverage)
         tried = left_out_check(model, arguments.coverage) if model.comparables is not None else None
     made = buyer_sheet(
         model, found, tried=tried, shop=arguments.shop, remark=arguments.remark, assumptions=tuple(arguments.assumption)
@@ -83,9 +84,9 @@ def _card(arguments: argparse.Namespace) -> None:
 
 
 def _workbook(arguments: argparse.Namespace) -> None:
+    from valuation.answers.explain import explain
     from valuation.answers.paths import paths as ways
     from valuation.build.plan_file import read_plan
-    from valuation.evidence import evidence
     from valuation.schema import read_vehicle
     from valuation.sheets.workbook import workbook
 
@@ -96,7 +97,7 @@ def _workbook(arguments: argparse.Namespace) -> None:
         )
     day = as_of_day(arguments)
     with progress("Gathering the workbook"):
-        found = evidence(model, read_vehicle(arguments.vehicle, model.schema), day) if arguments.vehicle else None
+        found = explain(model, read_vehicle(arguments.vehicle, model.schema), day) if arguments.vehicle else None
         plans = [read_plan(file, model.schema) for file in arguments.plan]
         price = amount_in(arguments.price, model.currency, "--price")
         paths = ways(model, plans, day, price=price) if plans else None

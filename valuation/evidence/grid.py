@@ -188,15 +188,15 @@ def _row(
         if head.attribute is not None:
             start = level_text(facts.cells[head.name][place] if head.name in facts.cells else None, head.attribute)
         factor, cents = float(np.exp(logs[at])), running[at + 1] - running[at]
-        lines.append(GridLine(head.name, head.title, start, head.to_level, factor, cents))
+        lines.append(GridLine(head.name, start, head.to_level, factor, cents / 100, head.title))
     day = facts.days[place]
     return GridRow(
         sale=facts.names[place],
         outcome=facts.outcomes[place],
         source=facts.sources[place],
         date=None if np.isnat(day) else day.astype(dt.date),
-        price_cents=running[0],
-        adjusted_cents=running[-1],
+        price=running[0] / 100,
+        adjusted_price=running[-1] / 100,
         lines=tuple(lines),
         distance=distance,
         weight=weight,

@@ -8,6 +8,7 @@ import pytest
 from api.desk import Desk
 from api.intake import bring_demo
 from api.settings import Settings
+from valuation.answers.estimate import estimate as estimate_of
 from valuation.regression import PriceModel
 from valuation.regression.saved import model_text
 from valuation.schema import parse_vehicle
@@ -30,12 +31,11 @@ def estimate(desk, vehicle):
     earlier = PriceModel.fit(desk.comparables(table), lattice_points=1, tails=False, interaction=False)
     number = desk.ledger.add_model(text=model_text(earlier), table_id=table.id).id
     subject = parse_vehicle(vehicle, earlier.schema)
-    valuation = earlier.value(subject, dt.date.today(), 0.8)
     return desk.ledger.add_estimate(
         subject=subject.name,
         vehicle=subject.as_dict()["attributes"],
         model_id=number,
-        summary=plain(valuation.as_dict()),
+        summary=plain(estimate_of(earlier.without_sales(), subject)),
         settings={"coverage": 0.8},
     )
 

@@ -4,8 +4,9 @@ from datetime import UTC, datetime
 
 import pytest
 
+from valuation.answers.track_record import track_record
 from valuation.errors import LedgerError, UnlikelyError
-from valuation.ledger import EstimateRecord, track_record
+from valuation.ledger import EstimateRecord
 from valuation.ledger.corrections import corrections_of
 
 
