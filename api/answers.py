@@ -18,7 +18,7 @@ from valuation.schema import Schema
 from valuation.text.plain import plain
 
 if TYPE_CHECKING:
-    from api.intake import Brought, Mended
+    from valuation.answers.intake import Brought, Mended
     from valuation.comparables.mends import Mend
     from valuation.ledger import DealRecord, EstimateRecord, OfferRecord, Record, SaleRecord, TableRecord
     from valuation.sell.offers import OfferAnswer

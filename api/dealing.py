@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from api import tasks
 from api.desk import Desk
 from api.jobs import Job
 from api.problems import Refusal
 from valuation.answers import kept
+from valuation.answers.bands import bands as answer
 
 if TYPE_CHECKING:
     from valuation.answers.build import BuildAnswer
@@ -27,12 +27,12 @@ def keep_deal(
     subject: str,
     kind: str,
     inputs: Mapping[str, Any],
-    answer: PathsReport | PriceBands | BuildAnswer,
+    found: PathsReport | PriceBands | BuildAnswer,
 ) -> int:
     """Write an answer of the deal room to the ledger; bands are at hand from then on."""
-    number = kept.keep_deal(desk.ledger, desk.model_number(table), subject, kind, inputs, answer)
+    number = kept.keep_deal(desk.ledger, desk.model_number(table), subject, kind, inputs, found)
     if kind == "bands":
-        desk.remember(kept.bands_key(number), lambda: answer)
+        desk.remember(kept.bands_key(number), lambda: found)
     return number
 
 
@@ -41,8 +41,10 @@ def bands_again(desk: Desk, job: Job, bands: KeptBands) -> PriceBands:
     desk.fit_first(job, bands.table)
     model = desk.model_kept(bands.model)
     job.report("setting the price", 0.7)
-    asked = (bands.plan, bands.as_of, bands.price, bands.goal)
-    return desk.remember(bands.key, lambda: job.compute(tasks.bands, model, *asked))
+    return desk.remember(
+        bands.key,
+        lambda: job.compute(answer, model, bands.plan, bands.as_of, price=bands.price, goal=bands.goal),
+    )
 
 
 def corrected(desk: Desk, record: R, reason: str, changes: Mapping[str, Any], *, withdraw: bool, confirmed: bool) -> R:

@@ -13,8 +13,8 @@ from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from functools import cache
-from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
+from functools import cache, partial
+from typing import Any, Literal, ParamSpec, TypeVar
 
 from fastapi.routing import APIRoute
 from pydantic import TypeAdapter
@@ -23,7 +23,7 @@ from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
 from api.problems import Refusal, as_problem
-from api.workers import Report, Worker, WorkerLostError
+from api.workers import Worker, WorkerLostError
 from valuation.text.plain import plain
 
 P = ParamSpec("P")
@@ -86,14 +86,14 @@ class Job:
         self._check()
         self.step, self.share = step, share
 
-    def compute(self, task: Callable[Concatenate[Report, P], T], *arguments: P.args, **_: P.kwargs) -> T:
+    def compute(self, task: Callable[P, T], *arguments: P.args, **named: P.kwargs) -> T:
         """What a task gives back that is done by a worker process; the part of the work that can be broken off.
 
         Everything else that a job does, such as writing to the ledger, is done in the service and ends first.
         """
         assert self._worker is not None, "only work under way computes"
         try:
-            result: T = self._worker.run(task, arguments, self.report, self._check)
+            result: T = self._worker.run(partial(task, *arguments, **named), self.report, self._check)
         except WorkerLostError as error:
             raise Refusal(
                 503,

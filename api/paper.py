@@ -82,8 +82,10 @@ def draw_again(desk: Desk, job: Job, record: SheetRecord, face: Face) -> bytes:
     SheetError
         If the record is damaged, or the sheet has no such face.
     """
+    from valuation.sheets.records import make_again
+
     inputs = json.loads(record.inputs)
-    return desk.remember(file_key(record, face), lambda: job.compute(tasks.draw_again, inputs, face))
+    return desk.remember(file_key(record, face), lambda: job.compute(make_again, inputs, face))
 
 
 def workbook_of(desk: Desk, job: Job, estimate: EstimateRecord) -> bytes:

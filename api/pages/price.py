@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api import tasks
 from api.dealing import bands_again, corrected, keep_deal
 from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
 from api.forms import CONFIRM, amount, day, needed
@@ -22,6 +21,7 @@ from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
 from api.problems import Refusal
+from valuation.answers.bands import bands as answer_bands
 from valuation.answers.given import read_plans
 from valuation.answers.kept import KeptBands, advice_on, kept_bands, offers_for, take_offer
 from valuation.day import day_of
@@ -194,7 +194,7 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
     def work(job: Job) -> str:
         model = desk.fit_first(job, table)
         job.report("setting the price", 0.7)
-        bands = job.compute(tasks.bands, model, read, as_of, given["put_in"], None)
+        bands = job.compute(answer_bands, model, read, as_of, price=given["put_in"])
         keep_deal(desk, table, estimate.subject, "bands", inputs, bands)
         return f"/price?estimate={estimate_id}"
 

@@ -283,7 +283,7 @@ def _changed(desk: TheDesk, vehicle: Vehicle, against: EstimateRecord) -> list[s
 
 
 def _examples(desk: TheDesk, table: TableRecord) -> list[str]:
-    from api.intake import DEMO_NAME
+    from valuation.answers.intake import DEMO_NAME
 
     folder = desk.settings.demo_folder / "vehicles"
     return sorted(file.stem for file in folder.glob("*.toml")) if table.name == DEMO_NAME else []

@@ -8,9 +8,9 @@ from fastapi import APIRouter, File, Form, Query, UploadFile
 
 from api.answers import check_answer, clash_refusal, schema_answer, shown
 from api.deps import Number, TheDesk
-from api.intake import bring, draft_of, mend_table
 from api.models.comparables import CheckAnswer, MendAsked, SchemaAnswer, TableAnswer
 from api.problems import Refusal, answers
+from valuation.answers.intake import bring, draft_of, mend_table
 
 router = APIRouter(tags=["comparables"])
 OptionalTable = Annotated[int | None, Query(ge=1, le=2**31 - 1, description="Table version; the newest unless given.")]

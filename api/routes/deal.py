@@ -7,7 +7,6 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 from fastapi.responses import Response
 
-from api import tasks
 from api.answers import deal_answer
 from api.dealing import keep_deal
 from api.deps import Number, TheDesk
@@ -21,7 +20,10 @@ from api.models.deal import (
 from api.problems import answers
 from api.routes.estimates import Wait
 from api.routes.jobs import ACCEPTED, answered
+from valuation.answers.bands import bands as answer_bands
 from valuation.answers.given import read_plans
+from valuation.answers.paths import paths as answer_paths
+from valuation.answers.steps import steps as answer_steps
 from valuation.day import day_of
 from valuation.paths.compare import PathsReport
 from valuation.paths.steps import StepsReport
@@ -40,7 +42,7 @@ def paths(desk: TheDesk, asked: DealAsked, wait: Wait = 60.0) -> Response:
     def compare(job: Job) -> PathsReport:
         model = desk.fit_first(job, table)
         job.report("comparing the paths", 0.6)
-        found = job.compute(tasks.paths, model, plans, as_of, asked.price, asked.wanted())
+        found = job.compute(answer_paths, model, plans, as_of, price=asked.price, goal=asked.wanted())
         if asked.subject:
             inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
             keep_deal(desk, table, asked.subject, "paths", inputs, found)
@@ -59,7 +61,9 @@ def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
     def weigh(job: Job) -> StepsReport:
         model = desk.fit_first(job, table)
         job.report("weighing the steps", 0.6)
-        return job.compute(tasks.steps, model, plan, as_of, asked.price, asked.budget, asked.finish_by)
+        return job.compute(
+            answer_steps, model, plan, as_of, price=asked.price, budget=asked.budget, finish_by=asked.finish_by
+        )
 
     return answered(desk.work(f"Steps of {plan.name}", weigh), wait)
 
@@ -74,7 +78,7 @@ def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
     def set_bands(job: Job) -> PriceBands:
         model = desk.fit_first(job, table)
         job.report("setting the price", 0.6)
-        found = job.compute(tasks.bands, model, plan, as_of, asked.price, asked.wanted())
+        found = job.compute(answer_bands, model, plan, as_of, price=asked.price, goal=asked.wanted())
         if asked.subject:
             inputs = {**asked.model_dump(mode="json"), "as_of": as_of.isoformat()}
             keep_deal(desk, table, asked.subject, "bands", inputs, found)
