@@ -1,26 +1,85 @@
-"""What a question is given, as any face hands it over: plans as texts or data, a file of what is for sale, years."""
+"""What a question is given, as any face hands it over: schema and table, money, plans, what is for sale, years."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, overload
 
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import parse_plan, plan_from_dict, read_plan
-from valuation.errors import PlanError, shown
+from valuation.errors import PlanError, TableError, shown
 from valuation.regression.model import PriceModel
+from valuation.schema.reader import default_schema, read_schema
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import read_vehicle
 from valuation.text.dates import EARLIEST, LATEST
 from valuation.text.files import read_text_file
+from valuation.text.money import Money, same_currency
 from valuation.text.numbers import read_number
 from valuation.text.toml import read_toml
 
+TABLE_NAMES = ("comparables.csv", "comparables.xlsx", "comparables.ods", "comparables.parquet")
+SCHEMA_NAME = "schema.toml"
 PlanData = str | Mapping[str, Any]
 """A build plan as the text of its TOML file, or as data laid out as that file is."""
 MOST_YEARS = 60
 _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
+
+
+def schema_for(table: Path, named: str | Path | None = None) -> Schema:
+    """The schema named, else ``schema.toml`` beside the table, else the vintage-vehicle default."""
+    beside = table.parent / SCHEMA_NAME
+    return read_schema(named or beside) if named or beside.exists() else default_schema()
+
+
+def table_near(file: str | Path | None = None) -> Path:
+    """A table of a usual name here, beside a file (a plan, a vehicle) or one folder above it.
+
+    Raises
+    ------
+    TableError
+        There is none.
+    """
+    folders = [Path()] if file is None else [Path(), Path(file).parent, Path(file).parent.parent]
+    for folder in folders:
+        for name in TABLE_NAMES:
+            if (folder / name).exists():
+                return folder / name
+    raise TableError(
+        "Cannot estimate without sales: no table was named, and no comparables.csv lies here or beside the file. "
+        "Name one with --comparables TABLE, or a saved model with --model FILE."
+    )
+
+
+@overload
+def amount_in(money: Money, currency: str, what: str) -> float: ...
+@overload
+def amount_in(money: None, currency: str, what: str) -> None: ...
+def amount_in(money: Money | None, currency: str, what: str) -> float | None:
+    """The amount of money that was told, which may name no other currency than the table's.
+
+    Parameters
+    ----------
+    money : Money or None
+    currency : str
+        Of the table; empty when it names none.
+    what : str
+        What the money is, for the refusal.
+
+    Raises
+    ------
+    PlanError
+        It is in another currency.
+    """
+    if money is None:
+        return None
+    if currency and money.currency and not same_currency(currency, money.currency):
+        raise PlanError(
+            f"Cannot use {what}: it is in {money.currency}, and the table's prices are in {currency}. Write it in "
+            f"{currency}."
+        )
+    return money.amount
 
 
 def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool = True) -> list[BuildPlan]:

@@ -6,14 +6,14 @@ import argparse
 from collections.abc import Sequence
 
 from valuation.answers.field import field as field_answer
-from valuation.answers.given import model_years
+from valuation.answers.given import amount_in, model_years
 from valuation.answers.paths import paths as paths_answer
 from valuation.answers.steps import steps as steps_answer
 from valuation.build.figures import money, odds_words, percent
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import amount_in, model_for
+from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, print_json, table
 from valuation.paths.compare import PathResult, PathsReport

@@ -8,7 +8,7 @@ from valuation.answers.estimate import Estimate
 from valuation.answers.estimate import estimate as answer
 from valuation.build.figures import money as whole
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import model_for
 from valuation.cli.show import heading, notes, paragraph, print_json, table
 from valuation.schema import read_vehicle
 
@@ -16,7 +16,7 @@ from valuation.schema import read_vehicle
 def estimate(arguments: argparse.Namespace) -> int:
     """Value a vehicle."""
     model = model_for(arguments, near=arguments.vehicle)
-    found = answer(model, read_vehicle(arguments.vehicle, model.schema), as_of_day(arguments), arguments.coverage)
+    found = answer(model, read_vehicle(arguments.vehicle, model.schema), arguments.as_of, arguments.coverage)
     if arguments.json:
         print_json(found)
     else:

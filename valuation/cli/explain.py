@@ -8,7 +8,7 @@ from valuation.answers.explain import Evidence
 from valuation.answers.explain import explain as answer
 from valuation.build.figures import money as whole
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, print_json, table
 from valuation.evidence.effects import Effect
@@ -23,7 +23,7 @@ def explain(arguments: argparse.Namespace) -> int:
     model = model_for(arguments, near=arguments.vehicle)
     vehicle = read_vehicle(arguments.vehicle, model.schema)
     with progress("Gathering the evidence"):
-        found = answer(model, vehicle, as_of_day(arguments), arguments.coverage)
+        found = answer(model, vehicle, arguments.as_of, arguments.coverage)
     if arguments.json:
         print_json(found)
     else:

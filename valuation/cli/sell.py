@@ -9,14 +9,15 @@ from dataclasses import replace
 from pathlib import Path
 
 from valuation.answers.bands import bands as bands_answer
-from valuation.answers.given import plan_of_file
+from valuation.answers.given import amount_in, plan_of_file
 from valuation.answers.offer import offer as offer_answer
 from valuation.build.figures import money, percent
 from valuation.build.plan import BuildPlan
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import amount_in, as_of_day, model_for
+from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import heading, notes, paragraph, print_json, table
+from valuation.day import day_of
 from valuation.errors import OfferError
 from valuation.regression.model import PriceModel
 from valuation.sell.bands import PriceBands
@@ -47,7 +48,7 @@ def offer(words: argparse.Namespace) -> int:
         )
     subject = Path(plan) if words.plan else _from_log(file, plan)
     model = model_for(words, near=str(subject))
-    day = as_of_day(words)
+    day = day_of(words.as_of)
     price, asked = amount_in(words.price, model.currency, "--price"), amount_in(words.asked, model.currency, "--asked")
     sold = plan_of_file(str(subject), model)
     report = _bands(model, sold, day, price)

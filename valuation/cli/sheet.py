@@ -7,9 +7,11 @@ import json
 from pathlib import Path
 from typing import Any
 
+from valuation.answers.given import amount_in
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import amount_in, as_of_day, model_for
+from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
+from valuation.day import day_of
 from valuation.errors import SheetError
 from valuation.files import write_file
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
@@ -39,7 +41,7 @@ def _buyer(arguments: argparse.Namespace) -> None:
     model = model_for(arguments, near=arguments.vehicle)
     vehicle = read_vehicle(arguments.vehicle, model.schema)
     with progress("Gathering the evidence"):
-        found = explain(model, vehicle, as_of_day(arguments), arguments.coverage)
+        found = explain(model, vehicle, day_of(arguments.as_of), arguments.coverage)
         tried = left_out_check(model, arguments.coverage) if model.comparables is not None else None
     made = buyer_sheet(
         model, found, tried=tried, shop=arguments.shop, remark=arguments.remark, assumptions=tuple(arguments.assumption)
@@ -59,7 +61,7 @@ def _deal(arguments: argparse.Namespace) -> None:
         made = deal_sheet(
             model,
             plans,
-            as_of_day(arguments),
+            day_of(arguments.as_of),
             price=amount_in(arguments.price, model.currency, "--price"),
             spent=read_spent(arguments.spent, model.currency),
             log=read_offer_log(arguments.offers) if arguments.offers else None,
@@ -79,7 +81,7 @@ def _card(arguments: argparse.Namespace) -> None:
     plans = [read_plan(file, model.schema) for file in arguments.plans]
     years = model_years(arguments.years) if arguments.years else None
     with progress("Working out the card"):
-        made = field_card(model, plans, as_of_day(arguments), years=years, shop=arguments.shop)
+        made = field_card(model, plans, day_of(arguments.as_of), years=years, shop=arguments.shop)
     _finish(arguments, made, locale, draw(made, locale, face=face), sheet_inputs(made, locale), "")
 
 
@@ -95,7 +97,7 @@ def _workbook(arguments: argparse.Namespace) -> None:
         raise SheetError(
             "Cannot write the workbook: a saved model holds no sales. Name the table with --comparables TABLE."
         )
-    day = as_of_day(arguments)
+    day = day_of(arguments.as_of)
     with progress("Gathering the workbook"):
         found = explain(model, read_vehicle(arguments.vehicle, model.schema), day) if arguments.vehicle else None
         plans = [read_plan(file, model.schema) for file in arguments.plan]
