@@ -17,7 +17,7 @@ from functools import cache, partial
 from typing import Any, Literal, ParamSpec, TypeVar
 
 from fastapi.routing import APIRoute
-from pydantic import TypeAdapter
+from pydantic import BaseModel, TypeAdapter
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
@@ -281,7 +281,7 @@ class Awaited(Response):
 def checked(kind: Any, answer: Any, status: int) -> Response:
     """An answer as JSON, checked against the type that the service's schema shows for it."""
     adapter = _adapter(kind)
-    text = adapter.dump_json(adapter.validate_python(plain(answer)))
+    text = adapter.dump_json(adapter.validate_python(answer if isinstance(answer, BaseModel) else plain(answer)))
     return Response(text, status, media_type="application/json")
 
 

@@ -17,6 +17,8 @@ from valuation.sell.offers import OfferAnswer
 
 Confirm = Field(False, description="True: an unlikely figure or date was asked about and is right.")
 TomlPlan = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
+SaleKind = Literal["private", "auction", "dealer", "other"]
+Remark = Annotated[str, Field(max_length=2_000)]
 PLAN_EXAMPLE = """name = "driver with paint"
 [vehicle]
 family = "Penhurrow Haywain"
@@ -45,45 +47,43 @@ class GoalAsked(Asked):
     )
 
 
-class _Wanted(Asked):
-    """A question about a deal, with what the shop wants of it."""
+class _AboutDeal(Asked):
+    """What every question about a deal may name."""
+
+    table: RecordNumber | None = Field(None, description="Table version; the newest unless given.")
+    as_of: Day | None = Field(None, description="Day of the purchase; today unless given.")
+    price: Amount | None = Field(None, description="Purchase price; the first plan's unless given.")
+
+
+class _KeptDeal(_AboutDeal):
+    """A question with what the shop wants, whose answer may be kept."""
 
     goal: GoalAsked | None = None
+    subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
 
     def wanted(self) -> Goal | None:
         """The goal, where one was told; else the plan's own."""
         return None if self.goal is None else Goal(**self.goal.model_dump())
 
 
-class DealAsked(_Wanted):
+class DealAsked(_KeptDeal):
     """Build plans of one vehicle, and the question's day and price."""
 
     plans: list[Plan] = Field(min_length=1, max_length=12, examples=[[PLAN_EXAMPLE]])
-    table: RecordNumber | None = Field(None, description="Table version; the newest unless given.")
-    as_of: Day | None = Field(None, description="Day of the purchase; today unless given.")
-    price: Amount | None = Field(None, description="Purchase price; the first plan's unless given.")
-    subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
 
 
-class StepsAsked(Asked):
+class StepsAsked(_AboutDeal):
     """One build plan, and what limits the choice of steps."""
 
     plan: Plan = Field(examples=[PLAN_EXAMPLE])
-    table: RecordNumber | None = None
-    as_of: Day | None = None
-    price: Amount | None = None
     budget: Amount | None = Field(None, description="Most money for the steps: parts and labour as expected.")
     finish_by: Day | None = None
 
 
-class BandsAsked(_Wanted):
+class BandsAsked(_KeptDeal):
     """A plan (or a vehicle as it stands: a plan without steps) to be sold."""
 
     plan: Plan = Field(examples=[PLAN_EXAMPLE])
-    table: RecordNumber | None = None
-    as_of: Day | None = None
-    price: Amount | None = None
-    subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
 
 
 class DealAnswer(BaseModel):
@@ -105,7 +105,7 @@ class OfferAsked(Asked):
     offered_on: Day | None = Field(None, description="Today unless given.")
     who: str = Field("", max_length=200)
     currency: str = Field("", max_length=12)
-    remark: str = Field("", max_length=2_000)
+    remark: Remark = ""
     confirm: bool = Confirm
 
 
@@ -128,7 +128,7 @@ class OfferCorrection(Correction):
     offered_on: Day | None = None
     who: str = Field("", max_length=200)
     currency: str = Field("", max_length=12)
-    remark: str = Field("", max_length=2_000)
+    remark: Remark = ""
     answer: Literal["", "accept", "counter", "hold", "decline"] = ""
     counter: Paid | None = None
 
@@ -172,9 +172,9 @@ class SaleAsked(Asked):
     estimate: RecordNumber = Field(description="An estimate of the vehicle as it was sold.")
     price: Paid = Field(description="What the buyer paid in all before tax.")
     sold_on: Day
-    kind: Literal["private", "auction", "dealer", "other"] = "private"
+    kind: SaleKind = "private"
     arms_length: bool = True
-    remark: str = Field("", max_length=2_000)
+    remark: Remark = ""
     confirm: bool = Confirm
 
 
@@ -183,9 +183,9 @@ class SaleCorrection(Correction):
 
     price: Paid | None = None
     sold_on: Day | None = None
-    kind: Literal["private", "auction", "dealer", "other"] = "private"
+    kind: SaleKind = "private"
     arms_length: bool = True
-    remark: str = Field("", max_length=2_000)
+    remark: Remark = ""
 
 
 class SaleAnswer(Corrected):

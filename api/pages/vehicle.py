@@ -97,8 +97,6 @@ class VehiclePage(Page):
     estimate : EstimateRecord or None
     evidence : Evidence or None
         Everything behind the estimate, where there is one.
-    titles : dict of str to str
-        Titles of the attributes.
     pictures : dict of str to Picture
     what_if : WhatIf or None
     currency : str
@@ -115,7 +113,6 @@ class VehiclePage(Page):
     examples: list[str]
     estimate: EstimateRecord | None
     evidence: Evidence | None
-    titles: dict[str, str]
     pictures: dict[str, Picture]
     what_if: WhatIf | None
     currency: str
@@ -208,8 +205,6 @@ def _page(
     estimate: EstimateRecord | None = None,
     what_if: WhatIf | None = None,
 ) -> HTMLResponse:
-    titles = {one.name: one.title for one in desk.schema(table).attributes}
-    titles |= {"sale_date": "Day of sale", "interaction": "Two together"}
     evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else None
     context = VehiclePage(
         title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",
@@ -225,10 +220,7 @@ def _page(
         examples=_examples(desk, table),
         estimate=estimate,
         evidence=evidence,
-        titles=titles,
-        pictures=_pictures(desk, estimate, evidence, titles, locale_of(settings).money)
-        if estimate and evidence
-        else {},
+        pictures=_pictures(desk, estimate, evidence, locale_of(settings).money) if estimate and evidence else {},
         what_if=what_if,
         currency=desk.comparables(table).currency,
     )
@@ -289,16 +281,14 @@ def _examples(desk: TheDesk, table: TableRecord) -> list[str]:
     return sorted(file.stem for file in folder.glob("*.toml")) if table.name == DEMO_NAME else []
 
 
-def _pictures(
-    desk: TheDesk, estimate: EstimateRecord, evidence: Evidence, titles: dict[str, str], money: Any
-) -> dict[str, Picture]:
+def _pictures(desk: TheDesk, estimate: EstimateRecord, evidence: Evidence, money: Any) -> dict[str, Picture]:
     from valuation.sheets.charts import effects_picture, estimate_picture, influence_picture
 
     def draw() -> dict[str, Picture]:
         found = plain(evidence)
         curve, currency, median = found["curve"], found["currency"], found["median"]
         sold = [row for row in found["grid"] if row["outcome"] == "sold"]
-        named = [{**one, "title": titles.get(one["attribute"], one["attribute"])} for one in found["factors"]]
+        named = [{**one, "title": found["titles"][one["attribute"]]} for one in found["factors"]]
         interval = {**found["interval"]}
         interval["low"] = interval["low"] or curve[0]["amount"]
         interval["high"] = interval["high"] or curve[-1]["amount"]

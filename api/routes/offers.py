@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
-from fastapi.responses import JSONResponse, Response
 
 from api.answers import offer_answer
 from api.dealing import bands_again, corrected
@@ -29,12 +28,12 @@ BANDS_SECONDS = 60.0
     responses=answers(404, 409, 422, 503),
     summary="Enter an offer",
 )
-def enter_offer(desk: TheDesk, asked: OfferAsked) -> Response:
+def enter_offer(desk: TheDesk, asked: OfferAsked) -> Any:
     """Writes the offer; where bands are kept for the vehicle, also says accept, counter or hold, and why."""
     estimate = desk.estimate(asked.estimate)
     kept = kept_bands(desk.ledger, estimate.subject)
 
-    def write(job: Job | None = None) -> Response:
+    def write(job: Job | None = None) -> OfferAnswerModel:
         offer = take_offer(
             desk.ledger,
             estimate,
@@ -47,7 +46,7 @@ def enter_offer(desk: TheDesk, asked: OfferAsked) -> Response:
         )
         bands = desk.remembered(kept.key) if kept else None
         advice = advice_on(desk.ledger, offer, bands, kept.plan.sale) if kept and bands else None
-        return JSONResponse(offer_answer(offer, advice, desk.ledger.clock_notes()).model_dump(mode="json"), 201)
+        return offer_answer(offer, advice, desk.ledger.clock_notes())
 
     if kept is None or desk.remembered(kept.key) is not None:
         return write()

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.comparables.table import Comparables
 from valuation.evidence.grid import grid_of
-from valuation.evidence.grid_rows import GridRow, grid_table
+from valuation.evidence.grid_rows import INTERACTION_TITLE, GridRow, grid_table
 from valuation.evidence.subject import Subject
 from valuation.notes import Note, each_once
 from valuation.regression.factors import Factor
+from valuation.regression.interaction import INTERACTION
 from valuation.regression.model import Interval, PriceModel
 from valuation.regression.price_curve import CurvePoint, price_curve
 from valuation.schema.vehicle import Vehicle
@@ -49,7 +50,8 @@ class Estimate(Viewed):
     reconciled : float or None
         What the sold rows of the grid come to together; None without any.
     titles : mapping of str to str
-        Attributes as people read them, by name; empty in estimates that were kept before they held them.
+        Attributes as people read them, by name, the interaction among them; empty in estimates that were kept before
+        they held them.
     curve : tuple of CurvePoint
         The distribution of the price, for a picture; empty in estimates that were kept before they held it.
     """
@@ -67,7 +69,7 @@ class Estimate(Viewed):
     sales_used: Mapping[str, int]
     grid: tuple[GridRow, ...]
     reconciled: float | None
-    titles: Mapping[str, str]
+    titles: Mapping[str, str] = field(default_factory=dict)
     curve: tuple[CurvePoint, ...] = ()
 
     def _view(self) -> View:
@@ -147,6 +149,6 @@ def estimate_of(subject: Subject, vehicle: Vehicle, coverage: float, comparables
         sales_used=found.sales_used,
         grid=grid.rows,
         reconciled=grid.reconciled,
-        titles={attribute.name: attribute.title for attribute in model.attributes},
+        titles={**{one.name: one.title for one in model.attributes}, INTERACTION: INTERACTION_TITLE},
         curve=price_curve(found.distribution),
     )

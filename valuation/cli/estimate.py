@@ -52,7 +52,7 @@ def _show_price(found: Estimate) -> None:
     heading(f"What it multiplies up from: {whole(found.base)}{unit}, the table's average vehicle")
     rows = [
         (
-            found.titles.get(f.attribute, "Attributes together"),
+            found.titles[f.attribute],
             f.level,
             _times(f.factor),
             f"{_times(f.low)} to {_times(f.high)}",

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from valuation.evidence.grid_rows import Grid, GridLine, GridRow, reconcile
+from valuation.evidence.grid_rows import INTERACTION_TITLE, Grid, GridLine, GridRow, reconcile
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import SALE_DATE, Subject
@@ -149,7 +149,7 @@ class _Head:
 def _head(subject: Subject, name: str) -> _Head:
     attribute = subject.model.attribute_by_name.get(name)
     if attribute is None:
-        return _Head(name, "Two attributes together", None, "")
+        return _Head(name, INTERACTION_TITLE, None, "")
     return _Head(name, attribute.title, attribute, level_text(first_cell(subject.cells[name]), attribute))
 
 

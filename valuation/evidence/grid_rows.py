@@ -10,6 +10,8 @@ import numpy as np
 from valuation.notes import Note
 from valuation.view import View, Viewed, as_money
 
+INTERACTION_TITLE = "Two attributes together"
+
 
 @dataclass(frozen=True, slots=True)
 class GridLine:

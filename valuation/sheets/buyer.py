@@ -10,7 +10,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from valuation.evidence.grid_rows import in_cents
+from valuation.evidence.grid_rows import INTERACTION_TITLE, in_cents
 from valuation.schema.attributes import Role
 from valuation.sheets.buyer_summary import (
     Adjustment,
@@ -194,7 +194,7 @@ def _cell(text: str, attribute: Attribute | None) -> Cell:
 
 def _title(name: str, known: Mapping[str, Attribute]) -> str:
     attribute = known.get(name)
-    return attribute.title if attribute is not None else "Two attributes together"
+    return attribute.title if attribute is not None else INTERACTION_TITLE
 
 
 def _columns(grid: Sequence[GridRow], known: Mapping[str, Attribute]) -> tuple[Comparable, ...]:

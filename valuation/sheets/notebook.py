@@ -78,7 +78,7 @@ def _pictures(answer: Any, money: Money) -> dict[str, Callable[[], Chart]]:
 def _of_estimate(found: Estimate, money: Money) -> dict[str, Callable[[], Chart]]:
     from valuation.sheets.charts import effects_picture, influence_picture
 
-    named = [{**plain(one), "title": found.titles.get(one.attribute, one.attribute)} for one in found.factors]
+    named = [{**plain(one), "title": found.titles[one.attribute]} for one in found.factors]
     near = [{"sale": row.sale, "adjusted_price": row.adjusted_price} for row in found.grid if row.weight > 0]
     pictures = {
         "price": lambda: _price(found, found.curve, near, money),

@@ -6,9 +6,11 @@ import json
 
 import numpy as np
 import pytest
+from pydantic import TypeAdapter
 
 from valuation.answers.estimate import estimate
 from valuation.answers.explain import explain
+from valuation.answers.kept_estimates import KeptEstimate
 from valuation.evidence import adjustment_grid
 from valuation.evidence.contrasts import States
 from valuation.evidence.effects import effects
@@ -90,6 +92,21 @@ def test_the_whole_as_plain_data(found):
     assert set(answer) == PROMISED | {"effects", "influence", "trend", "gaps"}
     assert len(answer["influence"]) == 80
     assert answer["trend"]["by"] == "quarter"
+
+
+def test_an_estimate_that_was_kept_before_it_held_so_much_is_still_told(model, subject):
+    now = plain(estimate(model, subject, AS_OF)) | {"id": 3, "table": 1}
+    before = {name: value for name, value in now.items() if name not in ("titles", "curve")}
+    later = ("distance", "why", "gross_percent", "lines")
+    before["grid"] = [
+        {name: value for name, value in row.items() if name not in later}
+        | {"lines": [{name: value for name, value in line.items() if name != "title"} for line in row["lines"]]}
+        for row in now["grid"]
+    ]
+    told = TypeAdapter(KeptEstimate).validate_python(before)
+    assert (told.id, told.median, told.titles, told.curve) == (3, now["median"], {}, ())
+    assert [row.gross_percent for row in told.grid] == [row["gross_percent"] for row in now["grid"]]
+    assert TypeAdapter(KeptEstimate).validate_python({**before, "interval": {**now["interval"], "high": None}})
 
 
 def test_without_sales_the_grid_is_empty_and_a_note_says_to_give_the_table(model, subject):
