@@ -7,10 +7,12 @@ import re
 from typing import TYPE_CHECKING, Literal
 
 from api import tasks
-from api.dealing import offers_for, read_plans
 from api.desk import Desk
 from api.jobs import Job
 from api.problems import Refusal
+from valuation.answers.given import read_plans
+from valuation.answers.kept import talks
+from valuation.day import day_of
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, SheetRecord, TableRecord
@@ -41,15 +43,11 @@ def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str
 
 def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
     """The private sheet of everything about a find or build."""
-    from valuation.sell.offer_log import OfferLog
-    from valuation.sell.offers import Offer
-
     plans = read_plans(plans_of(desk, subject), desk.schema(table))
-    offers = tuple(Offer(one.amount, one.offered_on, one.who, one.remark) for one in offers_for(desk, subject))
-    log = OfferLog(subject=subject, offers=offers) if offers else None
+    log = talks(desk.ledger, subject)
     model = desk.fit_first(job, table)
     job.report("working the deal out", 0.5)
-    drawn = job.compute(tasks.deal_sheet, model, plans, desk.today(), log, shop, _locale(desk))
+    drawn = job.compute(tasks.deal_sheet, model, plans, day_of(), log, shop, _locale(desk))
     return _keep(desk, drawn, subject, None, table)
 
 
@@ -58,7 +56,7 @@ def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
     plans = read_plans(plans_of(desk, subject or None), desk.schema(table))
     model = desk.fit_first(job, table)
     job.report("working the card out", 0.5)
-    drawn = job.compute(tasks.field_card, model, plans, desk.today(), shop, _locale(desk))
+    drawn = job.compute(tasks.field_card, model, plans, day_of(), shop, _locale(desk))
     return _keep(desk, drawn, subject, None, table)
 
 
@@ -84,8 +82,10 @@ def draw_again(desk: Desk, job: Job, record: SheetRecord, face: Face) -> bytes:
     SheetError
         If the record is damaged, or the sheet has no such face.
     """
+    from valuation.sheets.records import make_again
+
     inputs = json.loads(record.inputs)
-    return desk.remember(file_key(record, face), lambda: job.compute(tasks.draw_again, inputs, face))
+    return desk.remember(file_key(record, face), lambda: job.compute(make_again, inputs, face))
 
 
 def workbook_of(desk: Desk, job: Job, estimate: EstimateRecord) -> bytes:
@@ -114,7 +114,7 @@ def _keep(desk: Desk, drawn: tasks.Drawn, subject: str, estimate: int | None, ta
     name = re.sub(r"[^a-z0-9]+", "-", f"{inputs['kind']} {subject}".casefold()).strip("-")[:80]
     return desk.ledger.add_sheet(
         kind=inputs["kind"],
-        file_name=f"{name}-{desk.today().isoformat()}.pdf",
+        file_name=f"{name}-{day_of().isoformat()}.pdf",
         fingerprint=fingerprint(content),
         inputs=inputs,
         subject=subject,

@@ -15,7 +15,7 @@ from api.pages.render import Page, page
 
 if TYPE_CHECKING:
     from api.desk import Desk
-    from api.intake import Mended
+    from valuation.answers.intake import Mended
     from valuation.comparables.mends import Mend
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import clock_notes, corrected
+from api.dealing import corrected
 from api.deps import FormFields, Number, TheDesk, TheSettings
 from api.forms import CONFIRM, day, needed
 from api.pages.pictures import Picture, picture
@@ -50,7 +50,7 @@ class TrackPage(Page):
         Every realised sale, withdrawn ones too.
     kinds : tuple of str
         How a sale comes about.
-    clock : list of Note
+    clock : tuple of Note
         That this computer's clock is behind, if it is.
     """
 
@@ -59,7 +59,7 @@ class TrackPage(Page):
     pictures: list[Picture]
     sales: list[SaleShown]
     kinds: tuple[str, ...] = SALE_KINDS
-    clock: list[Note]
+    clock: tuple[Note, ...]
 
 
 @router.get("/track-record")
@@ -67,7 +67,7 @@ def track(
     request: Request, desk: TheDesk, settings: TheSettings, said: Annotated[str, Query(max_length=300)] = ""
 ) -> Response:
     """The track record."""
-    from valuation.ledger.track_record import track_record
+    from valuation.answers.track_record import track_record
     from valuation.sheets.charts import track_picture
 
     record = plain(track_record(desk.ledger))
@@ -89,7 +89,7 @@ def track(
         record=record,
         pictures=shown,
         sales=[SaleShown(one, corrections_of(one)) for one in desk.ledger.records(SaleRecord, withdrawn=True)],
-        clock=clock_notes(desk),
+        clock=desk.ledger.clock_notes(),
     )
     return page(request, context)
 

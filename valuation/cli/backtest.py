@@ -19,7 +19,7 @@ def backtest(arguments: argparse.Namespace) -> int:
     with progress("Pricing past sales as if unseen") as state:
         report = answer(comparables, arguments.coverage, progress=state.tell)
     if arguments.json:
-        print_json(report.as_dict())
+        print_json(report)
     else:
         show_backtest(report)
     if arguments.pictures:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -47,18 +46,6 @@ class Fault:
     mend: str
     code: str
     sets_aside: bool = True
-
-    def as_dict(self) -> dict[str, Any]:
-        """The fault as the JSON answers show it."""
-        return {
-            "row": self.row,
-            "column": self.column,
-            "value": self.value,
-            "why": self.why,
-            "mend": self.mend,
-            "code": self.code,
-            "sets_aside": self.sets_aside,
-        }
 
 
 @dataclass(frozen=True, repr=False)

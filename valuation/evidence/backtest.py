@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -16,7 +16,7 @@ from valuation.evidence.calibration import Calibration, calibration
 from valuation.evidence.deflation import sale_dates
 from valuation.evidence.intervals import check_share
 from valuation.evidence.ratio_study import RatioStudy, ratio_study
-from valuation.notes import Note, as_dicts
+from valuation.notes import Note
 from valuation.text.spelling import counted
 from valuation.view import View, Viewed, as_money
 
@@ -69,13 +69,8 @@ class UnseenSale:
     cut_off: dt.date | None
     sales_seen: int
 
-    def as_dict(self) -> dict[str, Any]:
-        """The sale as the JSON answers show it."""
-        plain = {name: getattr(self, name) for name in self.__slots__}
-        return {name: value.isoformat() if isinstance(value, dt.date) else value for name, value in plain.items()}
 
-
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class BackTest(Viewed):
     """How estimates made without each sale stand to the prices.
 
@@ -85,6 +80,8 @@ class BackTest(Viewed):
         Each sale priced from earlier ones only, or from all others.
     coverage : float
         Of the intervals.
+    words : tuple of str
+        How far to trust the estimates, one sentence or two for each finding.
     sales : tuple of UnseenSale
         In the order of their dates.
     calibration : Calibration
@@ -97,29 +94,14 @@ class BackTest(Viewed):
 
     method: Literal["rolling", "leave_one_out"]
     coverage: float
+    words: tuple[str, ...] = field(init=False, default=())
     sales: tuple[UnseenSale, ...]
     calibration: Calibration
     ratio_study: RatioStudy
     notes: tuple[Note, ...]
 
-    @property
-    def words(self) -> tuple[str, ...]:
-        """How far to trust the estimates, one sentence or two for each finding."""
-        return tuple(note.text for note in self.calibration.notes)
-
-    def as_dict(self) -> dict[str, Any]:
-        """The back-test as the JSON answers show it."""
-        from dataclasses import asdict
-
-        return {
-            "method": self.method,
-            "coverage": self.coverage,
-            "words": list(self.words),
-            "sales": [sale.as_dict() for sale in self.sales],
-            "calibration": asdict(self.calibration),
-            "ratio_study": asdict(self.ratio_study),
-            "notes": as_dicts(self.notes),
-        }
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "words", tuple(note.text for note in self.calibration.notes))
 
     def _view(self) -> View:
         inside = sum(sale.inside for sale in self.sales)
@@ -394,4 +376,11 @@ def _report(
         main_coverage=coverage,
     )
     study = ratio_study(estimates, prices, names=[sale.sale for sale in tested])
-    return BackTest(method, coverage, tuple(tested), record, study, tuple(notes))
+    return BackTest(
+        method=method,
+        coverage=coverage,
+        sales=tuple(tested),
+        calibration=record,
+        ratio_study=study,
+        notes=tuple(notes),
+    )

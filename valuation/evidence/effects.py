@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pandas as pd
@@ -83,10 +83,6 @@ class Effect:
             f"{what}: {self.percent:+.0f} % ({self.low_percent:+.0f} to {self.high_percent:+.0f} %), "
             f"{self.money:+,.0f} in money; {100 * self.from_table:.0f} % of what is known of it comes from the table."
         )
-
-    def as_dict(self) -> dict[str, Any]:
-        """The effect as the JSON answers show it."""
-        return {name: getattr(self, name) for name in self.__slots__}
 
 
 @dataclass(frozen=True, slots=True)

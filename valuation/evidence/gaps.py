@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -52,10 +52,6 @@ class Gap:
     high: float
     sales_now: int | None
     words: str
-
-    def as_dict(self) -> dict[str, Any]:
-        """The gap as the JSON answers show it."""
-        return {name: getattr(self, name) for name in self.__slots__}
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ are.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -61,10 +61,6 @@ class SaleInfluence:
             f"Without {self.sale} the estimate is {self.estimate_without:,.0f}: the sale holds it {side} by "
             f"{abs(self.change):,.0f} ({abs(self.change_percent):.1f} %)."
         )
-
-    def as_dict(self) -> dict[str, Any]:
-        """The influence as the JSON answers show it."""
-        return {name: getattr(self, name) for name in self.__slots__}
 
 
 def influence_of(subject: Subject) -> tuple[SaleInfluence, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pandas as pd
@@ -46,17 +46,6 @@ class PriceLevel:
     low: float
     high: float
     sales: int | None
-
-    def as_dict(self) -> dict[str, Any]:
-        """The level as the JSON answers show it."""
-        return {
-            "period": self.period,
-            "date": self.date.isoformat(),
-            "level": self.level,
-            "low": self.low,
-            "high": self.high,
-            "sales": self.sales,
-        }
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.ledger.records import EstimateRecord, SaleRecord
+from valuation.text.plain import OpenEnd
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +45,8 @@ class Pair:
     as_of: date
     price: float
     median: float
-    low: float
-    high: float
+    low: OpenEnd
+    high: OpenEnd
     coverage: float
     currency: str
     inside: bool = field(init=False, default=False)

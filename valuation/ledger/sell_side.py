@@ -170,10 +170,11 @@ class SellSide(Writer):
         del values["subject"]  # an estimate says what was sold
         return self.add_sale(**values, confirmed=confirmed, corrects=record.id, reason=reason)
 
-    def clock_note(self) -> Note | None:
-        """A note when this computer's clock is behind the ledger's newest records; none when it is not."""
+    def clock_notes(self) -> tuple[Note, ...]:
+        """A note when this computer's clock is behind the ledger's newest records; as a rule nothing."""
         with self._database.reading() as connection:
-            return clock_note(self._clock(), newest_moment(connection))
+            note = clock_note(self._clock(), newest_moment(connection))
+            return () if note is None else (note,)
 
 
 def _own(record: Record) -> dict[str, Any]:

@@ -35,16 +35,6 @@ class Factor:
     low: float
     high: float
 
-    def as_dict(self) -> dict[str, Any]:
-        """The factor as the JSON answers show it."""
-        return {
-            "attribute": self.attribute,
-            "level": self.level,
-            "factor": self.factor,
-            "low": self.low,
-            "high": self.high,
-        }
-
 
 def factors(
     core: Core, rows: Rows, cells: CellTable, attributes: Mapping[str, Attribute], coverage: float

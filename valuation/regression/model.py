@@ -13,7 +13,7 @@ import pandas as pd
 
 from valuation.day import day_of
 from valuation.errors import TooFewSalesError
-from valuation.notes import Note, as_dicts
+from valuation.notes import Note
 from valuation.regression.cells import Cells, CellTable
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
@@ -24,6 +24,7 @@ from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle, vehicles_frame
+from valuation.text.plain import OpenEnd
 from valuation.text.spelling import counted
 from valuation.view import View, Viewed, as_money, outcome_words
 
@@ -41,12 +42,8 @@ class Interval:
     """A range of prices with the coverage it was asked for; money."""
 
     coverage: float
-    low: float
-    high: float
-
-    def as_dict(self) -> dict[str, float]:
-        """The interval as the JSON answers show it."""
-        return {"coverage": self.coverage, "low": self.low, "high": self.high}
+    low: OpenEnd
+    high: OpenEnd
 
 
 @dataclass(frozen=True, repr=False)
@@ -91,22 +88,6 @@ class Valuation(Viewed):
     notes: tuple[Note, ...]
     sales_used: Mapping[str, int]
     distribution: PriceDistribution
-
-    def as_dict(self) -> dict[str, Any]:
-        """The valuation as the JSON answers show it, without the grid (see ``evidence``)."""
-        return {
-            "vehicle": self.vehicle.as_dict(),
-            "as_of": self.as_of.isoformat(),
-            "currency": self.currency,
-            "median": self.median,
-            "mean": self.mean,
-            "interval": self.interval.as_dict(),
-            "mean_interval": self.mean_interval.as_dict(),
-            "base": self.base,
-            "factors": [factor.as_dict() for factor in self.factors],
-            "notes": as_dicts(self.notes),
-            "sales_used": dict(self.sales_used),
-        }
 
     def _view(self) -> View:
         interval = self.interval

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from valuation.errors import VehicleError
 from valuation.schema.attributes import Attribute, Role
@@ -16,6 +16,7 @@ from valuation.schema.schema import Schema
 from valuation.schema.values import CellFault, Value, as_text, read_value
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
+from valuation.text.plain import ReadOnlyMapping
 from valuation.text.spelling import did_you_mean, header_key, level_key
 from valuation.text.toml import read_toml
 
@@ -37,7 +38,7 @@ class Vehicle:
     """
 
     name: str
-    attributes: Mapping[str, Value]
+    attributes: Annotated[Mapping[str, Value], ReadOnlyMapping()]
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "attributes", MappingProxyType(dict(self.attributes)))

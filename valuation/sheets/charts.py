@@ -177,7 +177,7 @@ def estimate_picture(
     name = middle.mark_text(dy=-9, color=INK, fontSize=16, fontWeight="bold").encode(x=x, y=y, text="label:N")
     picture = whole + kept + sticks + line + name + labels
     if neighbours:
-        near = [{**row, "amount": row["adjusted_price"]} for row in neighbours]
+        near = [{"sale": row["sale"], "amount": row["adjusted_price"]} for row in neighbours]
         dots = alt.Chart(data(near)).mark_point(shape="triangle-up", filled=True, fill=INK, size=60, opacity=0.8)
         picture = picture + dots.encode(
             x=x, y=alt.datum(-0.08), tooltip=["sale:N", alt.Tooltip("amount:Q", format=",.0f")]

@@ -5,10 +5,9 @@ import math
 
 import pytest
 
+from valuation.answers.track_record import sales_needed, track_record
 from valuation.errors import EvidenceError
 from valuation.evidence.ratio_study import ratio_study
-from valuation.ledger import track_record
-from valuation.ledger.track_record import sales_needed
 from valuation.text.plain import plain
 
 

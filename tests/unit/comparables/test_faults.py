@@ -9,6 +9,7 @@ import pytest
 import valuation.comparables
 from valuation.comparables import FAULT_CODES, Fault, read_comparables
 from valuation.schema import default_schema, parse_schema
+from valuation.text.plain import plain
 
 VINTAGE = default_schema()
 TODAY = dt.date(2025, 6, 1)
@@ -233,7 +234,7 @@ def test_a_long_value_is_shown_short():
 
 def test_faults_as_json_data():
     fault = table({"price": "0"}).faults[0]
-    assert fault.as_dict() == {
+    assert plain(fault) == {
         "row": 2,
         "column": "price",
         "value": "0",
@@ -242,7 +243,7 @@ def test_faults_as_json_data():
         "code": "price_zero",
         "sets_aside": True,
     }
-    assert Fault(**fault.as_dict()) == fault
+    assert Fault(**plain(fault)) == fault
 
 
 def test_the_list_of_codes_is_the_codes_that_are_used():

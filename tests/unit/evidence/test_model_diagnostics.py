@@ -5,8 +5,9 @@ import dataclasses
 import numpy as np
 import pytest
 
+from valuation.answers.explain import explain
 from valuation.errors import EvidenceError
-from valuation.evidence import diagnose_model, evidence
+from valuation.evidence import diagnose_model
 from valuation.evidence.model_diagnostics import interval_notes
 from valuation.regression import PriceModel
 from valuation.regression.heteroscedasticity import HOMOSCEDASTIC
@@ -49,7 +50,7 @@ def test_uneven_spread_is_named_with_its_place(uneven, subject):
     assert "among the cheapest third" in low["spread_here"]
     found = diagnose_model(uneven)
     assert f"above {found.typical_miss[2]:.0f} %" in said["spread_here"]
-    assert set(said) <= set(codes(evidence(uneven, subject).notes)) | {"spread_here"}
+    assert set(said) <= set(codes(explain(uneven, subject).notes)) | {"spread_here"}
 
 
 @pytest.mark.parametrize("slope", [0.0, 0.005])
@@ -66,7 +67,7 @@ def test_a_hidden_attribute_makes_two_humps(shop, subject):
     frame = shop.frame(120, 22)
     frame.loc[np.random.default_rng(1).random(120) < 0.5, "price"] *= 2.6
     fit = PriceModel.fit(shop.read(frame.assign(confirmed="yes")), **shop.fast)
-    assert "something that parts the vehicles is not in the table" in codes(evidence(fit, subject).notes)["two_humps"]
+    assert "something that parts the vehicles is not in the table" in codes(explain(fit, subject).notes)["two_humps"]
 
 
 def test_attributes_that_move_together_are_named(shop):

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
-from valuation.evidence import evidence
+from valuation.answers.explain import explain
 from valuation.schema import Vehicle, default_schema
 from valuation.sheets.buyer import GRID_COLUMNS, buyer_sheet
 from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
@@ -162,7 +162,7 @@ def test_a_sale_that_is_better_is_adjusted_down(buyer):
 
 
 def test_a_vehicle_of_which_nothing_is_known(model, read_pdf):
-    sheet = buyer_sheet(model, evidence(model, Vehicle("", {}), buyer_day(model)))
+    sheet = buyer_sheet(model, explain(model, Vehicle("", {}), buyer_day(model)))
     text = flat(read_pdf(buyer_pdf(sheet, HERE))[1])
     assert "Vehicle without a name" in text
     assert "Nothing is known of it but its name." in text
@@ -176,7 +176,7 @@ def buyer_day(model):
 
 def test_a_model_without_its_sales_says_so(model, vehicle, read_pdf):
     alone = model.without_sales()
-    sheet = buyer_sheet(alone, evidence(alone, vehicle, model.last_sale))
+    sheet = buyer_sheet(alone, explain(alone, vehicle, model.last_sale))
     assert sheet.place is None
     assert "The table of sales was not at hand for this sheet." in flat(read_pdf(buyer_pdf(sheet, HERE))[1])
 

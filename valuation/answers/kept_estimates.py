@@ -5,22 +5,39 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Callable
+from dataclasses import dataclass
 from importlib.metadata import version
-from typing import Any
 
-from valuation.evidence.summary import estimate
+from valuation.answers.estimate import Estimate, estimate
 from valuation.ledger.canonical import canonical_json
 from valuation.ledger.ledger import Ledger
 from valuation.ledger.records import EstimateRecord
 from valuation.regression.model import PriceModel
+from valuation.regression.price_curve import price_curve
 from valuation.regression.saved import model_from_text
 from valuation.schema import Vehicle, parse_vehicle
 from valuation.text.plain import plain
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class KeptEstimate(Estimate):
+    """An estimate with its place in the ledger.
+
+    Attributes
+    ----------
+    id : int or None
+        Number in the ledger; None when it was not written.
+    table : int
+        Number of the table version that it rests on.
+    """
+
+    id: int | None
+    table: int
+
+
 def write_estimate(
     ledger: Ledger, model: PriceModel, model_id: int, vehicle: Vehicle, as_of: dt.date | None, coverage: float
-) -> tuple[EstimateRecord, dict[str, Any]]:
+) -> tuple[EstimateRecord, Estimate]:
     """Value a vehicle and write the estimate with its adjustment grid to the ledger.
 
     Parameters
@@ -36,18 +53,18 @@ def write_estimate(
     Returns
     -------
     record : EstimateRecord
-    summary : dict
-        What the JSON of an estimate shows; an open end is infinite here and ``None`` in the ledger.
+    found : Estimate
+        The ledger keeps it as its JSON.
     """
-    summary = estimate(model, vehicle, as_of, coverage).as_dict()
+    found = estimate(model, vehicle, as_of, coverage)
     record = ledger.add_estimate(
         subject=vehicle.name,
-        vehicle=vehicle.as_dict()["attributes"],
+        vehicle=plain(vehicle.attributes),
         model_id=model_id,
-        summary=plain(summary),
+        summary=plain(found),
         settings={"version": version("valuation")},
     )
-    return record, summary
+    return record, found
 
 
 def repeat_estimate(ledger: Ledger) -> Callable[[EstimateRecord], str]:
@@ -55,19 +72,22 @@ def repeat_estimate(ledger: Ledger) -> Callable[[EstimateRecord], str]:
 
     The model says everything but the adjustment grid, its reconciled figure and its notes: those rest on how each sale
     stood to the fit, which a saved model does not hold. They are taken as they stand; their fingerprint proves them.
-    Each model is read once.
+    What summaries did not hold when this one was kept is not asked of it. Each model is read once.
     """
     models: dict[int, PriceModel] = {}
 
-    def repeat(estimate: EstimateRecord) -> str:
-        if estimate.model_id not in models:
-            text = ledger.model_text(estimate.model_id)
-            models[estimate.model_id] = model_from_text(text, f"model {estimate.model_id} of the ledger")
-        model = models[estimate.model_id]
-        vehicle = parse_vehicle(json.loads(estimate.vehicle), model.schema, estimate.subject)
-        again = plain(model.value(vehicle, estimate.as_of, estimate.coverage).as_dict())
-        stored = ledger.estimate_summary(estimate.id)
-        again["notes"] += stored.get("notes", [])[len(again["notes"]) :]
+    def repeat(record: EstimateRecord) -> str:
+        if record.model_id not in models:
+            text = ledger.model_text(record.model_id)
+            models[record.model_id] = model_from_text(text, f"model {record.model_id} of the ledger")
+        model = models[record.model_id]
+        vehicle = parse_vehicle(json.loads(record.vehicle), model.schema, record.subject)
+        found, stored = model.value(vehicle, record.as_of, record.coverage), ledger.estimate_summary(record.id)
+        again = {name: plain(getattr(found, name)) for name in stored if hasattr(found, name)}
+        if "notes" in again:
+            again["notes"] += stored["notes"][len(again["notes"]) :]
+        if "curve" in stored:
+            again["curve"] = plain(price_curve(found.distribution))
         return canonical_json({**stored, **again}, "the summary of an estimate")
 
     return repeat
