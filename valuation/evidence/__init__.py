@@ -33,29 +33,7 @@ _HOMES = {
     "read_price_index": "price_index",
 }
 
-__all__ = [
-    "BackTest",
-    "Calibration",
-    "Diagnostics",
-    "Effect",
-    "Gap",
-    "Grid",
-    "GridLine",
-    "GridRow",
-    "PriceIndex",
-    "PriceTrend",
-    "RatioStudy",
-    "SaleInfluence",
-    "UnseenSale",
-    "adjustment_grid",
-    "back_test",
-    "consumer_price_index",
-    "deflate",
-    "diagnose",
-    "diagnose_model",
-    "left_out_check",
-    "read_price_index",
-]
+__all__ = sorted(_HOMES)
 
 
 def __getattr__(name: str) -> Any:
