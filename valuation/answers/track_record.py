@@ -108,6 +108,15 @@ def track_record(ledger: Reader, confidence: float = 0.95) -> TrackRecord:
 def sales_needed(coverage: float, confidence: float, within: float = 0.1) -> int:
     """How many sales it takes to know the share inside to ``within`` either way, when it is what was promised.
 
+    Parameters
+    ----------
+    coverage : float
+        What the intervals promise, a share.
+    confidence : float
+        Coverage of the interval for the share, a share.
+    within : float
+        Half the width to reach, a share.
+
     Examples
     --------
     >>> 60 < sales_needed(0.8, 0.95) < 80

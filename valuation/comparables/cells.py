@@ -33,14 +33,31 @@ def distinct(column: pd.Series[Any]) -> tuple[npt.NDArray[np.intp], list[str]]:
 
 
 def spread(values: Sequence[Any], codes: npt.NDArray[np.intp]) -> ObjectArray:
-    """The values of distinct texts laid out by row."""
+    """The values of distinct texts laid out by row.
+
+    Parameters
+    ----------
+    values : sequence
+        One for each distinct text.
+    codes : ndarray of int
+        Which distinct text each row holds, shape (n_rows,).
+    """
     array = np.empty(len(values), dtype=object)
     array[:] = list(values)
     return array[codes]
 
 
 def column_mark(texts: list[str], table: TextTable, told: str) -> str:
-    """The decimal mark for a column of numbers: what its own cells prove, else what is told, else the delimiter's."""
+    """The decimal mark for a column of numbers: what its own cells prove, else what is told, else the delimiter's.
+
+    Parameters
+    ----------
+    texts : list of str
+        The column's distinct texts.
+    table : TextTable
+    told : str
+        The decimal mark that the schema tells; may be empty.
+    """
     return decimal_mark(texts) or told or ("," if table.comma_decimals else "")
 
 
@@ -50,6 +67,18 @@ def read_attributes(
     """The values of each attribute that the table has, by name, and notes on what was read by a rule.
 
     A cell that cannot be read is ``None`` and a fault, as is a required column that is not there.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    faults : FaultList
+        Takes the faults found.
+    today : date
+        Later days lie in the future.
     """
     values: dict[str, ObjectArray] = {}
     notes: list[Note] = []

@@ -58,12 +58,41 @@ class FaultList:
     def add(
         self, row: int, column: str, value: str, code: str, why: str, mend: str, *, sets_aside: bool = True
     ) -> None:
-        """Take down one fault; ``row`` 0 is the whole table."""
+        """Take down one fault; ``row`` 0 is the whole table.
+
+        Parameters
+        ----------
+        row : int
+            As a spreadsheet shows it.
+        column : str
+            Header as the file spells it; empty for the whole row.
+        value : str
+            What was found.
+        code : str
+            Stable name of the fault.
+        why : str
+            What is wrong, in one sentence.
+        mend : str
+            What to do about it.
+        sets_aside : bool
+            Whether the row is left out of the fit.
+        """
         shown = value if len(value) <= 200 else f"{value[:200]}…"
         self._faults.append(Fault(int(row), column, shown, why, mend, code, sets_aside))
 
     def add_problem(self, rows: Iterable[int], column: str, value: str, problem: CellFault) -> None:
-        """Take down the same problem of one column for every row that holds the same value."""
+        """Take down the same problem of one column for every row that holds the same value.
+
+        Parameters
+        ----------
+        rows : iterable of int
+            As a spreadsheet shows them.
+        column : str
+            Header as the file spells it.
+        value : str
+            What was found.
+        problem : CellFault
+        """
         for row in rows:
             self.add(row, column, value, problem.code, problem.why, problem.mend)
 

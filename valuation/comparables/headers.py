@@ -65,6 +65,12 @@ def map_headers(table: TextTable, schema: Schema) -> ColumnMap:
 
     A header that is spelled as the column's own name goes before one of its aliases, and the first before the second.
 
+    Parameters
+    ----------
+    table : TextTable
+    schema : Schema
+        What the columns mean.
+
     Raises
     ------
     TableError

@@ -22,6 +22,14 @@ CONFIRMED = "confirmed"
 def text_table(source: Source, schema: Schema, name: str) -> TextTable:
     """The cells of a file as text, under its own headers and row numbers.
 
+    Parameters
+    ----------
+    source : str, Path or bytes
+    schema : Schema
+        What the columns mean.
+    name : str
+        File name, for messages.
+
     Raises
     ------
     TableError
@@ -87,7 +95,14 @@ def mended(
 
 
 def header_choices(table: TextTable, schema: Schema) -> dict[str, str]:
-    """For each header of the file, the column of the sale or attribute that it means; empty when unknown."""
+    """For each header of the file, the column of the sale or attribute that it means; empty when unknown.
+
+    Parameters
+    ----------
+    table : TextTable
+    schema : Schema
+        What the columns mean.
+    """
     from valuation.comparables.headers import map_headers
 
     try:

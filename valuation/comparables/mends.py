@@ -102,6 +102,12 @@ def mends_between(before: TextTable, after: TextTable, source: bytes) -> tuple[M
 def written(table: TextTable, mends: Sequence[Mend]) -> bytes:
     """The file of a table with mends put in; their rows are those of the table.
 
+    Parameters
+    ----------
+    table : TextTable
+    mends : sequence of Mend
+        Their rows are those of the table.
+
     Raises
     ------
     TableError
@@ -141,7 +147,12 @@ def mends_since(newest_first: Iterable[tuple[TextTable, bytes]]) -> tuple[int, t
 
 
 def one_after_another(first: Sequence[Mend], then: Sequence[Mend]) -> tuple[Mend, ...]:
-    """Mends followed by further mends, as one: a cell mended twice has its first old and its last new value."""
+    """Mends followed by further mends, as one: a cell mended twice has its first old and its last new value.
+
+    Parameters
+    ----------
+    first, then : sequence of Mend
+    """
     out = {m.row for m in (*first, *then) if m.leaves_out}
     cells: dict[tuple[int, str], Mend] = {}
     for mend in (*first, *then):

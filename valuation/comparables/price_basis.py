@@ -31,6 +31,18 @@ def row_currencies(
     """The currency of each row, the table's currency, and notes.
 
     A row's own currency column goes first, then a sign beside the price, then the header, then the schema.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    prices : ndarray of object
+        Shape (n_rows,): :class:`Money`, or ``None`` where it is a fault.
+    faults : FaultList
+        Takes the faults found.
     """
     header = columns.sale.get("currency", columns.sale["price"])
     written = text_column(table, columns, "currency")
@@ -70,7 +82,22 @@ def _fault_blank(table: TextTable, found: list[str], header: str, counts: Counte
 def row_rates(
     table: TextTable, columns: ColumnMap, schema: Schema, currencies: ObjectArray, currency: str, faults: FaultList
 ) -> Floats:
-    """Units of the table's currency for one unit of each row's; NaN and a fault where no rate is given."""
+    """Units of the table's currency for one unit of each row's; NaN and a fault where no rate is given.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    currencies : ndarray of object
+        Shape (n_rows,): each row's, as :func:`row_currencies` gives it.
+    currency : str
+        The table's.
+    faults : FaultList
+        Takes the faults found.
+    """
     header = columns.sale.get("currency", columns.sale["price"])
     codes, names = distinct(pd.Series(currencies, dtype=object))
     rates: list[float] = []
@@ -100,6 +127,22 @@ def added_cost(
     """The premium or the fees of each row in the row's own currency; NaN where the row gives none.
 
     A cell with a percent sign, or a header that says percent, is percent of the price; else it is money.
+
+    Parameters
+    ----------
+    name : str
+        ``premium`` or ``fees``.
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    prices : ndarray of object
+        Shape (n_rows,): :class:`Money`, or ``None`` where it is a fault.
+    currencies : ndarray of object
+        Shape (n_rows,): each row's currency.
+    faults : FaultList
+        Takes the faults found.
     """
     if name not in columns.sale:
         return np.full(len(table.cells), np.nan)
@@ -156,7 +199,16 @@ def _doubt(name: str, cost: Money, price: Money, currency: str) -> str:
 
 
 def venue_notes(venues: pd.Series[Any], from_venue: npt.NDArray[np.bool_], schema: Schema) -> list[Note]:
-    """What the reader must know about premiums that were taken from the venue, and venues without one."""
+    """What the reader must know about premiums that were taken from the venue, and venues without one.
+
+    Parameters
+    ----------
+    venues : Series
+        Shape (n_rows,); blank where unknown.
+    from_venue : ndarray of bool
+        Shape (n_rows,): whether premium or fees come from the schema.
+    schema : Schema
+    """
     if not schema.venue_premiums and not schema.venue_fees:
         return []
     notes: list[Note] = []
@@ -174,7 +226,15 @@ def venue_notes(venues: pd.Series[Any], from_venue: npt.NDArray[np.bool_], schem
 
 
 def low_high(outcomes: ObjectArray, paid: Floats) -> tuple[Floats, Floats]:
-    """Low/high pairs of the buyer-pays price: equal when sold, open above for a bid, open below for an asking price."""
+    """Low/high pairs of the buyer-pays price: equal when sold, open above for a bid, open below for an asking price.
+
+    Parameters
+    ----------
+    outcomes : ndarray of object
+        Shape (n_rows,).
+    paid : ndarray of float
+        Shape (n_rows,): buyer-pays price, money.
+    """
     low = np.where(outcomes == "asking", 0.0, paid)
     high = np.where(outcomes == "bid_not_met", np.inf, paid)
     return low, high

@@ -130,6 +130,17 @@ def from_frame(
 ) -> Comparables:
     """Comparables from a data frame, by the very same checks as :func:`read_comparables`; its first row is row 2.
 
+    Parameters
+    ----------
+    frame : DataFrame, shape (n_rows, n_columns)
+        One row for each sale, under headers that the schema knows.
+    schema : Schema
+        What the columns mean.
+    name : str
+        For messages and sheets.
+    today : date or None
+        Later days lie in the future.
+
     Raises
     ------
     TableError

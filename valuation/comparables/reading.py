@@ -88,7 +88,14 @@ def _workbook_tables(
 
 
 def frame_table(frame: pd.DataFrame, name: str) -> TextTable:
-    """A text table from a data frame, as if its rows stood below a header in a file."""
+    """A text table from a data frame, as if its rows stood below a header in a file.
+
+    Parameters
+    ----------
+    frame : DataFrame, shape (n_rows, n_columns)
+    name : str
+        For messages.
+    """
     columns: dict[str, list[str]] = {}
     for place, header in enumerate(frame.columns):
         column = frame.iloc[:, place].astype(object)

@@ -28,7 +28,16 @@ _OPEN_SALE = frozenset({"yes", "y", "true", "t", "1", "arms length", "arm's leng
 
 
 def text_column(table: TextTable, columns: ColumnMap, name: str) -> pd.Series[Any]:
-    """A sale column's text, stripped; blank throughout when the table does not have it."""
+    """A sale column's text, stripped; blank throughout when the table does not have it.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    name : str
+        One of ``SALE_COLUMNS``.
+    """
     if name not in columns.sale:
         return pd.Series("", index=table.cells.index, dtype=object)
     codes, texts = distinct(table.cells[columns.sale[name]])
@@ -39,7 +48,18 @@ def text_column(table: TextTable, columns: ColumnMap, name: str) -> pd.Series[An
 def read_prices(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList
 ) -> tuple[ObjectArray, list[Note]]:
-    """The price of each row as :class:`Money`, ``None`` where it is a fault, and a note on those given in thousands."""
+    """The price of each row as :class:`Money`, ``None`` where it is a fault, and a note on those given in thousands.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    faults : FaultList
+        Takes the faults found.
+    """
     header = columns.sale["price"]
     codes, texts = distinct(table.cells[header])
     reading = replace(schema.reading(), mark=decimal_mark(texts))
@@ -84,7 +104,18 @@ def _price(text: str, reading: Reading) -> Money | CellFault:
 
 
 def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList) -> ObjectArray:
-    """The outcome of each row (``sold``, ``bid_not_met``, ``asking``), ``None`` where it is a fault."""
+    """The outcome of each row (``sold``, ``bid_not_met``, ``asking``), ``None`` where it is a fault.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    faults : FaultList
+        Takes the faults found.
+    """
     if "outcome" not in columns.sale:
         if not schema.default_outcome:
             faults.add(
@@ -119,7 +150,20 @@ def _outcome_problem(text: str, words: dict[str, str]) -> CellFault:
 def read_dates(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
 ) -> tuple[ObjectArray, list[Note]]:
-    """The date of each sale, ``None`` where it is missing or a fault, and notes on dates read by a rule."""
+    """The date of each sale, ``None`` where it is missing or a fault, and notes on dates read by a rule.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    faults : FaultList
+        Takes the faults found.
+    today : date
+        Later days lie in the future.
+    """
     if "date" not in columns.sale:
         if schema.date_required:
             why = "The table has no column 'date', and the schema needs the date of every sale."
@@ -195,7 +239,16 @@ def _order_of_parts(
 
 
 def set_aside_related(table: TextTable, columns: ColumnMap, faults: FaultList) -> None:
-    """Set aside each sale that the shop marked as not at arm's length, with the shop's own word as the reason."""
+    """Set aside each sale that the shop marked as not at arm's length, with the shop's own word as the reason.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    faults : FaultList
+        Takes the faults found.
+    """
     if "arms_length" not in columns.sale:
         return
     header = columns.sale["arms_length"]
@@ -219,5 +272,12 @@ def set_aside_related(table: TextTable, columns: ColumnMap, faults: FaultList) -
 
 
 def confirmed_rows(table: TextTable, columns: ColumnMap) -> pd.Series[Any]:
-    """Which rows the shop has confirmed as right although they look odd."""
+    """Which rows the shop has confirmed as right although they look odd.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    """
     return text_column(table, columns, "confirmed").str.casefold().isin(YES_WORDS)

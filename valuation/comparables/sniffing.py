@@ -33,6 +33,13 @@ _ACCEPTED = "A table is read from CSV, XLSX, ODS or Parquet; save or export it a
 def kind_of(data: bytes, name: str) -> str:
     """``"csv"``, ``"xlsx"``, ``"ods"`` or ``"parquet"``, by the content and whatever the file is called.
 
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        For messages.
+
     Raises
     ------
     TableError
@@ -73,6 +80,13 @@ def _zip_kind(data: bytes, name: str) -> str:
 def decode(data: bytes, name: str) -> tuple[str, str]:
     """The text of a CSV file and the encoding it was read in (utf-8, utf-16 or cp1252).
 
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        For messages.
+
     Raises
     ------
     TableError
@@ -102,6 +116,13 @@ def _is_binary(text: str) -> bool:
 
 def refuse_markup(text: str, name: str) -> None:
     """Refuse a web page, XML or JSON that came under a table's name.
+
+    Parameters
+    ----------
+    text : str
+        The whole file.
+    name : str
+        For messages.
 
     Raises
     ------

@@ -30,6 +30,19 @@ def workbook_rows(
 
     Several fit best when they have equally many known headers. A sheet that is asked for by name is the only one.
 
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        For messages.
+    kind : str
+        ``xlsx`` or ``ods``.
+    is_known : callable
+        Whether a header is one that the schema knows.
+    sheet : str or None
+        The sheet asked for by name.
+
     Raises
     ------
     TableError

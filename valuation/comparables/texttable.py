@@ -66,6 +66,17 @@ def table_from_rows(
 
     Rows above it hold a single cell, such as a title; they are passed over and noted.
 
+    Parameters
+    ----------
+    rows : iterable of sequence of str
+        Cells as text.
+    name : str
+        File name, for messages.
+    comma_decimals : bool
+        Whether columns are separated by semicolons.
+    notes : tuple of Note
+        How the file was read.
+
     Raises
     ------
     TableError
@@ -105,7 +116,14 @@ def table_from_rows(
 
 
 def refuse_size(rows: int, cells: int, name: str) -> NoReturn:
-    """Refuse a table of so many rows and cells."""
+    """Refuse a table of so many rows and cells.
+
+    Parameters
+    ----------
+    rows, cells : int
+    name : str
+        File name, for the message.
+    """
     if rows > MAX_ROWS:
         raise TableError(f"Cannot read '{name}': it has more than {MAX_ROWS:,} rows. Split it.")
     raise TableError(
@@ -116,6 +134,13 @@ def refuse_size(rows: int, cells: int, name: str) -> NoReturn:
 
 def table_from_columns(columns: dict[str, list[str]], name: str) -> TextTable:
     """A text table from columns of cells; the first row is numbered 2, since the header would be row 1.
+
+    Parameters
+    ----------
+    columns : dict of str to list of str
+        Cells as text, by header.
+    name : str
+        File name, for messages.
 
     Raises
     ------

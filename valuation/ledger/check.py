@@ -96,7 +96,16 @@ class CheckReport:
 
 
 def check(database: Database, version: str, repeat: Repeat | None = None) -> CheckReport:
-    """Verify a ledger; see `Ledger.check`."""
+    """Verify a ledger; see `Ledger.check`.
+
+    Parameters
+    ----------
+    database : Database
+    version : str
+        The database's last migration.
+    repeat : Repeat or None
+        Makes an estimate again; without it none is.
+    """
     problems: list[LedgerFault] = []
     counts: dict[str, int] = {}
     estimates: list[EstimateRecord] = []

@@ -42,6 +42,19 @@ def usual_range(estimate: EstimateRecord) -> tuple[float, float]:
 def ask_about_money(what: str, amount: float, currency: str, estimate: EstimateRecord, *, where: str) -> None:
     """Refuse a figure that is far from the estimate, with the question that it raises.
 
+    Parameters
+    ----------
+    what : str
+        Such as ``a price``.
+    amount : float
+        Money.
+    currency : str
+        Of the amount.
+    estimate : EstimateRecord
+        Of the vehicle.
+    where : str
+        The field that a form shows the question beside.
+
     Raises
     ------
     UnlikelyError
@@ -60,6 +73,19 @@ def ask_about_money(what: str, amount: float, currency: str, estimate: EstimateR
 
 def ask_about_day(what: str, day: date, now: datetime, newest: datetime | None, *, where: str) -> None:
     """Refuse a day ahead of the clock with a question, unless the ledger itself shows that the clock is behind.
+
+    Parameters
+    ----------
+    what : str
+        Such as ``sale``.
+    day : date
+        The day to be written.
+    now : datetime
+        What the clock says.
+    newest : datetime or None
+        When the newest records were written; see `newest_moment`.
+    where : str
+        The field that a form shows the question beside.
 
     Raises
     ------

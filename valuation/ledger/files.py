@@ -18,7 +18,14 @@ from valuation.ledger.migrate import VERSION_TABLE, steps
 
 
 def backup(database: Database, target: str | Path) -> Path:
-    """Copy the ledger to a new file while others read and write it; see `Ledger.backup`."""
+    """Copy the ledger to a new file while others read and write it; see `Ledger.backup`.
+
+    Parameters
+    ----------
+    database : Database
+    target : str or Path
+        A file that is not there yet.
+    """
     if database.path is None:
         raise LedgerError(
             f"Cannot back up {database.where} from here: it lives on a PostgreSQL server. Use the server's own tool: "
@@ -48,7 +55,21 @@ def restore(
     accept_loss: bool = False,
     replace: bool = False,
 ) -> Path:
-    """Make a ledger from a backup; see `Ledger.restore`."""
+    """Make a ledger from a backup; see `Ledger.restore`.
+
+    Parameters
+    ----------
+    source : str or Path
+        The backup.
+    target : str or Path
+        The ledger to make.
+    verify : callable
+        Checks the copy before it is put in place.
+    accept_loss : bool
+        Whether to take a backup in which the check finds problems.
+    replace : bool
+        Whether a ledger of that name is kept beside it and replaced.
+    """
     url = parse_address(target)
     if url.get_backend_name() != "sqlite":
         raise LedgerError(

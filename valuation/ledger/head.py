@@ -97,7 +97,15 @@ def noted(path: Path) -> Heads | None:
 
 
 def lost(connection: sa.Connection, heads: Heads) -> tuple[Lost, ...]:
-    """What the note names and the ledger does not hold."""
+    """What the note names and the ledger does not hold.
+
+    Parameters
+    ----------
+    connection : Connection
+        Inside a transaction.
+    heads : Heads
+        As :func:`noted` gives them.
+    """
     found = []
     for kind, table in TABLES.items():
         number, seal = heads.get(table.name, (0, ""))

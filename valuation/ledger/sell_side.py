@@ -91,7 +91,19 @@ class SellSide(Writer):
     def answer_offer(
         self, number: int, answer: str, counter: float | None = None, *, confirmed: bool = False
     ) -> OfferRecord:
-        """Write the answer given to an offer that is in the ledger, as the next record of its chain."""
+        """Write the answer given to an offer that is in the ledger, as the next record of its chain.
+
+        Parameters
+        ----------
+        number : int
+            Of the offer.
+        answer : str
+            One of ``OFFER_ANSWERS``.
+        counter : float or None
+            Money; with the answer ``counter`` and with no other.
+        confirmed : bool
+            Whether an unlikely figure or day was asked about and is right.
+        """
         values = _own(self.offer(number)) | {"answer": answer, "counter": counter}
         return self.add_offer(**values, confirmed=confirmed, corrects=number, reason=ANSWERED)
 

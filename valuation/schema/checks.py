@@ -20,12 +20,30 @@ _RESERVED = frozenset({*SALE_COLUMNS, "sale_date", "reason"})
 
 
 def refusal(file: str, place: str, why: str, mend: str) -> SchemaError:
-    """The error for one entry of a schema file: where, what was found, and what to do."""
+    """The error for one entry of a schema file: where, what was found, and what to do.
+
+    Parameters
+    ----------
+    file : str
+        The file's name, for the message.
+    place : str
+        The entry, such as ``[attributes.paint] levels``.
+    why : str
+        What was found.
+    mend : str
+        What to do about it.
+    """
     return SchemaError(f"Cannot use the schema {file}: {place} {why} {mend}".rstrip())
 
 
 def check_schema(schema: Schema, file: str) -> None:
     """Refuse a schema that contradicts itself.
+
+    Parameters
+    ----------
+    schema : Schema
+    file : str
+        The file's name, for the message.
 
     Raises
     ------

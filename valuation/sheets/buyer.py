@@ -146,6 +146,12 @@ def nearest_changes(effects: Sequence[Effect], known: Mapping[str, Attribute]) -
     Of an ordered scale the level below and the one above the vehicle's; of other attributes at most two, the largest
     first; of the date the drift over the whole table. The first unordered attribute (the family) is left out: another
     family is another vehicle.
+
+    Parameters
+    ----------
+    effects : sequence of Effect
+    known : mapping of str to Attribute
+        Attributes by name, in the schema's order.
     """
     chosen: list[Effect] = []
     line = next((name for name, attribute in known.items() if attribute.role is Role.NOMINAL), "")
@@ -174,7 +180,13 @@ def _neighbours(others: Sequence[Effect], levels: Sequence[str]) -> list[Effect]
 
 
 def cell_of(value: object, attribute: Attribute) -> Cell:
-    """A raw value of a vehicle as a cell."""
+    """A raw value of a vehicle as a cell.
+
+    Parameters
+    ----------
+    value : object
+    attribute : Attribute
+    """
     from valuation.regression.factors import level_text
 
     return _cell(value.isoformat() if isinstance(value, dt.date) else level_text(value, attribute), attribute)

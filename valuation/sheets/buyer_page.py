@@ -83,7 +83,13 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
 
 
 def cell_text(cell: Cell, locale: Locale) -> str:
-    """A cell as people read it."""
+    """A cell as people read it.
+
+    Parameters
+    ----------
+    cell : Cell
+    locale : Locale
+    """
     if cell.text == "unknown":
         return "not known"
     if cell.kind == "date":

@@ -60,6 +60,12 @@ def direction(text: str) -> str:
 def shorten(text: str, longest: int = LONGEST_CELL) -> str:
     """One line of at most ``longest`` characters; what was cut is shown by an ellipsis.
 
+    Parameters
+    ----------
+    text : str
+    longest : int
+        Characters.
+
     Examples
     --------
     >>> shorten("Quarrygate Hall, autumn sale", 16)

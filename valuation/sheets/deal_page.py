@@ -21,7 +21,13 @@ _ANSWERS = {"accept": "take it", "counter": "counter", "hold": "hold"}
 
 
 def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
-    """Every word of the sheet, in the order in which it is read; plain data with cleaned text."""
+    """Every word of the sheet, in the order in which it is read; plain data with cleaned text.
+
+    Parameters
+    ----------
+    sheet : DealSheet
+    locale : Locale
+    """
     title = shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name"
     page: dict[str, Any] = {
         "paper": locale.paper,
@@ -64,7 +70,13 @@ def _notes(sheet: DealSheet) -> list[str]:
 
 
 def pictures(sheet: DealSheet, locale: Locale) -> list[Chart]:
-    """The charts of the sheet in the order of :func:`places`."""
+    """The charts of the sheet in the order of :func:`places`.
+
+    Parameters
+    ----------
+    sheet : DealSheet
+    locale : Locale
+    """
     paths = [{**path, "name": shorten(path["name"], 30)} for path in sheet.paths["paths"]]
     return [
         paths_picture(paths, _unit(sheet), locale.about),

@@ -148,7 +148,13 @@ def _card_table(table: FieldTable, plan: BuildPlan, model: PriceModel) -> CardTa
 
 
 def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
-    """Every word of the card; plain data with cleaned text."""
+    """Every word of the card; plain data with cleaned text.
+
+    Parameters
+    ----------
+    card : FieldCard
+    locale : Locale
+    """
     unit = shorten(card.currency, 12) or "the table's unit"
     tables = [_laid_out(table, locale) for table in card.tables]
     meanings = [
@@ -203,6 +209,11 @@ def _down(amount: float) -> float:
 
 def card_pdf(card: FieldCard, locale: Locale) -> bytes:
     """The card as a PDF of one page; equal input gives equal bytes.
+
+    Parameters
+    ----------
+    card : FieldCard
+    locale : Locale
 
     Raises
     ------

@@ -33,6 +33,12 @@ class Drawing:
 def drawn(chart: Chart, locale: Locale) -> Drawing:
     """A chart for the typesetter or a page; equal charts give equal bytes.
 
+    Parameters
+    ----------
+    chart : Chart
+    locale : Locale
+        Its marks stand in the figures of the axes.
+
     Returns
     -------
     Drawing

@@ -52,6 +52,12 @@ class Photo:
 def read_photos(files: Sequence[str | Path], captions: Sequence[str] = ()) -> tuple[Photo, ...]:
     """Read up to six photographs.
 
+    Parameters
+    ----------
+    files : sequence of str or Path
+    captions : sequence of str
+        In the order of the files; missing ones are empty.
+
     Raises
     ------
     SheetError

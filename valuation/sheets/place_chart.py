@@ -81,6 +81,12 @@ def place_picture(place: Place, estimate: float, low: float, high: float, curren
 def round_figures(low: float, high: float) -> list[float]:
     """Round figures from low to high for a logarithmic axis, at least four where digits allow.
 
+    Parameters
+    ----------
+    low : float
+        Above 0.
+    high : float
+
     Examples
     --------
     >>> round_figures(3000, 120000)

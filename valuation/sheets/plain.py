@@ -32,6 +32,13 @@ def to_plain(value: Any) -> Any:
 def from_plain(kind: type[T], data: Any) -> T:
     """The dataclass that :func:`to_plain` wrote.
 
+    Parameters
+    ----------
+    kind : type of T
+        The dataclass.
+    data : Any
+        As a record holds it.
+
     Raises
     ------
     SheetError

@@ -119,6 +119,13 @@ def possible_day(day: dt.date) -> dt.date:
 def read_day(text: str, reading: Reading) -> dt.date:
     """The date that a person writes into a form, a command or a plan.
 
+    Parameters
+    ----------
+    text : str
+        As it was written.
+    reading : Reading
+        How to read what can be read in two ways.
+
     Raises
     ------
     ValueError

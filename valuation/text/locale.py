@@ -86,6 +86,12 @@ class Locale:
     def number(self, value: float, digits: int = 0) -> str:
         """A number with its thousands parted.
 
+        Parameters
+        ----------
+        value : float
+        digits : int
+            After the decimal mark.
+
         Examples
         --------
         >>> Locale().number(-71000.5, 1)
@@ -100,6 +106,16 @@ class Locale:
 
     def money(self, amount: float, currency: str = "", *, cents: bool = False, sign: bool = False) -> str:
         r"""An amount of money; without a currency the bare number. What has no end reads ``no limit``.
+
+        Parameters
+        ----------
+        amount : float
+        currency : str
+            Code or sign; may be empty.
+        cents : bool
+            Whether to write two decimals.
+        sign : bool
+            Whether an amount above 0 gets its plus.
 
         Examples
         --------
@@ -118,6 +134,12 @@ class Locale:
     def about(self, amount: float, currency: str = "") -> str:
         """An amount rounded to three leading digits, as a figure that is estimated should be said.
 
+        Parameters
+        ----------
+        amount : float
+        currency : str
+            Code or sign; may be empty.
+
         Examples
         --------
         >>> Locale().about(45310.3), Locale().about(987.6)
@@ -130,6 +152,13 @@ class Locale:
 
     def percent(self, share: float, *, sign: bool = False) -> str:
         r"""A share as percent.
+
+        Parameters
+        ----------
+        share : float
+            1 is 100 %.
+        sign : bool
+            Whether a share above 0 gets its plus.
 
         Examples
         --------
@@ -160,6 +189,12 @@ class Locale:
 
     def quantity(self, value: float, unit: str = "") -> str:
         r"""A number with its unit; lengths of road in the locale's own unit.
+
+        Parameters
+        ----------
+        value : float
+        unit : str
+            Such as ``miles``; may be empty.
 
         Examples
         --------

@@ -56,6 +56,13 @@ class Money:
 def read_money(text: str, reading: Reading = PLAIN) -> Money:
     """The amount in a cell such as ``$12,500``, ``12.500 €``, ``USD 12500``, ``5.75k`` or ``10 %``.
 
+    Parameters
+    ----------
+    text : str
+        As the cell holds it.
+    reading : Reading
+        How to read what can be read in two ways.
+
     Raises
     ------
     ValueError
@@ -144,7 +151,15 @@ def read_amount(text: str, currency: str = "", reading: Reading = PLAIN) -> floa
 
 
 def currency_name(text: str, reading: Reading) -> str:
-    """The currency that a sign, code or word stands for; a bare ``$`` is the shop's own dollar if it has one."""
+    """The currency that a sign, code or word stands for; a bare ``$`` is the shop's own dollar if it has one.
+
+    Parameters
+    ----------
+    text : str
+        A sign, a code or a word.
+    reading : Reading
+        How to read what can be read in two ways.
+    """
     word = text.strip()
     found = _SIGNS.get(word.casefold(), word.upper() if len(word) == 3 else word)
     if found == "$":
@@ -155,10 +170,23 @@ def currency_name(text: str, reading: Reading) -> str:
 
 
 def is_currency(currency: str, reading: Reading) -> bool:
-    """Whether a name is that of a currency: a well-known code, a dollar sign, or one that the schema names."""
+    """Whether a name is that of a currency: a well-known code, a dollar sign, or one that the schema names.
+
+    Parameters
+    ----------
+    currency : str
+        As :func:`currency_name` gives it.
+    reading : Reading
+        How to read what can be read in two ways.
+    """
     return currency in _CODES or currency == "$" or currency in (reading.currency, *reading.currencies)
 
 
 def same_currency(first: str, second: str) -> bool:
-    """Whether two names can mean one currency; a bare dollar sign goes with every dollar."""
+    """Whether two names can mean one currency; a bare dollar sign goes with every dollar.
+
+    Parameters
+    ----------
+    first, second : str
+    """
     return first == second or ("$" in (first, second) and {first, second} <= _DOLLARS)

@@ -42,6 +42,14 @@ def header_key(text: str) -> str:
 def counted(number: int, one: str, many: str = "") -> str:
     """A number with its noun, in the plural where it needs one.
 
+    Parameters
+    ----------
+    number : int
+    one : str
+        The noun for one.
+    many : str
+        The noun for more; ``one`` with an s unless given.
+
     Examples
     --------
     >>> counted(1, "date"), counted(1200, "date")
@@ -52,6 +60,14 @@ def counted(number: int, one: str, many: str = "") -> str:
 
 def nearest(word: str, known: Iterable[str], limit: int = 1) -> list[str]:
     """The known words that look most like ``word``, best first; empty when none is close.
+
+    Parameters
+    ----------
+    word : str
+    known : iterable of str
+        Words to choose from.
+    limit : int
+        How many to give at most.
 
     Examples
     --------
@@ -66,6 +82,13 @@ def nearest(word: str, known: Iterable[str], limit: int = 1) -> list[str]:
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """A half sentence `` Did you mean 'x'?`` with a leading space, or nothing when no known word is close."""
+    """A half sentence `` Did you mean 'x'?`` with a leading space, or nothing when no known word is close.
+
+    Parameters
+    ----------
+    word : str
+    known : iterable of str
+        Words to choose from.
+    """
     close = nearest(word, known)
     return f" Did you mean '{close[0]}'?" if close else ""
