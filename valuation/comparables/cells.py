@@ -154,7 +154,8 @@ def _missing_cells(
         lowest = lowest_value(attribute)
         word = {False: "no", True: "yes"}.get(lowest, lowest) if isinstance(lowest, bool) else lowest
         count = int(blank.sum())
-        text = f"{counted(count, 'blank cell')} read as '{word}' in {attribute.name}, as the schema says."
+        cells = counted(count, "blank cell was", "blank cells were")
+        text = f"{cells} read as '{word}' in {attribute.name}, as the schema says."
         notes.append(Note("missing_read_as_lowest", text))
 
 
@@ -199,7 +200,7 @@ def _suspect_spellings(values: ObjectArray, column: pd.Series[Any], header: str,
 
 
 def _alike(word: str, level: str) -> bool:
-    """Whether two words differ by a slip of the pen: at most two letters, and no figure."""
+    """Whether two words differ as a typing mistake would make them: by at most two letters, and in no digit."""
     figures = ["".join(character for character in text if character.isdigit()) for text in (word, level)]
     return figures[0] == figures[1] and _distance(level_key(word), level_key(level)) <= 2 and len(level) >= 5
 

@@ -1,4 +1,4 @@
-"""Mending: the same table with some cells written anew, as the file of its next version."""
+"""Mending: the same table with some cells rewritten, as the file of its next version."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def mended(
     left_out: Collection[int] = (),
     confirmed: Collection[int] = (),
 ) -> bytes:
-    """A CSV file (UTF-8) of the table with cells written anew and rows left out; every row keeps its number.
+    """A CSV file (UTF-8) of the table with cells rewritten and rows left out; every row keeps its number.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ def with_headers(schema: Schema, chosen: Mapping[str, str]) -> Schema:
     unknown = [name for name in chosen.values() if name not in (*SALE_COLUMNS, *schema.names)]
     if unknown:
         raise TableError(
-            f"Cannot map a header to '{unknown[0]}': there is no such column. Known are "
+            f"Cannot map a header to '{unknown[0]}': there is no such column. The columns are "
             f"{', '.join((*SALE_COLUMNS, *schema.names))}."
         )
     taken = {header_key(header) for header in chosen}

@@ -1,7 +1,7 @@
 """Mends as changes between two versions of a table: which were made, and where they stand in another version.
 
 A mend is not written down by itself. It is what two versions that follow each other differ in, and only where the
-later one is, byte for byte, the earlier one with these cells written anew: a file that somebody brought is never
+later one is, byte for byte, the earlier one with these cells rewritten: a file that somebody brought is never
 mistaken for a mend.
 """
 
@@ -17,7 +17,7 @@ from valuation.text.spelling import header_key
 
 @dataclass(frozen=True, slots=True)
 class Mend:
-    """One cell written anew, or one row left out.
+    """One cell rewritten, or one row left out.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ class Placed:
 
 
 def mends_between(before: TextTable, after: TextTable, source: bytes) -> tuple[Mend, ...] | None:
-    """What was mended in a table to give another; ``None`` when the other is no mended version of it.
+    """What was mended in a table to give another; ``None`` when the other is not a mended version of it.
 
     Parameters
     ----------

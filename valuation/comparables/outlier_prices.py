@@ -65,7 +65,7 @@ def find_outlier_prices(
     -----
     Median polish over the attributes (J. W. Tukey, *Exploratory Data Analysis*, 1977, ch. 10 and 11), numbers and
     ordered levels in groups of neighbours: medians are hardly moved by the very prices that are looked for. Prices far
-    off are then left out and the rest polished anew, so that none is judged by itself. A price is an outlier when it
+    off are then left out and the rest polished again, so that none is judged by itself. A price is an outlier when it
     lies at least 5.5 robust standard deviations off (from the median absolute deviation, raised for the effects
     taken out) and within a factor of e^0.45 (about 1.6) of a power of ten off.
     """

@@ -30,7 +30,7 @@ def row_currencies(
 ) -> tuple[ObjectArray, str, list[Note]]:
     """The currency of each row, the table's currency, and notes.
 
-    A row's own currency column goes first, then a sign beside the price, then the header, then the schema.
+    The row's own currency column comes first, then a currency beside the price, then the header, then the schema.
 
     Parameters
     ----------
@@ -64,7 +64,8 @@ def row_currencies(
     blank = sum(not name for name in found)
     if not schema.currency and blank and counts:
         if len(counts) == 1:
-            text = f"{counted(blank, 'price')} without a currency taken as {common}, the only one that the table names."
+            prices_without = counted(blank, "price")
+            text = f"{prices_without} without a currency: {common} is assumed, the only one that the table names."
             notes.append(Note("currency_assumed", text))
         else:
             _fault_blank(table, found, header, counts, faults)
@@ -164,7 +165,7 @@ def added_cost(
                 texts[code],
                 "doubtful_premium",
                 f"The {name} '{texts[code]}' {why}.",
-                f"Write percent with its sign, such as 10 %, or the {name} in money; 0 if there is none.",
+                f"Write a percentage with its sign, such as 10 %, or the {name} in money; 0 if there is none.",
             )
             continue
         assert isinstance(cost, Money)
@@ -213,15 +214,16 @@ def venue_notes(venues: pd.Series[Any], from_venue: npt.NDArray[np.bool_], schem
         return []
     notes: list[Note] = []
     if count := int(from_venue.sum()):
-        text = f"{counted(count, 'price')} raised by the premium or fees that the schema gives for the venue."
+        text = f"The venue's premium or fees, as the schema gives them, were added to {counted(count, 'price')}."
         notes.append(Note("premium_by_venue", text))
     known = {level_key(venue) for venue in (*schema.venue_premiums, *schema.venue_fees)}
     strange = sorted({venue for venue in set(venues) if venue and level_key(venue) not in known})
     if strange:
         text = (
-            f"The schema gives no premium for {shortlist(strange, 5)}: prices there stand as entered, unless the row "
+            f"The schema gives no premium for {shortlist(strange, 5)}: prices there are taken as entered, unless the "
+            "row names a premium itself."
         )
-        notes.append(Note("venue_without_premium", f"{text}names a premium itself."))
+        notes.append(Note("venue_without_premium", text))
     return notes
 
 

@@ -103,16 +103,20 @@ def choose_table(
         usable = [_usable(table, schema, today or dt.date.today()) for table in tables]
         at = usable.index(max(usable))
         found = [f"'{one.sheet}' ({counted(rows, 'usable row')})" for one, rows in zip(tables, usable, strict=True)]
-        most = "the most usable rows" if usable.count(usable[at]) == 1 else "as many usable rows as any and comes first"
+        most = (
+            "the most usable rows"
+            if usable.count(usable[at]) == 1
+            else "as many usable rows as any other and comes first"
+        )
         fitting = (
-            f" Equally well fit {shortlist(found)}; '{tables[at].sheet}' has {most}. Name another to read that one."
+            f" These fit equally well: {shortlist(found)}; '{tables[at].sheet}' has {most}. To read another, name it."
         )
     table = tables[at]
     others = [one.sheet for one in tables if one is not table] + list(left_alone)
     if not others:
         return table
     named = shortlist([f"'{title}'" for title in others])
-    left = f"{named} {'was' if len(others) == 1 else 'were'} left alone"
+    left = f"{named} {'was' if len(others) == 1 else 'were'} not"
     note = Note("sheet_chosen", f"The sheet '{table.sheet}' was read; {left}.{fitting}")
     return replace(table, notes=(note, *table.notes))
 
@@ -175,12 +179,12 @@ def _fault_headers(table: TextTable, columns: ColumnMap, schema: Schema, faults:
         mend = "Nothing, if it does not matter. To use it, add it to the schema, as an alias or as an attribute."
         faults.add(0, header, "", "unknown_column", why, mend, sets_aside=False)
     for header, used in columns.twice.items():
-        why = f"The columns '{header}' and '{used}' mean the same to the schema; '{used}' is used."
-        mend = f"Remove or rename the one that is not meant; if it is '{used}', the other is taken."
+        why = f"The columns '{header}' and '{used}' mean the same; '{used}' is used."
+        mend = f"Remove or rename the one that is not meant; without '{used}' the other is used."
         faults.add(0, header, "", "column_twice", why, mend, sets_aside=False)
     for row, extra in table.overlong.items():
-        why = f"The row has more cells than there are headers; left over is '{extra[:100]}'."
-        mend = 'Put a cell that holds the delimiter in quotation marks, such as "12,500", or remove what is too much.'
+        why = f"The row has more cells than there are headers; the rest is '{extra[:100]}'."
+        mend = 'Put a cell that holds the delimiter in quotation marks, such as "12,500", or remove the extra cells.'
         faults.add(row, "", extra, "extra_cells", why, mend)
 
 

@@ -125,7 +125,7 @@ def _csv_table(data: bytes, name: str, is_known: Callable[[str], bool]) -> TextT
         delimiter = hint[4:5] if hint[4:5] in DELIMITERS else delimiter
     notes: tuple[Note, ...] = ()
     if encoding == "cp1252":
-        text_note = "The file is not UTF-8; it was read in the Western encoding of Windows. Look at accented letters."
+        text_note = "The file is not UTF-8; it was read as Western text of Windows. Check the accented letters."
         notes = (Note("encoding_guessed", text_note),)
     rows = _csv_rows(text, delimiter, name)
     return table_from_rows(rows, name, comma_decimals=delimiter == ";", notes=notes)
@@ -159,8 +159,8 @@ def _parquet(data: bytes, name: str) -> pd.DataFrame:
         raise
     except Exception as problem:  # the reading library raises many kinds for damaged files
         raise TableError(
-            f"Cannot read '{name}': it starts as a Parquet file and is damaged ({type(problem).__name__}). Export it "
-            "anew."
+            f"Cannot read '{name}': it starts like a Parquet file but is damaged ({type(problem).__name__}). Export "
+            "it again."
         ) from problem
     return pd.DataFrame(frame)
 
@@ -176,6 +176,6 @@ def _refuse_parquet_size(data: bytes, name: str) -> None:
     unpacked = sum(about.row_group(i).total_byte_size for i in range(about.num_row_groups))
     if unpacked > MAX_UNPACKED:
         raise TableError(
-            f"Cannot read '{name}': it would unpack to {unpacked:,} bytes; accepted are {MAX_UNPACKED:,}. Leave out "
-            "the columns that hold long texts."
+            f"Cannot read '{name}': it would unpack to {unpacked:,} bytes; at most {MAX_UNPACKED:,} are accepted. "
+            "Leave out the columns that hold long texts."
         )

@@ -123,7 +123,7 @@ def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: 
                 "outcome",
                 "",
                 "missing_column",
-                "The table has no column 'outcome', so nobody can tell sales from bids and asking prices.",
+                "The table has no column 'outcome', so sales cannot be told from bids and asking prices.",
                 "Add a column 'outcome' with sold, bid_not_met or asking; if every row is a sale, set "
                 'default_outcome = "sold" in the schema.',
             )
@@ -143,7 +143,7 @@ def _outcome_problem(text: str, words: dict[str, str]) -> CellFault:
     if is_missing(text):
         return CellFault("missing_outcome", "The outcome is missing.", accepted)
     close = nearest(text, words)
-    hint = f" Nearest is {words[close[0]]}." if close else ""
+    hint = f" The nearest is {words[close[0]]}." if close else ""
     return CellFault("unknown_outcome", f"'{text}' is not an outcome.", accepted + hint)
 
 
@@ -193,7 +193,7 @@ def _date(text: str, schema: Schema, today: dt.date) -> tuple[dt.date, Style] | 
         return CellFault("impossible_date", f"The date '{text}' {problem}.", "Write it in full, such as 2024-05-31.")
     if date > today:
         why = f"The date '{text}' lies in the future: today is {today}."
-        return CellFault("future_date", why, "Correct the date; leave the row out until the sale is done.")
+        return CellFault("future_date", why, "Correct the date, or leave the row out until the sale is made.")
     if date < dt.date.fromisoformat(schema.earliest_sale):
         why = f"The date '{text}' lies before {schema.earliest_sale}, the schema's earliest."
         return CellFault("early_date", why, "Correct the date, or set earliest_sale in the schema.")
@@ -219,8 +219,8 @@ def _order_of_parts(
     order, setting = ("day", "true") if schema.day_first else ("month", "false")
     note = Note(
         "dates_by_rule",
-        f"{counted(total['either'], 'date')} (such as '{example}') can be read two ways; read {order} first, as "
-        f"day_first = {setting} in the schema says.",
+        f"{counted(total['either'], 'date')} (such as '{example}') can be read two ways; they were read {order} "
+        f"first, as day_first = {setting} in the schema says.",
     )
     kept, other = ("day_first", "month_first") if schema.day_first else ("month_first", "day_first")
     if total[other] and not total[kept]:
@@ -231,7 +231,7 @@ def _order_of_parts(
             example,
             "ambiguous_dates",
             f"{counted(total[other], 'date')} can only be {turned} first, none can only be {order} first; "
-            f"{counted(total['either'], 'date')} could be either and went {order} first.",
+            f"{counted(total['either'], 'date')} could be either and were read {order} first.",
             f"Set day_first = {'false' if schema.day_first else 'true'} in the schema, or write dates as 2024-05-31.",
             sets_aside=False,
         )

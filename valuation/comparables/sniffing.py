@@ -67,8 +67,8 @@ def _zip_kind(data: bytes, name: str) -> str:
         raise TableError(f"Cannot read '{name}': it is a damaged spreadsheet or archive. {_ACCEPTED}") from problem
     if sum(entries.values()) > MAX_UNPACKED:
         raise TableError(
-            f"Cannot read '{name}': it would unpack to {sum(entries.values()):,} bytes; accepted are {MAX_UNPACKED:,}. "
-            "Save the table alone, as CSV or Parquet."
+            f"Cannot read '{name}': it would unpack to {sum(entries.values()):,} bytes; at most {MAX_UNPACKED:,} are "
+            "accepted. Save the table alone, as CSV or Parquet."
         )
     if "xl/workbook.xml" in entries:
         return "xlsx"
@@ -90,7 +90,7 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
     Raises
     ------
     TableError
-        If the bytes are no text in any of these.
+        If the bytes are not text in any of these.
     """
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         encodings = ["utf-16"]

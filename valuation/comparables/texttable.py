@@ -37,9 +37,9 @@ class TextTable:
         Every cell as text, blank when empty. Columns: the file's headers, made unique. Index: row number as a
         spreadsheet shows it; wholly blank rows are left out.
     overlong : dict of int to str
-        Rows with more cells than there are headers, and the text that is too much.
+        Rows with more cells than there are headers, and the text of the extra cells.
     comma_decimals : bool
-        Whether the file's columns are parted by semicolons, as is usual where a comma is the decimal mark.
+        Whether the file's columns are separated by semicolons, as is usual where a comma is the decimal mark.
     notes : tuple of Note
         How the file was read.
     sheet : str
@@ -64,7 +64,7 @@ def table_from_rows(
 ) -> TextTable:
     """A text table from rows of cells, of which the first with two cells or more is the header.
 
-    Rows above it hold a single cell, such as a title; they are passed over and noted.
+    Rows above it hold a single cell, such as a title; they are skipped and noted.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def table_from_rows(
         body.append(row)
     _refuse_empty(headers or titles[:1], numbers, name)
     if titles:
-        notes = (*notes, Note("title_passed_over", f"Above the header stands '{titles[0][:100]}'; it was passed over."))
+        notes = (*notes, Note("title_passed_over", f"The line above the header, '{titles[0][:100]}', was skipped."))
     frame = pd.DataFrame(body, columns=headers, index=pd.Index(numbers, name="row"), dtype=object)
     return TextTable(name, frame, overlong, comma_decimals, notes)
 
@@ -127,8 +127,8 @@ def refuse_size(rows: int, cells: int, name: str) -> NoReturn:
     if rows > MAX_ROWS:
         raise TableError(f"Cannot read '{name}': it has more than {MAX_ROWS:,} rows. Split it.")
     raise TableError(
-        f"Cannot read '{name}': it has {cells:,} cells or more; accepted are {MAX_CELLS:,}. Split it, or delete the "
-        "empty rows and columns beyond the table."
+        f"Cannot read '{name}': it has {cells:,} cells or more; at most {MAX_CELLS:,} are accepted. Split it, or "
+        "delete the empty rows and columns beyond the table."
     )
 
 
@@ -169,7 +169,8 @@ def _headers(row: Sequence[str], name: str) -> list[str]:
         found.pop()
     if len(found) > MAX_COLUMNS:
         raise TableError(
-            f"Cannot read '{name}': it has {len(found):,} columns; accepted are {MAX_COLUMNS}. Keep those that matter."
+            f"Cannot read '{name}': it has {len(found):,} columns; at most {MAX_COLUMNS} are accepted. Keep "
+            "those that matter."
         )
     unique: list[str] = []
     for place, header in enumerate(found, start=1):
@@ -186,8 +187,8 @@ def _refuse_long_cell(row: Sequence[str], number: int, name: str) -> None:
     longest = max(map(len, row), default=0)
     if longest > MAX_CELL:
         raise TableError(
-            f"Cannot read '{name}': a cell in row {number} holds {longest:,} characters; accepted are {MAX_CELL:,}. "
-            "Shorten it, or look for a quotation mark that is opened and never closed."
+            f"Cannot read '{name}': a cell in row {number} holds {longest:,} characters; at most {MAX_CELL:,} are "
+            "accepted. Shorten it, or look for a quotation mark that is opened and never closed."
         )
 
 
@@ -198,8 +199,8 @@ def _refuse_empty(headers: list[str], numbers: list[int], name: str) -> None:
         )
     if len(headers) == 1:
         raise TableError(
-            f"Cannot read '{name}': it has a single column, headed {headers[0][:200]!r}. Columns are parted by comma, "
-            "semicolon, tab or |; save the table as CSV with one of these, or as XLSX."
+            f"Cannot read '{name}': it has a single column, headed {headers[0][:200]!r}. Columns are separated by "
+            "comma, semicolon, tab or |; save the table as CSV with one of these, or as XLSX."
         )
     if not numbers:
         raise TableError(f"Cannot use '{name}': it has a header and no rows below it. Add one row for each sale.")

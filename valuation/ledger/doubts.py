@@ -1,4 +1,4 @@
-"""What is asked about once more before it is written: figures far from the estimate, and days ahead of the clock."""
+"""What has to be confirmed before it is written: figures far from the estimate, and days ahead of the clock."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def ask_about_money(what: str, amount: float, currency: str, estimate: EstimateR
         unit = f" {currency}" if currency else ""
         raise UnlikelyError(
             f"Is {money(amount)}{unit} right? The estimate of '{estimate.subject}' is {_about(estimate.median)}{unit}, "
-            f"and {what} under {_about(low)} or over {_about(high)} is asked about once more. Nothing was written yet: "
+            f"and {what} under {_about(low)} or over {_about(high)} has to be confirmed. Nothing was written yet: "
             "confirm the figure, or correct it.",
             where=where,
         )
@@ -116,9 +116,10 @@ def clock_note(now: datetime, newest: datetime | None) -> Note | None:
         return None
     return Note(
         "clock_behind",
-        f"This computer's clock says {now:%Y-%m-%d %H:%M}, and a record in the ledger was written on "
-        f"{newest:%Y-%m-%d %H:%M}: the clock was set back since, or ran ahead then. Set it right. Sales and offers "
-        "keep the dates that you enter; an estimate made meanwhile may count as made before a sale that it followed.",
+        f"This computer's clock says {now:%Y-%m-%d %H:%M}, but a record in the ledger was written on "
+        f"{newest:%Y-%m-%d %H:%M}: the clock has been set back since, or was ahead then. Set it right. Sales and "
+        "offers keep the dates that you enter; an estimate made meanwhile may count as older than a sale "
+        "that came before it.",
     )
 
 

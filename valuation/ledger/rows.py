@@ -55,7 +55,7 @@ def select(
     statement = sa.select(table).where(*where).order_by(table.c.id.desc()).limit(last)
     try:
         return [kind(**row._mapping) for row in connection.execute(statement)][::-1]
-    except (ValueError, TypeError) as error:  # a date that is none: the file was changed by another hand
+    except (ValueError, TypeError) as error:  # such as a text that is not a date: the file was changed by another hand
         raise LedgerError(
             f"Cannot read a {kind.noun} in the ledger: {error}. Run the ledger's check, then restore a backup."
         ) from error
@@ -144,7 +144,7 @@ def one(connection: sa.Connection, kind: type[R], number: int) -> R:
     found = select(connection, kind, table.c.id == number)
     if not found:
         last = connection.scalar(sa.select(sa.func.max(table.c.id)))
-        there = f"numbers from 1 to {last} are there" if last else f"there is no {kind.noun} yet"
+        there = f"the numbers go from 1 to {last}" if last else f"there is no {kind.noun} yet"
         raise LedgerError(f"Cannot find {kind.noun} {number!r} in the ledger: {there}. Check the number.")
     return with_histories(connection, kind, found)[0]
 

@@ -62,7 +62,7 @@ class Entries:
         for key in self.data:
             if key not in known:
                 hint = f" Did you mean '{renamed[key]}'?" if key in renamed else did_you_mean(key, known)
-                raise self.refusal(key, "is not known here.", f"Known are {', '.join(known)}.{hint}")
+                raise self.refusal(key, "is not known here.", f"The entries are {', '.join(known)}.{hint}")
 
     def text(self, key: str) -> str:
         """A text; empty when the key is absent."""
@@ -116,7 +116,7 @@ class Entries:
         if value not in accepted:
             found = f'= "{value}" is not accepted.' if value else "is missing."
             hint = did_you_mean(value, accepted)
-            raise self.refusal(key, found, f"Accepted are {', '.join(accepted)}.{hint}")
+            raise self.refusal(key, found, f"Write one of {', '.join(accepted)}.{hint}")
         return value
 
     def table(self, key: str) -> Entries:

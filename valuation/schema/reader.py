@@ -96,7 +96,7 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
     Raises
     ------
     SchemaError
-        If the text is no TOML, has an unknown or ill-typed entry, or contradicts itself. The message names the file,
+        If the text is not TOML, has an unknown or ill-typed entry, or contradicts itself. The message names the file,
         the table, the key, what was found, and what to do.
     """
     try:
@@ -213,7 +213,7 @@ def schema_from_dict(data: dict[str, Any]) -> Schema:
     except (AttributeError, LookupError, OverflowError, TypeError, ValueError) as problem:
         raise SchemaError(
             f"Cannot rebuild a schema from saved data: {shown(problem)} was found where a schema's entries are needed. "
-            "Save it anew with Schema.as_dict()."
+            "Save it again with Schema.as_dict()."
         ) from problem
     check_schema(schema, schema.name)
     return schema

@@ -47,7 +47,7 @@ class Vehicle:
         return Vehicle, (self.name, dict(self.attributes))  # a read-only mapping cannot be pickled as it is
 
     def with_attributes(self, changes: Mapping[str, Any], schema: Schema) -> Vehicle:
-        """A vehicle with some attributes set anew, checked as by :func:`parse_vehicle`.
+        """A vehicle with some attributes replaced, checked as by :func:`parse_vehicle`.
 
         Parameters
         ----------
@@ -166,7 +166,7 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
         if attribute is None:
             raise VehicleError(
                 f"Cannot value '{title}': it has an attribute '{key}' that the schema '{schema.name}' does not know. "
-                f"Known are {', '.join(schema.names)}.{did_you_mean(str(key), schema.names)}",
+                f"The attributes are {', '.join(schema.names)}.{did_you_mean(str(key), schema.names)}",
                 where=str(key),
             )
         if attribute.name in values:
@@ -189,7 +189,7 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
 def _title(mapping: Mapping[str, Any], name: str) -> str:
     title = mapping.get("name", name)
     if not isinstance(title, str):
-        raise VehicleError(f"Cannot value a vehicle whose name is {title!r}: a name is a text in quotes.")
+        raise VehicleError(f"Cannot value a vehicle whose name is {title!r}: write it in quotes.")
     return title.strip() or name
 
 

@@ -198,7 +198,7 @@ def _cell(text: str, attribute: Attribute | None) -> Cell:
     if attribute.role is Role.DATE:
         return Cell(text, "date")
     if attribute.role is Role.SMOOTH and not attribute.unit:
-        return Cell(text, "year")  # a figure such as a model year, which is never parted into thousands
+        return Cell(text, "year")  # a figure such as a model year, which is never written with a thousands separator
     if attribute.role in (Role.NUMBER, Role.SMOOTH, Role.COUNT):
         return Cell(text, "number", attribute.unit)
     return Cell(text)
@@ -271,8 +271,8 @@ def _trial(tried: BackTest) -> Trial:
 def _assumed(model: PriceModel, estimate: Estimate) -> list[str]:
     """What every reader of the estimate takes for granted with it."""
     said = [
-        "The vehicle is as described above. What is claimed and not shown counts as claimed.",
-        "Every price is what the buyer pays in all before tax: hammer price and premium, or the private price.",
+        "The vehicle is as described above. What was claimed but could not be shown is taken as claimed.",
+        "Every price is the total that the buyer pays before tax: hammer price and premium, or the private price.",
     ]
     unknown = [
         attribute.title
@@ -280,12 +280,10 @@ def _assumed(model: PriceModel, estimate: Estimate) -> list[str]:
         if attribute.name in model.schema.names and attribute.name not in estimate.vehicle.attributes
     ]
     if unknown:
-        said.append(f"Not known of this vehicle, so taken as the table has it on average: {', '.join(unknown)}.")
+        said.append(f"Not known of this vehicle, so taken as average for the table: {', '.join(unknown)}.")
     used = estimate.sales_used
     if used["bid_not_met"]:
-        said.append(
-            "A bid that did not meet the reserve says that the price is at least the bid, and no more than that."
-        )
+        said.append("A bid that did not meet the reserve says only that the vehicle was worth about that or more.")
     if used["asking"]:
-        said.append("A price asked without a buyer says that the price is at most that, and no more than that.")
+        said.append("A price asked without a buyer says only that the vehicle was worth about that or less.")
     return said

@@ -48,7 +48,7 @@ def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "offers": _offers(sheet, locale),
         "notes": _notes(sheet),
         "cautions": list(CAUTIONS),
-        "seal": f"Fingerprint of this sheet: {sheet.fingerprint[:16]}. It stands whole in the shop's ledger.",
+        "seal": f"Fingerprint of this sheet: {sheet.fingerprint[:16]}. The shop's ledger holds the whole of it.",
     }
     page, removed = clean_tree(page)
     if removed:
@@ -143,8 +143,8 @@ def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         row("One in ten ends below", lambda path: locale.about(path["bad_tenth"])),
         row("Odds of a loss", lambda path: percent(path["odds_of_loss"])),
         row("Return on outlay", lambda path: locale.percent(path["return_percent"] / 100)),
-        row("The same for a year", lambda path: locale.percent(path["yearly_percent"] / 100)),
-        row("Profit for a week in the bay", lambda path: _or_none(path["profit_per_bay_week"], locale.about)),
+        row("The same, a year", lambda path: locale.percent(path["yearly_percent"] / 100)),
+        row("Profit per week in the bay", lambda path: _or_none(path["profit_per_bay_week"], locale.about)),
         row("Multiple of outlay", lambda path: locale.number(path["multiple_of_outlay"], 2)),
         row("Weeks until paid", lambda path: _weeks(path["weeks"], locale)),
         row("Odds of making the event", lambda path: _or_none(path["odds_of_event"], percent)),
@@ -248,7 +248,7 @@ def _driver_row(driver: dict[str, Any], locale: Locale) -> list[str]:
 def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     bands = sheet.bands
     usual, weeks = bands["usual_settlement"], bands["expected_weeks"]
-    selling = "no buyer expected" if weeks is None else f"{locale.number(weeks)} weeks to sell"
+    selling = "no buyer is expected" if weeks is None else f"{locale.number(weeks)} weeks to sell"
     rows = [
         ["Floor", "under this, waiting is worth more; what was spent does not move it", bands["floor"]],
         ["Target", "expected after talks", bands["target"]],

@@ -91,7 +91,7 @@ def read_spent(entries: Sequence[str], currency: str = "") -> tuple[Spent, ...]:
     Raises
     ------
     SheetError
-        If a text is none such.
+        If a text is not one.
     """
     found = []
     for entry in entries:

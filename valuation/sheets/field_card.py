@@ -105,8 +105,8 @@ def field_card(
         groups.setdefault(tuple(sorted(plan.found.attributes.items(), key=str)), []).append(plan)
     if not 1 <= len(groups) <= MOST_FAMILIES:
         raise SheetError(
-            f"Cannot make one card of the plans for {len(groups)} vehicles: 1 to {MOST_FAMILIES} have room on a page. "
-            "Make a card for each few."
+            f"Cannot make one card of the plans for {len(groups)} vehicles: a page has room for 1 to {MOST_FAMILIES}. "
+            "Make several cards."
         )
     tables = []
     for group in groups.values():
@@ -173,7 +173,8 @@ def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
         # A page folded across its middle shows half of the tables, each half with its own head.
         "halves": [tables[: math.ceil(len(tables) / 2)], tables[math.ceil(len(tables) / 2) :]],
         "meanings": meanings if len(tables) <= 2 else [],
-        "words": f"Rounded down. '{WALK_AWAY}': at no price. Years between two columns: take the lower figure.",
+        "words": f"Rounded down. '{WALK_AWAY}' means at no price. For a year between two columns take the lower "
+        "figure.",
         "caution": SHORT_CAUTION,
     }
     cleaned: dict[str, Any] = clean_tree(page)[0]

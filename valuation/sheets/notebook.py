@@ -31,7 +31,7 @@ def chart(answer: Any, what: str = "", locale: Locale | None = None) -> Chart:
     what : str
         Of an estimate: ``"price"`` (unless told), ``"factors"``; of evidence also ``"influence"``.
     locale : Locale, optional
-        Signs of figures.
+        How figures are written.
 
     Returns
     -------

@@ -8,7 +8,7 @@ from typing import Literal
 
 from valuation.text.reading import Reading
 
-NO_DATE = "is not a whole date"
+NO_DATE = "is not a complete date"
 
 EARLIEST, LATEST = dt.date(1700, 1, 1), dt.date(2200, 12, 31)
 """No date of a sale, a plan or an estimate lies outside."""
@@ -41,7 +41,7 @@ def read_date(text: str, *, day_first: bool = False, today: dt.date | None = Non
     Raises
     ------
     ValueError
-        If the text is no whole date, or a day that does not exist; the message is the half sentence that says which.
+        If the text is not a complete date, or is a day that does not exist; the message says which.
 
     Examples
     --------
@@ -112,7 +112,7 @@ def possible_day(day: dt.date) -> dt.date:
         If it lies before ``EARLIEST`` or after ``LATEST``.
     """
     if not EARLIEST.year <= day.year <= LATEST.year:
-        raise ValueError(f"lies in the year {day.year}, which cannot be; possible is {EARLIEST.year} to {LATEST.year}")
+        raise ValueError(f"is in the year {day.year}; years from {EARLIEST.year} to {LATEST.year} are accepted")
     return day
 
 
@@ -129,7 +129,7 @@ def read_day(text: str, reading: Reading) -> dt.date:
     Raises
     ------
     ValueError
-        If it is no date, or can be read two ways and nobody told which; the message is the half sentence that says so.
+        If it is not a date, or can be read two ways and nothing says which; the message says so.
 
     Examples
     --------

@@ -40,8 +40,7 @@ _KILOMETRES = frozenset({"km", "kilometre", "kilometres", "kilometer", "kilomete
 def _one_of(name: str, value: str, accepted: tuple[str, ...]) -> None:
     if value not in accepted:
         raise SheetError(
-            f"Cannot use a locale whose {name} is {value!r}. Accepted are {', '.join(map(repr, accepted))}; "
-            "write one of these."
+            f"Cannot use a locale whose {name} is {value!r}. Write one of {', '.join(map(repr, accepted))}."
         )
 
 
@@ -79,12 +78,11 @@ class Locale:
         if not self.decimal or self.decimal == self.thousands:
             raise SheetError(
                 f"Cannot write money in the locale '{self.name}': the decimal mark is {self.decimal!r} and the "
-                f"separator of thousands {self.thousands!r}. Give a decimal mark and another "
-                "separator, which may be empty."
+                f"thousands separator {self.thousands!r}. Give a decimal mark, and a different separator or none."
             )
 
     def number(self, value: float, digits: int = 0) -> str:
-        """A number with its thousands parted.
+        """A number with its thousands separated.
 
         Parameters
         ----------
@@ -105,7 +103,7 @@ class Locale:
         return (MINUS if value < 0 else "") + whole + (self.decimal + rest if rest else "")
 
     def money(self, amount: float, currency: str = "", *, cents: bool = False, sign: bool = False) -> str:
-        r"""An amount of money; without a currency the bare number. What has no end reads ``no limit``.
+        r"""An amount of money; without a currency the bare number; an infinite one reads ``no limit``.
 
         Parameters
         ----------
@@ -250,16 +248,16 @@ def locale_from(setting: str | Mapping[str, Any] | Locale | None) -> Locale:
     if isinstance(setting, str):
         if setting not in LOCALES:
             raise SheetError(
-                f"Cannot write a sheet in the locale {setting!r}: it is not known. Known are "
-                f"{shortlist(list(LOCALES), 20)}; or state thousands, decimal, date_order and the like one by one."
+                f"Cannot write a sheet in the locale {setting!r}: it is not known. Name one of "
+                f"{shortlist(list(LOCALES), 20)}; or give thousands, decimal, date_order and so on one by one."
             )
         return LOCALES[setting]
     known = {field.name for field in fields(Locale)}
     strange = sorted(set(setting) - known)
     if strange:
         raise SheetError(
-            f"Cannot use a locale with {shortlist([repr(name) for name in strange])}: no such setting. Settings are "
-            f"{', '.join(sorted(known))}."
+            f"Cannot use a locale with {shortlist([repr(name) for name in strange])}: no such setting. The settings "
+            f"are {', '.join(sorted(known))}."
         )
     start = LOCALES.get(str(setting.get("name", "")), LOCALES["international"])
     return replace(start, **setting)

@@ -66,7 +66,7 @@ def read_money(text: str, reading: Reading = PLAIN) -> Money:
     Raises
     ------
     ValueError
-        If the cell holds no single finite amount; the message is the half sentence that says why.
+        If the cell does not hold one finite amount; the message says why.
 
     Examples
     --------
@@ -100,7 +100,7 @@ def _in_thousands(text: str, mark: str) -> float:
 
 
 def _amount(text: str, mark: str) -> float:
-    """An amount has two decimals at most, so that a lone mark before three digits parts thousands, in every country."""
+    """An amount has two decimals at most, so a lone mark before three digits separates thousands, in every country."""
     found = both_readings(text)
     if found is None:
         amount = read_number(text, mark)
@@ -132,8 +132,7 @@ def read_amount(text: str, currency: str = "", reading: Reading = PLAIN) -> floa
     Raises
     ------
     ValueError
-        If it is no amount, a percentage, below 0, or in another currency; the message is the half sentence that says
-        why.
+        If it is not an amount, is a percentage or below 0, or is in another currency; the message says which.
 
     Examples
     --------
@@ -146,7 +145,7 @@ def read_amount(text: str, currency: str = "", reading: Reading = PLAIN) -> floa
     if money.amount < 0:
         raise ValueError("is below zero")
     if currency and money.currency and not same_currency(currency, money.currency):
-        raise ValueError(f"is in {money.currency}, where {currency} is meant")
+        raise ValueError(f"is in {money.currency}, but {currency} is expected")
     return money.amount
 
 

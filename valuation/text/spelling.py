@@ -82,7 +82,7 @@ def nearest(word: str, known: Iterable[str], limit: int = 1) -> list[str]:
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """A half sentence `` Did you mean 'x'?`` with a leading space, or nothing when no known word is close.
+    """The question `` Did you mean 'x'?`` with a leading space; empty when no known word is close.
 
     Parameters
     ----------

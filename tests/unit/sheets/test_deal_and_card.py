@@ -108,5 +108,5 @@ def test_the_card_shows_the_field_table_rounded_down(card, market, plans):
 def test_many_years_are_thinned_and_many_vehicles_refused(market, plans, deal):
     card = field_card(market, plans[:1], deal.as_of, years=[float(year) for year in range(1940, 1960)])
     assert (len(card.tables[0].years), card.tables[0].years[0], card.tables[0].years[-1]) == (7, 1940.0, 1959.0)
-    with pytest.raises(SheetError, match="plans for 0 vehicles: 1 to 4 have room"):
+    with pytest.raises(SheetError, match="plans for 0 vehicles: a page has room for 1 to 4"):
         field_card(market, [], deal.as_of)

@@ -71,10 +71,10 @@ def test_sixteen_bit_greys_are_read():
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"", "its content is no picture .the file is empty."),
-        (b"%PDF-1.7 and so on", "no picture .it looks like a PDF file."),
-        (b"<svg onload='x()'/>", "no picture .it looks like a web page or drawing in text."),
-        (b"PK\x03\x04 zipped", "no picture .it looks like a zip archive."),
+        (b"", "its content is not a picture .the file is empty."),
+        (b"%PDF-1.7 and so on", "not a picture .it looks like a PDF file."),
+        (b"<svg onload='x()'/>", "not a picture .it looks like a web page or drawing in text."),
+        (b"PK\x03\x04 zipped", "not a picture .it looks like a zip archive."),
         (b"\0\0\0\x20ftypheic", "HEIC or AVIF picture, which cannot be read here"),
         (b"MZ\x90 program", "it begins with b'MZ"),
     ],
