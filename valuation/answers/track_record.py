@@ -18,9 +18,9 @@ from valuation.ledger.records import EstimateRecord, SaleRecord
 from valuation.notes import Note
 
 FAR_DAYS = 180
-"""An estimate for a day farther from the sale than this is said to be so."""
+"""An estimate for a day farther from the sale than this, half a year, is said to be so; chosen."""
 LEAST_FOR_RATIOS = 3
-"""Sales that a ratio study needs."""
+"""Sales that a ratio study needs (``evidence.ratio_study``)."""
 
 
 @dataclass(frozen=True)

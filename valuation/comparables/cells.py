@@ -32,7 +32,7 @@ def distinct(column: pd.Series[Any]) -> tuple[npt.NDArray[np.intp], list[str]]:
     return codes, [str(text) for text in texts]
 
 
-def spread(values: Sequence[Any], codes: npt.NDArray[np.intp]) -> ObjectArray:
+def by_row(values: Sequence[Any], codes: npt.NDArray[np.intp]) -> ObjectArray:
     """The values of distinct texts laid out by row.
 
     Parameters
@@ -124,10 +124,10 @@ def _read_column(
     for code, problem in enumerate(read):
         if isinstance(problem, CellFault):
             faults.add_problem(column.index[codes == code], header, texts[code], problem)
-    values = spread(known, codes)
+    values = by_row(known, codes)
     if attribute.role is Role.NOMINAL and not attribute.levels:
         _suspect_spellings(values, column, header, faults)
-    _missing_cells(values, spread([isinstance(v, CellFault) for v in read], codes), column, attribute, faults, notes)
+    _missing_cells(values, by_row([isinstance(v, CellFault) for v in read], codes), column, attribute, faults, notes)
     return values
 
 
@@ -177,7 +177,7 @@ def _join_spellings(
 
 
 def _suspect_spellings(values: ObjectArray, column: pd.Series[Any], header: str, faults: FaultList) -> None:
-    """Point at a level seen once whose spelling is almost that of a level seen at least five times."""
+    """Point at a level seen once whose spelling is almost that of a level seen five times or more (five is chosen)."""
     counts = pd.Series(values, dtype=object).value_counts()
     common = [str(level) for level in counts[counts >= 5].index][:200]
     single = {str(level) for level in counts[counts == 1].index[:2000]}

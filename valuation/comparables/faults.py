@@ -52,7 +52,7 @@ class FaultList:
     """
 
     def __init__(self, headers: Iterable[str]) -> None:
-        self._place = {header: place for place, header in enumerate(headers)}
+        self._position = {header: position for position, header in enumerate(headers)}
         self._faults: list[Fault] = []
 
     def add(
@@ -97,7 +97,7 @@ class FaultList:
             self.add(row, column, value, problem.code, problem.why, problem.mend)
 
     def __iter__(self) -> Iterator[Fault]:
-        return iter(sorted(self._faults, key=lambda fault: (fault.row, self._place.get(fault.column, -1))))
+        return iter(sorted(self._faults, key=lambda fault: (fault.row, self._position.get(fault.column, -1))))
 
     def reasons(self, rows: Iterable[int]) -> dict[int, str]:
         """Why each row is set aside, for the rows that are; several reasons are joined."""

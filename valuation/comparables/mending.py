@@ -82,12 +82,12 @@ def mended(
     for row in left_out:
         if row not in frame.index:
             raise TableError(f"Cannot leave row {row} out of '{table.name}': it has no such row. Reload the table.")
-    kept = frame.drop(index=list(left_out))
+    remaining = frame.drop(index=list(left_out))
     out = io.StringIO()
     writer = csv.writer(out, delimiter=";" if table.comma_decimals else ",", lineterminator="\r\n")
     writer.writerow(frame.columns)
     at = 1
-    for row, values in zip(kept.index, kept.to_numpy().tolist(), strict=True):
+    for row, values in zip(remaining.index, remaining.to_numpy().tolist(), strict=True):
         out.write("\r\n" * (int(row) - at - 1))  # blank lines keep the numbers of the rows after a gap
         writer.writerow(values)
         at = int(row)

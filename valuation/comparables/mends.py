@@ -93,8 +93,8 @@ def mends_between(before: TextTable, after: TextTable, source: bytes) -> tuple[M
         return None
     found = [Mend(int(row), "") for row in old.index.difference(new.index)]
     base = old.loc[new.index].assign(**dict.fromkeys(added, ""))
-    places = (base != new).to_numpy().nonzero()
-    for i, j in zip(*places, strict=True):
+    cells = (base != new).to_numpy().nonzero()
+    for i, j in zip(*cells, strict=True):
         found.append(Mend(int(new.index[i]), str(new.columns[j]), str(base.iat[i, j]), str(new.iat[i, j])))
     return tuple(found) if written(before, found) == source else None
 
@@ -160,8 +160,8 @@ def one_after_another(first: Sequence[Mend], then: Sequence[Mend]) -> tuple[Mend
             continue
         before = cells.get((mend.row, mend.column))
         cells[mend.row, mend.column] = Mend(mend.row, mend.column, before.old if before else mend.old, mend.new)
-    kept = [one for one in cells.values() if one.old != one.new]
-    return (*(Mend(row, "") for row in sorted(out)), *kept)
+    changed = [one for one in cells.values() if one.old != one.new]
+    return (*(Mend(row, "") for row in sorted(out)), *changed)
 
 
 def place(mends: Sequence[Mend], before: TextTable, after: TextTable, *, same_rows: bool = False) -> Placed:
@@ -220,11 +220,11 @@ def _same_rows(mends: Sequence[Mend], before: TextTable, after: TextTable) -> di
     mended_columns: dict[int, set[str]] = {}
     for mend in mends:
         mended_columns.setdefault(mend.row, set()).add(mend.column)
-    kept = {row: tuple(h for h in shared if h not in columns) for row, columns in mended_columns.items()}
-    looked_up = {columns: _rows_by(after, columns) for columns in set(kept.values())}
+    unmended = {row: tuple(h for h in shared if h not in columns) for row, columns in mended_columns.items()}
+    looked_up = {columns: _rows_by(after, columns) for columns in set(unmended.values())}
     found: dict[int, int | None] = {}
     taken: set[int] = set()
-    for row, columns in kept.items():
+    for row, columns in unmended.items():
         key = tuple(str(before.cells.at[row, header]).strip() for header in columns)
         alike = [one for one in looked_up[columns].get(key, []) if one not in taken] if any(key) else []
         found[row] = row if row in alike else (alike[-1] if alike else None)

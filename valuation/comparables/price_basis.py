@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from valuation.comparables.cells import ObjectArray, column_mark, distinct, spread
+from valuation.comparables.cells import ObjectArray, by_row, column_mark, distinct
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap, in_brackets
 from valuation.comparables.sales import text_column
@@ -70,7 +70,7 @@ def row_currencies(
         else:
             _fault_blank(table, found, header, counts, faults)
     default = schema.currency or (common if len(counts) == 1 else "")
-    return spread([name or default for name in found], np.arange(len(found))), schema.currency or common, notes
+    return by_row([name or default for name in found], np.arange(len(found))), schema.currency or common, notes
 
 
 def _fault_blank(table: TextTable, found: list[str], header: str, counts: Counter[str], faults: FaultList) -> None:
@@ -153,11 +153,11 @@ def added_cost(
     reading = schema.reading(column_mark(texts, table, schema.decimal_mark))
     read = [_read_cost(text, reading, in_percent) for text in texts]
     answer = np.full(len(table.cells), np.nan)
-    for place, (row, code) in enumerate(zip(table.cells.index, codes, strict=True)):
-        cost, price = read[code], prices[place]
+    for position, (row, code) in enumerate(zip(table.cells.index, codes, strict=True)):
+        cost, price = read[code], prices[position]
         if cost is None or price is None:
             continue
-        why = cost if isinstance(cost, str) else _doubt(name, cost, price, str(currencies[place]))
+        why = cost if isinstance(cost, str) else _doubt(name, cost, price, str(currencies[position]))
         if why:
             faults.add(
                 row,
@@ -169,7 +169,7 @@ def added_cost(
             )
             continue
         assert isinstance(cost, Money)
-        answer[place] = price.amount * cost.amount / 100 if cost.percent else cost.amount
+        answer[position] = price.amount * cost.amount / 100 if cost.percent else cost.amount
     return answer
 
 
@@ -184,7 +184,11 @@ def _read_cost(text: str, reading: Reading, in_percent: bool) -> Money | str | N
 
 
 def _doubt(name: str, cost: Money, price: Money, currency: str) -> str:
-    """Why an amount cannot be a premium or fee as it is written; empty when it can."""
+    """Why an amount cannot be a premium or fee as it is written; empty when it can.
+
+    The bounds (half of the price, 1 %, and 40 as a bare number) are chosen, with no source: they lie well outside what
+    sellers ask, so that only a slip is questioned.
+    """
     if cost.currency and not same_currency(cost.currency, currency or "$"):  # a bare $ goes with a bare number
         return f"is in {cost.currency}, but the price is in {currency or 'no named currency'}"
     share = cost.amount if cost.percent else 100 * cost.amount / price.amount

@@ -248,17 +248,17 @@ def _fault_outlier_prices(
     digits_off, expected = find_outlier_prices(np.log(paid), values, years, schema)
     digits_off[confirmed[used]] = 0
     prices = sales["price"].to_numpy(dtype=float)[used]
-    for place in np.flatnonzero(digits_off).tolist():
-        row, digits = sales.index[used][place], int(digits_off[place])
+    for position in np.flatnonzero(digits_off).tolist():
+        row, digits = sales.index[used][position], int(digits_off[position])
         times = f"{10 ** abs(digits):,} times" if digits > 0 else f"1/{10 ** abs(digits):,} of"
-        around = float(f"{prices[place] * math.exp(expected[place]) / paid[place]:.2g}")
+        around = float(f"{prices[position] * math.exp(expected[position]) / paid[position]:.2g}")
         faults.add(
             row,
             header,
             str(texts.loc[row]),
             "slipped_digit",
             f"The price is about {times} what its neighbours suggest (near {around:,.0f}).",
-            f"Write {prices[place] / 10.0**digits:,.12g} if a digit slipped; if the price is right, write yes in a "
+            f"Write {prices[position] / 10.0**digits:,.12g} if a digit slipped; if the price is right, write yes in a "
             "column 'confirmed'.",
         )
 
@@ -280,15 +280,15 @@ def _assemble(
         name: typed_column(schema.attribute(name), values[used].tolist(), index) for name, values in attributes.items()
     }
     frame = pd.DataFrame(typed, index=index)
-    kept = sales.loc[used]
-    fingerprint = table_fingerprint(schema, frame, kept, currency)
-    names = [name or f"row {row}" for name, row in zip(kept["sale"], index, strict=True)]
+    usable = sales.loc[used]
+    fingerprint = table_fingerprint(schema, frame, usable, currency)
+    names = [name or f"row {row}" for name, row in zip(usable["sale"], index, strict=True)]
     aside = table.cells.loc[~used].copy()
     aside["reason"] = [reasons[row] for row in aside.index]
     return Comparables(
         schema=schema,
         attributes=frame,
-        sales=kept.assign(sale=pd.Series(names, index=index, dtype=object)),
+        sales=usable.assign(sale=pd.Series(names, index=index, dtype=object)),
         set_aside=aside,
         faults=tuple(faults),
         rows=len(table.cells),

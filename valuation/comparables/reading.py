@@ -97,10 +97,10 @@ def frame_table(frame: pd.DataFrame, name: str) -> TextTable:
         For messages.
     """
     columns: dict[str, list[str]] = {}
-    for place, header in enumerate(frame.columns):
-        column = frame.iloc[:, place].astype(object)
+    for position, header in enumerate(frame.columns):
+        column = frame.iloc[:, position].astype(object)
         texts = [as_text(value) for value in column.where(column.notna(), None).tolist()]
-        columns[str(header) if str(header) not in columns else f"{header} ({place + 1})"] = texts
+        columns[str(header) if str(header) not in columns else f"{header} ({position + 1})"] = texts
     return table_from_columns(columns, name)
 
 

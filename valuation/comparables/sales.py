@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from valuation.comparables.cells import ObjectArray, distinct, spread
+from valuation.comparables.cells import ObjectArray, by_row, distinct
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
 from valuation.comparables.texttable import TextTable
@@ -42,7 +42,7 @@ def text_column(table: TextTable, columns: ColumnMap, name: str) -> pd.Series[An
         return pd.Series("", index=table.cells.index, dtype=object)
     codes, texts = distinct(table.cells[columns.sale[name]])
     stripped = ["" if is_missing(text) else " ".join(text.split()) for text in texts]
-    return pd.Series(spread(stripped, codes), index=table.cells.index, dtype=object)
+    return pd.Series(by_row(stripped, codes), index=table.cells.index, dtype=object)
 
 
 def read_prices(
@@ -69,7 +69,7 @@ def read_prices(
         read.append(found if isinstance(found, Money) else None)
         if isinstance(found, CellFault):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
-    return spread(read, codes), _in_thousands(texts, read)
+    return by_row(read, codes), _in_thousands(texts, read)
 
 
 def _in_thousands(texts: Sequence[str], read: Sequence[Money | None]) -> list[Note]:
@@ -127,7 +127,7 @@ def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: 
                 "Add a column 'outcome' with sold, bid_not_met or asking; if every row is a sale, set "
                 'default_outcome = "sold" in the schema.',
             )
-        return spread([schema.default_outcome or None], np.zeros(len(table.cells), dtype=np.intp))
+        return by_row([schema.default_outcome or None], np.zeros(len(table.cells), dtype=np.intp))
     header = columns.sale["outcome"]
     words = {level_key(word): name for name in OUTCOMES for word in (name, *schema.outcome_aliases.get(name, ()))}
     codes, texts = distinct(table.cells[header])
@@ -135,7 +135,7 @@ def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: 
     for code, text in enumerate(texts):
         if read[code] is None:
             faults.add_problem(table.cells.index[codes == code], header, text, _outcome_problem(text, words))
-    return spread(read, codes)
+    return by_row(read, codes)
 
 
 def _outcome_problem(text: str, words: dict[str, str]) -> CellFault:
@@ -169,7 +169,7 @@ def read_dates(
             why = "The table has no column 'date', and the schema needs the date of every sale."
             mend = "Add a column 'date' such as 2024-05-31, or set date_required = false in the schema."
             faults.add(0, "date", "", "missing_column", why, mend)
-        return spread([None], np.zeros(len(table.cells), dtype=np.intp)), []
+        return by_row([None], np.zeros(len(table.cells), dtype=np.intp)), []
     header = columns.sale["date"]
     codes, texts = distinct(table.cells[header])
     read: list[dt.date | None] = []
@@ -181,7 +181,7 @@ def read_dates(
         if isinstance(found, CellFault) and (found.code != "missing_date" or schema.date_required):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
     notes = _order_of_parts(header, texts, codes, styles, schema, faults)
-    return spread(read, codes), notes
+    return by_row(read, codes), notes
 
 
 def _date(text: str, schema: Schema, today: dt.date) -> tuple[dt.date, Style] | CellFault:
@@ -222,8 +222,8 @@ def _order_of_parts(
         f"{counted(total['either'], 'date')} (such as '{example}') can be read two ways; they were read {order} "
         f"first, as day_first = {setting} in the schema says.",
     )
-    kept, other = ("day_first", "month_first") if schema.day_first else ("month_first", "day_first")
-    if total[other] and not total[kept]:
+    ours, other = ("day_first", "month_first") if schema.day_first else ("month_first", "day_first")
+    if total[other] and not total[ours]:
         turned = "month" if schema.day_first else "day"
         faults.add(
             0,

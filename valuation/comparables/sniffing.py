@@ -13,7 +13,7 @@ DELIMITERS = (",", ";", "\t", "|")
 """Characters that may separate the columns of a text table."""
 
 MAX_UNPACKED = 500_000_000
-"""Bytes that a spreadsheet may unpack to; more is refused before it is read."""
+"""Bytes that a spreadsheet may unpack to, chosen for the memory of a small computer; more is refused unread."""
 
 _FOREIGN = (
     (b"%PDF", "a PDF document"),
@@ -110,6 +110,7 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
 
 def _is_binary(text: str) -> bool:
     sample = text[:4000]
+    # One control character in fifty is the limit, chosen: text has next to none, pictures and programs have many.
     odd = sum(character < " " and character not in "\t\r\n\f\x1a" for character in sample)
     return "\x00" in text or odd * 50 > len(sample)
 

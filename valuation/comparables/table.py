@@ -117,10 +117,10 @@ class Comparables(Viewed):
         if not self.schema.venue_gaps:
             return pairs
         low, high = pairs.T
-        reach = (1 + by_venue(self.sales["venue"], self.schema.venue_gaps) / 100) ** 2
-        known = ~np.isnan(reach)
-        closed_high = np.where(np.isinf(high) & known, low * reach, high)
-        return np.column_stack([np.where((low == 0) & known, high / reach, low), closed_high])
+        factor = (1 + by_venue(self.sales["venue"], self.schema.venue_gaps) / 100) ** 2
+        known = ~np.isnan(factor)
+        closed_high = np.where(np.isinf(high) & known, low * factor, high)
+        return np.column_stack([np.where((low == 0) & known, high / factor, low), closed_high])
 
     def outcome_counts(self) -> dict[str, int]:
         """How many usable rows of each outcome there are, and how many rows were set aside."""

@@ -139,12 +139,12 @@ def _workbook(dictionary: pd.DataFrame) -> bytes:
     whole = BytesIO()
     with xlsxwriter.Workbook(whole, {"strings_to_formulas": False, "strings_to_urls": False}) as book:
         bold, wrap = book.add_format({"bold": True}), book.add_format({"text_wrap": True, "valign": "top"})
-        table, words = book.add_worksheet("comparables"), book.add_worksheet("data dictionary")
+        table, columns = book.add_worksheet("comparables"), book.add_worksheet("data dictionary")
         table.write_row(0, 0, list(dictionary["column"]), bold)
         table.freeze_panes(1, 0)
-        words.write_row(0, 0, [name.replace("_", " ") for name in dictionary.columns], bold)
+        columns.write_row(0, 0, [name.replace("_", " ") for name in dictionary.columns], bold)
         for number, row in enumerate(dictionary.itertuples(index=False), start=1):
-            words.write_row(number, 0, list(row), wrap)
-        for place, width in enumerate((18, 10, 34, 40, 80, 40)):
-            words.set_column(place, place, width)
+            columns.write_row(number, 0, list(row), wrap)
+        for position, width in enumerate((18, 10, 34, 40, 80, 40)):
+            columns.set_column(position, position, width)
     return whole.getvalue()

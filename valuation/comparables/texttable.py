@@ -15,11 +15,10 @@ MAX_CELL = 32_767
 """Characters that one cell may hold: what a spreadsheet's cell can."""
 
 MAX_COLUMNS = 500
-"""Columns that a table may have."""
+"""Columns that a table may have; chosen, far beyond any shop's."""
 
 MAX_ROWS = 2_000_000
-"""Rows that a table may have."""
-
+"""Rows that a table may have; chosen, as are the cells below, for the memory of a small computer."""
 
 MAX_CELLS = 10_000_000
 """Cells that a table may have, blank ones and those of rows above the header included."""
@@ -156,14 +155,14 @@ def table_from_columns(columns: dict[str, list[str]], name: str) -> TextTable:
     for header in headers:
         longest = cells[header].str.len()
         if len(longest) and longest.max() > MAX_CELL:
-            place = int(longest.to_numpy(dtype=int).argmax())
-            _refuse_long_cell([str(cells[header].iloc[place])], int(cells.index[place]), name)
+            position = int(longest.to_numpy(dtype=int).argmax())
+            _refuse_long_cell([str(cells[header].iloc[position])], int(cells.index[position]), name)
     _refuse_empty(headers, list(cells.index), name)
     return TextTable(name, cells)
 
 
 def _headers(row: Sequence[str], name: str) -> list[str]:
-    """Headers made unique; one without a name is called by its place, trailing blank ones are dropped."""
+    """Headers made unique; one without a name is called by its position, trailing blank ones are dropped."""
     found = [cell.strip() for cell in row]
     while found and not found[-1]:
         found.pop()
@@ -173,8 +172,8 @@ def _headers(row: Sequence[str], name: str) -> list[str]:
             "those that matter."
         )
     unique: list[str] = []
-    for place, header in enumerate(found, start=1):
-        wanted = header or f"(column {place})"
+    for position, header in enumerate(found, start=1):
+        wanted = header or f"(column {position})"
         candidate, count = wanted, 1
         while candidate in unique or candidate == "reason":  # "reason" is kept for why a row is set aside
             count += 1

@@ -14,7 +14,7 @@ from valuation.ledger.records import EstimateRecord, Record
 from valuation.notes import Note
 
 SURE = 0.999
-"""A figure is far when it lies outside the range that would hold this share of such sales."""
+"""A figure is far when it lies outside the range that would hold this share of such sales; chosen."""
 LEAST_FACTOR, MOST_FACTOR = 3.0, 10.0
 """Within the first nothing is asked, since an honest low offer may be a third of the estimate; from the second on
 always, since that is what a slipped digit makes, however wide the range."""

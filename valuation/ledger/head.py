@@ -27,7 +27,7 @@ from valuation.ledger.layout import TABLES
 Heads = Mapping[str, tuple[int, str]]
 """Number and seal of the last record of each kind, by the table that it is stored in."""
 TURN_SECONDS = 5.0
-"""How long a writer waits for another to note its head before it leaves the note to that one."""
+"""How long a writer waits for another to note its head before it leaves the note to that one; chosen."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,7 +91,7 @@ class Entries:
         """All entries of this table as numbers, by name."""
         return {key: number for key in self.data if (number := self.number(key)) is not None}
 
-    def words(self, key: str) -> tuple[str, ...]:
+    def texts(self, key: str) -> tuple[str, ...]:
         """A list of texts; empty when the key is absent."""
         value = self.data.get(key, [])
         if not isinstance(value, list) or not all(isinstance(word, str) and word.strip() for word in value):
@@ -127,7 +127,7 @@ class Entries:
             raise self.refusal(key, f"= {value!r} is not a table.", f"Start a table with [{path}].")
         return Entries(self.file, path, value)
 
-    def tables_or_words(self, key: str, name_key: str) -> list[Entries]:
+    def tables_or_names(self, key: str, name_key: str) -> list[Entries]:
         """A list whose entries are tables, or texts that stand for a table with only a name.
 
         Parameters

@@ -80,12 +80,12 @@ def read_value(attribute: Attribute, text: str, reading: Reading) -> Value | Cel
     reading : Reading
         How to read what can be read in two ways.
     """
-    words = text.strip()
+    body = text.strip()
     if attribute.levels:
-        return _level(attribute, words)
-    if is_missing(words):
+        return _level(attribute, body)
+    if is_missing(body):
         return None
-    return _READERS[attribute.role](attribute, words, reading)
+    return _READERS[attribute.role](attribute, body, reading)
 
 
 @lru_cache(maxsize=256)
@@ -100,8 +100,8 @@ def _level(attribute: Attribute, text: str) -> str | CellFault | None:
         return found
     if is_missing(text):
         return None
-    words = [word for level in attribute.levels for word in (level.name, *level.aliases)]
-    close = nearest(text, words)
+    spellings = [word for level in attribute.levels for word in (level.name, *level.aliases)]
+    close = nearest(text, spellings)
     names = shortlist(list(attribute.level_names))
     if close:
         mend = f"Write '{level_index(attribute)[level_key(close[0])]}' if that is meant; the levels are {names}."

@@ -14,6 +14,7 @@ from valuation.sheets.paper_charts import paper_svg
 from valuation.text.locale import Locale
 
 SALES_A_PICTURE = 40
+"""Sales that can be told apart on one page."""
 
 
 def write_pictures(

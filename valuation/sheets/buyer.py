@@ -173,10 +173,10 @@ def _neighbours(others: Sequence[Effect], levels: Sequence[str]) -> list[Effect]
     if not others or others[0].from_level not in levels:
         return list(others)[:2]
     at = levels.index(others[0].from_level)
-    by_place = {levels.index(effect.to_level): effect for effect in others if effect.to_level in levels}
-    below = max((place for place in by_place if place < at), default=None)
-    above = min((place for place in by_place if place > at), default=None)
-    return [by_place[place] for place in (below, above) if place is not None]
+    by_position = {levels.index(effect.to_level): effect for effect in others if effect.to_level in levels}
+    below = max((position for position in by_position if position < at), default=None)
+    above = min((position for position in by_position if position > at), default=None)
+    return [by_position[position] for position in (below, above) if position is not None]
 
 
 def cell_of(value: object, attribute: Attribute) -> Cell:

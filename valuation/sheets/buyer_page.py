@@ -9,10 +9,11 @@ from typing import Any
 
 from valuation.sheets.buyer_summary import BuyerSheet, Cell, Change, Comparable, Trial
 from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.chart_style import OUTCOMES
 from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
-from valuation.sheets.place_chart import OUTCOMES
+from valuation.sheets.place_chart import place_words
 from valuation.text.locale import HARD, Locale
 from valuation.text.spelling import counted
 
@@ -121,12 +122,12 @@ def _estimate_words(sheet: BuyerSheet, locale: Locale) -> list[str]:
     low, high = (locale.about(value, sheet.currency) for value in (sheet.low, sheet.high))
     many = _in_ten(sheet.coverage).replace("cases", "such sales")
     if math.isfinite(sheet.high) and sheet.low > 0:
-        spread = f"In {many} the price is expected to lie between {low} and {high}."
+        between = f"In {many} the price is expected to lie between {low} and {high}."
     else:
-        spread = f"There are too few sales to close the range that holds {many}: it goes from {low} to {high}."
+        between = f"There are too few sales to close the range that holds {many}: it goes from {low} to {high}."
     return [
         "A sale of a vehicle like this one on this date is as likely to bring more than this as less.",
-        spread,
+        between,
     ]
 
 
@@ -150,10 +151,9 @@ def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
         for point in sorted(place.points, key=lambda point: point.price)
     ]
     return {
-        "alt": f"Chart of {len(place.points)} comparable sales by price"
-        f"{' and ' + place.title.lower() if place.title else ''}. The estimate, "
-        f"{locale.about(sheet.estimate, sheet.currency)}, is marked with its interval from "
-        f"{locale.about(sheet.low, sheet.currency)} to {locale.about(sheet.high, sheet.currency)}. {sold}",
+        "alt": place_words(
+            place, sheet.estimate, sheet.low, sheet.high, lambda amount: locale.about(amount, sheet.currency)
+        ),
         "words": f"{sold} {words}",
         "head": ["Price", "How it came about", place.title or "Group", "Date"],
         "rows": rows,

@@ -14,6 +14,8 @@ PAPER, INK, FAINT, RULE, BLUE, CLAY, WASH = "#fbf7ee", "#2a2520", "#685c50", "#c
 """Paper, ink, ink for small print, rules, the colour of the subject, the colour of a loss, and a light wash."""
 WIDE, NARROW = 720, 340
 """Widths of a chart in pixels: for a desk and for a phone."""
+OUTCOMES = {"sold": "sold", "bid_not_met": "bid, reserve not met", "asking": "asked, not sold"}
+"""How a price came about, as people say it."""
 FONT = "Georgia, 'DejaVu Serif', serif"
 
 Money = Callable[[float], str]

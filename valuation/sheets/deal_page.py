@@ -103,8 +103,8 @@ def _rounded(amount: float, error: float, locale: Locale) -> str:
     return locale.money(round(amount / step) * step if step >= 1 else amount)
 
 
-def _range(spread: dict[str, float], locale: Locale) -> str:
-    return f"{locale.about(spread['mean'])}\n{locale.about(spread['low'])} to {locale.about(spread['high'])}"
+def _range(figures: dict[str, float], locale: Locale) -> str:
+    return f"{locale.about(figures['mean'])}\n{locale.about(figures['low'])} to {locale.about(figures['high'])}"
 
 
 def _spent(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
@@ -164,8 +164,8 @@ def _or_none(value: Any, write: Any) -> str:
     return "none" if value is None else write(value)
 
 
-def _weeks(spread: dict[str, float], locale: Locale) -> str:
-    return f"{locale.number(spread['mean'])}\n{locale.number(spread['low'])} to {locale.number(spread['high'])}"
+def _weeks(figures: dict[str, float], locale: Locale) -> str:
+    return f"{locale.number(figures['mean'])}\n{locale.number(figures['low'])} to {locale.number(figures['high'])}"
 
 
 def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str, Any]:

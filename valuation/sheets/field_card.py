@@ -110,7 +110,7 @@ def field_card(
         )
     tables = []
     for group in groups.values():
-        table = field_table(model, group, as_of, years=_spread(years or _around(group[0])))
+        table = field_table(model, group, as_of, years=_evenly(years or _around(group[0])))
         tables.append(_card_table(table, group[0], model))
     return FieldCard(shop, as_of, model.currency, tuple(tables))
 
@@ -125,7 +125,7 @@ def _around(plan: BuildPlan) -> list[float]:
     return [float(year + step) for step in range(-AROUND, AROUND + 1)]
 
 
-def _spread(years: Sequence[float]) -> list[float]:
+def _evenly(years: Sequence[float]) -> list[float]:
     """At most seven of the years, the first and the last among them."""
     if len(years) <= MOST_YEARS:
         return list(years)
@@ -184,7 +184,7 @@ def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
 def _laid_out(table: CardTable, locale: Locale) -> dict[str, Any]:
     counted = [path for row in table.paths for path in row]
     names = sorted(dict.fromkeys(counted), key=lambda name: -counted.count(name))
-    marks = {name: MARKS[min(place, len(MARKS) - 1)] for place, name in enumerate(names)}
+    marks = {name: MARKS[min(position, len(MARKS) - 1)] for position, name in enumerate(names)}
     rows = [
         [shorten(condition, 24)]
         + [

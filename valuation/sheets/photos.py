@@ -15,12 +15,15 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 MOST_PHOTOS = 6
+"""Chosen: they fill about a page."""
 MOST_BYTES = 40_000_000
+"""Chosen: several times what a telephone's photograph has."""
 MOST_PIXELS = 80_000_000
 """Above this a file is taken for a decompression bomb: 240 MB once unpacked."""
 LONGEST_SIDE = 1400
 """Pixels; prints at 200 dots per inch over 7 inches."""
 LEAST_SIDE = 32
+"""Pixels; chosen: less shows nothing."""
 _FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "BMP", "GIF")
 
 

@@ -16,7 +16,8 @@ EARLIEST, LATEST = dt.date(1700, 1, 1), dt.date(2200, 12, 31)
 Style = Literal["clear", "either", "day_first", "month_first"]
 """How sure the order of a date's parts is: ``either`` follows the setting, the last two prove one order."""
 
-MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+          "December")  # fmt: skip
 
 _ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]\d{1,2}:\d{2}.*)?")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
@@ -86,12 +87,9 @@ def _year(text: str, today: dt.date | None) -> int:
 
 
 def _month(name: str) -> int:
-    full = ("january", "february", "march", "april", "june", "july", "august", "september", "october", "november")
-    short = "sep" if name == "sept" else name
-    if short in MONTHS:
-        return MONTHS.index(short) + 1
-    if name in (*full, "december"):
-        return MONTHS.index(name[:3]) + 1
+    for number, month in enumerate(MONTHS, start=1):
+        if name in (month.casefold(), month[:3].casefold()) or (name == "sept" and number == 9):
+            return number
     raise ValueError(NO_DATE)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from valuation.errors import SheetError, shortlist
+from valuation.text.dates import MONTHS
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
 Paper = Literal["a4", "us-letter"]
@@ -19,20 +20,6 @@ HARD = "\N{NO-BREAK SPACE}"
 KM_PER_MILE = 1.609344
 """By definition: the international mile is 5280 feet of 0.3048 m."""
 
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 _MILES = frozenset({"mile", "miles", "mi"})
 _KILOMETRES = frozenset({"km", "kilometre", "kilometres", "kilometer", "kilometers"})
 
@@ -178,7 +165,7 @@ class Locale:
         """
         if day is None:
             return "undated"
-        month = _MONTHS[day.month - 1]
+        month = MONTHS[day.month - 1]
         if self.date_order == "ymd":
             return day.isoformat()
         if self.date_order == "mdy":

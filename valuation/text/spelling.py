@@ -77,7 +77,7 @@ def nearest(word: str, known: Iterable[str], limit: int = 1) -> list[str]:
     by_key: dict[str, str] = {}
     for name in known:
         by_key.setdefault(level_key(name), name)
-    matches = difflib.get_close_matches(level_key(word), list(by_key), n=limit, cutoff=0.6)
+    matches = difflib.get_close_matches(level_key(word), list(by_key), n=limit)
     return [by_key[match] for match in matches]
 
 
