@@ -111,7 +111,7 @@ def test_a_withdrawn_sale_counts_no_more(shop):
     [
         ("slip", {}, r"Cannot correct sale 1: nothing would change. Give the figure or word that is right"),
         ("slip", {"price": 21_000.0}, r"nothing would change"),
-        ("slip", {"colour": "red"}, r"Cannot correct sale 1: it has no 'colour'. Accepted are subject, estimate_id"),
+        ("slip", {"colour": "red"}, r"Cannot correct sale 1: it has no 'colour'. Name one of subject, estimate_id"),
         (" ", {"price": 22_000.0}, r"Cannot correct sale 1 without a reason"),
         ("slip", {"price": -1}, r"It must be an amount of money above 0"),
         ("slip", {"sold_on": "2026-01-01"}, r"its date 2026-01-01 lies in the future"),
@@ -154,7 +154,7 @@ def test_an_estimate_made_while_the_clock_was_behind_is_named_beside_the_record(
     shop.clock.forward(3010)
     shop.sell(late)
     notes = {note.code: note.text for note in track_record(shop.ledger).notes}
-    assert "may have been made after the sale: Tern 1951 panel (estimate 2)" in notes["clock_behind"]
+    assert "so perhaps made after the sale: Tern 1951 panel (estimate 2)" in notes["clock_behind"]
     assert len(shop.ledger.all_written(EstimateRecord)) == 2
 
 

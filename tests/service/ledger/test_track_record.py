@@ -29,7 +29,7 @@ def test_an_empty_ledger_says_so(shop):
     record = track_record(shop.ledger)
     assert (record.pairs, record.set_aside, record.groups) == ((), (), ())
     assert codes(record) == ["no_record_yet"]
-    assert "some 70 sales say how far an 80 % interval can be trusted" in record.notes[0].text
+    assert "about 70 sales show how far an 80 % interval can be trusted" in record.notes[0].text
 
 
 def test_figures_against_hand_counts(shop):

@@ -98,7 +98,7 @@ def test_a_decompression_bomb_is_refused_before_it_is_unpacked(size):
 def test_too_small_and_too_many(picture, tmp_path):
     with pytest.raises(SheetError, match="has 20 x 300 pixels; at least 32 each way"):
         prepare_photo(picture(20, 300), "strip.jpg")
-    with pytest.raises(SheetError, match="Cannot put 7 photographs on one sheet: 6 have room"):
+    with pytest.raises(SheetError, match="Cannot put 7 photographs on one sheet: there is room for 6"):
         read_photos(["x.jpg"] * 7)
     with pytest.raises(SheetError, match=r"Cannot read the photograph missing\.jpg: No such file"):
         read_photos([tmp_path / "missing.jpg"])
