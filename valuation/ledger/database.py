@@ -18,7 +18,7 @@ from valuation.errors import LedgerError
 WAIT_SECONDS = 30.0
 """How long a writer waits for the one before it; chosen, since one write takes a fraction of a second."""
 WRITE_LOCK = 0x76616C75
-"""Number (``valu`` in ASCII) of the advisory lock that gives a PostgreSQL ledger its one writer, as SQLite has."""
+"""Number (arbitrary) of the advisory lock that gives a PostgreSQL ledger its one writer, as SQLite has."""
 
 PLAIN_WORDS = {
     "not a database": "it is neither a ledger nor any other SQLite database. Name the ledger's own file",

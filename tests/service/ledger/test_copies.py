@@ -60,7 +60,7 @@ def test_restore_refusals(file_shop, tmp_path):
     with pytest.raises(LedgerError, match=r"there is no such file. Name a backup"):
         Ledger.restore(tmp_path / "nothing.sqlite", tmp_path / "r.sqlite")
     (tmp_path / "photo.jpg").write_bytes(b"\xff\xd8" * 999)
-    with pytest.raises(LedgerError, match=r"Cannot restore from '.*photo.jpg': it is neither a ledger nor any other SQLite"):
+    with pytest.raises(LedgerError, match=r"Cannot restore from '.*photo.jpg': it is neither a ledger nor any other"):
         Ledger.restore(tmp_path / "photo.jpg", tmp_path / "r.sqlite")
     sqlite3.connect(tmp_path / "empty.sqlite").executescript("CREATE TABLE songs (title)").connection.close()
     with pytest.raises(LedgerError, match=r"Cannot restore from '.*empty.sqlite': it is not a ledger"):

@@ -48,7 +48,7 @@ def test_sqlite_url_and_path_are_the_same_ledger(tmp_path):
 def test_a_file_that_is_no_database(tmp_path, content):
     path = tmp_path / "sales.pdf"
     path.write_bytes(content)
-    with pytest.raises(LedgerError, match=r"Cannot .* the ledger '.*sales.pdf': it is neither a ledger nor any other SQLite"):
+    with pytest.raises(LedgerError, match=r"Cannot .* the ledger '.*sales.pdf': it is neither a ledger nor any other"):
         Ledger.open(path)
     assert path.read_bytes() == content
 
