@@ -44,8 +44,9 @@ def public_functions(tree: ast.Module) -> Iterator[tuple[str, ast.FunctionDef | 
                 one = node.args
                 named = [*one.posonlyargs, *one.args, *filter(None, [one.vararg]), *one.kwonlyargs]
                 names = [part.arg for part in (*named, *filter(None, [one.kwarg]))]
-                static = any(isinstance(mark, ast.Name) and mark.id == "staticmethod" for mark in node.decorator_list)
-                yield path + node.name, node, names[1:] if path and not static else names
+                marks = {mark.id for mark in node.decorator_list if isinstance(mark, ast.Name)}
+                if "overload" not in marks:  # the definition that follows says it
+                    yield path + node.name, node, names[1:] if path and "staticmethod" not in marks else names
 
     yield from inside(tree.body, "")
 
