@@ -71,7 +71,15 @@ class Design:
         return {term.attribute: term.encode(X[term.attribute]) for term in self.terms}
 
     def matrix(self, encoded: Mapping[str, Encoded], rows: int) -> FloatArray:
-        """Columns of all terms after the intercept, shape (rows, p)."""
+        """Columns of all terms after the intercept, shape (rows, p).
+
+        Parameters
+        ----------
+        encoded : mapping of str to Encoded
+            Encoded cells by attribute.
+        rows : int
+            How many.
+        """
         parts = [np.ones((rows, 1)), *(encoded[term.attribute].matrix for term in self.terms)]
         return np.hstack(parts)
 

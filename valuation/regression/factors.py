@@ -71,6 +71,12 @@ def factors(
 def level_text(value: Any, attribute: Attribute) -> str:
     """A cell as people read it.
 
+    Parameters
+    ----------
+    value : Any
+        As the cell holds it.
+    attribute : Attribute
+
     Examples
     --------
     >>> from valuation.schema import Attribute, Role

@@ -96,13 +96,28 @@ def model_text(model: PriceModel) -> str:
 
 
 def same_estimates(text: str, model: PriceModel) -> bool:
-    """Whether the model whose text ``model_text`` wrote gives the same estimates as another, to the bit."""
+    """Whether the model whose text ``model_text`` wrote gives the same estimates as another, to the bit.
+
+    Parameters
+    ----------
+    text : str
+        As ``model_text`` wrote it.
+    model : PriceModel
+    """
     kept, other = json.loads(text), json.loads(json.dumps(_body(model)))
     return all(kept.get(part) == other[part] for part in ("schema", "attributes", "currency", "core"))
 
 
 def model_from_text(text: str, name: str) -> PriceModel:
-    """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words."""
+    """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words.
+
+    Parameters
+    ----------
+    text : str
+        As ``model_text`` wrote it.
+    name : str
+        For messages.
+    """
     try:
         document = read_json(text)
     except ValueError as error:
