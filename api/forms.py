@@ -35,7 +35,7 @@ def amount(form: Mapping[str, str], name: str, title: str, currency: str = "") -
     Raises
     ------
     Refusal
-        If it is no number of 0 or more, or names another currency.
+        If it is not a number of 0 or more, or names another currency.
     """
     text = form.get(name, "").strip()
     if not text:
@@ -57,7 +57,7 @@ def day(form: Mapping[str, str], name: str, title: str) -> dt.date | None:
     Raises
     ------
     Refusal
-        If it is no date.
+        If it is not a date.
     """
     text = form.get(name, "").strip()
     if not text:

@@ -62,7 +62,7 @@ def as_problem(error: Exception, instance: str = "") -> dict[str, Any]:
     if isinstance(error, ValuationError):
         return problem(422, error.code, str(error), instance, errors=_place(error.where, str(error)))
     detail = (
-        "The service met an error that nobody foresaw; it is in the log. Look whether what you asked for was written "
+        "The service met an unexpected error; it is in the log. Check whether what you asked for was written "
         "before you try again."
     )
     return problem(500, "service.unexpected", detail, instance)

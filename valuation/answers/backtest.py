@@ -23,7 +23,7 @@ def backtest(comparables: Comparables, coverage: float = 0.8, *, progress: Progr
     TooFewSalesError
         If no cut-off leaves enough rows to fit and enough sales to price.
     EvidenceError
-        If the coverage is no share, or something from the future reached a fit.
+        If the coverage is not a share, or something from the future reached a fit.
 
     Examples
     --------

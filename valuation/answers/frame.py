@@ -68,7 +68,7 @@ def frame(answer: Any) -> pd.DataFrame:
     Raises
     ------
     EvidenceError
-        If the answer is no table, or holds several: names them.
+        If the answer is not a table, or holds several: names them.
 
     Examples
     --------

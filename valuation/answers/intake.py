@@ -93,7 +93,7 @@ def read_schema_file(text: bytes) -> Schema:
     Raises
     ------
     SchemaError
-        If the file is no text or contradicts itself.
+        If the file is not text or contradicts itself.
     """
     try:
         return parse_schema(text.decode("utf-8-sig"))

@@ -108,7 +108,7 @@ def check_states(plan: BuildPlan, schema: Schema) -> None:
     for name in (plan.event.condition, plan.event.award):
         if name not in schema.names or not schema.attribute(name).levels:
             raise PlanError(
-                f"Plan '{plan.name}': the event '{plan.event.name}' speaks of '{name}', which is no scale of levels "
+                f"Plan '{plan.name}': the event '{plan.event.name}' speaks of '{name}', which is not a scale of levels "
                 f"in the schema '{schema.name}'. Name the attributes under 'condition_attribute' and 'award_attribute'."
             )
     conditions = schema.attribute(plan.event.condition).level_names

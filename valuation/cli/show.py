@@ -35,7 +35,7 @@ def bullet(text: str) -> None:
 def notes(items: Sequence[Note]) -> None:
     """Print what must be known, each note once."""
     if items:
-        heading("To know")
+        heading("Good to know")
     for note in each_once(items):
         bullet(note.text)
 

@@ -143,7 +143,7 @@ def back_test(
     coverage : float
         Of the intervals that are counted.
     cut_offs : int
-        How often the fit is made anew, at least 1. The first cut-off lies where a third of the sold rows (and as many
+        How many times a fit is made, at least 1. The first cut-off lies where a third of the sold rows (and as many
         as a fit needs) are before it; the others part the rest evenly.
     progress : callable, optional
         Called with the number of sales priced and the number to be priced.

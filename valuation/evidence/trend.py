@@ -177,6 +177,6 @@ def _drift_note(rate: float, low: float, high: float, coverage: float, years: fl
     return Note(
         "drift",
         f"Over {years:.1f} years prices of like vehicles moved by {rate:+.1f} % a year ({low:+.1f} to {high:+.1f} %, "
-        f"{100 * coverage:g} % sure): {reading}. Past the newest sale prices are taken to move on so, for half the "
-        "table's span and two years at most, with a wider interval.",
+        f"{100 * coverage:g} % sure): {reading}. Past the newest sale prices are assumed to go on like that, for half "
+        "the table's span and two years at most, with a wider interval.",
     )

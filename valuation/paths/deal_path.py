@@ -226,7 +226,7 @@ def purchase_price(plan: BuildPlan, given: float | None) -> float | None:
     Raises
     ------
     PlanError
-        The price is no money of 0 or more.
+        The price is not an amount of 0 or more.
     """
     price = plan.purchase.asked if given is None else given
     if price is not None and not MONEY.holds(price):

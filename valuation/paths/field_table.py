@@ -185,7 +185,7 @@ def _has_already(vehicle: Vehicle, sets: Mapping[str, Value], schema: Schema) ->
 def _levels(schema: Schema, condition: str, wanted: Sequence[str] | None) -> list[str]:
     if condition not in schema.names or not schema.attribute(condition).levels:
         raise PlanError(
-            f"Cannot make a table over '{condition}': it is no scale of levels in the schema '{schema.name}'. "
+            f"Cannot make a table over '{condition}': it is not a scale of levels in the schema '{schema.name}'. "
             f"The attributes are: {', '.join(schema.names)}."
         )
     known = schema.attribute(condition).level_names
