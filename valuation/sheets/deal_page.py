@@ -199,7 +199,7 @@ def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str,
     return {
         "name": shorten(build["plan"]),
         "steps": {
-            "head": ["Step, the others in place", "Adds", "Costs", "Net", "Odds it pays", "Fixes the end"],
+            "head": ["Step, the others in place", "Adds", "Costs", "Net", "Odds it pays", "Decides the finish"],
             "rows": rows,
             "alt": steps_picture(_short_steps(build), _unit(sheet), locale.about).alt,
         },
