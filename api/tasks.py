@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from valuation.build.plan import BuildPlan
     from valuation.build.terms import Goal
     from valuation.comparables import Comparables
-    from valuation.evidence.backtest import BackTest
+    from valuation.evidence.unseen import BackTest
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
     from valuation.sell.offer_log import OfferLog

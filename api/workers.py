@@ -23,7 +23,9 @@ Report = Callable[[str, float], None]
 PRELOADED = [
     "api.tasks",
     "valuation.regression",
-    "valuation.answers.explain",
+    "valuation.evidence.effects",
+    "valuation.evidence.gaps",
+    "valuation.evidence.influence",
     "valuation.answers.build",
     "valuation.answers.bands",
 ]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from valuation.comparables.table import Comparables
-from valuation.evidence.backtest import BackTest, Progress, back_test
+from valuation.evidence.backtest import Progress, back_test
+from valuation.evidence.unseen import BackTest
 
 
 def backtest(comparables: Comparables, coverage: float = 0.8, *, progress: Progress | None = None) -> BackTest:

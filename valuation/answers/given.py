@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, overload
+from typing import TYPE_CHECKING, Any, overload
 
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import parse_plan, plan_from_dict, read_plan
 from valuation.errors import PlanError, TableError, shown
-from valuation.regression.model import PriceModel
 from valuation.schema.reader import default_schema, read_schema
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import read_vehicle
@@ -18,6 +17,9 @@ from valuation.text.files import read_text_file
 from valuation.text.money import Money, same_currency
 from valuation.text.numbers import read_number
 from valuation.text.toml import read_toml
+
+if TYPE_CHECKING:
+    from valuation.regression.model import PriceModel
 
 TABLE_NAMES = ("comparables.csv", "comparables.xlsx", "comparables.ods", "comparables.parquet")
 SCHEMA_NAME = "schema.toml"

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from valuation.text.spelling import level_key
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def by_venue(venues: pd.Series[Any], given: Mapping[str, float]) -> npt.NDArray[np.float64]:

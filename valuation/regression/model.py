@@ -17,14 +17,14 @@ from valuation.notes import Note
 from valuation.regression.cells import Cells, CellTable
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
-from valuation.regression.factors import Factor, factors
+from valuation.regression.factors import factors
+from valuation.regression.figures import Factor, Interval
 from valuation.regression.findings import estimate_notes
 from valuation.regression.joint import JointPrices
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle, vehicles_frame
-from valuation.text.plain import OpenEnd
 from valuation.text.spelling import counted
 from valuation.view import View, Viewed, as_money, outcome_words
 
@@ -35,15 +35,6 @@ if TYPE_CHECKING:
 SALE_DATE_ATTRIBUTE = Attribute(
     name="sale_date", role=Role.DATE, label="Date of sale", meaning="The day on which the price was made."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Interval:
-    """A range of prices with the coverage it was asked for; money."""
-
-    coverage: float
-    low: OpenEnd
-    high: OpenEnd
 
 
 @dataclass(frozen=True, repr=False)

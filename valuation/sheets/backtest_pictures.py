@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from valuation.errors import SheetError
-from valuation.evidence.backtest import BackTest, UnseenSale
+from valuation.evidence.unseen import BackTest, UnseenSale
 from valuation.files import write_file
 from valuation.sheets.charts import track_picture
 from valuation.sheets.paper_charts import paper_svg

@@ -30,9 +30,9 @@ if TYPE_CHECKING:
     from valuation.answers.estimate import Estimate
     from valuation.answers.explain import Evidence
     from valuation.comparables.table import Comparables
-    from valuation.evidence.backtest import BackTest
-    from valuation.evidence.effects import Effect
     from valuation.evidence.grid_rows import GridRow
+    from valuation.evidence.reasons import Effect
+    from valuation.evidence.unseen import BackTest
     from valuation.notes import Note
     from valuation.regression.model import PriceModel
     from valuation.schema.attributes import Attribute
