@@ -41,7 +41,13 @@ _telling: Connection | None = None
 
 
 def tell(step: str, share: float) -> None:
-    """Say, inside a task, what it is at and the share done."""
+    """Say, inside a task, what it is at and the share done.
+
+    Parameters
+    ----------
+    step : str
+    share : float
+    """
     if _telling is not None:
         _telling.send(("at", (step, share)))
 

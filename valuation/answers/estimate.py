@@ -134,7 +134,15 @@ def estimate(
 
 
 def estimate_of(subject: Subject, vehicle: Vehicle, coverage: float, comparables: Comparables | None) -> Estimate:
-    """The estimate of a vehicle that is encoded already; see ``estimate``."""
+    """The estimate of a vehicle that is encoded already; see ``estimate``.
+
+    Parameters
+    ----------
+    subject : Subject
+    vehicle : Vehicle
+    coverage : float
+    comparables : Comparables or None
+    """
     from valuation.evidence.grid import grid_of
     from valuation.regression.interaction import INTERACTION
 

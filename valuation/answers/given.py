@@ -30,7 +30,13 @@ _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
 
 
 def schema_for(table: Path, named: str | Path | None = None) -> Schema:
-    """The schema named, else ``schema.toml`` beside the table, else the vintage-vehicle default."""
+    """The schema named, else ``schema.toml`` beside the table, else the vintage-vehicle default.
+
+    Parameters
+    ----------
+    table : Path
+    named : str, Path or None
+    """
     beside = table.parent / SCHEMA_NAME
     return read_schema(named or beside) if named or beside.exists() else default_schema()
 

@@ -86,7 +86,15 @@ class FieldTable(Viewed):
         )
 
     def cell(self, condition: str, year: float) -> FieldCell:
-        """One cell; ``KeyError`` when it is not in the table."""
+        """One cell; ``KeyError`` when it is not in the table.
+
+        Parameters
+        ----------
+        condition : str
+            As found.
+        year : float
+            Model year.
+        """
         for cell in self.cells:
             if cell.condition == condition and cell.model_year == year:
                 return cell

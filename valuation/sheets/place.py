@@ -69,7 +69,7 @@ def place_among(table: Comparables, estimate: Estimate) -> Place:
     Parameters
     ----------
     table : Comparables
-    valuation : Valuation
+    estimate : Estimate
         Of the vehicle.
     """
     scale = _scale(table, estimate)
