@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.ledger.records import EstimateRecord, SaleRecord
-from valuation.text.plain import OpenEnd
+from valuation.text.plain import OpenSide
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +45,8 @@ class Pair:
     as_of: date
     price: float
     median: float
-    low: OpenEnd
-    high: OpenEnd
+    low: OpenSide
+    high: OpenSide
     coverage: float
     currency: str
     inside: bool = field(init=False, default=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from valuation.text.plain import OpenEnd
+from valuation.text.plain import OpenSide
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,8 +12,8 @@ class Interval:
     """A range of prices with the coverage it was asked for; money."""
 
     coverage: float
-    low: OpenEnd
-    high: OpenEnd
+    low: OpenSide
+    high: OpenSide
 
 
 @dataclass(frozen=True, slots=True)
