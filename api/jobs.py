@@ -13,14 +13,18 @@ from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
+from functools import cache, partial
+from typing import Any, Literal, ParamSpec, TypeVar
 
+from fastapi.routing import APIRoute
+from pydantic import BaseModel, TypeAdapter
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
 from api.problems import Refusal, as_problem
-from api.workers import Report, Worker, WorkerLostError
+from api.workers import Worker, WorkerLostError
+from valuation.text.plain import plain
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -78,18 +82,34 @@ class Job:
     _why: Refusal | None = None
 
     def report(self, step: str, share: float) -> None:
-        """Say what the work is at."""
+        """Say what the work is at.
+
+        Parameters
+        ----------
+        step : str
+            What it is at, as people read it.
+        share : float
+            How much is done, from 0 to 1.
+        """
         self._check()
         self.step, self.share = step, share
 
-    def compute(self, task: Callable[Concatenate[Report, P], T], *arguments: P.args, **_: P.kwargs) -> T:
+    def compute(self, task: Callable[P, T], *arguments: P.args, **named: P.kwargs) -> T:
         """What a task gives back that is done by a worker process; the part of the work that can be broken off.
 
         Everything else that a job does, such as writing to the ledger, is done in the service and ends first.
+
+        Parameters
+        ----------
+        task : callable
+            A function of ``api.tasks``.
+        *arguments : Any
+            Its arguments.
+        **named : kwargs
         """
         assert self._worker is not None, "only work under way computes"
         try:
-            result: T = self._worker.run(task, arguments, self.report, self._check)
+            result: T = self._worker.run(partial(task, *arguments, **named), self.report, self._check)
         except WorkerLostError as error:
             raise Refusal(
                 503,
@@ -115,7 +135,15 @@ class Job:
         return self.finished.is_set()
 
     def run(self, work: Callable[[Job], Any], worker: Worker, seconds: float) -> None:
-        """Do the work in this thread and its tasks in the worker, for at most so many seconds."""
+        """Do the work in this thread and its tasks in the worker, for at most so many seconds.
+
+        Parameters
+        ----------
+        work : callable
+        worker : Worker
+        seconds : float
+            How long it may take.
+        """
         self._worker, self._until = worker, time.monotonic() + seconds
         self._limit = Refusal(
             503,
@@ -178,6 +206,14 @@ class JobBoard:
     def start(self, what: str, work: Callable[[Job], Any], then: str = "") -> Job:
         """Begin a piece of work.
 
+        Parameters
+        ----------
+        what : str
+            What is done, as people read it.
+        work : callable
+        then : str
+            Address of the page that follows.
+
         Raises
         ------
         Refusal
@@ -205,7 +241,15 @@ class JobBoard:
         return self._jobs.get(number)
 
     def under_way(self, what: str, then: str) -> Job | None:
-        """The same piece of work, if it is waiting or running already."""
+        """The same piece of work, if it is waiting or running already.
+
+        Parameters
+        ----------
+        what : str
+            What is done, as people read it.
+        then : str
+            Address of the page that follows.
+        """
         with self._lock:
             for job in self._jobs.values():
                 if (job.what, job.then) == (what, then) and not job.finished.is_set():
@@ -249,13 +293,14 @@ class Awaited(Response):
     seconds : float
         How long to wait.
     done : callable
-        Makes the answer once the work is done; work that failed is answered by its refusal.
+        Makes the answer once the work is done; work that failed is answered by its refusal. What is no response yet is
+        checked against the route's ``response_model`` and sent as JSON.
     meanwhile : callable
         Makes the answer when it takes longer.
     """
 
     def __init__(
-        self, job: Job, seconds: float, done: Callable[[Job], Response], meanwhile: Callable[[Job], Response]
+        self, job: Job, seconds: float, done: Callable[[Job], Any], meanwhile: Callable[[Job], Response]
     ) -> None:
         super().__init__()
         self.job, self.seconds, self.done, self.meanwhile = job, seconds, done, meanwhile
@@ -265,5 +310,27 @@ class Awaited(Response):
         ended = await self.job.ended(self.seconds)
         if ended and self.job.error is not None:
             raise self.job.error
-        answer = await run_in_threadpool(self.done if ended else self.meanwhile, self.job)
+        answer = await run_in_threadpool(self._answer, scope["route"], ended)
         await answer(scope, receive, send)
+
+    def _answer(self, route: APIRoute, ended: bool) -> Response:
+        made = self.done(self.job) if ended else self.meanwhile(self.job)
+        return made if isinstance(made, Response) else checked(route.response_model, made, route.status_code or 200)
+
+
+def checked(kind: Any, answer: Any, status: int) -> Response:
+    """An answer as JSON, checked against the type that the service's schema shows for it.
+
+    Parameters
+    ----------
+    kind, answer : Any
+    status : int
+    """
+    adapter = _adapter(kind)
+    text = adapter.dump_json(adapter.validate_python(answer if isinstance(answer, BaseModel) else plain(answer)))
+    return Response(text, status, media_type="application/json")
+
+
+@cache
+def _adapter(kind: Any) -> TypeAdapter[Any]:
+    return TypeAdapter(kind)

@@ -7,10 +7,12 @@ import re
 from typing import TYPE_CHECKING, Literal
 
 from api import tasks
-from api.dealing import offers_for, read_plans
 from api.desk import Desk
 from api.jobs import Job
 from api.problems import Refusal
+from valuation.answers.given import read_plans
+from valuation.answers.kept import talks
+from valuation.day import day_of
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, SheetRecord, TableRecord
@@ -21,7 +23,19 @@ MEDIA = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
 
 def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str) -> SheetRecord:
-    """The sheet for the buyer of a vehicle: the valuation alone, nothing private."""
+    """The sheet for the buyer of a vehicle: the valuation alone, nothing private.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    estimate : EstimateRecord
+    shop : str
+        Who hands it out; may be empty.
+    remark : str
+        In the shop's own words; may be empty.
+    """
     vehicle, table = desk.vehicle_of(estimate), desk.table_of(estimate)
     model, _ = desk.model_behind(job, estimate)
     job.report("setting the sheet", 0.6)
@@ -40,30 +54,57 @@ def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str
 
 
 def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
-    """The private sheet of everything about a find or build."""
-    from valuation.sell.offer_log import OfferLog
-    from valuation.sell.offers import Offer
+    """The private sheet of everything about a find or build.
 
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    table : TableRecord
+    subject : str
+        The shop's name for the vehicle.
+    shop : str
+        Who hands it out; may be empty.
+    """
     plans = read_plans(plans_of(desk, subject), desk.schema(table))
-    offers = tuple(Offer(one.amount, one.offered_on, one.who, one.remark) for one in offers_for(desk, subject))
-    log = OfferLog(subject=subject, offers=offers) if offers else None
+    log = talks(desk.ledger, subject)
     model = desk.fit_first(job, table)
     job.report("working the deal out", 0.5)
-    drawn = job.compute(tasks.deal_sheet, model, plans, desk.today(), log, shop, _locale(desk))
+    drawn = job.compute(tasks.deal_sheet, model, plans, day_of(), log, shop, _locale(desk))
     return _keep(desk, drawn, subject, None, table)
 
 
 def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
-    """The field card: most to pay by condition and model year; for one find, or for all that have plans."""
+    """The field card: most to pay by condition and model year; for one find, or for all that have plans.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    table : TableRecord
+    subject : str
+        The find; all that have plans where it is empty.
+    shop : str
+        Who hands it out; may be empty.
+    """
     plans = read_plans(plans_of(desk, subject or None), desk.schema(table))
     model = desk.fit_first(job, table)
     job.report("working the card out", 0.5)
-    drawn = job.compute(tasks.field_card, model, plans, desk.today(), shop, _locale(desk))
+    drawn = job.compute(tasks.field_card, model, plans, day_of(), shop, _locale(desk))
     return _keep(desk, drawn, subject, None, table)
 
 
 def plans_of(desk: Desk, subject: str | None) -> list[str]:
-    """Texts of the plans of a find, or of all."""
+    """Texts of the plans of a find, or of all.
+
+    Parameters
+    ----------
+    desk : Desk
+    subject : str or None
+        The find; all unless given.
+    """
     newest = {(plan.subject, plan.name): plan.text for plan in desk.ledger.plans(subject)}
     if not newest:
         whose = f"for '{subject}'" if subject else "in the ledger"
@@ -72,24 +113,48 @@ def plans_of(desk: Desk, subject: str | None) -> list[str]:
 
 
 def file_key(record: SheetRecord, face: Face) -> tuple[str, int, Face]:
-    """Under which the desk keeps a finished file."""
+    """Under which the desk keeps a finished file.
+
+    Parameters
+    ----------
+    record : SheetRecord
+    face : Face
+    """
     return "sheet", record.id, face
 
 
 def draw_again(desk: Desk, job: Job, record: SheetRecord, face: Face) -> bytes:
     """Inside a job: the finished file of a recorded sheet; the PDF is proved against its fingerprint.
 
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    record : SheetRecord
+    face : Face
+
     Raises
     ------
     SheetError
         If the record is damaged, or the sheet has no such face.
     """
+    from valuation.sheets.records import make_again
+
     inputs = json.loads(record.inputs)
-    return desk.remember(file_key(record, face), lambda: job.compute(tasks.draw_again, inputs, face))
+    return desk.remember(file_key(record, face), lambda: job.compute(make_again, inputs, face))
 
 
 def workbook_of(desk: Desk, job: Job, estimate: EstimateRecord) -> bytes:
-    """Inside a job: the table and the evidence of an estimate as a workbook that is safe to open."""
+    """Inside a job: the table and the evidence of an estimate as a workbook that is safe to open.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    estimate : EstimateRecord
+    """
     model, _ = desk.model_behind(job, estimate)
     job.report("writing the workbook", 0.7)
     sales, vehicle = desk.comparables(desk.table_of(estimate)), desk.vehicle_of(estimate)
@@ -97,7 +162,13 @@ def workbook_of(desk: Desk, job: Job, estimate: EstimateRecord) -> bytes:
 
 
 def file_name(record: SheetRecord, face: Face) -> str:
-    """A plain name for the file."""
+    """A plain name for the file.
+
+    Parameters
+    ----------
+    record : SheetRecord
+    face : Face
+    """
     return f"{record.file_name.rpartition('.')[0]}.{face}"
 
 
@@ -114,7 +185,7 @@ def _keep(desk: Desk, drawn: tasks.Drawn, subject: str, estimate: int | None, ta
     name = re.sub(r"[^a-z0-9]+", "-", f"{inputs['kind']} {subject}".casefold()).strip("-")[:80]
     return desk.ledger.add_sheet(
         kind=inputs["kind"],
-        file_name=f"{name}-{desk.today().isoformat()}.pdf",
+        file_name=f"{name}-{day_of().isoformat()}.pdf",
         fingerprint=fingerprint(content),
         inputs=inputs,
         subject=subject,

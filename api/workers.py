@@ -19,11 +19,13 @@ from typing import Any
 from valuation.threads import one_thread
 
 Report = Callable[[str, float], None]
-"""Called by a task with what it is at and the share done."""
+"""Called with what a task is at and the share done."""
 PRELOADED = [
     "api.tasks",
     "valuation.regression",
-    "valuation.evidence",
+    "valuation.evidence.effects",
+    "valuation.evidence.gaps",
+    "valuation.evidence.influence",
     "valuation.answers.build",
     "valuation.answers.bands",
 ]
@@ -32,6 +34,22 @@ LOOK_SECONDS = 0.05
 """How often it is asked whether the work under way is to be stopped."""
 END_SECONDS = 2.0
 """How long a process may take to end when asked, before it is killed."""
+
+
+_telling: Connection | None = None
+"""In a worker: the pipe to the service."""
+
+
+def tell(step: str, share: float) -> None:
+    """Say, inside a task, what it is at and the share done.
+
+    Parameters
+    ----------
+    step : str
+    share : float
+    """
+    if _telling is not None:
+        _telling.send(("at", (step, share)))
 
 
 class WorkerLostError(Exception):
@@ -48,17 +66,13 @@ class Worker:
         self._process: BaseProcess | None = None
         self._pipe: Connection | None = None
 
-    def run(
-        self, task: Callable[..., Any], arguments: tuple[Any, ...], report: Report, check: Callable[[], None]
-    ) -> Any:
+    def run(self, task: Callable[[], Any], report: Report, check: Callable[[], None]) -> Any:
         """What a task returns; its exceptions are raised here.
 
         Parameters
         ----------
         task : callable
-            A function at the top of a module; called with a ``report`` of its own and the arguments.
-        arguments : tuple
-            Values that can be pickled.
+            Of what can be pickled: a function at the top of a module with its arguments.
         report : callable
             Called with what the task is at and the share done.
         check : callable
@@ -69,7 +83,7 @@ class Worker:
         WorkerLostError
             If the process ends without an answer.
         """
-        pipe = self._sent(pickle.dumps((task, arguments)))
+        pipe = self._sent(pickle.dumps(task))
         try:
             kind, content = _answer(pipe, report, check)
         except (EOFError, OSError) as lost:
@@ -139,6 +153,8 @@ def _answer(pipe: Connection, report: Report, check: Callable[[], None]) -> tupl
 
 def _serve(pipe: Connection) -> None:
     """Do tasks until the service lets go of the pipe; runs in the worker."""
+    global _telling
+    _telling = pipe
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the service, and the service ends its workers
     while True:
         try:
@@ -146,8 +162,7 @@ def _serve(pipe: Connection) -> None:
         except (EOFError, OSError):
             return
         try:
-            task, arguments = pickle.loads(message)
-            answer = pickle.dumps(("done", task(lambda step, share: pipe.send(("at", (step, share))), *arguments)))
+            answer = pickle.dumps(("done", pickle.loads(message)()))
         except Exception as error:
             error.add_note(traceback.format_exc())
             answer = pickle.dumps(("failed", error))

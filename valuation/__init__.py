@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from valuation.answers.backtest import backtest
     from valuation.answers.bands import bands
     from valuation.answers.check import check
-    from valuation.answers.estimate import estimate
-    from valuation.answers.explain import explain
+    from valuation.answers.estimate import Estimate, estimate
+    from valuation.answers.explain import Evidence, explain
     from valuation.answers.field import field
     from valuation.answers.frame import frame
     from valuation.answers.offer import offer
@@ -34,11 +34,10 @@ if TYPE_CHECKING:
     from valuation.comparables.reader import from_frame, read_comparables
     from valuation.comparables.table import Comparables
     from valuation.errors import ValuationError
-    from valuation.evidence.backtest import BackTest
     from valuation.evidence.deflation import deflate
     from valuation.evidence.grid import adjustment_grid
     from valuation.evidence.price_index import consumer_price_index, read_price_index
-    from valuation.evidence.summary import Estimate, Evidence
+    from valuation.evidence.unseen import BackTest
     from valuation.regression.batch import value_file, value_frame, value_partitions
     from valuation.regression.model import PriceModel, Valuation
     from valuation.regression.regressor import PriceRegressor
@@ -57,11 +56,11 @@ if TYPE_CHECKING:
     from valuation.text.locale import Locale
 
 _HOMES = {
-    "BackTest": "valuation.evidence.backtest",
+    "BackTest": "valuation.evidence.unseen",
     "BuildPlan": "valuation.build.plan",
     "Comparables": "valuation.comparables.table",
-    "Estimate": "valuation.evidence.summary",
-    "Evidence": "valuation.evidence.summary",
+    "Estimate": "valuation.answers.estimate",
+    "Evidence": "valuation.answers.explain",
     "Goal": "valuation.build.terms",
     "Locale": "valuation.text.locale",
     "Offer": "valuation.sell.offers",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 
-def day_of(as_of: dt.date | None) -> dt.date:
+def day_of(as_of: dt.date | None = None) -> dt.date:
     """The day given, else today.
 
     Examples

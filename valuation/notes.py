@@ -32,8 +32,3 @@ def each_once(notes: Iterable[Note]) -> tuple[Note, ...]:
     for note in notes:
         found.setdefault((note.code, _DATE.sub("", note.text)), note)
     return tuple(found.values())
-
-
-def as_dicts(notes: Iterable[Note]) -> list[dict[str, str]]:
-    """Notes as the JSON answers show them."""
-    return [{"code": note.code, "text": note.text} for note in notes]

@@ -71,6 +71,13 @@ def _row(cells: Sequence[str], tag: str) -> str:
 def decimals_of(amount: float) -> int:
     """Decimals that an amount is shown with: none, or two where whole units would hide what matters (3.72 is not 4).
 
+    Parameters
+    ----------
+    value : float or None
+        ``None``: nothing is written.
+    currency : str
+        May be empty.
+
     Examples
     --------
     >>> decimals_of(15563.83), decimals_of(3.72), decimals_of(0.0)

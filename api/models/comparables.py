@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import BaseModel, Field, StringConstraints
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
-from api.models.shared import Asked, NoteAnswer
+from api.models.shared import Asked
+from valuation.answers.check import TableCheck
 
 Cell = Annotated[str, StringConstraints(max_length=2_000)]
 RowNumber = Annotated[int, Field(ge=2, le=2_100_000, description="As a spreadsheet shows it: the header is row 1.")]
@@ -24,18 +26,6 @@ class TableAnswer(BaseModel):
     fingerprint: str
     rows: int
     faults: int
-
-
-class FaultAnswer(BaseModel):
-    """One thing wrong with one cell or row, and the mend."""
-
-    row: int = Field(description="0 for the whole table.", examples=[41])
-    column: str = Field(examples=["condition"])
-    value: str = Field(examples=["drvier"])
-    why: str = Field(examples=["'drvier' is not a level of condition."])
-    mend: str = Field(examples=["Write 'driver' if that is meant."])
-    code: str = Field(examples=["unknown_level"])
-    sets_aside: bool
 
 
 class MendAnswer(BaseModel):
@@ -57,18 +47,23 @@ class RememberedAnswer(BaseModel):
     no_longer_fits: list[MendAnswer]
 
 
-class CheckAnswer(BaseModel):
-    """A table as it was understood."""
+@dataclass(frozen=True, kw_only=True, repr=False)
+class CheckAnswer(TableCheck):
+    """A table version as it was understood.
+
+    Attributes
+    ----------
+    table : TableAnswer
+        The version.
+    headers : dict of str to str
+        Each header of the file and the column that it means; empty: unknown.
+    remembered : RememberedAnswer or None
+        What was remembered when it was brought; only for a newer version of a table.
+    """
 
     table: TableAnswer
-    rows: int
-    usable: int
-    currency: str = Field(description="Empty when the table names none.")
-    outcomes: dict[str, int] = Field(examples=[{"sold": 135, "bid_not_met": 22, "asking": 18, "set_aside": 7}])
-    headers: dict[str, str] = Field(description="Each header of the file and the column that it means; empty: unknown.")
-    faults: list[FaultAnswer]
-    notes: list[NoteAnswer]
-    remembered: RememberedAnswer | None = Field(None, description="Only when a newer version was brought.")
+    headers: dict[str, str]
+    remembered: RememberedAnswer | None
 
 
 class MendedCell(Asked):
@@ -93,12 +88,16 @@ class MendAsked(Asked):
 class LevelAnswer(BaseModel):
     """One level of a scale."""
 
+    model_config = ConfigDict(from_attributes=True)
+
     name: str = Field(examples=["driver"])
     meaning: str = Field(examples=["Used on the road as it is, with wear that shows."])
 
 
 class AttributeAnswer(BaseModel):
     """One attribute of the schema."""
+
+    model_config = ConfigDict(from_attributes=True)
 
     name: str = Field(examples=["condition"])
     title: str
@@ -111,7 +110,7 @@ class AttributeAnswer(BaseModel):
     minimum: float | None
     maximum: float | None
     levels: list[LevelAnswer]
-    seen: list[str] = Field(description="Levels that the table holds, of an open scale.")
+    seen: list[str] = Field(default_factory=list, description="Levels that the table holds, of an open scale.")
 
 
 class SchemaAnswer(BaseModel):

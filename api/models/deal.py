@@ -8,12 +8,17 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field, WithJsonSchema
 
 from api.models.plan import plan_schema
-from api.models.shared import Amount, Asked, Day, Name, NoteAnswer, Paid, RecordNumber, bounded
+from api.models.shared import Amount, Asked, Day, Name, Paid, RecordNumber, bounded
 from valuation.build.bounds import BOUNDS
+from valuation.build.terms import Goal
+from valuation.ledger.corrections import Change
+from valuation.notes import Note
 from valuation.sell.offers import OfferAnswer
 
 Confirm = Field(False, description="True: an unlikely figure or date was asked about and is right.")
 TomlPlan = Annotated[str, Field(max_length=100_000, description="A build plan as its TOML file holds it.")]
+SaleKind = Literal["private", "auction", "dealer", "other"]
+Remark = Annotated[str, Field(max_length=2_000)]
 PLAN_EXAMPLE = """name = "driver with paint"
 [vehicle]
 family = "Penhurrow Haywain"
@@ -29,48 +34,56 @@ sets = { condition = "runner" }
 """
 Plan = TomlPlan | Annotated[dict[str, Any], WithJsonSchema(plan_schema())]
 """The reader of plans checks it, with messages that name place and mend; here its bounds are only said."""
-GOAL = BOUNDS["goal"]
+USUAL = Goal()
 
 
 class GoalAsked(Asked):
     """What the shop wants of a deal."""
 
-    margin_percent: Annotated[float, bounded(GOAL["margin_percent"])] = 20.0
-    profit: Annotated[float, bounded(GOAL["profit"])] = 0.0
-    sure_percent: Annotated[float, bounded(GOAL["sure_percent"])] | None = Field(75.0, description="Null: on average.")
+    margin_percent: Annotated[float, bounded(BOUNDS["goal"]["margin_percent"])] = USUAL.margin_percent
+    profit: Annotated[float, bounded(BOUNDS["goal"]["profit"])] = USUAL.profit
+    sure_percent: Annotated[float, bounded(BOUNDS["goal"]["sure_percent"])] | None = Field(
+        USUAL.sure_percent, description="Null: on average."
+    )
 
 
-class DealAsked(Asked):
-    """Build plans of one vehicle, and the question's day and price."""
+class _AboutDeal(Asked):
+    """What every question about a deal may name."""
 
-    plans: list[Plan] = Field(min_length=1, max_length=12, examples=[[PLAN_EXAMPLE]])
     table: RecordNumber | None = Field(None, description="Table version; the newest unless given.")
     as_of: Day | None = Field(None, description="Day of the purchase; today unless given.")
     price: Amount | None = Field(None, description="Purchase price; the first plan's unless given.")
+
+
+class _KeptDeal(_AboutDeal):
+    """A question with what the shop wants, whose answer may be kept."""
+
     goal: GoalAsked | None = None
     subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
 
+    def wanted(self) -> Goal | None:
+        """The goal, where one was told; else the plan's own."""
+        return None if self.goal is None else Goal(**self.goal.model_dump())
 
-class StepsAsked(Asked):
+
+class DealAsked(_KeptDeal):
+    """Build plans of one vehicle, and the question's day and price."""
+
+    plans: list[Plan] = Field(min_length=1, max_length=12, examples=[[PLAN_EXAMPLE]])
+
+
+class StepsAsked(_AboutDeal):
     """One build plan, and what limits the choice of steps."""
 
     plan: Plan = Field(examples=[PLAN_EXAMPLE])
-    table: RecordNumber | None = None
-    as_of: Day | None = None
-    price: Amount | None = None
     budget: Amount | None = Field(None, description="Most money for the steps: parts and labour as expected.")
     finish_by: Day | None = None
 
 
-class BandsAsked(Asked):
+class BandsAsked(_KeptDeal):
     """A plan (or a vehicle as it stands: a plan without steps) to be sold."""
 
     plan: Plan = Field(examples=[PLAN_EXAMPLE])
-    table: RecordNumber | None = None
-    as_of: Day | None = None
-    price: Amount | None = None
-    goal: GoalAsked | None = None
-    subject: Name | None = Field(None, description="Name to keep the answer under; it is not kept without one.")
 
 
 class DealAnswer(BaseModel):
@@ -92,7 +105,7 @@ class OfferAsked(Asked):
     offered_on: Day | None = Field(None, description="Today unless given.")
     who: str = Field("", max_length=200)
     currency: str = Field("", max_length=12)
-    remark: str = Field("", max_length=2_000)
+    remark: Remark = ""
     confirm: bool = Confirm
 
 
@@ -115,7 +128,7 @@ class OfferCorrection(Correction):
     offered_on: Day | None = None
     who: str = Field("", max_length=200)
     currency: str = Field("", max_length=12)
-    remark: str = Field("", max_length=2_000)
+    remark: Remark = ""
     answer: Literal["", "accept", "counter", "hold", "decline"] = ""
     counter: Paid | None = None
 
@@ -128,24 +141,13 @@ class GivenAnswer(Asked):
     confirm: bool = Confirm
 
 
-class ChangeAnswer(BaseModel):
-    """One field that a correction changed."""
-
-    id: int = Field(description="Number of the record that changed it.")
-    written_at: dt.datetime
-    reason: str
-    field: str
-    was: Any
-    became: Any
-
-
 class Corrected(BaseModel):
     """What a record replaced."""
 
     corrects: int | None = Field(None, description="Number of the record that this one stands for now.")
-    corrections: list[ChangeAnswer] = Field(default_factory=list, description="Oldest first.")
+    corrections: list[Change] = Field(default_factory=list, description="Oldest first.")
     withdrawn: bool = False
-    notes: list[NoteAnswer] = Field(default_factory=list)
+    notes: list[Note] = Field(default_factory=list)
 
 
 class OfferAnswerModel(Corrected):
@@ -170,9 +172,9 @@ class SaleAsked(Asked):
     estimate: RecordNumber = Field(description="An estimate of the vehicle as it was sold.")
     price: Paid = Field(description="What the buyer paid in all before tax.")
     sold_on: Day
-    kind: Literal["private", "auction", "dealer", "other"] = "private"
+    kind: SaleKind = "private"
     arms_length: bool = True
-    remark: str = Field("", max_length=2_000)
+    remark: Remark = ""
     confirm: bool = Confirm
 
 
@@ -181,9 +183,9 @@ class SaleCorrection(Correction):
 
     price: Paid | None = None
     sold_on: Day | None = None
-    kind: Literal["private", "auction", "dealer", "other"] = "private"
+    kind: SaleKind = "private"
     arms_length: bool = True
-    remark: str = Field("", max_length=2_000)
+    remark: Remark = ""
 
 
 class SaleAnswer(Corrected):
@@ -198,12 +200,3 @@ class SaleAnswer(Corrected):
     kind: str
     arms_length: bool
     remark: str
-
-
-class TrackRecordAnswer(BaseModel):
-    """Estimates made before a sale against the price realised."""
-
-    pairs: list[dict[str, Any]]
-    set_aside: list[dict[str, Any]]
-    groups: list[dict[str, Any]]
-    notes: list[NoteAnswer]

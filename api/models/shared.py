@@ -65,7 +65,9 @@ class Asked(BaseModel):
                     and not one.isascii()
                     and any("\ud800" <= character <= "\udfff" for character in one)
                 ):
-                    raise ValueError(f"half a character in the text {shown(one)}; whole characters are accepted")
+                    raise ValueError(
+                        f"a lone surrogate character in the text {shown(one)}; whole characters are accepted"
+                    )
                 if isinstance(one, int) and abs(one) > MOST_WHOLE:
                     raise ValueError(f"{shown(one)} is too large; at most {MOST_WHOLE:.0e} is accepted")
             layer = [
@@ -77,21 +79,6 @@ class Asked(BaseModel):
         return data
 
 
-class NoteAnswer(BaseModel):
-    """What a reader of a number must know."""
-
-    code: str = Field(examples=["few_sales"])
-    text: str
-
-
-class IntervalAnswer(BaseModel):
-    """A range of prices with its stated coverage; an open end is null."""
-
-    coverage: float = Field(examples=[0.8])
-    low: float | None = Field(examples=[37518.18])
-    high: float | None = Field(examples=[54720.8])
-
-
 class VehicleAsked(Asked):
     """A vehicle by its attributes, named and spelled as the schema knows them."""
 
@@ -99,13 +86,6 @@ class VehicleAsked(Asked):
     attributes: dict[str, str | float | bool | None] = Field(
         examples=[{"family": "Penhurrow Haywain", "model_year": 1952, "condition": "driver", "paint": "fresh"}]
     )
-
-
-class VehicleAnswer(BaseModel):
-    """A vehicle as it was understood."""
-
-    name: str
-    attributes: dict[str, str | float | bool]
 
 
 class JobAnswer(BaseModel):

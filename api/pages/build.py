@@ -13,7 +13,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api import tasks
-from api.dealing import keep_deal, read_plans
+from api.dealing import keep_deal
 from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings, record_number
 from api.forms import amount, day, table_named
 from api.jobs import Job
@@ -26,6 +26,8 @@ from api.pages.work import follow
 from api.plan_form import NUMBERS, PlanFields, field_of, fields_of, new_plan_text, settable, text_from_form
 from api.plan_merge import Apart, merged
 from api.problems import Refusal, not_found
+from valuation.answers.given import read_plans
+from valuation.day import day_of
 from valuation.errors import PlanError
 from valuation.notes import Note, each_once
 from valuation.text.plain import plain
@@ -149,7 +151,7 @@ def build(
         fresh=fresh if fresh is not None else (fields_of(0, _copy(own[0].text)) if own else None),
         choices=settable(desk.schema(chosen)),
         newest=newest[0] if newest else 0,
-        as_of=desk.today(),
+        as_of=day_of(),
         asked=shown[0].numbers["purchase.asked"] if shown else "",
         currency=desk.comparables(chosen).currency,
     )
@@ -213,7 +215,7 @@ def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     price = amount(form, "price", "the price asked")
     margin, sure = amount(form, "margin", "the profit wanted"), amount(form, "sure", "how sure")
     goal = plans[0].goal if margin is None else Goal(margin, plans[0].goal.profit, sure)
-    as_of = day(form, "as_of", "the day of the purchase") or desk.today()
+    as_of = day(form, "as_of", "the day of the purchase") or day_of()
     inputs = {"plans": texts, "price": price, "goal": plain(goal), "as_of": as_of.isoformat(), "table": table.id}
 
     def work(job: Job) -> str:

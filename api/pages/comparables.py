@@ -11,8 +11,6 @@ from fastapi import APIRouter, File, Form, Query, Request, UploadFile
 from fastapi.responses import Response
 
 from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
-from api.intake import Brought, Draft, Mended, as_it_came, draft_of, mend_table
-from api.intake import bring as bring_table
 from api.pages.clash import in_words, mends_clash
 from api.pages.grid import GridView, grid_view
 from api.pages.in_use import in_use
@@ -20,6 +18,8 @@ from api.pages.pictures import Picture, picture
 from api.pages.refused import SHOWN
 from api.pages.render import Page, go, locale_of, page
 from api.problems import Refusal
+from valuation.answers.intake import Brought, Draft, Mended, as_it_came, draft_of, mend_table
+from valuation.answers.intake import bring as bring_table
 from valuation.errors import TableError
 from valuation.schema import SALE_COLUMNS, Schema
 
@@ -287,7 +287,7 @@ def _mended(
     desk.warm(found.table)
     said = f"{done} as version {found.table.version}."
     if found.meanwhile:
-        said += f" Another hand had mended meanwhile ({in_words(found.meanwhile)}); both are kept."
+        said += f" Somebody else mended meanwhile ({in_words(found.meanwhile)}); both are kept."
     return go(f"/comparables/{found.table.id}?said={quote(said)}")
 
 

@@ -13,7 +13,7 @@ AT_ONCE = 40
 
 
 @dataclass(frozen=True)
-class GridCell:
+class ShownCell:
     """One cell.
 
     Attributes
@@ -30,14 +30,14 @@ class GridCell:
 
 
 @dataclass(frozen=True)
-class GridRow:
+class ShownRow:
     """One row.
 
     Attributes
     ----------
     number : int
         As a spreadsheet shows it.
-    cells : tuple of GridCell
+    cells : tuple of ShownCell
     faults : tuple of Fault
         All of the row.
     set_aside, open : bool
@@ -45,7 +45,7 @@ class GridRow:
     """
 
     number: int
-    cells: tuple[GridCell, ...]
+    cells: tuple[ShownCell, ...]
     faults: tuple[Fault, ...]
     set_aside: bool
     open: bool
@@ -58,7 +58,7 @@ class GridView:
     Attributes
     ----------
     headers : tuple of str
-    rows : tuple of GridRow
+    rows : tuple of ShownRow
     show, find : str
         The filter: ``faults``, ``set_aside`` or ``all``, and a text that a cell must hold.
     first, last, total : int
@@ -70,7 +70,7 @@ class GridView:
     """
 
     headers: tuple[str, ...]
-    rows: tuple[GridRow, ...]
+    rows: tuple[ShownRow, ...]
     show: str
     find: str
     first: int
@@ -82,7 +82,23 @@ class GridView:
 
 
 def grid_view(text: TextTable, found: Comparables, show: str, find: str, first: int, edit: int) -> GridView:
-    """The rows of a table that pass a filter."""
+    """The rows of a table that pass a filter.
+
+    Parameters
+    ----------
+    text : TextTable
+        The table's cells.
+    found : Comparables
+        The same table as understood.
+    show : str
+        Which rows.
+    find : str
+        Text that a row must hold.
+    first : int
+        Number of the first row shown.
+    edit : int
+        Number of the row to edit.
+    """
     by_row: dict[int, list[Fault]] = {}
     for fault in found.faults:
         by_row.setdefault(fault.row, []).append(fault)
@@ -116,7 +132,7 @@ def grid_view(text: TextTable, found: Comparables, show: str, find: str, first: 
 
 def _row(
     number: int, values: list[str], headers: list[str], faults: list[Fault], aside: bool, show: str, edit: int
-) -> GridRow:
+) -> ShownRow:
     at = {fault.column: fault for fault in faults}
-    cells = tuple(GridCell(str(value), i, at.get(headers[i])) for i, value in enumerate(values))
-    return GridRow(number, cells, tuple(faults), aside, open=show == "faults" or edit == number)
+    cells = tuple(ShownCell(str(value), i, at.get(headers[i])) for i, value in enumerate(values))
+    return ShownRow(number, cells, tuple(faults), aside, open=show == "faults" or edit == number)

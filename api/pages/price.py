@@ -12,20 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api import tasks
-from api.dealing import (
-    KeptBands,
-    advice_on,
-    bands_again,
-    bands_key,
-    clock_notes,
-    corrected,
-    keep_deal,
-    kept_bands,
-    offers_for,
-    read_plans,
-    take_offer,
-)
+from api.dealing import bands_again, corrected, keep_deal
 from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
 from api.forms import CONFIRM, amount, day, needed
 from api.jobs import Job
@@ -34,6 +21,10 @@ from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
 from api.problems import Refusal
+from valuation.answers.bands import bands as answer_bands
+from valuation.answers.given import read_plans
+from valuation.answers.kept import KeptBands, advice_on, kept_bands, offers_for, take_offer
+from valuation.day import day_of
 from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
 from valuation.notes import Note
@@ -101,7 +92,7 @@ class PricePage(Page):
         Kinds of a sale, and answers to an offer.
     today : date
     currency : str
-    clock : list of Note
+    clock : tuple of Note
         That this computer's clock is behind, if it is.
     """
 
@@ -119,7 +110,7 @@ class PricePage(Page):
     answers: tuple[str, ...] = OFFER_ANSWERS[1:]
     today: dt.date
     currency: str
-    clock: list[Note]
+    clock: tuple[Note, ...]
 
 
 @router.get("/price")
@@ -141,9 +132,9 @@ def price(
         chosen, own = known[0], desk.table_of(known[0])
     values = {name: proposal for name, _, proposal, _ in SALE_FIELDS}
     bands, shown, deadline, chart = {}, [], "", None
-    offers = offers_for(desk, chosen.subject) if chosen else []
+    offers = offers_for(desk.ledger, chosen.subject) if chosen else []
     if chosen is not None:
-        here, kept = f"/price?estimate={chosen.id}", kept_bands(desk, chosen.subject, chosen.currency)
+        here, kept = f"/price?estimate={chosen.id}", kept_bands(desk.ledger, chosen.subject, chosen.currency)
         behind = kept.table if kept else desk.table_of(chosen)
         if not desk.is_fitted(behind) or (kept and desk.remembered(kept.key) is None):
             if kept is None:
@@ -156,7 +147,7 @@ def price(
             bands, deadline = plain(found), inputs.get("deadline", "")
             values |= inputs.get("form", {})
             shown = [
-                OfferShown(o, i, plain(advice_on(desk, o, found, kept.plan.sale)), corrections_of(o))
+                OfferShown(o, i, plain(advice_on(desk.ledger, o, found, kept.plan.sale)), corrections_of(o))
                 for i, o in enumerate(offers, 1)
             ]
             told = tuple(offer.id for offer in offers)
@@ -177,9 +168,9 @@ def price(
         picture=chart,
         offers=shown,
         sales=list(desk.ledger.sales(chosen.subject)) if chosen else [],
-        today=desk.today(),
+        today=day_of(),
         currency=chosen.currency if chosen else "",
-        clock=clock_notes(desk),
+        clock=desk.ledger.clock_notes(),
     )
     return page(request, context)
 
@@ -194,7 +185,7 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
     deadline = day(form, "deadline", "the deadline")
     plan = _as_it_stands(estimate, given, deadline)
     (read,) = read_plans([plan], desk.schema(table), steps_needed=False)
-    as_of = desk.today()
+    as_of = day_of()
     inputs = {
         "plan": plan, "as_of": as_of.isoformat(), "price": given["put_in"], "goal": None, "form": fields,
         "deadline": deadline.isoformat() if deadline else "",
@@ -203,9 +194,8 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
     def work(job: Job) -> str:
         model = desk.fit_first(job, table)
         job.report("setting the price", 0.7)
-        bands = job.compute(tasks.bands, model, read, as_of, given["put_in"], None)
-        deal = keep_deal(desk, table, estimate.subject, "bands", inputs, bands)
-        desk.remember(bands_key(deal), lambda: bands)
+        bands = job.compute(answer_bands, model, read, as_of, price=given["put_in"])
+        keep_deal(desk, table, estimate.subject, "bands", inputs, bands)
         return f"/price?estimate={estimate_id}"
 
     return follow(request, desk.work(f"Setting the price of {estimate.subject}", work))
@@ -218,7 +208,7 @@ def offer(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     given = needed(form, "amount", "the amount of the offer", estimate.currency)
     when = day(form, "offered_on", "the day of the offer")
     who, remark = form.get("who", "")[:200], form.get("remark", "")[:2000]
-    take_offer(desk, estimate, given, when, who, "", remark, confirmed=CONFIRM in form)
+    take_offer(desk.ledger, estimate, given, when, who=who, remark=remark, confirmed=CONFIRM in form)
     return go(f"/price?estimate={estimate_id}#offers")
 
 
@@ -257,7 +247,7 @@ def sale(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     desk.ledger.add_sale(
         estimate_id=estimate.id,
         price=needed(form, "price", "the price paid", estimate.currency),
-        sold_on=day(form, "sold_on", "the day of the sale") or desk.today(),
+        sold_on=day(form, "sold_on", "the day of the sale") or day_of(),
         kind=form.get("kind", "private"),
         arms_length=not form.get("related"),
         remark=form.get("remark", "")[:2000],

@@ -9,9 +9,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from api.deps import TheDesk
-from api.intake import bring_demo
 from api.pages.render import Page, go, page
 from api.problems import not_found
+from valuation.answers.intake import bring_demo
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, TableRecord
@@ -67,6 +67,6 @@ def demo(desk: TheDesk) -> Response:
     """Bring the invented demo's table and plans."""
     if not (desk.settings.demo_folder / "comparables.csv").is_file():
         raise not_found("the demo's files")
-    table = bring_demo(desk)
+    table = bring_demo(desk, desk.settings.demo_folder)
     desk.warm(table)
     return go(f"/comparables/{table.id}")

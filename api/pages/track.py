@@ -8,11 +8,12 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import clock_notes, corrected
+from api.dealing import corrected
 from api.deps import FormFields, Number, TheDesk, TheSettings
 from api.forms import CONFIRM, day, needed
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
+from valuation.answers.track_record import TrackRecord, track_record
 from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.records import SALE_KINDS, SaleRecord
 from valuation.notes import Note
@@ -42,24 +43,23 @@ class TrackPage(Page):
 
     Attributes
     ----------
-    record : dict
-        Pairs, groups, sales set aside and notes, as the JSON twin shows them.
+    record : TrackRecord
     pictures : list of Picture
         One for each group.
     sales : list of SaleShown
         Every realised sale, withdrawn ones too.
     kinds : tuple of str
         How a sale comes about.
-    clock : list of Note
+    clock : tuple of Note
         That this computer's clock is behind, if it is.
     """
 
     template = "track.html"
-    record: dict[str, Any]
+    record: TrackRecord
     pictures: list[Picture]
     sales: list[SaleShown]
     kinds: tuple[str, ...] = SALE_KINDS
-    clock: list[Note]
+    clock: tuple[Note, ...]
 
 
 @router.get("/track-record")
@@ -67,20 +67,16 @@ def track(
     request: Request, desk: TheDesk, settings: TheSettings, said: Annotated[str, Query(max_length=300)] = ""
 ) -> Response:
     """The track record."""
-    from valuation.ledger.track_record import track_record
     from valuation.sheets.charts import track_picture
 
-    record = plain(track_record(desk.ledger))
+    record = track_record(desk.ledger)
     money = locale_of(settings).money
     shown = []
-    for group in record["groups"]:
-        alike = [
-            pair
-            for pair in record["pairs"]
-            if (pair["coverage"], pair["currency"]) == (group["coverage"], group["currency"])
-        ]
-        caption = f"Sales against their {100 * group['coverage']:g} % intervals"
-        shown.append(picture(track_picture(alike, group["currency"], money), caption))
+    for group in record.groups:
+        basis = group.coverage, group.currency
+        alike = [pair for pair in record.pairs if (pair.coverage, pair.currency) == basis]
+        caption = f"Sales against their {100 * group.coverage:g} % intervals"
+        shown.append(picture(track_picture(plain(alike), group.currency, money), caption))
     context = TrackPage(
         title="Track record",
         here="/track-record",
@@ -89,7 +85,7 @@ def track(
         record=record,
         pictures=shown,
         sales=[SaleShown(one, corrections_of(one)) for one in desk.ledger.records(SaleRecord, withdrawn=True)],
-        clock=clock_notes(desk),
+        clock=desk.ledger.clock_notes(),
     )
     return page(request, context)
 

@@ -20,11 +20,14 @@ from api.pages.render import Page, go, locale_of, page, part
 from api.pages.work import follow
 from api.problems import Refusal
 from api.routes.jobs import still_at_it
+from valuation.day import day_of
 from valuation.schema import Vehicle, parse_vehicle, read_vehicle
 from valuation.schema.attributes import Attribute
 from valuation.text.plain import plain
 
 if TYPE_CHECKING:
+    from valuation.answers.estimate import Estimate
+    from valuation.answers.explain import Evidence
     from valuation.ledger import EstimateRecord, TableRecord
 
 router = APIRouter()
@@ -60,15 +63,14 @@ class WhatIf:
 
     Attributes
     ----------
-    summary : dict
-        As the JSON answer.
+    summary : Estimate
     against : EstimateRecord or None
         The estimate that it is compared with.
     changed : list of str
         What differs, in words.
     """
 
-    summary: dict[str, Any]
+    summary: Estimate
     against: EstimateRecord | None
     changed: list[str]
 
@@ -93,10 +95,8 @@ class VehiclePage(Page):
     examples : list of str
         Vehicles of the demo, when the table is the demo's.
     estimate : EstimateRecord or None
-    evidence : dict
-        Everything behind the estimate; empty without one.
-    titles : dict of str to str
-        Titles of the attributes.
+    evidence : Evidence or None
+        Everything behind the estimate, where there is one.
     pictures : dict of str to Picture
     what_if : WhatIf or None
     currency : str
@@ -112,8 +112,7 @@ class VehiclePage(Page):
     known: list[EstimateRecord]
     examples: list[str]
     estimate: EstimateRecord | None
-    evidence: dict[str, Any]
-    titles: dict[str, str]
+    evidence: Evidence | None
     pictures: dict[str, Picture]
     what_if: WhatIf | None
     currency: str
@@ -134,7 +133,7 @@ def empty_form(
     vehicle = None
     if example in _examples(desk, chosen):
         vehicle = read_vehicle(desk.settings.demo_folder / "vehicles" / f"{example}.toml", desk.schema(chosen))
-    return _page(request, desk, settings, chosen, vehicle, desk.today(), 0.8)
+    return _page(request, desk, settings, chosen, vehicle, day_of(), 0.8)
 
 
 @router.post("/vehicle")
@@ -206,9 +205,7 @@ def _page(
     estimate: EstimateRecord | None = None,
     what_if: WhatIf | None = None,
 ) -> HTMLResponse:
-    titles = {one.name: one.title for one in desk.schema(table).attributes}
-    titles |= {"sale_date": "Day of sale", "interaction": "Two together"}
-    evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else {}
+    evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else None
     context = VehiclePage(
         title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",
         here="/vehicle",
@@ -223,8 +220,7 @@ def _page(
         examples=_examples(desk, table),
         estimate=estimate,
         evidence=evidence,
-        titles=titles,
-        pictures=_pictures(desk, estimate, evidence, titles, locale_of(settings).money) if estimate else {},
+        pictures=_pictures(desk, estimate, evidence, locale_of(settings).money) if estimate and evidence else {},
         what_if=what_if,
         currency=desk.comparables(table).currency,
     )
@@ -246,7 +242,7 @@ def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, d
     if not 0.5 <= coverage <= 0.99:
         detail = f"Cannot state {coverage:g} coverage. Choose between 0.5 and 0.99."
         raise Refusal(422, "service.request", detail, where="coverage")
-    return table, vehicle, day(form, "as_of", "the as-of date") or desk.today(), coverage
+    return table, vehicle, day(form, "as_of", "the as-of date") or day_of(), coverage
 
 
 def _fields(desk: TheDesk, table: TableRecord, vehicle: Vehicle | None) -> list[Field]:
@@ -279,27 +275,21 @@ def _changed(desk: TheDesk, vehicle: Vehicle, against: EstimateRecord) -> list[s
 
 
 def _examples(desk: TheDesk, table: TableRecord) -> list[str]:
-    from api.intake import DEMO_NAME
+    from valuation.answers.intake import DEMO_NAME
 
     folder = desk.settings.demo_folder / "vehicles"
     return sorted(file.stem for file in folder.glob("*.toml")) if table.name == DEMO_NAME else []
 
 
-def _pictures(
-    desk: TheDesk, estimate: EstimateRecord, evidence: dict[str, Any], titles: dict[str, str], money: Any
-) -> dict[str, Picture]:
-    from valuation.regression.price_curve import price_curve
+def _pictures(desk: TheDesk, estimate: EstimateRecord, evidence: Evidence, money: Any) -> dict[str, Picture]:
     from valuation.sheets.charts import effects_picture, estimate_picture, influence_picture
 
-    vehicle = desk.vehicle_of(estimate)
-
     def draw() -> dict[str, Picture]:
-        distribution = desk.model_kept(estimate.model_id).distribution([vehicle], estimate.as_of)
-        curve = plain(price_curve(distribution))
-        sold = [row for row in evidence["grid"] if row["outcome"] == "sold"]
-        currency, median = evidence["currency"], evidence["median"]
-        named = [{**one, "title": titles.get(one["attribute"], one["attribute"])} for one in evidence["factors"]]
-        interval = {**evidence["interval"]}
+        found = plain(evidence)
+        curve, currency, median = found["curve"], found["currency"], found["median"]
+        sold = [row for row in found["grid"] if row["outcome"] == "sold"]
+        named = [{**one, "title": found["titles"][one["attribute"]]} for one in found["factors"]]
+        interval = {**found["interval"]}
         interval["low"] = interval["low"] or curve[0]["amount"]
         interval["high"] = interval["high"] or curve[-1]["amount"]
         shown = {
@@ -307,11 +297,11 @@ def _pictures(
                 estimate_picture(curve, interval, median, sold, currency, money), "The estimate and its interval"
             ),
             "effects": picture(
-                effects_picture(evidence["base"], named, median, currency, money), "How the parts multiply up"
+                effects_picture(found["base"], named, median, currency, money), "How the parts multiply up"
             ),
         }
-        if evidence["influence"]:
-            chart = influence_picture(evidence["influence"], currency, money)
+        if found["influence"]:
+            chart = influence_picture(found["influence"], currency, money)
             shown["influence"] = picture(chart, "Sales that move the estimate most")
         return shown
 

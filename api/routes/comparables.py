@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, Query, UploadFile
 
-from api.answers import check_answer, clash_refusal, schema_answer, table_answer
+from api.answers import check_answer, clash_refusal, schema_answer, shown
 from api.deps import Number, TheDesk
-from api.intake import bring, draft_of, mend_table
 from api.models.comparables import CheckAnswer, MendAsked, SchemaAnswer, TableAnswer
 from api.problems import Refusal, answers
+from valuation.answers.intake import bring, draft_of, mend_table
 
 router = APIRouter(tags=["comparables"])
 OptionalTable = Annotated[int | None, Query(ge=1, le=2**31 - 1, description="Table version; the newest unless given.")]
@@ -19,10 +19,12 @@ OptionalTable = Annotated[int | None, Query(ge=1, le=2**31 - 1, description="Tab
 @router.get("/comparables", responses=answers(409), summary="Versions of all tables")
 def list_tables(desk: TheDesk) -> list[TableAnswer]:
     """Newest first."""
-    return [table_answer(table) for table in desk.tables()]
+    return [shown(TableAnswer, table) for table in desk.tables()]
 
 
-@router.post("/comparables", status_code=201, responses=answers(409, 422), summary="Bring a table")
+@router.post(
+    "/comparables", status_code=201, response_model=CheckAnswer, responses=answers(409, 422), summary="Bring a table"
+)
 def bring_table(
     desk: TheDesk,
     file: Annotated[UploadFile, File(description="CSV, XLSX, ODS or Parquet.")],
@@ -35,7 +37,7 @@ def bring_table(
     schema_file: Annotated[
         UploadFile | str | None, File(description="A schema in TOML; the default unless given.")
     ] = None,
-) -> CheckAnswer:
+) -> Any:
     """Reads and checks the table and keeps it with its original file as the next version of its name.
 
     Headers, words and mends of the version before are remembered; what was mended again, and what no longer fits, is
@@ -53,8 +55,13 @@ def bring_table(
     return check_answer(desk, brought.table, brought)
 
 
-@router.get("/comparables/{table_id}", responses=answers(404, 409, 422), summary="One table version with its faults")
-def one_table(desk: TheDesk, table_id: Number) -> CheckAnswer:
+@router.get(
+    "/comparables/{table_id}",
+    response_model=CheckAnswer,
+    responses=answers(404, 409, 422),
+    summary="One table version with its faults",
+)
+def one_table(desk: TheDesk, table_id: Number) -> Any:
     """What the table holds, how its headers were understood, and each fault with its mend."""
     return check_answer(desk, desk.table(table_id))
 
@@ -74,9 +81,13 @@ def table_rows(
 
 
 @router.post(
-    "/comparables/{table_id}/mends", status_code=201, responses=answers(404, 409, 422), summary="Mend a table version"
+    "/comparables/{table_id}/mends",
+    status_code=201,
+    response_model=CheckAnswer,
+    responses=answers(404, 409, 422),
+    summary="Mend a table version",
 )
-def mend(desk: TheDesk, table_id: Number, mends: MendAsked) -> CheckAnswer:
+def mend(desk: TheDesk, table_id: Number, mends: MendAsked) -> Any:
     """Writes the table's next version; the older one stays as it was.
 
     Where a newer version is there already, the mends go into that one; where it holds something else in the same cells,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import attrgetter
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path
@@ -38,8 +39,17 @@ def accepted(job: Job) -> JSONResponse:
     return JSONResponse(body, 202, headers={"Location": f"/api/v1/jobs/{job.id}"})
 
 
-def answered(job: Job, wait: float, done: Callable[[Job], Response]) -> Response:
-    """What ``done`` makes of the work once it has ended; 202 with the job when that takes longer than ``wait``."""
+def answered(job: Job, wait: float, done: Callable[[Job], Any] = attrgetter("result")) -> Response:
+    """What the work found, or what ``done`` makes of it; 202 with the job when that takes longer than ``wait``.
+
+    Parameters
+    ----------
+    job : Job
+    wait : float
+        Seconds.
+    done : callable
+        Makes the answer of the job's result.
+    """
     return Awaited(job, wait, done, accepted)
 
 

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
-from fastapi.responses import JSONResponse, Response
 
 from api.answers import offer_answer
-from api.dealing import advice_on, bands_again, clock_notes, corrected, kept_bands, offers_for, take_offer
+from api.dealing import bands_again, corrected
 from api.deps import Number, TheDesk
 from api.jobs import Awaited, Job
 from api.models.deal import GivenAnswer, OfferAnswerModel, OfferAsked, OfferCorrection
 from api.problems import answers
 from api.routes.jobs import still_at_it
+from valuation.answers.kept import advice_on, kept_bands, offers_for, take_offer
 from valuation.ledger.records import OfferRecord
 
 router = APIRouter(prefix="/offers", tags=["offers"])
@@ -28,25 +28,25 @@ BANDS_SECONDS = 60.0
     responses=answers(404, 409, 422, 503),
     summary="Enter an offer",
 )
-def enter_offer(desk: TheDesk, asked: OfferAsked) -> Response:
+def enter_offer(desk: TheDesk, asked: OfferAsked) -> Any:
     """Writes the offer; where bands are kept for the vehicle, also says accept, counter or hold, and why."""
     estimate = desk.estimate(asked.estimate)
-    kept = kept_bands(desk, estimate.subject)
+    kept = kept_bands(desk.ledger, estimate.subject)
 
-    def write(job: Job | None = None) -> Response:
+    def write(job: Job | None = None) -> OfferAnswerModel:
         offer = take_offer(
-            desk,
+            desk.ledger,
             estimate,
             asked.amount,
             asked.offered_on,
-            asked.who,
-            asked.currency,
-            asked.remark,
+            currency=asked.currency,
+            who=asked.who,
+            remark=asked.remark,
             confirmed=asked.confirm,
         )
         bands = desk.remembered(kept.key) if kept else None
-        advice = advice_on(desk, offer, bands, kept.plan.sale) if kept and bands else None
-        return JSONResponse(offer_answer(offer, advice, clock_notes(desk)).model_dump(mode="json"), 201)
+        advice = advice_on(desk.ledger, offer, bands, kept.plan.sale) if kept and bands else None
+        return offer_answer(offer, advice, desk.ledger.clock_notes())
 
     if kept is None or desk.remembered(kept.key) is not None:
         return write()
@@ -59,7 +59,7 @@ def list_offers(
     desk: TheDesk, subject: Annotated[str, Query(max_length=200, description="The vehicle.")]
 ) -> list[OfferAnswerModel]:
     """Oldest first."""
-    return [offer_answer(offer) for offer in offers_for(desk, subject)]
+    return [offer_answer(offer) for offer in offers_for(desk.ledger, subject)]
 
 
 @router.post("/{offer_id}/answer", status_code=201, responses=answers(404, 409, 422), summary="Enter the answer given")
@@ -76,4 +76,4 @@ def correct_offer(desk: TheDesk, offer_id: Number, asked: OfferCorrection) -> Of
     """Writes the offer once more with what was wrong put right; the mistaken record stays and is shown with it."""
     offer = desk.record(OfferRecord, offer_id)
     written = corrected(desk, offer, asked.reason, asked.changes(), withdraw=asked.withdraw, confirmed=asked.confirm)
-    return offer_answer(written, notes=clock_notes(desk))
+    return offer_answer(written, notes=desk.ledger.clock_notes())

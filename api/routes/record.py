@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 
 from api.answers import sale_answer
-from api.dealing import clock_notes, corrected
+from api.dealing import corrected
 from api.deps import Number, TheDesk
-from api.models.deal import SaleAnswer, SaleAsked, SaleCorrection, TrackRecordAnswer
+from api.models.deal import SaleAnswer, SaleAsked, SaleCorrection
 from api.problems import answers
+from valuation.answers.track_record import TrackRecord
+from valuation.answers.track_record import track_record as look_back
 from valuation.ledger.records import SaleRecord
 from valuation.text.plain import plain
 
@@ -30,7 +32,7 @@ def enter_sale(desk: TheDesk, asked: SaleAsked) -> SaleAnswer:
         remark=asked.remark,
         confirmed=asked.confirm,
     )
-    return sale_answer(sale, clock_notes(desk))
+    return sale_answer(sale, desk.ledger.clock_notes())
 
 
 @router.post(
@@ -43,7 +45,7 @@ def correct_sale(desk: TheDesk, sale_id: Number, asked: SaleCorrection) -> SaleA
     """Writes the sale once more with what was wrong put right; the mistaken record stays and is shown with it."""
     sale = desk.record(SaleRecord, sale_id)
     written = corrected(desk, sale, asked.reason, asked.changes(), withdraw=asked.withdraw, confirmed=asked.confirm)
-    return sale_answer(written, clock_notes(desk))
+    return sale_answer(written, desk.ledger.clock_notes())
 
 
 @router.get("/sales", responses=answers(409, 422), summary="Realised sales")
@@ -52,9 +54,7 @@ def list_sales(desk: TheDesk, subject: Annotated[str | None, Query(max_length=20
     return [sale_answer(sale) for sale in desk.ledger.sales(subject)]
 
 
-@router.get("/track-record", responses=answers(409), summary="How good the estimates were")
-def track_record(desk: TheDesk) -> TrackRecordAnswer:
+@router.get("/track-record", response_model=TrackRecord, responses=answers(409), summary="How good the estimates were")
+def track_record(desk: TheDesk) -> Any:
     """Share inside the interval, median error, bias and ratio study, with how little a small record can say."""
-    from valuation.ledger.track_record import track_record as look_back
-
-    return TrackRecordAnswer.model_validate(plain(look_back(desk.ledger)))
+    return plain(look_back(desk.ledger))

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import Response
 
 from api import paper
+from api.answers import shown
 from api.deps import Number, TheDesk
 from api.jobs import Awaited, Job
 from api.models.sheets import SheetAnswer, SheetAsked
@@ -26,19 +27,17 @@ SHEET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; fo
 
 def sheet_answer(record: SheetRecord) -> SheetAnswer:
     """A sheet as the JSON answers show it."""
-    return SheetAnswer(
-        id=record.id,
-        kind=record.kind,
-        subject=record.subject,
-        file_name=record.file_name,
-        fingerprint=record.fingerprint,
-        written_at=record.written_at,
-        file=f"/api/v1/sheets/{record.id}/file",
-    )
+    return shown(SheetAnswer, record, file=f"/api/v1/sheets/{record.id}/file")
 
 
 def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:
-    """Begin to make a sheet; the job's result is the address of its file."""
+    """Begin to make a sheet; the job's result is the address of its file.
+
+    Parameters
+    ----------
+    desk : TheDesk
+    asked : SheetAsked
+    """
     if asked.kind == "buyer":
         if asked.estimate is None:
             raise Refusal(422, "service.request", "Cannot make the buyer's sheet: no estimate was named. Name one.")
@@ -70,9 +69,8 @@ def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:
 def make_sheet(desk: TheDesk, asked: SheetAsked, wait: Wait = 60.0) -> Response:
     """Makes the sheet, records it with its fingerprint, and says where its file is."""
 
-    def made(job: Job) -> Response:
-        record = desk.record(SheetRecord, int(str(job.result).rpartition("/")[2]))
-        return JSONResponse(sheet_answer(record).model_dump(mode="json"), 201)
+    def made(job: Job) -> SheetAnswer:
+        return sheet_answer(desk.record(SheetRecord, int(str(job.result).rpartition("/")[2])))
 
     return answered(start_sheet(desk, asked), wait, made)
 

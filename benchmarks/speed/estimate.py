@@ -29,10 +29,10 @@ def measure() -> list[Figure]:
         Figure("scikit-learn: predict of one row, no interval (columns coded, ridge)", peer, "ms"),
         Figure("estimate with its interval over that predict", plain / peer, "times"),
     ]
-    from valuation.evidence.summary import estimate
+    from valuation.answers.estimate import estimate
 
-    first = 1000 * cpu_seconds(lambda: estimate(replace(model), vehicle, model.last_sale, 0.8).as_dict(), 5)
-    evidence = 1000 * cpu_seconds_each(lambda: estimate(model, vehicle, model.last_sale, 0.8).as_dict(), 10)
+    first = 1000 * cpu_seconds(lambda: estimate(replace(model), vehicle, model.last_sale, 0.8), 5)
+    evidence = 1000 * cpu_seconds_each(lambda: estimate(model, vehicle, model.last_sale, 0.8), 10)
     return [
         *figures,
         Figure("the first estimate of a fit with all evidence", first, "ms", "at most 30"),

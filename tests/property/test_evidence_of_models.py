@@ -6,8 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from valuation.answers.explain import explain
 from valuation.comparables import from_frame
-from valuation.evidence import adjustment_grid, evidence
+from valuation.evidence import adjustment_grid
+from valuation.evidence.grid_rows import in_cents
 from valuation.regression import PriceModel
 from valuation.schema import default_schema, parse_vehicle
 
@@ -60,12 +62,12 @@ vehicles = st.fixed_dictionaries(
 @given(cells=vehicles, coverage=st.floats(0.05, 0.98))
 def test_every_vehicle_has_evidence_that_adds_up(model, cells, coverage):
     vehicle = parse_vehicle(cells, SCHEMA, "any")
-    found = evidence(model, vehicle, coverage=coverage)
-    for row in found.grid.rows:
-        assert row.price_cents + sum(line.cents for line in row.lines) == row.adjusted_cents
+    found = explain(model, vehicle, coverage=coverage)
+    for row in found.grid:
+        assert in_cents(row.price) + sum(in_cents(line.amount) for line in row.lines) == in_cents(row.adjusted_price)
         assert abs(100 * row.net) <= 100 * row.gross + 1e-6
-    assert sum(row.weight for row in found.grid.rows) == pytest.approx(1)
-    ends = [row.adjusted_price for row in found.grid.rows]
+    assert sum(row.weight for row in found.grid) == pytest.approx(1)
+    ends = [row.adjusted_price for row in found.grid]
     assert min(ends) <= found.grid.reconciled * (1 + 1e-12) <= max(ends) * (1 + 1e-9)
     for effect in found.effects:
         assert effect.low_percent <= effect.percent <= effect.high_percent
@@ -78,14 +80,14 @@ def test_every_vehicle_has_evidence_that_adds_up(model, cells, coverage):
 @given(factor=st.sampled_from([0.01, 0.5, 7.0, 1000.0]))
 def test_another_currency_changes_money_and_no_percentage(model, factor):
     vehicle = parse_vehicle({"family": "Orvane Tessera", "model_year": 1950, "condition": "driver"}, SCHEMA, "one")
-    here, there = evidence(model, vehicle), evidence(fitted(table(1, factor)), vehicle)
+    here, there = explain(model, vehicle), explain(fitted(table(1, factor)), vehicle)
     # Prices are entered to the cent, so the smallest currency loses digits.
     near = 1e-3 if factor < 0.1 else 1e-4
-    assert there.valuation.median == pytest.approx(factor * here.valuation.median, rel=near)
+    assert there.median == pytest.approx(factor * here.median, rel=near)
     for one, other in zip(here.effects, there.effects, strict=True):
         assert other.percent == pytest.approx(one.percent, rel=10 * near, abs=0.02)
         assert other.money == pytest.approx(factor * one.money, rel=20 * near, abs=factor * 10)
-    assert [row.sale for row in there.grid.rows] == [row.sale for row in here.grid.rows]
+    assert [row.sale for row in there.grid] == [row.sale for row in here.grid]
     assert there.grid.reconciled == pytest.approx(factor * here.grid.reconciled, rel=10 * near)
 
 

@@ -22,5 +22,16 @@ def bands(
     """Floor, target and ask for a plan's finished vehicle, or for one as it stands; as of today unless told.
 
     See ``price_bands`` for the arguments and what is refused.
+
+    Parameters
+    ----------
+    model : Pricer
+    plan : BuildPlan
+    as_of : date or None
+        Day of the purchase; today unless given.
+    price : float or None
+        Purchase price, money; the plan's own unless given.
+    goal : Goal or None
+        The plan's own unless given.
     """
     return price_bands(model, plan, day_of(as_of), price=price, goal=goal)

@@ -2,12 +2,64 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, fields
 from datetime import date
+from typing import TYPE_CHECKING
 
-from valuation.comparables.table import Comparables
-from valuation.evidence.summary import Evidence, evidence
-from valuation.regression.model import PriceModel
-from valuation.schema.vehicle import Vehicle
+from valuation.answers.estimate import Estimate, estimate_of
+from valuation.evidence.reasons import Effect, Gap, PriceTrend, SaleInfluence
+from valuation.notes import each_once
+from valuation.view import View
+
+if TYPE_CHECKING:
+    from valuation.comparables.table import Comparables
+    from valuation.regression.model import PriceModel
+    from valuation.schema.vehicle import Vehicle
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Evidence(Estimate):
+    """Everything that is said for one estimate: what ``Estimate`` holds, and the reasons.
+
+    Attributes
+    ----------
+    effects : tuple of Effect
+        What each attribute is worth here.
+    influence : tuple of SaleInfluence
+        What the estimate would be without each sale, strongest first; empty for a model that holds no sales.
+    trend : PriceTrend
+        How the price level moved.
+    gaps : tuple of Gap
+        A twin of the vehicle, and sales that share one attribute with it, by how much they would narrow the interval.
+    notes : tuple of Note
+        All that must be known: of the estimate, the grid, the trend and the table's diagnostics, each once.
+    """
+
+    effects: tuple[Effect, ...]
+    influence: tuple[SaleInfluence, ...]
+    trend: PriceTrend
+    gaps: tuple[Gap, ...]
+
+    def _view(self) -> View:
+        found = Estimate._view(self)
+        return View(
+            title=found.title,
+            facts=found.facts,
+            header=("attribute", "from", "to", "percent", "range", "money", "from the table"),
+            rows=[
+                (
+                    one.title,
+                    one.from_level,
+                    one.to_level,
+                    f"{one.percent:+.0f} %",
+                    f"{one.low_percent:+.0f} to {one.high_percent:+.0f} %",
+                    f"{one.money:+,.0f}",
+                    f"{one.from_table:.0%}",
+                )
+                for one in self.effects
+            ],
+            notes=self.notes,
+        )
 
 
 def explain(
@@ -39,4 +91,27 @@ def explain(
     >>> reasons.influence[0].sale in v.frame(model.comparables)["sale"].tolist()
     True
     """
-    return evidence(model, vehicle, as_of, coverage, comparables=comparables)
+    from valuation.evidence.contrasts import States
+    from valuation.evidence.diagnostics import interval_notes
+    from valuation.evidence.effects import ask_effects
+    from valuation.evidence.gaps import ask_gaps
+    from valuation.evidence.influence import influence_of
+    from valuation.evidence.subject import Subject
+    from valuation.evidence.trend import ask_trend
+
+    subject = Subject.of(model, vehicle, as_of)
+    found = estimate_of(subject, vehicle, coverage, comparables)
+    states = States(subject.cells)
+    effects = ask_effects(model, states, coverage)
+    trend = ask_trend(subject, states, coverage)
+    gaps = ask_gaps(subject, states, coverage)
+    encoded = states.encode(model.core)
+    drift = trend(encoded)
+    return Evidence(
+        **{one.name: getattr(found, one.name) for one in fields(found) if one.name != "notes"},
+        notes=each_once((*found.notes, *drift.notes, *interval_notes(model))),
+        effects=effects(encoded),
+        influence=influence_of(subject),
+        trend=drift,
+        gaps=gaps(encoded),
+    )

@@ -54,7 +54,17 @@ def read_plan(path: str | Path, schema: Schema) -> BuildPlan:
 
 
 def parse_plan(text: str, schema: Schema, file: str = "plan.toml", *, steps_needed: bool = True) -> BuildPlan:
-    """Read a build plan from the text of a TOML file; see ``read_plan``."""
+    """Read a build plan from the text of a TOML file; see ``read_plan``.
+
+    Parameters
+    ----------
+    text : str
+    schema : Schema
+    file : str
+        The file's name, for messages.
+    steps_needed : bool
+        Whether a plan without steps is refused.
+    """
     try:
         data = read_toml(text)
     except ValueError as problem:
@@ -68,6 +78,15 @@ def plan_from_dict(
     """A build plan from plain data laid out as the file is (for example from JSON); see ``read_plan``.
 
     Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands.
+
+    Parameters
+    ----------
+    data : mapping
+    schema : Schema
+    file : str
+        The file's name, for messages.
+    steps_needed : bool
+        Whether a plan without steps is refused.
     """
     if is_too_deep(data):
         raise PlanError(f"Cannot use the plan {file}: it {too_deep()}. Write it as the plan to start from is.")

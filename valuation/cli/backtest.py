@@ -10,7 +10,7 @@ from valuation.cli.exits import DONE
 from valuation.cli.inputs import comparables_of
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, print_json
-from valuation.evidence.backtest import BackTest
+from valuation.evidence.unseen import BackTest
 
 
 def backtest(arguments: argparse.Namespace) -> int:
@@ -19,7 +19,7 @@ def backtest(arguments: argparse.Namespace) -> int:
     with progress("Pricing past sales as if unseen") as state:
         report = answer(comparables, arguments.coverage, progress=state.tell)
     if arguments.json:
-        print_json(report.as_dict())
+        print_json(report)
     else:
         show_backtest(report)
     if arguments.pictures:

@@ -5,45 +5,45 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from valuation.answers.check import TableCheck
 from valuation.answers.check import check as answer
 from valuation.cli.exits import DONE, FAULTS_FOUND
 from valuation.cli.inputs import comparables_of
 from valuation.cli.show import bullet, heading, print_json
-from valuation.comparables.table import Comparables, Fault
+from valuation.comparables.table import Fault
 
 MOST_SHOWN = 40
 
 
 def check(arguments: argparse.Namespace) -> int:
     """Read a table and print what is wrong with it and how to mend it."""
-    comparables = comparables_of(arguments, Path(arguments.table))
+    found = answer(comparables_of(arguments, Path(arguments.table)))
     if arguments.json:
-        print_json(answer(comparables))
+        print_json(found)
     else:
-        show_check(comparables)
-    return FAULTS_FOUND if any(fault.sets_aside for fault in comparables.faults) else DONE
+        show_check(found)
+    return FAULTS_FOUND if any(fault.sets_aside for fault in found.faults) else DONE
 
 
-def show_check(comparables: Comparables) -> None:
+def show_check(found: TableCheck) -> None:
     """Print counts, faults, and what was read by a rule."""
-    counts = comparables.outcome_counts()
+    counts = found.outcomes
     print(
-        f"{comparables.source_name}: {comparables.rows} rows. {comparables.n_usable} can be used: "
+        f"{found.source_name}: {found.rows} rows. {found.usable} can be used: "
         f"{counts['sold']} sold, {counts['bid_not_met']} bids that were not met, {counts['asking']} asking prices. "
         f"{counts['set_aside']} set aside."
     )
     for title, aside in (("Set aside until mended", True), ("Read, with a remark", False)):
-        faults = [fault for fault in comparables.faults if fault.sets_aside is aside]
+        faults = [fault for fault in found.faults if fault.sets_aside is aside]
         if faults:
             heading(title)
         for fault in faults[:MOST_SHOWN]:
             bullet(_fault_line(fault))
         if len(faults) > MOST_SHOWN:
             print(f"  and {len(faults) - MOST_SHOWN} more; --json lists all of them")
-    notes = answer(comparables).notes
-    if notes:
+    if found.notes:
         heading("How it was read")
-    for note in notes:
+    for note in found.notes:
         bullet(note.text)
 
 

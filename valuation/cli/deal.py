@@ -6,22 +6,20 @@ import argparse
 from collections.abc import Sequence
 
 from valuation.answers.field import field as field_answer
+from valuation.answers.given import amount_in, model_years
 from valuation.answers.paths import paths as paths_answer
 from valuation.answers.steps import steps as steps_answer
 from valuation.build.figures import money, odds_words, percent
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import amount_in, model_for
+from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, print_json, table
-from valuation.errors import PlanError, shown
 from valuation.paths.compare import PathResult, PathsReport
 from valuation.paths.field_table import FieldTable
 from valuation.paths.steps import StepsReport
 from valuation.regression.model import PriceModel
-from valuation.text.dates import EARLIEST, LATEST
-from valuation.text.numbers import read_number
 
 
 def paths(words: argparse.Namespace) -> int:
@@ -61,7 +59,7 @@ def field(words: argparse.Namespace) -> int:
     """Most to pay by condition and model year."""
     model = model_for(words, near=words.plans[0])
     with progress("Working out the field table"):
-        report = field_answer(model, _plans(words.plans, model), years_of(words.years), words.as_of)
+        report = field_answer(model, _plans(words.plans, model), model_years(words.years), words.as_of)
     if words.json:
         print_json(report)
     else:
@@ -71,22 +69,6 @@ def field(words: argparse.Namespace) -> int:
 
 def _plans(files: Sequence[str], model: PriceModel) -> list[BuildPlan]:
     return [read_plan(file, model.schema) for file in files]
-
-
-def years_of(text: str) -> list[float]:
-    """Model years from ``FROM-TO``."""
-    first, _, last = text.partition("-")
-    try:
-        years = [read_number(year) for year in (first, last or first)]
-    except ValueError:
-        years = [0.0, 0.0]
-    low, high = years
-    if not (low.is_integer() and high.is_integer() and EARLIEST.year <= low <= high <= LATEST.year) or high - low >= 60:
-        raise PlanError(
-            f"Cannot read the model years {shown(text)}. Write the first and the last, such as 1948-1956: at most 60, "
-            f"from {EARLIEST.year} to {LATEST.year}."
-        )
-    return [low + step for step in range(int(high - low) + 1)]
 
 
 def show_paths(report: PathsReport) -> None:

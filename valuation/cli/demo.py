@@ -10,7 +10,10 @@ from pathlib import Path
 from typing import Any
 
 import valuation
+from valuation.answers.backtest import backtest
+from valuation.answers.check import check
 from valuation.answers.estimate import estimate
+from valuation.answers.paths import paths
 from valuation.build.figures import money
 from valuation.build.plan_file import read_plan
 from valuation.cli.backtest import show_backtest
@@ -22,9 +25,7 @@ from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, paragraph, table
 from valuation.comparables import read_comparables
 from valuation.errors import TableError
-from valuation.evidence.backtest import back_test
 from valuation.evidence.effects import effects
-from valuation.paths.compare import evaluate_paths
 from valuation.regression.model import PriceModel
 from valuation.schema import Vehicle, read_schema, read_vehicle
 from valuation.text.files import read_text_file
@@ -46,7 +47,7 @@ def demo(arguments: argparse.Namespace) -> int:
     )
     heading("1. The table and its faults")
     comparables = read_comparables(folder / "comparables.csv", read_schema(folder / "schema.toml"), today=as_of)
-    show_check(comparables)
+    show_check(check(comparables))
     comparables = replace(comparables, notes=())  # they have just been said
     with progress(f"Fitting {comparables.n_usable} rows"):
         model = PriceModel.fit(comparables)
@@ -58,7 +59,7 @@ def demo(arguments: argparse.Namespace) -> int:
     if not arguments.quick:
         heading("4. How far to trust it: past sales priced as if unseen")
         with progress("Pricing past sales as if unseen") as state:
-            show_backtest(back_test(comparables, progress=state.tell))
+            show_backtest(backtest(comparables, progress=state.tell))
         heading("5. Two finds, three plans each")
         for find, pattern in FINDS.items():
             _show_find(model, find, sorted((folder / "plans").glob(pattern)), as_of)
@@ -130,5 +131,5 @@ def _show_find(model: PriceModel, find: str, files: list[Path], as_of: dt.date) 
     plans = [read_plan(file, model.schema) for file in files]
     heading(f"The find: {find}")
     with progress("Weighing the plans"):
-        report = evaluate_paths(model, plans, as_of)
+        report = paths(model, plans, as_of)
     show_paths(report)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import argparse
 
+from valuation.answers.explain import Evidence
 from valuation.answers.explain import explain as answer
 from valuation.build.figures import money as whole
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import as_of_day, model_for
+from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, print_json, table
-from valuation.evidence.effects import Effect
-from valuation.evidence.summary import Evidence
+from valuation.evidence.reasons import Effect
 from valuation.schema import read_vehicle
 
 MOST_EFFECTS = 40
@@ -23,9 +23,9 @@ def explain(arguments: argparse.Namespace) -> int:
     model = model_for(arguments, near=arguments.vehicle)
     vehicle = read_vehicle(arguments.vehicle, model.schema)
     with progress("Gathering the evidence"):
-        found = answer(model, vehicle, as_of_day(arguments), arguments.coverage)
+        found = answer(model, vehicle, arguments.as_of, arguments.coverage)
     if arguments.json:
-        print_json(found.as_dict())
+        print_json(found)
     else:
         show_evidence(found)
     return DONE
@@ -33,9 +33,8 @@ def explain(arguments: argparse.Namespace) -> int:
 
 def show_evidence(found: Evidence) -> None:
     """Print effects, single sales, the trend and what would help."""
-    valuation = found.valuation
-    unit = f" {valuation.currency}" if valuation.currency else ""
-    print(f"{valuation.vehicle.name}: {whole(valuation.median)}{unit} as of {valuation.as_of}. Why?")
+    unit = f" {found.currency}" if found.currency else ""
+    print(f"{found.vehicle.name}: {whole(found.median)}{unit} as of {found.as_of}. Why?")
     heading("What each attribute is worth here")
     table(
         ("attribute", "from", "to", "percent", "range", "money", "from the table"),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
+from valuation.answers.kept_estimates import repeat_estimate
 from valuation.cli.exits import DONE, FAULTS_FOUND
 from valuation.ledger import Ledger
-from valuation.ledger.estimates import repeat_estimate
 
 SHOWN = 10
 """Problems that are listed one by one."""

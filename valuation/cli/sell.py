@@ -9,31 +9,27 @@ from dataclasses import replace
 from pathlib import Path
 
 from valuation.answers.bands import bands as bands_answer
+from valuation.answers.given import amount_in, plan_of_file
 from valuation.answers.offer import offer as offer_answer
 from valuation.build.figures import money, percent
 from valuation.build.plan import BuildPlan
-from valuation.build.plan_file import read_plan
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import amount_in, as_of_day, model_for
+from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import heading, notes, paragraph, print_json, table
+from valuation.day import day_of
 from valuation.errors import OfferError
 from valuation.regression.model import PriceModel
-from valuation.schema import read_vehicle
 from valuation.sell.bands import PriceBands
 from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, OfferAnswer
-from valuation.text.files import read_text_file
-from valuation.text.toml import read_toml
-
-_PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
 
 
 def bands(words: argparse.Namespace) -> int:
     """Floor, target and ask."""
     model = model_for(words, near=words.subject)
     price = amount_in(words.price, model.currency, "--price")
-    report = _bands(model, subject_plan(words.subject, model), words.as_of, price)
+    report = _bands(model, plan_of_file(words.subject, model), words.as_of, price)
     if words.json:
         print_json(report)
     else:
@@ -52,9 +48,9 @@ def offer(words: argparse.Namespace) -> int:
         )
     subject = Path(plan) if words.plan else _from_log(file, plan)
     model = model_for(words, near=str(subject))
-    day = as_of_day(words)
+    day = day_of(words.as_of)
     price, asked = amount_in(words.price, model.currency, "--price"), amount_in(words.asked, model.currency, "--asked")
-    sold = subject_plan(str(subject), model)
+    sold = plan_of_file(str(subject), model)
     report = _bands(model, sold, day, price)
     made = Offer(amount_in(words.amount, words.currency or model.currency, "the offer"), day, words.buyer)
     # The slow part is done: from here on the offers that others enter at the same moment come before this or after it.
@@ -84,19 +80,6 @@ def _from_log(log: Path, plan: str) -> Path:
 def _bands(model: PriceModel, plan: BuildPlan, day: dt.date | None, price: float | None) -> PriceBands:
     with progress("Working out floor, target and ask"):
         return bands_answer(model, plan, day, price=price)
-
-
-def subject_plan(file: str, model: PriceModel) -> BuildPlan:
-    """A build plan, or a vehicle as it stands as a plan without steps, told apart by what the file holds."""
-    path = Path(file)
-    try:
-        told = read_toml(read_text_file(path)) if path.suffix.casefold() == ".toml" else {}
-    except ValueError:
-        told = {}  # the reader below says what is wrong, by name
-    if _PLAN_TABLES & set(told):
-        return read_plan(path, model.schema)
-    vehicle = read_vehicle(path, model.schema)
-    return BuildPlan(name=vehicle.name, found=vehicle, currency=model.currency, source_name=path.name)
 
 
 def show_bands(report: PriceBands) -> None:

@@ -7,9 +7,11 @@ import json
 from pathlib import Path
 from typing import Any
 
+from valuation.answers.given import amount_in
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import amount_in, as_of_day, model_for
+from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
+from valuation.day import day_of
 from valuation.errors import SheetError
 from valuation.files import write_file
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
@@ -28,7 +30,8 @@ def sheet(arguments: argparse.Namespace) -> int:
 
 
 def _buyer(arguments: argparse.Namespace) -> None:
-    from valuation.evidence import evidence, left_out_check
+    from valuation.answers.explain import explain
+    from valuation.evidence import left_out_check
     from valuation.schema import read_vehicle
     from valuation.sheets.buyer import buyer_sheet
     from valuation.sheets.photos import read_photos
@@ -38,7 +41,7 @@ def _buyer(arguments: argparse.Namespace) -> None:
     model = model_for(arguments, near=arguments.vehicle)
     vehicle = read_vehicle(arguments.vehicle, model.schema)
     with progress("Gathering the evidence"):
-        found = evidence(model, vehicle, as_of_day(arguments), arguments.coverage)
+        found = explain(model, vehicle, day_of(arguments.as_of), arguments.coverage)
         tried = left_out_check(model, arguments.coverage) if model.comparables is not None else None
     made = buyer_sheet(
         model, found, tried=tried, shop=arguments.shop, remark=arguments.remark, assumptions=tuple(arguments.assumption)
@@ -58,7 +61,7 @@ def _deal(arguments: argparse.Namespace) -> None:
         made = deal_sheet(
             model,
             plans,
-            as_of_day(arguments),
+            day_of(arguments.as_of),
             price=amount_in(arguments.price, model.currency, "--price"),
             spent=read_spent(arguments.spent, model.currency),
             log=read_offer_log(arguments.offers) if arguments.offers else None,
@@ -69,23 +72,23 @@ def _deal(arguments: argparse.Namespace) -> None:
 
 
 def _card(arguments: argparse.Namespace) -> None:
+    from valuation.answers.given import model_years
     from valuation.build.plan_file import read_plan
-    from valuation.cli.deal import years_of
     from valuation.sheets.field_card import field_card
 
     face, locale = _face(arguments.out), _locale(arguments)
     model = model_for(arguments, near=arguments.plans[0])
     plans = [read_plan(file, model.schema) for file in arguments.plans]
-    years = years_of(arguments.years) if arguments.years else None
+    years = model_years(arguments.years) if arguments.years else None
     with progress("Working out the card"):
-        made = field_card(model, plans, as_of_day(arguments), years=years, shop=arguments.shop)
+        made = field_card(model, plans, day_of(arguments.as_of), years=years, shop=arguments.shop)
     _finish(arguments, made, locale, draw(made, locale, face=face), sheet_inputs(made, locale), "")
 
 
 def _workbook(arguments: argparse.Namespace) -> None:
+    from valuation.answers.explain import explain
     from valuation.answers.paths import paths as ways
     from valuation.build.plan_file import read_plan
-    from valuation.evidence import evidence
     from valuation.schema import read_vehicle
     from valuation.sheets.workbook import workbook
 
@@ -94,9 +97,9 @@ def _workbook(arguments: argparse.Namespace) -> None:
         raise SheetError(
             "Cannot write the workbook: a saved model holds no sales. Name the table with --comparables TABLE."
         )
-    day = as_of_day(arguments)
+    day = day_of(arguments.as_of)
     with progress("Gathering the workbook"):
-        found = evidence(model, read_vehicle(arguments.vehicle, model.schema), day) if arguments.vehicle else None
+        found = explain(model, read_vehicle(arguments.vehicle, model.schema), day) if arguments.vehicle else None
         plans = [read_plan(file, model.schema) for file in arguments.plan]
         price = amount_in(arguments.price, model.currency, "--price")
         paths = ways(model, plans, day, price=price) if plans else None
@@ -113,7 +116,7 @@ def _again(arguments: argparse.Namespace) -> None:
             "'--record' wrote."
         ) from problem
     if not isinstance(inputs, dict):
-        raise SheetError(f"Cannot make the sheet again: {arguments.record} is no record of a sheet.")
+        raise SheetError(f"Cannot make the sheet again: {arguments.record} is not the record of a sheet.")
     _write(arguments.out, make_again(inputs, _face(arguments.out)))
 
 

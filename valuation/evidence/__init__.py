@@ -10,7 +10,7 @@ from importlib import import_module
 from typing import Any
 
 _HOMES = {
-    "BackTest": "backtest",
+    "BackTest": "unseen",
     "Calibration": "calibration",
     "Effect": "effects",
     "Estimate": "summary",
@@ -20,10 +20,10 @@ _HOMES = {
     "GridLine": "grid_rows",
     "GridRow": "grid_rows",
     "PriceIndex": "price_index",
-    "PriceTrend": "trend",
+    "PriceTrend": "reasons",
     "RatioStudy": "ratio_study",
-    "SaleInfluence": "influence",
-    "UnseenSale": "backtest",
+    "SaleInfluence": "reasons",
+    "UnseenSale": "unseen",
     "adjustment_grid": "grid",
     "back_test": "backtest",
     "consumer_price_index": "price_index",

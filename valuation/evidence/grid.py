@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from valuation.evidence.grid_rows import Grid, GridLine, GridRow, reconcile
+from valuation.evidence.grid_rows import INTERACTION_TITLE, Grid, GridLine, GridRow, reconcile
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import SALE_DATE, Subject
@@ -150,7 +150,7 @@ class _Head:
 def _head(subject: Subject, name: str) -> _Head:
     attribute = subject.model.attribute_by_name.get(name)
     if attribute is None:
-        return _Head(name, "Two attributes together", None, "")
+        return _Head(name, INTERACTION_TITLE, None, "")
     return _Head(name, attribute.title, attribute, level_text(first_cell(subject.cells[name]), attribute))
 
 
@@ -189,15 +189,15 @@ def _row(
         if head.attribute is not None:
             start = level_text(facts.cells[head.name][place] if head.name in facts.cells else None, head.attribute)
         factor, cents = float(np.exp(logs[at])), running[at + 1] - running[at]
-        lines.append(GridLine(head.name, head.title, start, head.to_level, factor, cents))
+        lines.append(GridLine(head.name, start, head.to_level, factor, cents / 100, head.title))
     day = facts.days[place]
     return GridRow(
         sale=facts.names[place],
         outcome=facts.outcomes[place],
         source=facts.sources[place],
         date=None if np.isnat(day) else day.astype(dt.date),
-        price_cents=running[0],
-        adjusted_cents=running[-1],
+        price=running[0] / 100,
+        adjusted_price=running[-1] / 100,
         lines=tuple(lines),
         distance=distance,
         weight=weight,

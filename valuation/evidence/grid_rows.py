@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from valuation.notes import Note
 from valuation.view import View, Viewed, as_money
+
+INTERACTION_TITLE = "Two attributes together"
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,42 +19,29 @@ class GridLine:
 
     Attributes
     ----------
-    attribute, title : str
+    attribute : str
         ``"interaction"`` for two attributes mattering together.
     from_level, to_level : str
         The comparable's and the subject's, as people read them.
     factor : float
         What the difference multiplies the price by; below 1 where the comparable is the better one.
-    cents : int
-        The same as an amount on the price adjusted so far, in hundredths of the currency.
+    amount : float
+        The same in money on the price adjusted so far, in whole hundredths of the currency.
+    title : str
+        The attribute as people read it; empty in a grid that was kept before lines held it.
     """
 
     attribute: str
-    title: str
     from_level: str
     to_level: str
     factor: float
-    cents: int
-
-    @property
-    def amount(self) -> float:
-        """The amount in money."""
-        return self.cents / 100
-
-    def as_dict(self) -> dict[str, Any]:
-        """The line as the JSON answers show it."""
-        return {
-            "attribute": self.attribute,
-            "from_level": self.from_level,
-            "to_level": self.to_level,
-            "factor": self.factor,
-            "amount": self.amount,
-        }
+    amount: float
+    title: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GridRow:
-    """One comparable adjusted to the subject.
+    """One comparable adjusted to the subject; the price and the amounts of the lines add up to the adjusted price.
 
     Attributes
     ----------
@@ -61,68 +49,45 @@ class GridRow:
         Its name in the table, how the price came about, and where it is from.
     date : date or None
         Day of the sale.
-    price_cents, adjusted_cents : int
-        Buyer-pays price (highest bid, asking price) and adjusted price, in hundredths of the currency.
+    price, adjusted_price : float
+        Buyer-pays price (highest bid, asking price), and the same adjusted to the subject and the as-of date; money in
+        whole hundredths of the currency.
     lines : tuple of GridLine
-        In the fixed order; ``price_cents`` and their cents add up to ``adjusted_cents``.
-    distance : float
-        How far it lies from the subject, log units; see ``Grid.notes``.
+        In the fixed order.
+    net, gross, gross_percent : float
+        Sum of the adjustments, sum of their sizes, and that in percent of the price.
     weight : float
         Its share in the reconciled figure; 0 for a row that was not sold.
+    distance : float
+        How far it lies from the subject, log units; see ``Grid.notes``.
     why : str
-        Why it is in the grid, in words.
+        Why it is in the grid, in words. Empty, as ``distance`` is 0, in a grid that was kept before rows held it.
     """
 
     sale: str
+    date: dt.date | None
     outcome: str
     source: str
-    date: dt.date | None
-    price_cents: int
-    adjusted_cents: int
+    price: float
     lines: tuple[GridLine, ...]
-    distance: float
+    adjusted_price: float
+    net: float = field(init=False, default=0.0)
+    gross: float = field(init=False, default=0.0)
+    gross_percent: float = field(init=False, default=0.0)
     weight: float
-    why: str
+    distance: float = 0.0
+    why: str = ""
 
-    @property
-    def price(self) -> float:
-        """Buyer-pays price, money."""
-        return self.price_cents / 100
+    def __post_init__(self) -> None:
+        gross = sum(abs(in_cents(line.amount)) for line in self.lines) / 100
+        object.__setattr__(self, "net", (in_cents(self.adjusted_price) - in_cents(self.price)) / 100)
+        object.__setattr__(self, "gross", gross)
+        object.__setattr__(self, "gross_percent", 100 * gross / self.price)
 
-    @property
-    def adjusted_price(self) -> float:
-        """Price adjusted to the subject and the as-of date, money."""
-        return self.adjusted_cents / 100
 
-    @property
-    def net(self) -> float:
-        """Sum of the adjustments, money."""
-        return (self.adjusted_cents - self.price_cents) / 100
-
-    @property
-    def gross(self) -> float:
-        """Sum of the sizes of the adjustments, money."""
-        return sum(abs(line.cents) for line in self.lines) / 100
-
-    @property
-    def gross_percent(self) -> float:
-        """Gross adjustment in percent of the price."""
-        return 100 * self.gross / self.price
-
-    def as_dict(self) -> dict[str, Any]:
-        """The row as the JSON answers show it."""
-        return {
-            "sale": self.sale,
-            "date": self.date.isoformat() if self.date else None,
-            "outcome": self.outcome,
-            "source": self.source,
-            "price": self.price,
-            "lines": [line.as_dict() for line in self.lines],
-            "adjusted_price": self.adjusted_price,
-            "net": self.net,
-            "gross": self.gross,
-            "weight": self.weight,
-        }
+def in_cents(amount: float) -> int:
+    """Money in hundredths of the currency, in which a grid adds up."""
+    return round(100 * amount)
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -147,24 +112,31 @@ class Grid(Viewed):
     notes: tuple[Note, ...]
 
     def _view(self) -> View:
+        header, rows = grid_table(self.rows)
         return View(
             title=f"Adjustment grid of {len(self.rows)} rows",
             facts=(f"reconciled {as_money(self.reconciled)}", f"estimate from all sales {as_money(self.estimate)}"),
-            header=("sale", "date", "outcome", "price", "adjusted by", "adjusted", "weight"),
-            rows=[
-                (
-                    row.sale,
-                    str(row.date or ""),
-                    row.outcome,
-                    as_money(row.price),
-                    f"{row.net:+,.0f}",
-                    as_money(row.adjusted_price),
-                    f"{row.weight:.0%}",
-                )
-                for row in self.rows
-            ],
+            header=header,
+            rows=rows,
             notes=self.notes,
         )
+
+
+def grid_table(rows: tuple[GridRow, ...]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Header and cells of a grid as a view shows them."""
+    header = ("sale", "date", "outcome", "price", "adjusted by", "adjusted", "weight")
+    return header, [
+        (
+            row.sale,
+            str(row.date or ""),
+            row.outcome,
+            as_money(row.price),
+            f"{row.net:+,.0f}",
+            as_money(row.adjusted_price),
+            f"{row.weight:.0%}",
+        )
+        for row in rows
+    ]
 
 
 def reconcile(rows: tuple[GridRow, ...]) -> float | None:

@@ -11,17 +11,16 @@ have without the row.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
+from valuation.evidence.reasons import SaleInfluence
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import Subject
 from valuation.regression.leave_one_out import PartsLeftOut, parts_left_out
-from valuation.view import amount_text
 
 if TYPE_CHECKING:
     from valuation.regression.fit import Fit
@@ -31,47 +30,6 @@ Array = npt.NDArray[np.float64]
 REFITTED = 6
 """Sales for which the fit is settled anew: those that the faces show. Against fits from scratch without them, changes
 of simulated estimates were a tenth off, where the closed form was up to 30 % off; the terms stay, to save time."""
-
-
-@dataclass(frozen=True, slots=True)
-class SaleInfluence:
-    """What one sale does to the estimate of the subject.
-
-    Attributes
-    ----------
-    sale, outcome : str
-        Its name in the table, and how its price came about.
-    estimate_without : float
-        The estimate if this sale were not in the table, money.
-    change : float
-        Estimate less ``estimate_without``, money: above 0 when the sale holds the estimate up.
-    change_percent : float
-        The same in percent of ``estimate_without``.
-    pull : float
-        Cook's distance: how far the sale moves the estimates of all sales, in units of their own doubt.
-    """
-
-    sale: str
-    outcome: str
-    estimate_without: float
-    change: float
-    change_percent: float
-    pull: float
-
-    @property
-    def words(self) -> str:
-        """The influence in one sentence."""
-        if abs(self.change_percent) < 0.05:
-            return f"Without {self.sale} the estimate is {amount_text(self.estimate_without)}, the same as with it."
-        side = "up" if self.change > 0 else "down"
-        return (
-            f"Without {self.sale} the estimate is {amount_text(self.estimate_without)}: the sale holds it {side} by "
-            f"{amount_text(abs(self.change))} ({abs(self.change_percent):.1f} %)."
-        )
-
-    def as_dict(self) -> dict[str, Any]:
-        """The influence as the JSON answers show it."""
-        return {name: getattr(self, name) for name in self.__slots__}
 
 
 def influence_of(subject: Subject) -> tuple[SaleInfluence, ...]:

@@ -17,7 +17,6 @@ from valuation.ledger.records import (
     SheetRecord,
     TableRecord,
 )
-from valuation.ledger.track_record import TrackGroup, TrackRecord, track_record
 
 __all__ = [
     "OFFER_ANSWERS",
@@ -36,9 +35,6 @@ __all__ = [
     "SetAside",
     "SheetRecord",
     "TableRecord",
-    "TrackGroup",
-    "TrackRecord",
     "canonical_json",
     "fingerprint",
-    "track_record",
 ]

@@ -221,7 +221,17 @@ def evaluate_paths(
 
 
 def path_result(path: DealPath, goal: Goal, price: float | None, odds_better: float | None = None) -> PathResult:
-    """The figures of one prepared path at a purchase price (0 where none is given)."""
+    """The figures of one prepared path at a purchase price (0 where none is given).
+
+    Parameters
+    ----------
+    path : DealPath
+    goal : Goal
+    price : float or None
+        Purchase price, money; ``None`` where it is not known.
+    odds_better : float or None
+        Probability that it beats selling as found.
+    """
     deal, outcome, bought_at = path.deal, path.outcome, price or 0.0
     outlay, proceeds = deal.outlay(bought_at), deal.expected_proceeds()
     profit, loss = deal.expected_profit(bought_at), deal.odds_of_loss(bought_at)

@@ -9,7 +9,7 @@ import numpy as np
 
 from valuation.build.figures import money, percent
 from valuation.build.terms import Goal
-from valuation.paths.profit import Deal, Estimate
+from valuation.paths.profit import Deal, Simulated
 from valuation.paths.root import falling_root
 
 CENT = 0.01
@@ -74,6 +74,11 @@ def most_to_pay(deal: Deal, goal: Goal) -> MostToPay:
 
     On average the answer is closed: (E[proceeds] - profit - ratio E[spent]) / (ratio E[carry]) is due in all. With a
     probability it is the root of the falling function "odds of the goal at that price, less the odds wanted".
+
+    Parameters
+    ----------
+    deal : Deal
+    goal : Goal
     """
     paid = (
         _paid_on_average(deal, goal)
@@ -102,7 +107,7 @@ def _margin(deal: Deal, price: float) -> float:
     return 100 * (float(deal.expected_proceeds().mean()) / outlay - 1) if outlay > 0 else math.inf
 
 
-def _paid_on_average(deal: Deal, goal: Goal) -> Estimate:
+def _paid_on_average(deal: Deal, goal: Goal) -> Simulated:
     """Closed form, scenario block by scenario block for its error."""
 
     def solve(proceeds: float, spent: float, carry: float) -> float:
@@ -113,10 +118,10 @@ def _paid_on_average(deal: Deal, goal: Goal) -> Estimate:
         [solve(*parts) for parts in zip(*(c.reshape(deal.shifts, -1).mean(axis=1) for c in columns), strict=True)]
     )
     means = [float(column.mean()) for column in columns]
-    return Estimate(solve(*means), float(by_shift.std(ddof=1) / math.sqrt(deal.shifts)))
+    return Simulated(solve(*means), float(by_shift.std(ddof=1) / math.sqrt(deal.shifts)))
 
 
-def _paid_so_sure(deal: Deal, goal: Goal, wanted: float) -> Estimate:
+def _paid_so_sure(deal: Deal, goal: Goal, wanted: float) -> Simulated:
     spent, carry = float(deal.spent.mean()), float(deal.carry.mean())
 
     def paid_if_sold_at(price: float) -> float:
@@ -133,4 +138,4 @@ def _paid_so_sure(deal: Deal, goal: Goal, wanted: float) -> Estimate:
         step = max((high - low) / 10, 1.0)
         slope = (surplus(root - step) - surplus(root + step)) / (2 * step)
         error = error / slope if slope > 0 else math.inf
-    return Estimate(root, error)
+    return Simulated(root, error)

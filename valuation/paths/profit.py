@@ -19,7 +19,7 @@ from valuation.regression.distribution import FloatArray, PriceDistribution
 
 
 @dataclass(frozen=True, slots=True)
-class Estimate:
+class Simulated:
     """A simulated figure and its standard error, in the same unit."""
 
     value: float
@@ -68,33 +68,63 @@ class Deal:
         """Expected money to the seller after fees and tax in percent, shape (s,)."""
         return self.kept * (self.weights @ self.prices.mean())
 
-    def expected_profit(self, price: float) -> Estimate:
+    def expected_profit(self, price: float) -> Simulated:
         """Expected profit when bought at ``price``."""
         return self._mean(self.expected_proceeds() - self.outlay(price))
 
-    def odds_below(self, profit: float, price: float) -> Estimate:
-        """Probability of a profit of at most ``profit`` when bought at ``price``."""
+    def odds_below(self, profit: float, price: float) -> Simulated:
+        """Probability of a profit of at most ``profit`` when bought at ``price``.
+
+        Parameters
+        ----------
+        profit : float
+            Money.
+        price : float
+            Purchase price, money; ``None`` where it is not known.
+        """
         return self._mean(self.odds_sold_below((self.outlay(price) + profit) / self.kept))
 
-    def odds_of_loss(self, price: float) -> Estimate:
+    def odds_of_loss(self, price: float) -> Simulated:
         """Probability of getting back less than was put in."""
         return self.odds_below(0.0, price)
 
-    def odds_of_goal(self, goal: Goal, paid: float) -> Estimate:
-        """Probability that the proceeds are what the goal wants, when ``paid`` is due for the vehicle in all."""
+    def odds_of_goal(self, goal: Goal, paid: float) -> Simulated:
+        """Probability that the proceeds are what the goal wants, when ``paid`` is due for the vehicle in all.
+
+        Parameters
+        ----------
+        goal : Goal
+        paid : float
+            Money.
+        """
         missed = self._mean(self._odds_goal_is_missed(goal, paid))
-        return Estimate(1 - missed.value, missed.error)
+        return Simulated(1 - missed.value, missed.error)
 
     def mean_odds_of_goal(self, goal: Goal, paid: float) -> float:
-        """``odds_of_goal`` without its error, for a search that asks many times."""
+        """``odds_of_goal`` without its error, for a search that asks many times.
+
+        Parameters
+        ----------
+        goal : Goal
+        paid : float
+            Money.
+        """
         return 1 - float(self._odds_goal_is_missed(goal, paid).mean())
 
     def _odds_goal_is_missed(self, goal: Goal, paid: float) -> FloatArray:
         wanted = goal.multiple_of_outlay * (self.spent + self.carry * paid) + goal.profit
         return self.odds_sold_below(wanted / self.kept)
 
-    def profit_quantile(self, probability: float, price: float) -> Estimate:
-        """Profit that is not exceeded with the given probability."""
+    def profit_quantile(self, probability: float, price: float) -> Simulated:
+        """Profit that is not exceeded with the given probability.
+
+        Parameters
+        ----------
+        probability : float
+            Strictly between 0 and 1.
+        price : float
+            Purchase price, money; ``None`` where it is not known.
+        """
         low, high = (self.kept * float(end) for end in self._price_range())
         outlay = self.outlay(price)
         middle = float(outlay.mean())
@@ -104,7 +134,7 @@ class Deal:
 
         scale = max(high - low, 1.0)
         root = falling_root(short_of, low - middle, high - middle, 1e-6 * scale)
-        return Estimate(root, self._root_error(self.odds_below(root, price), short_of, root, scale))
+        return Simulated(root, self._root_error(self.odds_below(root, price), short_of, root, scale))
 
     def price_quantile(self, probability: float) -> float:
         """Sale price that is not exceeded with the given probability, over all states."""
@@ -124,12 +154,12 @@ class Deal:
         low, high = self.prices.interval(0.98)
         return float(low.min()), float(high.max())
 
-    def _mean(self, values: FloatArray) -> Estimate:
+    def _mean(self, values: FloatArray) -> Simulated:
         by_shift = values.reshape(self.shifts, -1).mean(axis=1)
-        return Estimate(float(by_shift.mean()), shift_error(by_shift))
+        return Simulated(float(by_shift.mean()), shift_error(by_shift))
 
     @staticmethod
-    def _root_error(odds: Estimate, function: Callable[[float], float], root: float, scale: float) -> float:
+    def _root_error(odds: Simulated, function: Callable[[float], float], root: float, scale: float) -> float:
         """Error of a root: the error of the odds there over their slope."""
         if odds.error == 0:
             return 0.0

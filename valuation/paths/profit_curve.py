@@ -37,7 +37,18 @@ class ProfitCurve:
 def profit_curves(
     pricer: Pricer, plans: Sequence[BuildPlan], as_of: date, *, price: float | None = None
 ) -> tuple[ProfitCurve, ...]:
-    """Profit curves of each plan and of selling as found; see ``evaluate_paths`` for the arguments."""
+    """Profit curves of each plan and of selling as found; see ``evaluate_paths`` for the arguments.
+
+    Parameters
+    ----------
+    pricer : Pricer
+    plans : sequence of BuildPlan
+        Of one find.
+    as_of : date
+        Day of the purchase.
+    price : float or None
+        Purchase price, money; ``None`` where it is not known.
+    """
     bought_at = (plans[0].purchase.asked if price is None else price) or 0.0
     paths = [*(plan for plan in plans if plan.steps), replace(as_found(plans[0]), name=AS_FOUND)]
     return tuple(_curve(pricer, plan, as_of, bought_at) for plan in paths)

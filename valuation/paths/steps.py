@@ -157,6 +157,17 @@ def step_worths(
 
     Every scenario is played with and without the step, with the same luck. All states of the vehicle are priced
     together, on the full build's sale date: what the table does not know about the family moves both prices alike.
+
+    Parameters
+    ----------
+    pricer : Pricer
+    plan : BuildPlan
+    as_of : date
+        Day of the purchase.
+    price : float or None
+        Purchase price, money; ``None`` where it is not known.
+    simulation : Simulation or None
+        The usual one unless given.
     """
     check_plan(plan, pricer, as_of)
     if not plan.steps:

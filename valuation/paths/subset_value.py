@@ -123,7 +123,15 @@ class SubsetValuer:
         return [place[name] for name in working_order({step.id: step.after for step in self.plan.steps})]
 
     def expected_price_of(self, attribute: int, step: int) -> float:
-        """Expected price as found but for one attribute as one step sets it, with the event where that is better."""
+        """Expected price as found but for one attribute as one step sets it, with the event where that is better.
+
+        Parameters
+        ----------
+        attribute : int
+            Its number.
+        step : int
+            Its number.
+        """
         settled = np.full((1, len(self.attributes)), -1, dtype=np.int16)
         settled[0, attribute] = step
         self._price_distinct(settled)

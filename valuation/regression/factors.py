@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,39 +10,9 @@ import pandas as pd
 
 from valuation.regression.cells import CellTable, first_cell
 from valuation.regression.core import Core, Rows
+from valuation.regression.figures import Factor
 from valuation.regression.interaction import INTERACTION
 from valuation.schema.attributes import Attribute
-
-
-@dataclass(frozen=True, slots=True)
-class Factor:
-    """What one attribute multiplies the price of the table's average vehicle by.
-
-    Parameters
-    ----------
-    attribute : str
-        Name of the attribute; ``"interaction"`` for the block of two attributes together.
-    level : str
-        The vehicle's value as text; ``"unknown"`` for an empty cell.
-    factor, low, high : float
-        Multiplier and its interval (of the effect, at the coverage of the valuation).
-    """
-
-    attribute: str
-    level: str
-    factor: float
-    low: float
-    high: float
-
-    def as_dict(self) -> dict[str, Any]:
-        """The factor as the JSON answers show it."""
-        return {
-            "attribute": self.attribute,
-            "level": self.level,
-            "factor": self.factor,
-            "low": self.low,
-            "high": self.high,
-        }
 
 
 def factors(

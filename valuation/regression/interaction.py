@@ -107,6 +107,9 @@ def learn_interaction(
 
     Parameters
     ----------
+    design : Design
+    encoded : mapping of str to Encoded
+        The sales' encoded cells by attribute.
     matrix : ndarray, shape (n, p)
         The design's columns.
     coefficients : ndarray, shape (p,)

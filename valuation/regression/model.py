@@ -13,12 +13,13 @@ import pandas as pd
 
 from valuation.day import day_of
 from valuation.errors import RegressionError, TooFewSalesError
-from valuation.notes import Note, as_dicts
+from valuation.notes import Note
 from valuation.regression.cells import Cells, CellTable
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
 from valuation.regression.doubtful import doubtful_notes, doubtful_sales
 from valuation.regression.factors import Factor, factors
+from valuation.regression.figures import Interval
 from valuation.regression.findings import RECORDED_SALES, estimate_notes, leaning_note
 from valuation.regression.joint import JointPrices
 from valuation.schema.attributes import Attribute, Role
@@ -34,19 +35,6 @@ if TYPE_CHECKING:
 SALE_DATE_ATTRIBUTE = Attribute(
     name="sale_date", role=Role.DATE, label="Date of sale", meaning="The day on which the price was made."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Interval:
-    """A range of prices with the coverage it was asked for; money."""
-
-    coverage: float
-    low: float
-    high: float
-
-    def as_dict(self) -> dict[str, float]:
-        """The interval as the JSON answers show it."""
-        return {"coverage": self.coverage, "low": self.low, "high": self.high}
 
 
 @dataclass(frozen=True, repr=False)
@@ -91,22 +79,6 @@ class Valuation(Viewed):
     notes: tuple[Note, ...]
     sales_used: Mapping[str, int]
     distribution: PriceDistribution
-
-    def as_dict(self) -> dict[str, Any]:
-        """The valuation as the JSON answers show it, without the grid (see ``evidence``)."""
-        return {
-            "vehicle": self.vehicle.as_dict(),
-            "as_of": self.as_of.isoformat(),
-            "currency": self.currency,
-            "median": self.median,
-            "mean": self.mean,
-            "interval": self.interval.as_dict(),
-            "mean_interval": self.mean_interval.as_dict(),
-            "base": self.base,
-            "factors": [factor.as_dict() for factor in self.factors],
-            "notes": as_dicts(self.notes),
-            "sales_used": dict(self.sales_used),
-        }
 
     def _view(self) -> View:
         interval = self.interval

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from valuation.errors import VehicleError
 from valuation.schema.attributes import Attribute, Role
@@ -16,6 +16,7 @@ from valuation.schema.schema import Schema
 from valuation.schema.values import CellFault, Value, as_text, read_value
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
+from valuation.text.plain import ReadOnlyMapping
 from valuation.text.spelling import did_you_mean, header_key, level_key
 from valuation.text.toml import read_toml
 
@@ -37,7 +38,7 @@ class Vehicle:
     """
 
     name: str
-    attributes: Mapping[str, Value]
+    attributes: Annotated[Mapping[str, Value], ReadOnlyMapping()]
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "attributes", MappingProxyType(dict(self.attributes)))
@@ -46,7 +47,15 @@ class Vehicle:
         return Vehicle, (self.name, dict(self.attributes))  # a read-only mapping cannot be pickled as it is
 
     def with_attributes(self, changes: Mapping[str, Any], schema: Schema) -> Vehicle:
-        """A vehicle with some attributes set anew, checked as by :func:`parse_vehicle`."""
+        """A vehicle with some attributes replaced, checked as by :func:`parse_vehicle`.
+
+        Parameters
+        ----------
+        changes : mapping
+            New values by attribute; ``None`` is unknown.
+        schema : Schema
+            What is accepted.
+        """
         return parse_vehicle({**self.attributes, **changes}, schema, self.name)
 
     def spelled_as(self, known: Mapping[str, Collection[str]]) -> Vehicle:
@@ -72,6 +81,12 @@ class Vehicle:
 def vehicles_frame(vehicles: Sequence[Vehicle], schema: Schema) -> pd.DataFrame:
     """One row for each vehicle, typed as ``Comparables.attributes``; index = names, columns = the schema's attributes.
 
+    Parameters
+    ----------
+    vehicles : sequence of Vehicle
+    schema : Schema
+        Its attributes are the columns.
+
     Returns
     -------
     DataFrame, shape (n_vehicles, n_attributes)
@@ -91,6 +106,13 @@ def read_vehicle(path: str | Path, schema: Schema) -> Vehicle:
     """Read a vehicle from a TOML or JSON file.
 
     The file holds a ``name`` and the attributes, either beside it or in a table ``attributes``.
+
+    Parameters
+    ----------
+    path : str or Path
+        Ends in ``.toml`` or ``.json``.
+    schema : Schema
+        What is accepted.
 
     Raises
     ------
@@ -144,7 +166,7 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
         if attribute is None:
             raise VehicleError(
                 f"Cannot value '{title}': it has an attribute '{key}' that the schema '{schema.name}' does not know. "
-                f"Known are {', '.join(schema.names)}.{did_you_mean(str(key), schema.names)}",
+                f"The attributes are {', '.join(schema.names)}.{did_you_mean(str(key), schema.names)}",
                 where=str(key),
             )
         if attribute.name in values:
@@ -167,7 +189,7 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
 def _title(mapping: Mapping[str, Any], name: str) -> str:
     title = mapping.get("name", name)
     if not isinstance(title, str):
-        raise VehicleError(f"Cannot value a vehicle whose name is {title!r}: a name is a text in quotes.")
+        raise VehicleError(f"Cannot value a vehicle whose name is {title!r}: write it in quotes.")
     return title.strip() or name
 
 

@@ -10,6 +10,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from valuation.evidence.grid_rows import INTERACTION_TITLE, in_cents
 from valuation.schema.attributes import Role
 from valuation.sheets.buyer_summary import (
     Adjustment,
@@ -26,13 +27,14 @@ from valuation.sheets.place import place_among
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
+    from valuation.answers.estimate import Estimate
+    from valuation.answers.explain import Evidence
     from valuation.comparables.table import Comparables
-    from valuation.evidence.backtest import BackTest
-    from valuation.evidence.effects import Effect
-    from valuation.evidence.grid_rows import Grid
-    from valuation.evidence.summary import Evidence
+    from valuation.evidence.grid_rows import GridRow
+    from valuation.evidence.reasons import Effect
+    from valuation.evidence.unseen import BackTest
     from valuation.notes import Note
-    from valuation.regression.model import PriceModel, Valuation
+    from valuation.regression.model import PriceModel
     from valuation.schema.attributes import Attribute
 
 READING_FOR_THE_BUYER = frozenset(
@@ -83,34 +85,33 @@ def buyer_sheet(
     assumptions : sequence of str
         The shop's own, shown first.
     """
-    valuation, grid = evidence.valuation, evidence.grid
     table = comparables or model.comparables
     known = model.attribute_by_name
     facts = tuple(
-        Fact(attribute.title, cell_of(valuation.vehicle.attributes[attribute.name], attribute))
+        Fact(attribute.title, cell_of(evidence.vehicle.attributes[attribute.name], attribute))
         for attribute in model.schema.attributes
-        if attribute.name in valuation.vehicle.attributes
+        if attribute.name in evidence.vehicle.attributes
     )
     return BuyerSheet(
-        vehicle=valuation.vehicle.name,
+        vehicle=evidence.vehicle.name,
         shop=shop,
         remark=remark,
-        as_of=valuation.as_of,
-        currency=valuation.currency,
+        as_of=evidence.as_of,
+        currency=evidence.currency,
         facts=facts,
-        estimate=valuation.median,
-        low=valuation.interval.low,
-        high=valuation.interval.high,
-        coverage=valuation.interval.coverage,
-        place=None if table is None else place_among(table, valuation),
-        grid=_columns(grid, known),
-        reconciled=grid.reconciled,
-        base=valuation.base,
+        estimate=evidence.median,
+        low=evidence.interval.low,
+        high=evidence.interval.high,
+        coverage=evidence.interval.coverage,
+        place=None if table is None else place_among(table, evidence),
+        grid=_columns(evidence.grid, known),
+        reconciled=evidence.reconciled,
+        base=evidence.base,
         shares=tuple(
             Share(
                 f.attribute, _title(f.attribute, known), _cell(f.level, known.get(f.attribute)), f.factor, f.low, f.high
             )
-            for f in valuation.factors
+            for f in evidence.factors
         ),
         changes=tuple(
             Change(
@@ -127,9 +128,9 @@ def buyer_sheet(
             )
             for e in nearest_changes(evidence.effects, known)
         ),
-        ground=_ground(model, table, valuation, None if tried is None else _trial(tried)),
-        assumptions=(*assumptions, *_assumed(model, valuation)),
-        notes=tuple(note.text for note in _for_the_buyer(valuation.notes, model)),
+        ground=_ground(model, table, evidence, None if tried is None else _trial(tried)),
+        assumptions=(*assumptions, *_assumed(model, evidence)),
+        notes=tuple(note.text for note in _for_the_buyer(evidence.notes, model)),
     )
 
 
@@ -145,6 +146,12 @@ def nearest_changes(effects: Sequence[Effect], known: Mapping[str, Attribute]) -
     Of an ordered scale the level below and the one above the vehicle's; of other attributes at most two, the largest
     first; of the date the drift over the whole table. The first unordered attribute (the family) is left out: another
     family is another vehicle.
+
+    Parameters
+    ----------
+    effects : sequence of Effect
+    known : mapping of str to Attribute
+        Attributes by name, in the schema's order.
     """
     chosen: list[Effect] = []
     line = next((name for name, attribute in known.items() if attribute.role is Role.NOMINAL), "")
@@ -166,14 +173,20 @@ def _neighbours(others: Sequence[Effect], levels: Sequence[str]) -> list[Effect]
     if not others or others[0].from_level not in levels:
         return list(others)[:2]
     at = levels.index(others[0].from_level)
-    by_place = {levels.index(effect.to_level): effect for effect in others if effect.to_level in levels}
-    below = max((place for place in by_place if place < at), default=None)
-    above = min((place for place in by_place if place > at), default=None)
-    return [by_place[place] for place in (below, above) if place is not None]
+    by_position = {levels.index(effect.to_level): effect for effect in others if effect.to_level in levels}
+    below = max((position for position in by_position if position < at), default=None)
+    above = min((position for position in by_position if position > at), default=None)
+    return [by_position[position] for position in (below, above) if position is not None]
 
 
 def cell_of(value: object, attribute: Attribute) -> Cell:
-    """A raw value of a vehicle as a cell."""
+    """A raw value of a vehicle as a cell.
+
+    Parameters
+    ----------
+    value : object
+    attribute : Attribute
+    """
     from valuation.regression.factors import level_text
 
     return _cell(value.isoformat() if isinstance(value, dt.date) else level_text(value, attribute), attribute)
@@ -185,7 +198,7 @@ def _cell(text: str, attribute: Attribute | None) -> Cell:
     if attribute.role is Role.DATE:
         return Cell(text, "date")
     if attribute.role is Role.SMOOTH and not attribute.unit:
-        return Cell(text, "year")  # a figure such as a model year, which is never parted into thousands
+        return Cell(text, "year")  # a figure such as a model year, which is never written with a thousands separator
     if attribute.role in (Role.NUMBER, Role.SMOOTH, Role.COUNT):
         return Cell(text, "number", attribute.unit)
     return Cell(text)
@@ -193,17 +206,17 @@ def _cell(text: str, attribute: Attribute | None) -> Cell:
 
 def _title(name: str, known: Mapping[str, Attribute]) -> str:
     attribute = known.get(name)
-    return attribute.title if attribute is not None else "Two attributes together"
+    return attribute.title if attribute is not None else INTERACTION_TITLE
 
 
-def _columns(grid: Grid, known: Mapping[str, Attribute]) -> tuple[Comparable, ...]:
+def _columns(grid: Sequence[GridRow], known: Mapping[str, Attribute]) -> tuple[Comparable, ...]:
     return tuple(
         Comparable(
             sale=row.sale,
             source=row.source,
             date=row.date,
             outcome=row.outcome,
-            price_cents=row.price_cents,
+            price_cents=in_cents(row.price),
             lines=tuple(
                 Adjustment(
                     line.attribute,
@@ -211,25 +224,25 @@ def _columns(grid: Grid, known: Mapping[str, Attribute]) -> tuple[Comparable, ..
                     _cell(line.from_level, known.get(line.attribute)),
                     _cell(line.to_level, known.get(line.attribute)),
                     line.factor,
-                    line.cents,
+                    in_cents(line.amount),
                 )
                 for line in row.lines
             ),
-            adjusted_cents=row.adjusted_cents,
+            adjusted_cents=in_cents(row.adjusted_price),
             weight=row.weight,
         )
-        for row in grid.rows[:GRID_COLUMNS]
+        for row in grid[:GRID_COLUMNS]
     )
 
 
-def _ground(model: PriceModel, table: Comparables | None, valuation: Valuation, trial: Trial | None) -> Ground:
+def _ground(model: PriceModel, table: Comparables | None, estimate: Estimate, trial: Trial | None) -> Ground:
     age = None
     if table is not None:
         dates = table.sales["date"].dropna()
         if len(dates):
-            days = [(valuation.as_of - day.date()).days for day in dates]
+            days = [(estimate.as_of - day.date()).days for day in dates]
             age = sorted(days)[len(days) // 2] / DAYS_PER_MONTH
-    used = valuation.sales_used
+    used = estimate.sales_used
     return Ground(
         sold=used["sold"],
         bid_not_met=used["bid_not_met"],
@@ -255,24 +268,22 @@ def _trial(tried: BackTest) -> Trial:
     )
 
 
-def _assumed(model: PriceModel, valuation: Valuation) -> list[str]:
+def _assumed(model: PriceModel, estimate: Estimate) -> list[str]:
     """What every reader of the estimate takes for granted with it."""
     said = [
-        "The vehicle is as described above. What is claimed and not shown counts as claimed.",
-        "Every price is what the buyer pays in all before tax: hammer price and premium, or the private price.",
+        "The vehicle is as described above. What was claimed but could not be shown is taken as claimed.",
+        "Every price is the total that the buyer pays before tax: hammer price and premium, or the private price.",
     ]
     unknown = [
         attribute.title
         for attribute in model.attributes
-        if attribute.name in model.schema.names and attribute.name not in valuation.vehicle.attributes
+        if attribute.name in model.schema.names and attribute.name not in estimate.vehicle.attributes
     ]
     if unknown:
-        said.append(f"Not known of this vehicle, so taken as the table has it on average: {', '.join(unknown)}.")
-    used = valuation.sales_used
+        said.append(f"Not known of this vehicle, so taken as average for the table: {', '.join(unknown)}.")
+    used = estimate.sales_used
     if used["bid_not_met"]:
-        said.append(
-            "A bid that did not meet the reserve says that the price is at least the bid, and no more than that."
-        )
+        said.append("A bid that did not meet the reserve says only that the vehicle was worth about that or more.")
     if used["asking"]:
-        said.append("A price asked without a buyer says that the price is at most that, and no more than that.")
+        said.append("A price asked without a buyer says only that the vehicle was worth about that or less.")
     return said

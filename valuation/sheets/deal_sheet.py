@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
@@ -49,7 +49,7 @@ class DealSheet:
     builds : tuple of dict
         ``PlanAnswer`` for each plan with steps, with the name of the ``plan`` and its ``event``.
     bands : dict
-        ``PriceBands`` of the path named ``bands_for``.
+        ``PriceBands`` of the path named ``bands_for``: the best, or the first plan's where none meets the goal.
     bands_for : str
     offers : tuple of dict
         Each ``Offer`` so far, with its ``answer`` (``OfferAnswer``).
@@ -81,10 +81,17 @@ class DealSheet:
 def read_spent(entries: Sequence[str], currency: str = "") -> tuple[Spent, ...]:
     """Outlay so far from texts such as ``Transport=350``.
 
+    Parameters
+    ----------
+    entries : sequence of str
+        Each WHAT=AMOUNT.
+    currency : str
+        Of the amounts; may be empty.
+
     Raises
     ------
     SheetError
-        If a text is none such.
+        If a text is not one.
     """
     found = []
     for entry in entries:
@@ -137,29 +144,48 @@ def deal_sheet(
     OfferError
         An offer is in another currency.
     """
-    from valuation.answers.deal import deal
+    from valuation.answers.bands import bands
+    from valuation.answers.offer import offer
+    from valuation.answers.paths import paths
+    from valuation.answers.plan import plan_answers
 
-    found = deal(model, plans, as_of, price=price, log=log, tell=tell)
+    parts = 2 + sum(1 for plan in plans if plan.steps)
+    if tell is not None:
+        tell("comparing the paths", 0, parts)
+    report = paths(model, plans, as_of, price=price)
+    chosen = next((plan for plan in plans if plan.name == report.best), plans[0])
+    if tell is not None:
+        tell("setting the price", 1, parts)
+    priced = bands(model, chosen, as_of, price=report.price)
+    built = plan_answers(model, plans, as_of, price=report.price, tell=tell, before=2)
     events = {plan.name: plan.event for plan in plans}
+    talks = [] if log is None else [replace(log, offers=log.offers[: i + 1]) for i in range(len(log.offers))]
+    told = [offer(priced, chosen.sale, each) for each in talks]
     return DealSheet(
         vehicle=described(plans[0], model),
         shop=shop,
         as_of=as_of,
         currency=model.currency,
-        price=found.paths.price,
+        price=report.price,
         spent=tuple(spent),
-        paths=to_plain(found.paths),
+        paths=to_plain(report),
         builds=tuple(
-            {"plan": name, **to_plain(answer), "event": _event(events[name])} for name, answer in found.plans.items()
+            {"plan": name, **to_plain(answer), "event": _event(events[name])} for name, answer in built.items()
         ),
-        bands=to_plain(found.bands),
-        bands_for=found.bands_for,
-        offers=tuple({**to_plain(answer.so_far[-1]), "answer": to_plain(answer)} for answer in found.offers),
+        bands=to_plain(priced),
+        bands_for=chosen.name,
+        offers=tuple({**to_plain(answer.so_far[-1]), "answer": to_plain(answer)} for answer in told),
     )
 
 
 def described(plan: BuildPlan, model: PriceModel) -> str:
-    """The vehicle's own name, or its first attributes where the plan gives it none."""
+    """The vehicle's own name, or its first attributes where the plan gives it none.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    model : PriceModel
+    """
     if plan.found.name != plan.name:
         return plan.found.name
     values = [plan.found.attributes.get(name) for name in model.schema.names[:MOST_WORDS]]

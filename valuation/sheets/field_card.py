@@ -105,12 +105,12 @@ def field_card(
         groups.setdefault(tuple(sorted(plan.found.attributes.items(), key=str)), []).append(plan)
     if not 1 <= len(groups) <= MOST_FAMILIES:
         raise SheetError(
-            f"Cannot make one card of the plans for {len(groups)} vehicles: 1 to {MOST_FAMILIES} have room on a page. "
-            "Make a card for each few."
+            f"Cannot make one card of the plans for {len(groups)} vehicles: a page has room for 1 to {MOST_FAMILIES}. "
+            "Make several cards."
         )
     tables = []
     for group in groups.values():
-        table = field_table(model, group, as_of, years=_spread(years or _around(group[0])))
+        table = field_table(model, group, as_of, years=_evenly(years or _around(group[0])))
         tables.append(_card_table(table, group[0], model))
     return FieldCard(shop, as_of, model.currency, tuple(tables))
 
@@ -125,7 +125,7 @@ def _around(plan: BuildPlan) -> list[float]:
     return [float(year + step) for step in range(-AROUND, AROUND + 1)]
 
 
-def _spread(years: Sequence[float]) -> list[float]:
+def _evenly(years: Sequence[float]) -> list[float]:
     """At most seven of the years, the first and the last among them."""
     if len(years) <= MOST_YEARS:
         return list(years)
@@ -148,7 +148,13 @@ def _card_table(table: FieldTable, plan: BuildPlan, model: PriceModel) -> CardTa
 
 
 def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
-    """Every word of the card; plain data with cleaned text."""
+    """Every word of the card; plain data with cleaned text.
+
+    Parameters
+    ----------
+    card : FieldCard
+    locale : Locale
+    """
     unit = shorten(card.currency, 12) or "the table's unit"
     tables = [_laid_out(table, locale) for table in card.tables]
     meanings = [
@@ -167,7 +173,8 @@ def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
         # A page folded across its middle shows half of the tables, each half with its own head.
         "halves": [tables[: math.ceil(len(tables) / 2)], tables[math.ceil(len(tables) / 2) :]],
         "meanings": meanings if len(tables) <= 2 else [],
-        "words": f"Rounded down. '{WALK_AWAY}': at no price. Years between two columns: take the lower figure.",
+        "words": f"Rounded down. '{WALK_AWAY}' means at no price. For a year between two columns take the lower "
+        "figure.",
         "caution": SHORT_CAUTION,
     }
     cleaned: dict[str, Any] = clean_tree(page)[0]
@@ -177,7 +184,7 @@ def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
 def _laid_out(table: CardTable, locale: Locale) -> dict[str, Any]:
     counted = [path for row in table.paths for path in row]
     names = sorted(dict.fromkeys(counted), key=lambda name: -counted.count(name))
-    marks = {name: MARKS[min(place, len(MARKS) - 1)] for place, name in enumerate(names)}
+    marks = {name: MARKS[min(position, len(MARKS) - 1)] for position, name in enumerate(names)}
     rows = [
         [shorten(condition, 24)]
         + [
@@ -203,6 +210,11 @@ def _down(amount: float) -> float:
 
 def card_pdf(card: FieldCard, locale: Locale) -> bytes:
     """The card as a PDF of one page; equal input gives equal bytes.
+
+    Parameters
+    ----------
+    card : FieldCard
+    locale : Locale
 
     Raises
     ------

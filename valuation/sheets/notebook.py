@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
+from valuation.answers.estimate import Estimate
+from valuation.answers.explain import Evidence
 from valuation.comparables.plain_sales import plain_sales
 from valuation.comparables.table import Comparables
 from valuation.errors import SheetError
-from valuation.evidence.backtest import BackTest
-from valuation.evidence.summary import Estimate, Evidence
+from valuation.evidence.unseen import BackTest
 from valuation.paths.compare import PathsReport
 from valuation.paths.steps import StepsReport
 from valuation.regression.model import Valuation
-from valuation.regression.price_curve import price_curve
+from valuation.regression.price_curve import CurvePoint, price_curve
 from valuation.sell.bands import PriceBands
 from valuation.sheets.backtest_pictures import sale_pairs
 from valuation.sheets.chart_style import Chart, Money
@@ -30,7 +31,7 @@ def chart(answer: Any, what: str = "", locale: Locale | None = None) -> Chart:
     what : str
         Of an estimate: ``"price"`` (unless told), ``"factors"``; of evidence also ``"influence"``.
     locale : Locale, optional
-        Signs of figures.
+        How figures are written.
 
     Returns
     -------
@@ -58,7 +59,7 @@ def _pictures(answer: Any, money: Money) -> dict[str, Callable[[], Chart]]:
     from valuation.sheets import charts, deal_charts
 
     if isinstance(answer, Valuation):
-        return {"price": lambda: _estimate(answer, (), money)}
+        return {"price": lambda: _price(answer, price_curve(answer.distribution), (), money)}
     if isinstance(answer, Estimate):
         return _of_estimate(answer, money)
     if isinstance(answer, Comparables):
@@ -77,25 +78,21 @@ def _pictures(answer: Any, money: Money) -> dict[str, Callable[[], Chart]]:
 def _of_estimate(found: Estimate, money: Money) -> dict[str, Callable[[], Chart]]:
     from valuation.sheets.charts import effects_picture, influence_picture
 
-    value = found.valuation
-    named = [{**one.as_dict(), "title": found.titles.get(one.attribute, one.attribute)} for one in value.factors]
-    near = [{"sale": row.sale, "adjusted_price": row.adjusted_price} for row in found.grid.rows if row.weight > 0]
+    named = [{**plain(one), "title": found.titles[one.attribute]} for one in found.factors]
+    near = [{"sale": row.sale, "adjusted_price": row.adjusted_price} for row in found.grid if row.weight > 0]
     pictures = {
-        "price": lambda: _estimate(value, near, money),
-        "factors": lambda: effects_picture(value.base, named, value.median, value.currency, money),
+        "price": lambda: _price(found, found.curve, near, money),
+        "factors": lambda: effects_picture(found.base, named, found.median, found.currency, money),
     }
     if isinstance(found, Evidence) and found.influence:
-        pictures["influence"] = lambda: influence_picture(
-            [one.as_dict() for one in found.influence], value.currency, money
-        )
+        pictures["influence"] = lambda: influence_picture(plain(found.influence), found.currency, money)
     return pictures
 
 
-def _estimate(value: Valuation, near: Any, money: Money) -> Chart:
+def _price(found: Estimate | Valuation, curve: Sequence[CurvePoint], near: Any, money: Money) -> Chart:
     from valuation.sheets.charts import estimate_picture
 
-    curve = plain(price_curve(value.distribution))
-    ends = value.interval.low, value.interval.high
-    low, high = max(ends[0], curve[0]["amount"]), min(ends[1], curve[-1]["amount"])
-    interval = {"coverage": value.interval.coverage, "low": low, "high": high}
-    return estimate_picture(curve, interval, value.median, near, value.currency, money)
+    interval = found.interval
+    ends = max(interval.low, curve[0].amount), min(interval.high, curve[-1].amount)
+    shown = {"coverage": interval.coverage, "low": ends[0], "high": ends[1]}
+    return estimate_picture(plain(curve), shown, found.median, near, found.currency, money)

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from valuation.schema.attributes import Role
 
 if TYPE_CHECKING:
+    from valuation.answers.estimate import Estimate
     from valuation.comparables.table import Comparables
-    from valuation.regression.model import Valuation
     from valuation.schema.attributes import Attribute
 
 MOST_POINTS = 400
@@ -60,15 +60,21 @@ class Place:
     sold: int
 
 
-def place_among(table: Comparables, valuation: Valuation) -> Place:
+def place_among(table: Comparables, estimate: Estimate) -> Place:
     """Group the comparables for the chart.
 
     The scale is the ordered one whose levels the fit holds furthest apart for this vehicle, ``condition`` if there is
     one by that name. Points are dark where the first unordered attribute of the schema agrees with the vehicle's.
+
+    Parameters
+    ----------
+    table : Comparables
+    estimate : Estimate
+        Of the vehicle.
     """
-    scale = _scale(table, valuation)
+    scale = _scale(table, estimate)
     kind = next((a for a in table.schema.attributes if a.role is Role.NOMINAL and a.name in table.attributes), None)
-    own = valuation.vehicle.attributes
+    own = estimate.vehicle.attributes
     sales = table.sales.sort_values("date", kind="stable") if len(table.sales) > MOST_POINTS else table.sales
     drawn = sales.tail(MOST_POINTS)
     groups = [None] * len(sales) if scale is None else table.attributes[scale.name].reindex(sales.index).tolist()
@@ -94,14 +100,14 @@ def place_among(table: Comparables, valuation: Valuation) -> Place:
         alike=str(own.get(kind.name, "")) if kind else "",
         points=tuple(point for point in points if math.isfinite(point.price)),
         left_out=len(sales) - len(drawn),
-        above=int((sold > valuation.median).sum()),
+        above=int((sold > estimate.median).sum()),
         sold=len(sold),
     )
 
 
-def _scale(table: Comparables, valuation: Valuation) -> Attribute | None:
+def _scale(table: Comparables, estimate: Estimate) -> Attribute | None:
     ordered = [a for a in table.schema.attributes if a.role is Role.ORDINAL and a.name in table.attributes]
     if not ordered:
         return None
-    pull = {factor.attribute: abs(math.log(factor.factor)) for factor in valuation.factors}
+    pull = {factor.attribute: abs(math.log(factor.factor)) for factor in estimate.factors}
     return max(ordered, key=lambda a: (a.name == "condition", pull.get(a.name, 0.0)))

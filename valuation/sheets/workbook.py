@@ -8,15 +8,16 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
+from valuation.evidence.grid_rows import in_cents
 from valuation.notes import each_once
 from valuation.schema.attributes import Role
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.cells import Cells, printable
 
 if TYPE_CHECKING:
+    from valuation.answers.explain import Evidence
     from valuation.comparables.table import Comparables
     from valuation.evidence.grid_rows import GridRow
-    from valuation.evidence.summary import Evidence
     from valuation.paths.compare import PathsReport
 
 MOST_ROWS = 1_048_575
@@ -60,10 +61,10 @@ def workbook(comparables: Comparables, evidence: Evidence | None = None, paths: 
         {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False},
     )
     day = comparables.sales["date"].max()
-    made = evidence.valuation.as_of if evidence else (dt.date(2000, 1, 1) if day != day else day.date())
+    made = evidence.as_of if evidence else (dt.date(2000, 1, 1) if day != day else day.date())
     book.set_properties(
         {
-            "title": printable(evidence.valuation.vehicle.name)[:200] if evidence else "Comparable sales",
+            "title": printable(evidence.vehicle.name)[:200] if evidence else "Comparable sales",
             "comments": f"Table fingerprint {comparables.fingerprint}",
             "created": dt.datetime(made.year, made.month, made.day),
         }
@@ -161,7 +162,7 @@ def _grid(book: Any, evidence: Evidence, table: Comparables) -> None:
     """One block of three columns for each comparable: its level, the factor, and the amount as a formula."""
     from xlsxwriter.utility import xl_rowcol_to_cell as cell
 
-    rows = evidence.grid.rows
+    rows = evidence.grid
     sheet = Cells(book, "Grid", (26, 16, 9, 13))
     titles = list(dict.fromkeys((line.attribute, line.title, line.to_level) for row in rows for line in row.lines))
     labels = ["Sale", "Date", "Source", "How it came about", "Price", *(title for _, title, _ in titles)]
@@ -186,21 +187,21 @@ def _grid(book: Any, evidence: Evidence, table: Comparables) -> None:
             upper = cell(first, factor, row_abs=True)
             now = f"ROUND({price}*PRODUCT({upper}:{cell(at, factor)}),2)"
             before = f"ROUND({price},2)" if at == first else f"ROUND({price}*PRODUCT({upper}:{cell(at - 1, factor)}),2)"
-            sheet.formula(at, amount, f"=ROUND({now}-{before},2)", line.cents / 100)
+            sheet.formula(at, amount, f"=ROUND({now}-{before},2)", line.amount)
         lines = f"{cell(first, amount)}:{cell(adjusted - 1, amount)}"
         sheet.formula(adjusted, amount, f"=ROUND({price},2)+SUM({lines})", row.adjusted_price, "total")
         sheet.near(adjusted + 1, amount, row.weight, "factor")
     for at, (_, _, own) in enumerate(titles, start=first):
         sheet.text(at, 1 + 3 * len(rows), printable(own))
     sheet.text(0, 1 + 3 * len(rows), "This vehicle", "head")
-    if evidence.grid.reconciled is not None:
+    if evidence.reconciled is not None:
         amounts = [3 + 3 * number for number in range(len(rows))]
         weighed = "+".join(f"{cell(adjusted + 1, c)}*LN({cell(adjusted, c)})" for c in amounts)
         whole = "+".join(cell(adjusted + 1, c) for c in amounts)
         sheet.text(adjusted + 3, 0, "These sales come to")
-        sheet.formula(adjusted + 3, 3, f"=EXP(({weighed})/({whole}))", evidence.grid.reconciled, "total")
+        sheet.formula(adjusted + 3, 3, f"=EXP(({weighed})/({whole}))", evidence.reconciled, "total")
     sheet.text(adjusted + 4, 0, "Estimate, from all sales")
-    sheet.near(adjusted + 4, 3, evidence.valuation.median, "total")
+    sheet.near(adjusted + 4, 3, evidence.median, "total")
     sheet.sheet.freeze_panes(1, 1)
 
 
@@ -209,14 +210,14 @@ def _exact_price(row: GridRow, table: Comparables) -> float:
     named = table.sales.loc[table.sales["sale"] == row.sale]
     for _, sale in named.iterrows():
         price = float(sale["high"] if sale["outcome"] == "asking" else sale["low"])
-        if round(100 * price) == row.price_cents:
+        if round(100 * price) == in_cents(row.price):
             return price
     return row.price
 
 
 def _effects(book: Any, evidence: Evidence) -> None:
     sheet = Cells(book, "Effects", (24, 20, 20, 11))
-    currency = printable(evidence.valuation.currency)
+    currency = printable(evidence.currency)
     money = f"money ({currency})" if currency else "money"
     heads = ["attribute", "from", "to", "percent", "percent, low", "percent, high", money]
     sheet.head(0, [*heads, "low", "high", "share from the table, percent"])
@@ -268,8 +269,7 @@ def _about(book: Any, table: Comparables, evidence: Evidence | None, cut: int) -
         "premium and fees in money of the row's currency.",
     ]
     if evidence is not None:
-        valuation = evidence.valuation
-        said.append(f"Vehicle: {printable(valuation.vehicle.name)[:1000]}, as of {valuation.as_of.isoformat()}")
+        said.append(f"Vehicle: {printable(evidence.vehicle.name)[:1000]}, as of {evidence.as_of.isoformat()}")
         said.append(
             "Grid: amounts are formulas. Each is the running price, rounded to the cent, less the one before; change a "
             "factor or a price and the adjusted prices follow."
@@ -277,5 +277,5 @@ def _about(book: Any, table: Comparables, evidence: Evidence | None, cut: int) -
     if cut:
         said.append(f"{cut} texts were longer than a cell can hold and were cut; the fingerprint then differs.")
     notes = [printable(note.text) for note in (table.notes if evidence is None else evidence.notes)]
-    for at, text in enumerate([*said, *(["", "To know:", *notes] if notes else []), "", *CAUTIONS]):
+    for at, text in enumerate([*said, *(["", "Good to know:", *notes] if notes else []), "", *CAUTIONS]):
         sheet.text(at, 0, text, "wrapped")

@@ -5,8 +5,26 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Mapping
+from typing import Annotated, Any
+
+
+class _NullWhereOpen:
+    """Tells pydantic, where the service uses it, that JSON has null in place of an infinite number."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Callable[[Any], Any]) -> dict[str, Any]:
+        return {"type": "nullable", "schema": handler(source)}
+
+
+class ReadOnlyMapping:
+    """Tells pydantic, where the service uses it, that a mapping that may not be written to is sent as any other."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Callable[[Any], Any]) -> dict[str, Any]:
+        return {**handler(source), "serialization": {"type": "function-plain", "function": dict}}
+
+
+OpenSide = Annotated[float, _NullWhereOpen()]
+"""An end of an interval: infinite where that side is open, which JSON shows as null."""
 
 
 def plain(value: Any) -> Any:

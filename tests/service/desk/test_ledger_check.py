@@ -77,7 +77,7 @@ def test_what_the_page_and_the_json_twin_show_is_in_the_ledger(written):
 
 def test_a_figure_that_no_longer_comes_out_is_no_reason_for_an_older_backup(written, tmp_path, capsys):
     """The seals prove that nothing was changed since: an older copy of the ledger would say just the same."""
-    from valuation.ledger.estimates import repeat_estimate
+    from valuation.answers.kept_estimates import repeat_estimate
 
     copy = tmp_path / "copy.sqlite"
     with Ledger.open(written) as ledger:
@@ -96,7 +96,7 @@ def test_a_figure_that_no_longer_comes_out_is_no_reason_for_an_older_backup(writ
         report = ledger.check(repeat_estimate(ledger))
     assert not report.sound
     (problem,) = report.problems
-    assert problem.what.startswith("It does not repeat to the bit: factors was")
+    assert problem.what.startswith("It does not come out the same to the last bit: factors was")
     assert "written by version 0.0.1" in problem.what
     assert report.repeated == len(WAYS)
     assert main(["ledger", "check", str(copy)]) == 1

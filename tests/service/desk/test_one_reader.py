@@ -10,8 +10,8 @@ from api.forms import amount, day
 from api.models.deal import OfferAsked
 from api.plan_form import text_from_form
 from api.problems import Refusal
+from valuation.answers.given import amount_in
 from valuation.build.plan_file import parse_plan, plan_from_dict
-from valuation.cli.inputs import amount_in
 from valuation.cli.parser import _amount, _day
 from valuation.comparables import read_comparables
 from valuation.errors import ValuationError

@@ -10,7 +10,6 @@ from pydantic import TypeAdapter
 
 from valuation.answers.bands import bands
 from valuation.answers.build import build
-from valuation.answers.deal import deal
 from valuation.answers.field import field
 from valuation.answers.offer import offer
 from valuation.answers.paths import paths
@@ -18,6 +17,8 @@ from valuation.answers.steps import steps
 from valuation.errors import OfferError
 from valuation.sell.offer_log import OfferLog
 from valuation.sell.offers import Offer, answer_offer
+from valuation.sheets.deal_sheet import deal_sheet
+from valuation.sheets.plain import to_plain
 from valuation.text.plain import plain
 
 TALKS = (Offer(52_000.0, date(2026, 11, 10)), Offer(60_000.0, date(2026, 11, 12), "a caller"))
@@ -50,7 +51,6 @@ def answers(market, plan, other, as_of):
         "bands": priced,
         "offer": offer(priced, plan.sale, OfferLog("find", offers=TALKS)),
         "build": build(market, [plan, other], as_of),
-        "deal": deal(market, [plan, other], as_of, log=OfferLog("find", offers=TALKS)),
     }
 
 
@@ -84,23 +84,22 @@ def test_every_plan_of_a_find_is_weighed_at_the_one_price(market, plan, other, a
     assert whole.plans["quick build"].steps != steps(market, other, as_of)
 
 
-def test_the_deal_answers_each_offer_in_its_turn(answers, plan, as_of):
-    found = answers["deal"]
-    assert found.paths == answers["paths"]
-    assert found.plans == answers["build"].plans
-    assert found.bands_for == found.paths.best == "driver build"
-    assert found.bands == answers["bands"]
-    first, second = found.offers
-    assert first == answer_offer(found.bands, plan.sale, TALKS[0])
-    assert second == answer_offer(found.bands, plan.sale, TALKS[1], earlier=TALKS[:1])
+def test_the_deal_sheet_answers_each_offer_in_its_turn(answers, market, plan, other, as_of):
+    found = deal_sheet(market, [plan, other], as_of, log=OfferLog("find", offers=TALKS))
+    assert found.paths == to_plain(answers["paths"])
+    assert found.bands_for == answers["paths"].best == "driver build"
+    assert found.bands == to_plain(answers["bands"])
+    for one, (name, whole) in zip(found.builds, answers["build"].plans.items(), strict=True):
+        assert {key: one[key] for key in ("plan", "steps")} == {"plan": name, "steps": to_plain(whole.steps)}
+    first = answer_offer(answers["bands"], plan.sale, TALKS[0])
+    second = answer_offer(answers["bands"], plan.sale, TALKS[1], earlier=TALKS[:1])
+    assert [one["answer"] for one in found.offers] == [to_plain(first), to_plain(second)]
     assert second == answers["offer"]
 
 
-def test_the_deal_is_priced_for_the_first_plan_when_no_path_meets_the_goal(market, plan, as_of):
-    found = deal(market, [plan], as_of, price=500_000.0)
-    assert found.paths.best is None
-    assert found.bands_for == plan.name
-    assert found.offers == ()
+def test_the_deal_sheet_is_priced_for_the_first_plan_when_no_path_meets_the_goal(market, plan, as_of):
+    found = deal_sheet(market, [plan], as_of, price=500_000.0)
+    assert (found.paths["best"], found.bands_for, found.offers) == (None, plan.name, ())
 
 
 def test_the_ask_and_the_currency_of_a_log_count(answers, plan):
@@ -112,7 +111,7 @@ def test_the_ask_and_the_currency_of_a_log_count(answers, plan):
 
 
 def test_work_tells_what_it_is_at_and_how_far(market, plan, other, as_of):
-    for ask, second in ((build, "drawing the profit"), (deal, "setting the price")):
+    for ask, second in ((build, "drawing the profit"), (deal_sheet, "setting the price")):
         told = []
         ask(market, [plan, other], as_of, tell=lambda *words, told=told: told.append(words))
         assert told == [
@@ -126,7 +125,7 @@ def test_work_tells_what_it_is_at_and_how_far(market, plan, other, as_of):
 def test_today_is_meant_when_no_day_is_told(market, plan):
     plan = replace(plan, event=None)
     before = date.today()
-    days = [paths(market, [plan]).as_of, build(market, [plan]).paths.as_of, deal(market, [plan]).paths.as_of]
+    days = [paths(market, [plan]).as_of, build(market, [plan]).paths.as_of]
     assert all(before <= day <= before + timedelta(days=1) for day in days)
     assert bands(market, plan).sale_date == bands(market, plan, days[0]).sale_date
     assert steps(market, plan) == steps(market, plan, days[0])

@@ -83,7 +83,7 @@ def test_tables_hold_the_answers_own_figures(answers):
     grid = v.frame(answers["estimate"].grid)
     assert (grid["price"] + grid["net"]).tolist() == pytest.approx(grid["adjusted_price"].tolist())
     assert str(grid["date"].dtype) == "datetime64[ns]"
-    lines = v.frame(answers["estimate"].grid.rows[0].lines)
+    lines = v.frame(answers["estimate"].grid[0].lines)
     assert lines["amount"].sum() == pytest.approx(grid["net"].iloc[0])
     paths = v.frame(answers["paths"])
     assert paths.loc["sell as found", "outlay_mean"] == answers["paths"].path("sell as found").outlay.mean
@@ -98,7 +98,7 @@ def test_tables_hold_the_answers_own_figures(answers):
 
 
 def test_what_is_several_tables_is_refused_by_name(answers):
-    with pytest.raises(v.ValuationError, match=r"table of 'Evidence'. It holds several: give one of valuation, grid"):
+    with pytest.raises(v.ValuationError, match=r"table of 'Evidence'. It holds several: give one of factors, "):
         v.frame(answers["evidence"])
     with pytest.raises(v.ValuationError, match="one table of 'int'"):
         v.frame(7)
@@ -110,7 +110,7 @@ def test_pictures_are_drawn_and_say_what_they_show(answers):
         assert picture.alt in repr(picture)
         assert len(repr(picture)) < 400
     assert picture._repr_svg_().startswith("<svg")
-    median = f"{answers['evidence'].valuation.median:,.0f}"
+    median = f"{answers['evidence'].median:,.0f}"
     assert median in v.chart(answers["evidence"]).alt
     assert median in v.chart(answers["evidence"], "factors").alt
     assert answers["evidence"].influence[0].sale in v.chart(answers["evidence"], "influence").alt
@@ -128,8 +128,8 @@ def test_today_is_the_day_of_every_answer_unless_told(shop):
     before = dt.date.today()
     days = [
         model.value(car).as_of,
-        v.estimate(model, car).valuation.as_of,
-        v.explain(model, car).valuation.as_of,
+        v.estimate(model, car).as_of,
+        v.explain(model, car).as_of,
         v.explain(model, car).trend.as_of,
     ]
     assert all(before <= day <= dt.date.today() for day in days)

@@ -11,6 +11,7 @@ from valuation.errors import EvidenceError, TooFewSalesError
 from valuation.evidence.backtest import back_test, earlier, left_out_check
 from valuation.regression import PriceModel
 from valuation.schema import Attribute, Role
+from valuation.text.plain import plain
 
 QUICK = {"interaction": False, "tails": False, "lattice_points": 1}
 
@@ -135,10 +136,10 @@ def test_rows_without_a_date_take_no_part(mixed_table):
     assert report.notes[1].text == "2 rows without a date took no part."
 
 
-def test_as_dict_is_plain_data(report):
-    plain = json.loads(json.dumps(report.as_dict(), allow_nan=False))
-    assert list(plain) == ["method", "coverage", "words", "sales", "calibration", "ratio_study", "notes"]
-    assert plain["sales"][0]["date"] == report.sales[0].date.isoformat()
+def test_it_is_plain_data(report):
+    answer = json.loads(json.dumps(plain(report), allow_nan=False))
+    assert list(answer) == ["method", "coverage", "words", "sales", "calibration", "ratio_study", "notes"]
+    assert answer["sales"][0]["date"] == report.sales[0].date.isoformat()
 
 
 def test_too_small_a_table_is_refused_with_what_is_needed(shop):

@@ -5,8 +5,8 @@ import pandas as pd
 import pytest
 from sklearn.mixture import GaussianMixture
 
+from valuation.answers.explain import explain
 from valuation.errors import EvidenceError, TooFewSalesError
-from valuation.evidence import evidence
 from valuation.evidence.collinearity import overlaps
 from valuation.evidence.diagnostics import interval_notes
 from valuation.evidence.humps import VARIANCE_FLOOR, humps
@@ -29,14 +29,14 @@ def test_a_hidden_attribute_makes_two_humps(shop, subject):
     frame = shop.frame(120, 22)
     frame.loc[np.random.default_rng(1).random(120) < 0.5, "price"] *= 2.6
     fit = PriceModel.fit(shop.read(frame.assign(confirmed="yes")), **shop.fast)
-    assert "something that parts the vehicles is not in the table" in texts(evidence(fit, subject).notes)["two_humps"]
+    assert "something that parts the vehicles is not in the table" in texts(explain(fit, subject).notes)["two_humps"]
 
 
 def test_attributes_that_move_together_are_named(shop, subject):
     frame = shop.frame(90, 23)
     frame["original_finish"] = np.where(frame["family"] == "Penhurrow Haywain", "yes", "no")
     fit = PriceModel.fit(shop.read(frame), **shop.fast)
-    said = texts(evidence(fit, subject).notes)["attributes_move_together"]
+    said = texts(explain(fit, subject).notes)["attributes_move_together"]
     assert "Make and model line" in said
     assert "Original finish" in said
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from valuation.evidence import evidence
+from valuation.answers.explain import explain
 from valuation.evidence.subject import Subject
 from valuation.regression import PriceModel
 from valuation.schema import parse_vehicle
@@ -16,7 +16,7 @@ def single(shop):
 
 
 def gaps(model, subject, coverage=0.8, as_of=None):
-    return evidence(model, subject, as_of, coverage).gaps
+    return explain(model, subject, as_of, coverage).gaps
 
 
 def twin(found):

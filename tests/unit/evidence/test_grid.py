@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from valuation.evidence.grid import adjustment_grid
-from valuation.evidence.grid_rows import Grid, GridLine, GridRow, reconcile
+from valuation.evidence.grid_rows import Grid, GridLine, GridRow, in_cents, reconcile
 from valuation.evidence.subject import Subject
+from valuation.text.plain import plain
 
 
 def codes(grid: Grid):
@@ -19,7 +20,7 @@ def codes(grid: Grid):
 def test_lines_add_up_to_the_cent_and_multiply_to_the_ratio(which, request, subject):
     fit = request.getfixturevalue(which)
     for row in adjustment_grid(fit, subject, count=None).rows:
-        assert row.price_cents + sum(line.cents for line in row.lines) == row.adjusted_cents
+        assert in_cents(row.price) + sum(in_cents(line.amount) for line in row.lines) == in_cents(row.adjusted_price)
         assert round(row.price + sum(line.amount for line in row.lines), 2) == row.adjusted_price
         product = np.prod([line.factor for line in row.lines])
         assert row.price * product == pytest.approx(row.adjusted_price, abs=0.02)
@@ -48,15 +49,24 @@ def test_a_better_comparable_adjusts_down_and_a_worse_one_up(model, subject):
         (line,) = [line for line in row.lines if line.attribute == "condition"]
         better = np.sign(order.index(line.from_level) - order.index("driver"))
         seen.add(better)
-        assert np.sign(line.cents) == -better
+        assert np.sign(line.amount) == -better
         assert np.sign(np.log(line.factor)) == pytest.approx(-better)
     assert seen == {-1, 0, 1}
 
 
 def test_net_and_gross_of_opposite_adjustments():
     """Plus 3,000 and minus 3,000 are net 0 and gross 6,000."""
-    lines = (GridLine("a", "A", "x", "y", 1.3, 300_000), GridLine("b", "B", "x", "y", 1 / 1.3, -300_000))
-    row = GridRow("S1", "sold", "", None, 1_000_000, 1_000_000, lines, 0.1, 1.0, "")
+    lines = (GridLine("a", "x", "y", 1.3, 3000.0), GridLine("b", "x", "y", 1 / 1.3, -3000.0))
+    row = GridRow(
+        sale="S1",
+        outcome="sold",
+        source="",
+        date=None,
+        price=10_000.0,
+        adjusted_price=10_000.0,
+        lines=lines,
+        weight=1.0,
+    )
     assert (row.net, row.gross, row.gross_percent) == (0, 6000, 60)
 
 
@@ -88,7 +98,7 @@ def test_a_twin_of_the_subject_is_the_nearest(shop, subject, sold_model):
     assert names[0] == "S040"
     assert 0 < names.index("S003") < 10
     alike = [line for line in grid.rows[0].lines if line.attribute not in ("sale_date", "interaction")]
-    assert all(line.cents == 0 and line.factor == pytest.approx(1, abs=1e-12) for line in alike)
+    assert all(line.amount == 0 and line.factor == pytest.approx(1, abs=1e-12) for line in alike)
 
 
 def test_sold_rows_come_before_others_and_others_have_no_weight(model, subject):
@@ -184,12 +194,13 @@ def test_another_table_is_named_as_such(model, shop, subject):
 
 
 def test_rows_of_the_answer(model, subject):
-    row = adjustment_grid(model, subject, dt.date(2026, 10, 1)).rows[0].as_dict()
-    assert list(row) == [
-        "sale", "date", "outcome", "source", "price", "lines", "adjusted_price", "net", "gross", "weight",
+    row = adjustment_grid(model, subject, dt.date(2026, 10, 1)).rows[0]
+    assert list(plain(row)) == [
+        "sale", "date", "outcome", "source", "price", "lines", "adjusted_price", "net", "gross", "gross_percent",
+        "weight", "distance", "why",
     ]  # fmt: skip
-    assert list(row["lines"][0]) == ["attribute", "from_level", "to_level", "factor", "amount"]
-    assert row["lines"][0]["to_level"] == "2026-10-01"
+    assert list(plain(row.lines[0])) == ["attribute", "from_level", "to_level", "factor", "amount", "title"]
+    assert row.lines[0].to_level == "2026-10-01"
 
 
 def test_the_weight_of_a_sale_falls_with_the_square_of_its_distance(sold_model, subject):

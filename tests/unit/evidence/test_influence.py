@@ -5,14 +5,14 @@ import dataclasses
 import numpy as np
 import pytest
 
-from valuation.evidence import evidence
+from valuation.answers.explain import explain
 from valuation.evidence.influence import REFITTED, locations_without
 from valuation.evidence.subject import Subject
 from valuation.regression import PriceModel
 
 
 def influence(model, subject):
-    return evidence(model, subject).influence
+    return explain(model, subject).influence
 
 
 def refitted(fit, columns, drop):
@@ -117,12 +117,6 @@ def test_a_sale_that_changes_nothing_is_said_to(model, subject):
 
 def test_a_model_without_sales_knows_none(model, subject):
     assert influence(model.without_sales(), subject) == ()
-
-
-def test_as_dict(model, subject):
-    assert list(influence(model, subject)[0].as_dict()) == [
-        "sale", "outcome", "estimate_without", "change", "change_percent", "pull",
-    ]  # fmt: skip
 
 
 def test_cooks_distance_counts_the_weight_of_the_row(model, subject):

@@ -5,11 +5,11 @@ import re
 import numpy as np
 import pytest
 
+from valuation.answers.explain import explain
 from valuation.evidence.calibration import calibration
 from valuation.evidence.effects import effects
 from valuation.evidence.grid import adjustment_grid
 from valuation.evidence.ratio_study import ratio_study
-from valuation.evidence.summary import evidence
 from valuation.regression.model import PriceModel
 
 TWIN = ["Penhurrow Haywain", 1951, "driver", "no", 52000]
@@ -32,7 +32,7 @@ def with_twins(shop, price):
 @pytest.mark.parametrize(("price", "side"), [(90_000.0, "up"), (4_000.0, "down")])
 def test_a_dear_twin_holds_the_estimate_up_and_a_cheap_one_down(shop, subject, price, side):
     model = with_twins(shop, price)
-    first = evidence(model, subject).influence[0]
+    first = explain(model, subject).influence[0]
     assert first.sale == "S020"
     assert f"the sale holds it {side} by" in first.words
     assert (first.estimate_without < model.value(subject).median) is (side == "up")
@@ -49,7 +49,7 @@ def test_nearest_sales_that_are_dear_come_to_more_than_the_estimate_and_cheap_on
 @pytest.mark.parametrize(("yearly", "word"), [(1.2, "rose"), (0.8, "fell")])
 def test_prices_rose_or_fell_and_early_levels_lie_on_the_other_side(shop, subject, yearly, word):
     model = PriceModel.fit(shop.read(shop.frame(120, 3, drift=np.log(yearly))), **shop.fast)
-    trend = evidence(model, subject).trend
+    trend = explain(model, subject).trend
     text = told(trend.notes, "drift")
     assert f": they {word}." in text
     assert ("moved by +" in text) is (word == "rose")
@@ -67,7 +67,7 @@ def test_a_better_grade_adds_and_a_worse_one_takes_off(model, subject):
 
 def test_one_more_sale_narrows_to_what_is_said(model, subject):
     now = model.value(subject).interval
-    said = [gap for gap in evidence(model, subject).gaps if "would narrow" in gap.words]
+    said = [gap for gap in explain(model, subject).gaps if "would narrow" in gap.words]
     assert said
     for gap in said:
         ends = re.search(r"to ([\d,]+) to ([\d,]+), if it sells near what is expected", gap.words).groups()

@@ -6,11 +6,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from valuation.answers.explain import explain
 from valuation.comparables import from_frame
-from valuation.evidence import evidence
 from valuation.evidence.grid_rows import reconcile
 from valuation.regression import PriceModel
 from valuation.schema import Attribute, Role, Schema, parse_vehicle
+from valuation.text.plain import plain
 
 SCHEMA = Schema(
     "boats",
@@ -36,7 +37,7 @@ def fitted(frame):
 def found():
     model = fitted(boats())
     assert next(term for term in model.core.design.terms if term.attribute == "hours").logged
-    return evidence(model, parse_vehicle({"hours": 400, "berths": 4, "yard": "Saltmarsh"}, SCHEMA, "boat"))
+    return explain(model, parse_vehicle({"hours": 400, "berths": 4, "yard": "Saltmarsh"}, SCHEMA, "boat"))
 
 
 def test_a_number_that_enters_as_its_log_is_changed_in_its_own_unit(found):
@@ -59,30 +60,30 @@ def test_no_dates_no_drift(found):
     assert found.trend.levels == ()
     assert {"no_drift", "grid_choice"} <= {note.code for note in found.notes}
     assert "sold not long ago" not in next(note.text for note in found.notes if note.code == "grid_choice")
-    assert {row.date for row in found.grid.rows} == {None}
+    assert {row.date for row in found.grid} == {None}
 
 
 def test_a_number_that_never_changes_has_no_effect():
     model = fitted(boats().assign(berths=4))
     boat = parse_vehicle({"hours": 400, "berths": 4, "yard": "Saltmarsh"}, SCHEMA, "boat")
-    assert {effect.attribute for effect in evidence(model, boat).effects} == {"hours"}
+    assert {effect.attribute for effect in explain(model, boat).effects} == {"hours"}
 
 
 def test_outside_the_range_the_change_leads_back_into_it():
     boat = parse_vehicle({"hours": 90000, "berths": 9, "yard": "Saltmarsh"}, SCHEMA, "worn out")
-    changes = [e for e in evidence(fitted(boats()), boat).effects if e.attribute == "berths"]
+    changes = [e for e in explain(fitted(boats()), boat).effects if e.attribute == "berths"]
     assert [(e.from_level, e.to_level) for e in changes] == [("9", "2")]
 
 
 def test_equal_prices_and_twelve_rows_still_give_plain_data():
     model = fitted(boats(12).assign(price=9000.0))
-    found = evidence(model, parse_vehicle({}, SCHEMA, "boat"))
-    json.dumps(found.as_dict(), allow_nan=False)
-    assert found.grid.reconciled == pytest.approx(9000)
+    found = explain(model, parse_vehicle({}, SCHEMA, "boat"))
+    json.dumps(plain(found), allow_nan=False)
+    assert found.reconciled == pytest.approx(9000)
     assert "close to the estimate" in next(note.text for note in found.notes if note.code == "grid_reconciled")
 
 
 def test_nothing_to_reconcile_without_weight(found):
     import dataclasses
 
-    assert reconcile(tuple(dataclasses.replace(row, weight=0.0) for row in found.grid.rows)) is None
+    assert reconcile(tuple(dataclasses.replace(row, weight=0.0) for row in found.grid)) is None

@@ -7,10 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from valuation.answers.explain import explain
 from valuation.errors import EvidenceError
-from valuation.evidence import adjustment_grid, consumer_price_index, deflate, evidence
+from valuation.evidence import adjustment_grid, consumer_price_index, deflate
 from valuation.evidence.deflation import index_factors, sale_dates
 from valuation.evidence.effects import effects
+from valuation.evidence.grid_rows import in_cents
 from valuation.evidence.price_index import PriceIndex
 from valuation.regression import PriceModel
 from valuation.schema import Vehicle
@@ -20,7 +22,7 @@ AVERAGE = Vehicle("average", {})
 
 
 def price_trend(model, as_of=None, coverage=0.8, vehicle=AVERAGE):
-    return evidence(model, vehicle, as_of, coverage).trend
+    return explain(model, vehicle, as_of, coverage).trend
 
 
 @pytest.fixture(scope="module")
@@ -154,7 +156,7 @@ def test_the_grid_shows_prices_as_paid_and_the_index_as_a_line(mixed_table, inde
         line = row.lines[0]
         assert (line.attribute, line.from_level, line.to_level) == ("sale_date", day.isoformat(), LATER.isoformat())
         assert line.factor == pytest.approx(float(index.factor(day, LATER).factors[0]))
-        assert row.price_cents + sum(line.cents for line in row.lines) == row.adjusted_cents
+        assert in_cents(row.price) + sum(in_cents(line.amount) for line in row.lines) == in_cents(row.adjusted_price)
 
 
 def test_a_missing_month_is_read_between_its_neighbours_and_said(mixed_table):

@@ -52,7 +52,7 @@ def test_json_has_every_cell(market, plan, as_of):
 
 
 def test_unknown_scales_and_levels_are_refused(market, plan, as_of):
-    with pytest.raises(PlanError, match="'model_year': it is no scale of levels"):
+    with pytest.raises(PlanError, match="'model_year': it is not a scale of levels"):
         field_table(market, [plan], as_of, years=YEARS, condition="model_year")
     with pytest.raises(PlanError, match=r"condition 'rusty': there is no such level. The levels are: derelict"):
         field_table(market, [plan], as_of, years=YEARS, conditions=["rusty"])

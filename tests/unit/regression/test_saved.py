@@ -1,6 +1,7 @@
 """Saved models: the same to the bit when loaded; everything else is refused by name."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -47,7 +48,8 @@ def file(model: PriceModel, tmp_path: Path) -> Path:
 
 def test_loaded_model_gives_the_same_estimate_to_the_bit(model: PriceModel, file: Path) -> None:
     loaded = load_model(file)
-    assert loaded.value(SUBJECT).as_dict() == model.value(SUBJECT).as_dict()
+    told, read = (replace(one.value(SUBJECT), distribution=None) for one in (model, loaded))
+    assert told == read
     before, after = model.distribution([SUBJECT, SUBJECT]), loaded.distribution([SUBJECT, SUBJECT])
     assert np.array_equal(before.quantile(0.137), after.quantile(0.137))
     assert model_text(loaded) == file.read_text(encoding="utf-8")
@@ -163,5 +165,5 @@ def test_a_file_of_well_formed_parts_that_fits_no_vehicle_is_refused(file: Path,
     spoil(document["core"])
     document.pop("seal")
     file.write_text(json.dumps({**document, "seal": saved._seal(document)}), encoding="utf-8")
-    with pytest.raises(ModelFileError, match=r"Cannot use the model model\.json: .* Save it anew from its table\."):
+    with pytest.raises(ModelFileError, match=r"Cannot use the model model\.json: .* Save it again from its table\."):
         load_model(file)

@@ -11,11 +11,12 @@ from PIL import Image
 from pypdf import PdfReader
 
 from benchmarks.stated_prices import StatedPrices
+from valuation.answers.explain import explain
 from valuation.build.plan import BuildPlan, ShopSettings, Step
 from valuation.build.terms import Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import ThreePoint
 from valuation.comparables import from_frame
-from valuation.evidence import evidence, left_out_check
+from valuation.evidence import left_out_check
 from valuation.regression import PriceModel
 from valuation.schema import Vehicle, default_schema, parse_vehicle
 from valuation.sell.offer_log import OfferLog
@@ -68,7 +69,7 @@ def vehicle():
 
 @pytest.fixture(scope="session")
 def found(model, vehicle):
-    return evidence(model, vehicle, DAY)
+    return explain(model, vehicle, DAY)
 
 
 @pytest.fixture(scope="session")

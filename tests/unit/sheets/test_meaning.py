@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from valuation.evidence import evidence
+from valuation.answers.explain import explain
 from valuation.schema import parse_vehicle
 from valuation.sheets import deal_page
 from valuation.sheets.buyer import buyer_sheet
@@ -20,10 +20,10 @@ LOCALE = locale_from("international")
 def test_few_sales_brought_more_than_a_fine_vehicle_and_most_more_than_a_wreck(model, table, condition, few):
     cells = {"family": "Penhurrow Haywain", "model_year": 1946 if not few else 1959, "condition": condition}
     vehicle = parse_vehicle(cells, model.schema, condition)
-    found = evidence(model, vehicle)
-    place = place_among(table, found.valuation)
+    found = explain(model, vehicle)
+    place = place_among(table, found)
     prices = table.sales.loc[table.sales["outcome"] == "sold", "low"]
-    assert place.above == int((prices > found.valuation.median).sum())
+    assert place.above == int((prices > found.median).sum())
     assert (place.above < 0.2 * place.sold) is few
     assert (place.above > 0.8 * place.sold) is not few
     words = str(buyer_page(buyer_sheet(model, found), LOCALE))

@@ -89,18 +89,18 @@ def recomputed(content, folder):
 
 def test_libreoffice_reckons_the_same_to_the_cent(content, found, tmp_path):
     sheet = recomputed(content, tmp_path)["Grid"]
-    for number, row in enumerate(found.grid.rows):
+    for number, row in enumerate(found.grid):
         column = 4 + 3 * number
         for at, line in enumerate(row.lines, start=6):
-            assert round(100 * sheet.cell(at, column).value) == line.cents
-        assert round(100 * sheet.cell(6 + len(row.lines), column).value) == row.adjusted_cents
-    reconciled = sheet.cell(6 + len(found.grid.rows[0].lines) + 3, 4).value
-    assert round(reconciled, 2) == round(found.grid.reconciled, 2)
+            assert round(100 * sheet.cell(at, column).value) == round(100 * line.amount)
+        assert round(100 * sheet.cell(6 + len(row.lines), column).value) == round(100 * row.adjusted_price)
+    reconciled = sheet.cell(6 + len(found.grid[0].lines) + 3, 4).value
+    assert round(reconciled, 2) == round(found.reconciled, 2)
 
 
 def test_stored_values_are_those_of_the_evidence(content, found):
     sheet = load_workbook(io.BytesIO(content), data_only=True)["Grid"]
-    for number, row in enumerate(found.grid.rows):
+    for number, row in enumerate(found.grid):
         assert sheet.cell(6 + len(row.lines), 4 + 3 * number).value == row.adjusted_price
 
 

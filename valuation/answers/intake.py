@@ -1,16 +1,17 @@
-"""Intake: from what a person or program sends to a table version in the ledger."""
+"""From a table that somebody brings, or mends that somebody makes, to the next version in the ledger."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from valuation.errors import LedgerError, SchemaError
 from valuation.schema import Schema, default_schema, parse_schema, read_schema
 
 if TYPE_CHECKING:
-    from api.desk import Desk
+    from valuation.answers.tables import Tables
     from valuation.comparables.mends import Mend, Placed
     from valuation.ledger import TableRecord
 
@@ -92,7 +93,7 @@ def read_schema_file(text: bytes) -> Schema:
     Raises
     ------
     SchemaError
-        If the file is no text or contradicts itself.
+        If the file is not text or contradicts itself.
     """
     try:
         return parse_schema(text.decode("utf-8-sig"))
@@ -102,7 +103,7 @@ def read_schema_file(text: bytes) -> Schema:
 
 
 def draft_of(
-    desk: Desk,
+    tables: Tables,
     name: str,
     source: bytes,
     source_name: str,
@@ -115,49 +116,74 @@ def draft_of(
 
     That is its own file's, else that of the newest version of its name, else the default. A currency or an order of
     dates that is told goes before the remembered one.
+
+    Parameters
+    ----------
+    tables : Tables
+    name : str
+        The shop's name for the table.
+    source : bytes
+        The file.
+    source_name : str
+        The file's name.
+    schema_text : bytes or None
+        A schema file brought with it.
+    currency : str
+        Where the table names none.
+    day_first : bool or None
+        Whether 03/04/2025 is 3 April; as last time unless given.
     """
-    newest = desk.newest_of(name)
+    newest = tables.newest_of(name)
     currency = currency.strip()
     if schema_text:
         schema = read_schema_file(schema_text)
         if currency and not schema.currency:
             schema = replace(schema, currency=currency)
     elif newest is not None:
-        known = desk.schema(newest)
+        known = tables.schema(newest)
         order = known.day_first if day_first is None else day_first
         schema = replace(known, currency=currency or known.currency, day_first=order)
     else:
-        currency = currency or desk.settings.currency
+        currency = currency or tables.usual_currency
         schema = replace(default_schema(), currency=currency, day_first=bool(day_first), source_text="")
     return Draft(name, source, source_name, schema)
 
 
-def bring(desk: Desk, draft: Draft, *, mend_again: bool = True) -> Brought:
-    """Write a table to the ledger as it came, and after it the version with the remembered mends made again."""
+def bring(tables: Tables, draft: Draft, *, mend_again: bool = True) -> Brought:
+    """Write a table to the ledger as it came, and after it the version with the remembered mends made again.
+
+    Parameters
+    ----------
+    tables : Tables
+    draft : Draft
+    mend_again : bool
+    """
     from valuation.comparables.mends import Placed, mends_since, place, written
 
     nothing = Placed((), (), ())
-    before = desk.newest_of(draft.name)
+    before = tables.newest_of(draft.name)
     if before is None:
-        table = desk.bring(draft.name, draft.source, draft.source_name, draft.schema)
+        table = tables.bring(draft.name, draft.source, draft.source_name, draft.schema)
         return Brought(table, table, None, nothing)
-    versions = desk.versions(draft.name)
-    back, mends = mends_since((desk.text_table(one), desk.ledger.content(one.source)) for one in versions)
+    versions = tables.versions(draft.name)
+    back, mends = mends_since((tables.text_table(one), tables.ledger.content(one.source)) for one in versions)
     base = versions[back]
-    same = draft.schema.as_dict() == desk.schema(before).as_dict()
-    if same and mend_again and desk.ledger.content(base.source) == draft.source:
+    same = draft.schema.as_dict() == tables.schema(before).as_dict()
+    if same and mend_again and tables.ledger.content(base.source) == draft.source:
         return Brought(before, base, before, nothing)  # the file is here already, and mended
-    came = desk.bring(draft.name, draft.source, draft.source_name, draft.schema)
-    text = desk.text_table(came)
-    placed = place(mends, desk.text_table(base), text)
+    came = tables.bring(draft.name, draft.source, draft.source_name, draft.schema)
+    text = tables.text_table(came)
+    placed = place(mends, tables.text_table(base), text)
     if not (mend_again and placed.fits):
         return Brought(came, came, before, placed if mend_again else nothing)
-    table = desk.bring(came.name, written(text, placed.fits), _as_csv(came.source_name), draft.schema, follows=came.id)
+    table = tables.bring(
+        came.name, written(text, placed.fits), _as_csv(came.source_name), draft.schema, follows=came.id
+    )
     return Brought(table, came, before, placed)
 
 
 def mend_table(
-    desk: Desk,
+    tables: Tables,
     shown: TableRecord,
     cells: Mapping[tuple[int, str], str],
     *,
@@ -169,6 +195,7 @@ def mend_table(
 
     Parameters
     ----------
+    tables : Tables
     shown : TableRecord
         The version that the page showed.
     cells, left_out, confirmed
@@ -179,7 +206,7 @@ def mend_table(
     from valuation.comparables.mending import CONFIRMED, mended, with_headers
     from valuation.comparables.mends import Mend, Placed, place, written
 
-    text = desk.text_table(shown)
+    text = tables.text_table(shown)
     mended(text, cells, left_out=left_out, confirmed=confirmed)  # refuses what is not there
     mends = [
         *(Mend(row, column, str(text.cells.at[row, column]), new) for (row, column), new in cells.items()),
@@ -187,53 +214,59 @@ def mend_table(
         *(Mend(row, "") for row in left_out),
     ]
     while True:
-        newest = desk.newest_of(shown.name) or shown
-        descends, meanwhile = _since(desk, shown, newest)
-        now = desk.text_table(newest)
+        newest = tables.newest_of(shown.name) or shown
+        descends, meanwhile = _since(tables, shown, newest)
+        now = tables.text_table(newest)
         placed = Placed(tuple(mends), (), ()) if newest.id == shown.id else place(mends, text, now, same_rows=descends)
-        apart = _headers_apart(desk, shown, newest, headers or {})
+        apart = _headers_apart(tables, shown, newest, headers or {})
         if placed.clashes or apart:
             return Mended(newest, shown, meanwhile, placed, apart)
-        schema = with_headers(desk.schema(newest), headers) if headers else desk.schema(newest)
-        source, name = desk.ledger.content(newest.source), newest.source_name
+        schema = with_headers(tables.schema(newest), headers) if headers else tables.schema(newest)
+        source, name = tables.ledger.content(newest.source), newest.source_name
         if placed.fits:
             source, name = written(now, placed.fits), _as_csv(name)
         try:
-            table = desk.bring(shown.name, source, name, schema, follows=newest.id)
+            table = tables.bring(shown.name, source, name, schema, follows=newest.id)
         except LedgerError:
-            if desk.newest_of(shown.name) == newest:
+            if tables.newest_of(shown.name) == newest:
                 raise
             continue  # another hand was quicker: begin again from what it wrote
         return Mended(table, shown, meanwhile, placed)
 
 
-def as_it_came(desk: Desk, table: TableRecord) -> TableRecord:
-    """The next version of a table: the file that it was brought as, without any mends."""
+def as_it_came(tables: Tables, table: TableRecord) -> TableRecord:
+    """The next version of a table: the file that it was brought as, without any mends.
+
+    Parameters
+    ----------
+    tables : Tables
+    table : TableRecord
+    """
     from valuation.comparables.mends import mends_since
 
-    versions = [one for one in desk.versions(table.name) if one.id <= table.id]
-    back, _ = mends_since((desk.text_table(one), desk.ledger.content(one.source)) for one in versions)
+    versions = [one for one in tables.versions(table.name) if one.id <= table.id]
+    back, _ = mends_since((tables.text_table(one), tables.ledger.content(one.source)) for one in versions)
     base = versions[back]
-    return desk.bring(table.name, desk.ledger.content(base.source), base.source_name, desk.schema(table))
+    return tables.bring(table.name, tables.ledger.content(base.source), base.source_name, tables.schema(table))
 
 
-def _since(desk: Desk, shown: TableRecord, newest: TableRecord) -> tuple[bool, tuple[Mend, ...]]:
+def _since(tables: Tables, shown: TableRecord, newest: TableRecord) -> tuple[bool, tuple[Mend, ...]]:
     """Whether one version came about from another by mends alone, and these mends."""
     from valuation.comparables.mends import mends_since
 
-    between = [one for one in desk.versions(shown.name) if shown.id <= one.id <= newest.id]
-    back, mends = mends_since((desk.text_table(one), desk.ledger.content(one.source)) for one in between)
+    between = [one for one in tables.versions(shown.name) if shown.id <= one.id <= newest.id]
+    back, mends = mends_since((tables.text_table(one), tables.ledger.content(one.source)) for one in between)
     return back == len(between) - 1, mends if back == len(between) - 1 else ()
 
 
 def _headers_apart(
-    desk: Desk, shown: TableRecord, newest: TableRecord, wanted: Mapping[str, str]
+    tables: Tables, shown: TableRecord, newest: TableRecord, wanted: Mapping[str, str]
 ) -> tuple[tuple[str, str, str, str], ...]:
     """Headers that another hand mapped otherwise since the page was shown."""
     from valuation.comparables.mending import header_choices
 
-    before = header_choices(desk.text_table(shown), desk.schema(shown))
-    now = header_choices(desk.text_table(newest), desk.schema(newest))
+    before = header_choices(tables.text_table(shown), tables.schema(shown))
+    now = header_choices(tables.text_table(newest), tables.schema(newest))
     return tuple(
         (header, before.get(header, ""), now[header], mine)
         for header, mine in wanted.items()
@@ -245,15 +278,20 @@ def _as_csv(name: str) -> str:
     return name.rpartition(".")[0] + ".csv" if "." in name else name
 
 
-def bring_demo(desk: Desk) -> TableRecord:
-    """Write the invented demo's table and build plans to the ledger; brought twice, they stay one."""
-    folder = desk.settings.demo_folder
+def bring_demo(tables: Tables, folder: Path) -> TableRecord:
+    """Write the invented demo's table and build plans to the ledger; brought twice, they stay one.
+
+    Parameters
+    ----------
+    tables : Tables
+    folder : Path
+    """
+    from valuation.build.plan_file import parse_plan
+
     schema = read_schema(folder / "schema.toml")
-    table = bring(desk, Draft(DEMO_NAME, (folder / "comparables.csv").read_bytes(), "comparables.csv", schema)).table
+    table = bring(tables, Draft(DEMO_NAME, (folder / "comparables.csv").read_bytes(), "comparables.csv", schema)).table
     for file in sorted((folder / "plans").glob("*.toml")):
         text = file.read_text(encoding="utf-8")
         subject = f"Barn find: {file.stem.partition('-')[0].capitalize()}"
-        from valuation.build.plan_file import parse_plan
-
-        desk.ledger.add_plan(subject=subject, name=parse_plan(text, schema, file.name).name, text=text)
+        tables.ledger.add_plan(subject=subject, name=parse_plan(text, schema, file.name).name, text=text)
     return table

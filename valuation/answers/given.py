@@ -1,0 +1,157 @@
+"""What a question is given, as any face hands it over: schema and table, money, plans, what is for sale, years."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, overload
+
+from valuation.build.plan import BuildPlan
+from valuation.build.plan_file import parse_plan, plan_from_dict, read_plan
+from valuation.errors import PlanError, TableError, shown
+from valuation.schema.reader import default_schema, read_schema
+from valuation.schema.schema import Schema
+from valuation.schema.vehicle import read_vehicle
+from valuation.text.dates import EARLIEST, LATEST
+from valuation.text.files import read_text_file
+from valuation.text.money import Money, same_currency
+from valuation.text.numbers import read_number
+from valuation.text.toml import read_toml
+
+if TYPE_CHECKING:
+    from valuation.regression.model import PriceModel
+
+TABLE_NAMES = ("comparables.csv", "comparables.xlsx", "comparables.ods", "comparables.parquet")
+SCHEMA_NAME = "schema.toml"
+PlanData = str | Mapping[str, Any]
+"""A build plan as the text of its TOML file, or as data laid out as that file is."""
+MOST_YEARS = 60
+_PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event"}
+
+
+def schema_for(table: Path, named: str | Path | None = None) -> Schema:
+    """The schema named, else ``schema.toml`` beside the table, else the vintage-vehicle default.
+
+    Parameters
+    ----------
+    table : Path
+    named : str, Path or None
+    """
+    beside = table.parent / SCHEMA_NAME
+    return read_schema(named or beside) if named or beside.exists() else default_schema()
+
+
+def table_near(file: str | Path | None = None) -> Path:
+    """A table of a usual name here, beside a file (a plan, a vehicle) or one folder above it.
+
+    Raises
+    ------
+    TableError
+        There is none.
+    """
+    folders = [Path()] if file is None else [Path(), Path(file).parent, Path(file).parent.parent]
+    for folder in folders:
+        for name in TABLE_NAMES:
+            if (folder / name).exists():
+                return folder / name
+    raise TableError(
+        "Cannot estimate without sales: no table was named, and no comparables.csv lies here or beside the file. "
+        "Name one with --comparables TABLE, or a saved model with --model FILE."
+    )
+
+
+@overload
+def amount_in(money: Money, currency: str, what: str) -> float: ...
+@overload
+def amount_in(money: None, currency: str, what: str) -> None: ...
+def amount_in(money: Money | None, currency: str, what: str) -> float | None:
+    """The amount of money that was told, which may name no other currency than the table's.
+
+    Parameters
+    ----------
+    money : Money or None
+    currency : str
+        Of the table; empty when it names none.
+    what : str
+        What the money is, for the refusal.
+
+    Raises
+    ------
+    PlanError
+        It is in another currency.
+    """
+    if money is None:
+        return None
+    if currency and money.currency and not same_currency(currency, money.currency):
+        raise PlanError(
+            f"Cannot use {what}: it is in {money.currency}, and the table's prices are in {currency}. Write it in "
+            f"{currency}."
+        )
+    return money.amount
+
+
+def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool = True) -> list[BuildPlan]:
+    """Plans that came as text or data.
+
+    Parameters
+    ----------
+    plans : sequence of str or mapping
+        Each as the text of its TOML file, or as data laid out as that file is.
+    schema : Schema
+        Of the table that will price them.
+    steps_needed : bool
+        Without it also vehicles that are sold as they stand.
+
+    Raises
+    ------
+    PlanError
+        A plan contradicts itself or the schema; it is named by its place, from 1.
+    """
+    return [
+        parse_plan(plan, schema, f"plan {i}", steps_needed=steps_needed)
+        if isinstance(plan, str)
+        else plan_from_dict(plan, schema, f"plan {i}", steps_needed=steps_needed)
+        for i, plan in enumerate(plans, 1)
+    ]
+
+
+def plan_of_file(file: str | Path, model: PriceModel) -> BuildPlan:
+    """A build plan, or a vehicle as it stands as a plan without steps, told apart by what the file holds.
+
+    Parameters
+    ----------
+    file : str or Path
+        Of a plan or a vehicle.
+    model : PriceModel
+        That will price it: its schema reads the file, and its currency is the vehicle's.
+
+    Raises
+    ------
+    PlanError, VehicleError
+        The file cannot be read or contradicts itself.
+    """
+    path = Path(file)
+    try:
+        told = read_toml(read_text_file(path)) if path.suffix.casefold() == ".toml" else {}
+    except ValueError:
+        told = {}  # the reader below says what is wrong, by name
+    if _PLAN_TABLES & set(told):
+        return read_plan(path, model.schema)
+    vehicle = read_vehicle(path, model.schema)
+    return BuildPlan(name=vehicle.name, found=vehicle, currency=model.currency, source_name=path.name)
+
+
+def model_years(text: str) -> list[float]:
+    """Model years from ``FROM-TO``, or one year; ``PlanError`` for anything else."""
+    first, _, last = text.partition("-")
+    try:
+        low, high = (read_number(year) for year in (first, last or first))
+    except ValueError:
+        low, high = 0.0, 0.0
+    whole = low.is_integer() and high.is_integer()
+    if not (whole and EARLIEST.year <= low <= high <= LATEST.year) or high - low >= MOST_YEARS:
+        raise PlanError(
+            f"Cannot read the model years {shown(text)}. Write the first and the last, such as 1948-1956: at most "
+            f"{MOST_YEARS}, from {EARLIEST.year} to {LATEST.year}."
+        )
+    return [low + step for step in range(int(high - low) + 1)]

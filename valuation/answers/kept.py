@@ -1,0 +1,215 @@
+"""What the ledger keeps of a deal: answers with what they were computed from, and the talks about a vehicle."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from valuation.answers.build import BuildAnswer
+from valuation.answers.given import read_plans
+from valuation.answers.offer import offer as answer
+from valuation.build.plan import BuildPlan
+from valuation.build.terms import Goal, SaleTerms
+from valuation.day import day_of
+from valuation.ledger import EstimateRecord, Ledger, OfferRecord, TableRecord
+from valuation.paths.compare import PathsReport
+from valuation.schema import schema_from_dict
+from valuation.sell.bands import PriceBands
+from valuation.sell.offer_log import OfferLog
+from valuation.sell.offers import Offer, OfferAnswer
+from valuation.text.plain import plain
+
+
+def keep_deal(
+    ledger: Ledger,
+    model_id: int,
+    subject: str,
+    kind: str,
+    inputs: Mapping[str, Any],
+    found: PathsReport | PriceBands | BuildAnswer,
+) -> int:
+    """Write an answer of the deal room to the ledger.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    model_id : int
+        Number of the model that it was computed with.
+    subject, kind : str
+        The find or vehicle, and which question was asked.
+    inputs : mapping
+        All that the answer was computed from, as plain data.
+    found : PathsReport, PriceBands or BuildAnswer
+
+    Returns
+    -------
+    int
+        Number of the deal record.
+    """
+    record = ledger.add_deal(subject=subject, kind=kind, inputs=plain(inputs), result=plain(found), model_id=model_id)
+    return record.id
+
+
+def bands_key(deal: int) -> tuple[str, int]:
+    """Under which the bands of a deal record are remembered."""
+    return "bands", deal
+
+
+@dataclass(frozen=True)
+class KeptBands:
+    """The bands last kept for a vehicle: what they were computed from.
+
+    Attributes
+    ----------
+    deal : int
+        Number of the deal record.
+    model : int
+        Number of the model that they were computed with.
+    table : TableRecord
+    plan : BuildPlan
+    inputs : dict
+        As the ledger keeps them.
+    """
+
+    deal: int
+    model: int
+    table: TableRecord
+    plan: BuildPlan
+    inputs: Mapping[str, Any]
+
+    @property
+    def key(self) -> tuple[str, int]:
+        """Under which they are remembered."""
+        return bands_key(self.deal)
+
+    @property
+    def as_of(self) -> dt.date:
+        """The day that they were asked for."""
+        return dt.date.fromisoformat(self.inputs["as_of"])
+
+    @property
+    def price(self) -> float | None:
+        """What was paid for the vehicle, if that was told."""
+        return self.inputs.get("price")
+
+    @property
+    def goal(self) -> Goal | None:
+        """What the shop wanted, where it was not the plan's own goal."""
+        told = self.inputs.get("goal")
+        return None if told is None else Goal(told["margin_percent"], told["profit"], told["sure_percent"])
+
+
+def kept_bands(ledger: Ledger, subject: str, currency: str | None = None) -> KeptBands | None:
+    """The bands last kept for a vehicle, in a currency where it is told.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    subject : str
+    currency : str or None
+        Of the bands; any unless given.
+    """
+    kept = [deal for deal in ledger.deals(subject) if deal.kind == "bands"]
+    if currency is not None:
+        kept = [deal for deal in kept if ledger.deal_result(deal.id)["currency"] == currency]
+    number = kept[-1].model_id if kept else None
+    if number is None:
+        return None
+    table = ledger.table(ledger.model(number).table_id)
+    inputs = json.loads(kept[-1].inputs)
+    (plan,) = read_plans([inputs["plan"]], schema_from_dict(json.loads(table.schema)), steps_needed=False)
+    return KeptBands(kept[-1].id, number, table, plan, inputs)
+
+
+def offers_for(ledger: Ledger, subject: str) -> list[OfferRecord]:
+    """Offers for a vehicle in the order in which they came: a corrected one keeps its place.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    subject : str
+    """
+    return sorted(ledger.offers(subject), key=_came)
+
+
+def talks(ledger: Ledger, subject: str, last: OfferRecord | None = None) -> OfferLog:
+    """The offers for a vehicle as a log: all, or those up to one of them and in its currency.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    subject : str
+    last : OfferRecord or None
+    """
+    offers = offers_for(ledger, subject)
+    if last is not None:
+        offers = [*(one for one in offers if _came(one) < _came(last)), last]
+    told = tuple(Offer(one.amount, one.offered_on, one.who, one.remark) for one in offers)
+    return OfferLog(subject, currency=last.currency if last else "", offers=told)
+
+
+def advice_on(ledger: Ledger, offer: OfferRecord, bands: PriceBands, terms: SaleTerms) -> OfferAnswer:
+    """Accept, counter or hold: the answer to an offer of the ledger, with the talks before it.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    offer : OfferRecord
+    bands : PriceBands
+    terms : SaleTerms
+        Terms of the sale.
+    """
+    return answer(bands, terms, talks(ledger, offer.subject, offer))
+
+
+def take_offer(
+    ledger: Ledger,
+    estimate: EstimateRecord,
+    amount: float,
+    day: dt.date | None,
+    *,
+    currency: str = "",
+    who: str = "",
+    remark: str = "",
+    confirmed: bool = False,
+) -> OfferRecord:
+    """Write an offer for a vehicle to the ledger as it comes.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    estimate : EstimateRecord
+        Of the vehicle.
+    amount : float
+    day : date or None
+        On which it was made; today unless told.
+    currency : str
+        The estimate's unless told.
+    who, remark : str
+        In the shop's own words; may be empty.
+    confirmed : bool
+        Whether an unlikely figure or day was asked about and is right.
+
+    Raises
+    ------
+    UnlikelyError
+        The figure is far from the estimate, or the day lies in the future, and it is not confirmed.
+    """
+    return ledger.add_offer(
+        subject=estimate.subject,
+        amount=amount,
+        offered_on=day_of(day),
+        currency=currency or estimate.currency,
+        who=who,
+        remark=remark,
+        estimate_id=estimate.id,
+        confirmed=confirmed,
+    )
+
+
+def _came(offer: OfferRecord) -> int:
+    """Number of the record that an offer was first written as."""
+    return (offer.history or (offer,))[0].id
