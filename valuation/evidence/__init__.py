@@ -12,10 +12,8 @@ from typing import Any
 _HOMES = {
     "BackTest": "unseen",
     "Calibration": "calibration",
-    "Effect": "effects",
-    "Estimate": "summary",
-    "Evidence": "summary",
-    "Gap": "gaps",
+    "Effect": "reasons",
+    "Gap": "reasons",
     "Grid": "grid_rows",
     "GridLine": "grid_rows",
     "GridRow": "grid_rows",
@@ -28,36 +26,11 @@ _HOMES = {
     "back_test": "backtest",
     "consumer_price_index": "price_index",
     "deflate": "deflation",
-    "estimate": "summary",
-    "evidence": "summary",
     "left_out_check": "backtest",
     "read_price_index": "price_index",
 }
 
-__all__ = [
-    "BackTest",
-    "Calibration",
-    "Effect",
-    "Estimate",
-    "Evidence",
-    "Gap",
-    "Grid",
-    "GridLine",
-    "GridRow",
-    "PriceIndex",
-    "PriceTrend",
-    "RatioStudy",
-    "SaleInfluence",
-    "UnseenSale",
-    "adjustment_grid",
-    "back_test",
-    "consumer_price_index",
-    "deflate",
-    "estimate",
-    "evidence",
-    "left_out_check",
-    "read_price_index",
-]
+__all__ = sorted(_HOMES)
 
 
 def __getattr__(name: str) -> Any:
