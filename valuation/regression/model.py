@@ -18,8 +18,8 @@ from valuation.regression.cells import Cells, CellTable
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
 from valuation.regression.doubtful import doubtful_notes, doubtful_sales
-from valuation.regression.factors import Factor, factors
-from valuation.regression.figures import Interval
+from valuation.regression.factors import factors
+from valuation.regression.figures import Factor, Interval
 from valuation.regression.findings import RECORDED_SALES, estimate_notes, leaning_note
 from valuation.regression.joint import JointPrices
 from valuation.schema.attributes import Attribute, Role
