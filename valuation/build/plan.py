@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.build.bounds import within
-from valuation.build.terms import Event, Goal, Purchase, SaleTerms
+from valuation.build.terms import USUAL_INTEREST, Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, Shape, ThreePoint
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle
@@ -78,7 +78,8 @@ class ShopSettings:
     overhead_per_week : float
         Money per week that the whole shop costs; a build bears one bay's share while it is in the bay.
     interest_percent : float
-        Percent a year on the purchase price until the sale.
+        What money costs, percent a year, from the day it is spent until the sale. The default is common practice, no
+        source.
     overrun : Overrun
         Shared factor on all costs and hours.
     spread : {"triangular", "pert"}
@@ -91,7 +92,7 @@ class ShopSettings:
     bays: int = 1
     holding_per_week: float = 0.0
     overhead_per_week: float = 0.0
-    interest_percent: float = 0.0
+    interest_percent: float = USUAL_INTEREST
     overrun: Overrun = field(default_factory=Overrun)
     spread: Shape = "triangular"
 

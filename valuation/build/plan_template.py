@@ -39,13 +39,13 @@ hours_per_week = 20               # hours that one of them gives to it in a week
 bays = 3                          # bays in the shop; the build takes one
 holding_per_week = 30             # storage, insurance
 overhead_per_week = 450           # of the whole shop; the build bears one bay's share
-interest_percent = 0              # percent a year on the purchase price
+interest_percent = 8              # what money costs, percent a year (common practice, no source)
 
 [overrun]                         # shared by all steps, so that bad luck comes together
-typical = 1.1                     # the usual build ends 10 % over (common practice, no source)
+typical = 1.1                     # the usual build ends 10 % over its likely figures (common practice, no source)
 one_in_ten = 1.35                 # one in ten ends 35 % over or more (common practice, no source)
 spread = "triangular"             # shape between low, likely and high: "triangular" or "pert"
-# past_jobs = [[9000, 11200], [15000, 14800]]   # planned and actual of your own jobs replace both factors
+# past_jobs = [[9000, 11200], [15000, 14800]]   # likely figures as planned, and what your own jobs came to
 
 [[steps]]
 id = "drivetrain"
@@ -103,7 +103,6 @@ offers_per_month = 2              # serious offers to expect
 weeks_to_sell = [2, 6, 16]        # from being for sale to being paid (common practice, no source)
 # deadline = 2027-12-31           # day by which it must be sold
 # last_resort = 21000             # what it still brings on that day without an offer
-discount_percent = 8              # percent a year by which later money is worth less (common practice, no source)
 offer_spread_percent = 10         # how far offers for one vehicle scatter (common practice, no source)
 walk_away_percent = 30            # buyers who leave after a counter (common practice, no source)
 settle_under_ask_percent = 15     # talks usually end so far under the ask (common practice, no source)

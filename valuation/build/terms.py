@@ -12,6 +12,8 @@ from valuation.errors import PlanError
 from valuation.year import WEEKS_PER_MONTH
 
 USUAL_WEEKS_TO_SELL = ThreePoint(2.0, 6.0, 16.0)
+USUAL_INTEREST = 8.0
+"""Percent a year that money costs a shop: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +169,7 @@ class SaleTerms:
     weeks_to_sell: ThreePoint = USUAL_WEEKS_TO_SELL
     deadline: date | None = None
     last_resort: float | None = None
-    discount_percent: float = 8.0
+    discount_percent: float = USUAL_INTEREST
     offer_spread_percent: float = 10.0
     walk_away_percent: float = 30.0
     settle_under_ask_percent: float = 15.0

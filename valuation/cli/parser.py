@@ -105,10 +105,16 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
 
 def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     paths = _command(commands, "paths", "compare ways to go with a find, with the most to pay for each")
-    paths.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one find")
+    paths.add_argument(
+        "plans",
+        nargs="+",
+        metavar="PLAN|VEHICLE",
+        help="build plans for one find, or the vehicle to sell as found (TOML)",
+    )
     paths.add_argument("--price", type=_amount, help="purchase price at which to weigh the paths")
     _source(paths)
     _when(paths)
+    _all(paths)
     _json(paths)
 
     steps = _command(commands, "steps", "what each step of a plan adds and costs, and which to leave out")
@@ -118,13 +124,20 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     steps.add_argument("--finish-by", type=_day, metavar="DATE", help="day by which the build must be done")
     _source(steps)
     _when(steps)
+    _all(steps)
     _json(steps)
 
     field = _command(commands, "field", "most to pay by condition and model year, for a print to take along")
-    field.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one kind of find")
+    field.add_argument(
+        "plans",
+        nargs="+",
+        metavar="PLAN|VEHICLE",
+        help="plans for one kind of find, each for the condition in which its vehicle was found (TOML)",
+    )
     field.add_argument("--years", required=True, metavar="FROM-TO", help="model years, for example 1948-1956")
     _source(field)
     _when(field)
+    _all(field)
     _json(field)
 
     bands = _command(
@@ -270,6 +283,10 @@ def _coverage(parser: argparse.ArgumentParser) -> None:
         metavar="SHARE",
         help="share of such sales inside the interval (default 0.8)",
     )
+
+
+def _all(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--all", action="store_true", help="every note, not only the weightiest five")
 
 
 def _json(parser: argparse.ArgumentParser) -> None:

@@ -9,10 +9,13 @@ import numpy as np
 
 from valuation.build.bounds import HORIZON, HORIZON_YEARS, MONEY, MOST_MONEY
 from valuation.build.crew import BoolArray, CrewRules
+from valuation.build.figures import money
+from valuation.build.interest import flow, growth
 from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.scenarios import BuildOutcome, Draws, carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation
 from valuation.build.states import FinishedStates, as_entered, check_states, finished_states
+from valuation.build.terms import Event
 from valuation.errors import PlanError, shown
 from valuation.notes import Note
 from valuation.paths.pricer import Pricer
@@ -21,6 +24,9 @@ from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.schema.vehicle import Vehicle
 from valuation.text.dates import EARLIEST, LATEST
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
+
+CLEAR_OF_CHANCE = 4
+"""Standard errors of the simulation beyond which one way is taken to be better than another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +53,15 @@ class DealPath:
     first_day: date
     sale_date: date
     notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FinishDays:
+    """Days by which one build in ten, half, and nine in ten are finished."""
+
+    early: date
+    likely: date
+    late: date
 
 
 def as_found(plan: BuildPlan) -> BuildPlan:
@@ -125,8 +140,11 @@ def prepare(
     rules: CrewRules | None = None,
     done: BoolArray | None = None,
     delay_weeks: float = 0.0,
+    event_decided: bool = False,
 ) -> DealPath:
     """Carry out a plan in every scenario and price what comes of it.
+
+    A show that costs more than it brings, in waiting and entry, is left out, with a note.
 
     Parameters
     ----------
@@ -142,6 +160,8 @@ def prepare(
         Steps that are carried out; all of them unless told.
     delay_weeks : float
         Weeks by which the finish slips.
+    event_decided : bool
+        Whether the plan's show stays in it whatever it brings.
     """
     plan, passed = still_ahead(plan, as_of)
     first_day, started = start_of(plan, as_of)
@@ -152,9 +172,16 @@ def prepare(
     outcome = carry_out(plan, draws, first_day, rules, done, delay_weeks)
     sale_date = expected_sale_date(first_day, outcome)
     prices = pricer.distribution(states.vehicles, sale_date)
-    deal = make_deal(plan, outcome, states, prices, simulation.shifts)
+    deal = make_deal(plan, outcome, states, prices, simulation.shifts, first_day)
     notes = (*passed, *started, *states.notes, *assumed)
-    return DealPath(plan, deal, outcome, states, draws, first_day, sale_date, notes)
+    path = DealPath(plan, deal, outcome, states, draws, first_day, sale_date, notes)
+    return path if event_decided or plan.event is None else _worth_the_show(pricer, path, plan.event)
+
+
+def finish_days(path: DealPath) -> FinishDays:
+    """When the build of a path is finished, over the scenarios."""
+    ends = np.quantile(path.outcome.weeks, [0.1, 0.5, 0.9])
+    return FinishDays(*(path.first_day + timedelta(days=round(float(end) * DAYS_PER_WEEK)) for end in ends))
 
 
 def expected_sale_date(first_day: date, outcome: BuildOutcome) -> date:
@@ -175,8 +202,23 @@ def expected_sale_date(first_day: date, outcome: BuildOutcome) -> date:
     return first_day + timedelta(days=round(weeks * DAYS_PER_WEEK))
 
 
-def without_event(pricer: Pricer, path: DealPath) -> Deal:
-    """The deal if the finished vehicle were sold at once instead of waiting for the event."""
+def _worth_the_show(pricer: Pricer, path: DealPath, event: Event) -> DealPath:
+    """The path, or the one without its show where that is better by more than chance in the simulation."""
+    sold_at_once = without_event(pricer, path)
+    price = path.plan.purchase.asked or 0.0
+    with_show = path.deal.expected_profit(price)
+    gain = sold_at_once.deal.expected_profit(price).value - with_show.value
+    if gain <= CLEAR_OF_CHANCE * with_show.error:
+        return path
+    text = (
+        f"The show '{event.name}' is left out of '{path.plan.name}': waiting and entry cost "
+        f"{money(gain, error=with_show.error)} more than its awards bring."
+    )
+    return replace(sold_at_once, notes=(*path.notes, Note("event_left_out", text)))
+
+
+def without_event(pricer: Pricer, path: DealPath) -> DealPath:
+    """The path if the finished vehicle were sold at once instead of waiting for the event."""
     plan = replace(path.plan, event=None)
     outcome = replace(
         path.outcome,
@@ -184,20 +226,27 @@ def without_event(pricer: Pricer, path: DealPath) -> Deal:
         weeks_until_sold=path.outcome.weeks + path.draws.weeks_to_sell,
     )
     states = FinishedStates(path.states.vehicles[:1], (1.0,))
-    prices = pricer.distribution(states.vehicles, expected_sale_date(path.first_day, outcome))
-    return make_deal(plan, outcome, states, prices, path.deal.shifts)
+    sale_date = expected_sale_date(path.first_day, outcome)
+    prices = pricer.distribution(states.vehicles, sale_date)
+    deal = make_deal(plan, outcome, states, prices, path.deal.shifts, path.first_day)
+    return replace(path, plan=plan, deal=deal, outcome=outcome, states=states, sale_date=sale_date)
 
 
 def make_deal(
-    plan: BuildPlan, outcome: BuildOutcome, states: FinishedStates, prices: PriceDistribution, shifts: int
+    plan: BuildPlan,
+    outcome: BuildOutcome,
+    states: FinishedStates,
+    prices: PriceDistribution,
+    shifts: int,
+    first_day: date,
 ) -> Deal:
     """Put outlay and prices of a carried-out plan together."""
     return Deal(
         prices=prices,
         weights=award_weights(outcome, states),
         kept=plan.sale.kept,
-        spent=spent(plan, outcome),
-        carry=1 + plan.shop.interest_percent / 100 * outcome.weeks_until_sold / WEEKS_PER_YEAR,
+        spent=spent(plan, outcome, first_day),
+        carry=growth(outcome.weeks_until_sold, plan.shop.interest_percent),
         purchase=plan.purchase,
         shifts=shifts,
     )
@@ -210,14 +259,19 @@ def award_weights(outcome: BuildOutcome, states: FinishedStates) -> FloatArray:
     return np.asarray(weights)
 
 
-def spent(plan: BuildPlan, outcome: BuildOutcome) -> FloatArray:
-    """Outlay beside the vehicle itself, money, shape (s,)."""
-    shop = plan.shop
-    entry = plan.event.entry_cost if plan.event else 0.0
-    fixed = plan.purchase.fixed + plan.sale.fixed + entry
-    holding = shop.holding_per_week * outcome.weeks_until_sold
-    bay = shop.overhead_per_week / shop.bays * outcome.weeks
-    return np.asarray(outcome.parts + outcome.labour + holding + bay + fixed)
+def spent(plan: BuildPlan, outcome: BuildOutcome, first_day: date) -> FloatArray:
+    """Outlay beside the vehicle itself with interest until the sale, money, shape (s,).
+
+    Fees to buy are paid on the first day, the entry on the event's, fees to sell out of the proceeds.
+    """
+    shop, rate, sold = plan.shop, plan.shop.interest_percent, outcome.weeks_until_sold
+    bay = shop.overhead_per_week / shop.bays * flow(outcome.weeks, rate)
+    total = (outcome.at_finish + bay) * growth(sold - outcome.weeks, rate)
+    total += shop.holding_per_week * flow(sold, rate) + plan.purchase.fixed * growth(sold, rate) + plan.sale.fixed
+    if plan.event is not None:
+        until_event = (plan.event.date - first_day).days / DAYS_PER_WEEK
+        total += plan.event.entry_cost * growth(np.maximum(sold - until_event, 0.0), rate)
+    return np.asarray(total)
 
 
 def purchase_price(plan: BuildPlan, given: float | None) -> float | None:
@@ -235,6 +289,11 @@ def purchase_price(plan: BuildPlan, given: float | None) -> float | None:
             f"at most {MOST_MONEY:,.0f}. Give what the owner asks, or leave it out."
         )
     return price
+
+
+def at_price(plan: BuildPlan, given: float | None) -> BuildPlan:
+    """The plan bought at the price given, else at the one that its owner asks; see ``purchase_price``."""
+    return replace(plan, purchase=replace(plan.purchase, asked=purchase_price(plan, given)))
 
 
 def same_vehicle(plans: list[BuildPlan]) -> Vehicle:
