@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.build.bounds import within
+from valuation.build.progress import Progress
 from valuation.build.terms import USUAL_INTEREST, Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, Shape, ThreePoint
 from valuation.schema.values import Value
@@ -123,6 +124,8 @@ class BuildPlan:
         File name, for messages.
     defaults : tuple of str
         Settings that the file leaves to this program, in words.
+    progress : Progress or None
+        How far the build is; None before the purchase.
     """
 
     name: str
@@ -137,3 +140,4 @@ class BuildPlan:
     currency: str = ""
     source_name: str = ""
     defaults: tuple[str, ...] = ()
+    progress: Progress | None = None

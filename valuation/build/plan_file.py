@@ -8,6 +8,7 @@ from typing import Any, TypeVar, cast
 
 from valuation.build.bounds import MOST_JOBS, MOST_STEPS
 from valuation.build.plan import NOTHING, BuildPlan, ShopSettings, Step
+from valuation.build.progress import read_progress
 from valuation.build.states import check_states
 from valuation.build.terms import USUAL_INTEREST, USUAL_WEEKS_TO_SELL, BuyersWish, Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, Shape
@@ -25,6 +26,7 @@ Made = TypeVar("Made")
 
 TOP_KEYS = (
     "name", "currency", "start", "vehicle", "purchase", "shop", "overrun", "steps", "event", "sale", "goal", "wish",
+    "bought", "done",
 )  # fmt: skip
 
 
@@ -92,6 +94,7 @@ def plan_from_dict(
         currency=top.currency,
         source_name=file,
         defaults=tuple(defaults),
+        progress=read_progress(top, steps),
     )
     check_states(plan, schema)
     return plan

@@ -12,7 +12,7 @@ from scipy.special import ndtri
 
 from valuation.build.crew import BoolArray, CrewRules, Schedule, crew_rules, crew_schedule
 from valuation.build.interest import flow, growth
-from valuation.build.plan import BuildPlan
+from valuation.build.plan import BuildPlan, Step
 from valuation.build.simulation import Simulation
 from valuation.build.three_point import Overrun, Shape, ThreePoint
 from valuation.errors import PlanError
@@ -98,19 +98,28 @@ def shared_overrun(plan: BuildPlan) -> SharedOverrun:
     The sum of the steps is taken to be log-normal: with coefficient of variation c its median is its mean over
     sqrt(1 + c^2) and its log has the variance log(1 + c^2).
     """
-    stated, shape, rate = plan.shop.overrun, plan.shop.spread, plan.shop.labour_rate
+    stated, shape = plan.shop.overrun, plan.shop.spread
     if stated == Overrun.none() or not plan.steps:
         return SharedOverrun(1.0, 1.0, stated)
-    costs, hours = ([getattr(step, name) for step in plan.steps] for name in ("cost", "hours"))
+    cost_scale, hours_scale = (
+        _to_likely([getattr(step, name) for step in plan.steps], shape) for name in ("cost", "hours")
+    )
+    own = own_scatter(plan, plan.steps)
+    left = math.sqrt(max(stated.log_spread**2 - own, 0.0))
+    return SharedOverrun(cost_scale, hours_scale, Overrun.of_log(math.log(stated.typical) + own / 2, left))
+
+
+def own_scatter(plan: BuildPlan, steps: Sequence[Step]) -> float:
+    """Variance of the log of what some steps come to by their own ranges, the shared overrun apart."""
+    shape, rate = plan.shop.spread, plan.shop.labour_rate
+    costs, hours = ([getattr(step, name) for step in steps] for name in ("cost", "hours"))
     cost_scale, hours_scale = _to_likely(costs, shape), _to_likely(hours, shape)
     per_hour = rate if rate > 0 or any(figure.high > 0 for figure in costs) else 1.0
     mean = sum(one.mean(shape) for one in costs) * cost_scale
     mean += per_hour * hours_scale * sum(one.mean(shape) for one in hours)
     variance = sum(one.variance(shape) for one in costs) * cost_scale**2
     variance += (per_hour * hours_scale) ** 2 * sum(one.variance(shape) for one in hours)
-    own = math.log1p((math.sqrt(variance) / mean) ** 2) if mean > 0 else 0.0
-    left = math.sqrt(max(stated.log_spread**2 - own, 0.0))
-    return SharedOverrun(cost_scale, hours_scale, Overrun.of_log(math.log(stated.typical) + own / 2, left))
+    return math.log1p((math.sqrt(variance) / mean) ** 2) if mean > 0 else 0.0
 
 
 def _to_likely(figures: Sequence[ThreePoint], shape: Shape) -> float:

@@ -32,6 +32,8 @@ class Purchase:
         Tax on the price that the shop cannot reclaim, percent.
     transport : float
         Bringing it home, money.
+    stands_at : float or None
+        What a vehicle in the shop would bring as it stands, money; None for one that is still to be bought.
     """
 
     asked: float | None = None
@@ -40,9 +42,15 @@ class Purchase:
     fees: float = 0.0
     tax_percent: float = 0.0
     transport: float = 0.0
+    stands_at: float | None = None
 
     def __post_init__(self) -> None:
         within("purchase", self)
+
+    @property
+    def stake(self) -> float:
+        """Money that a decision ties up: the price, or what the vehicle would bring today; never what was spent."""
+        return (self.asked or 0.0) if self.stands_at is None else self.stands_at
 
     @property
     def fixed(self) -> float:

@@ -9,8 +9,9 @@ from valuation.answers.field import field as field_answer
 from valuation.answers.given import amount_in, model_years, plan_of_file
 from valuation.answers.paths import paths as paths_answer
 from valuation.answers.steps import steps as steps_answer
-from valuation.build.figures import at_most, money, odds_words
+from valuation.build.figures import at_most, day_words, money, odds_words
 from valuation.build.plan import BuildPlan
+from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
@@ -18,6 +19,7 @@ from valuation.cli.show import good_to_know, paragraph, print_json, table
 from valuation.paths.compare import PathResult, PathsReport
 from valuation.paths.field_table import FieldCell, FieldTable
 from valuation.paths.steps import Bundle, StepsReport
+from valuation.paths.today import Today
 from valuation.regression.model import PriceModel
 
 MOST_NAMED = 4
@@ -29,7 +31,7 @@ def paths(words: argparse.Namespace) -> int:
     model = model_for(words, near=words.plans[0])
     with progress(f"Weighing {len(words.plans)} plan(s)"):
         price = amount_in(words.price, model.currency, "--price")
-        report = paths_answer(model, _plans(words.plans, model), words.as_of, price=price)
+        report = paths_answer(model, _plans(words.plans, model, words), words.as_of, price=price)
     if words.json:
         print_json(report)
     else:
@@ -40,7 +42,7 @@ def paths(words: argparse.Namespace) -> int:
 def steps(words: argparse.Namespace) -> int:
     """Price each step of a plan and search the best subset."""
     model = model_for(words, near=words.plan)
-    [plan] = _plans([words.plan], model)
+    [plan] = _plans([words.plan], model, words)
     with progress("Weighing the steps"):
         report = steps_answer(
             model,
@@ -61,7 +63,7 @@ def field(words: argparse.Namespace) -> int:
     """Most to pay by condition and model year."""
     model = model_for(words, near=words.plans[0])
     with progress("Working out the field table"):
-        report = field_answer(model, _plans(words.plans, model), model_years(words.years), words.as_of)
+        report = field_answer(model, _plans(words.plans, model, words), model_years(words.years), words.as_of)
     if words.json:
         print_json(report)
     else:
@@ -69,15 +71,25 @@ def field(words: argparse.Namespace) -> int:
     return DONE
 
 
-def _plans(files: Sequence[str], model: PriceModel) -> list[BuildPlan]:
-    """Build plans, and vehicles as they stand as plans without steps."""
-    return [plan_of_file(file, model) for file in files]
+def _plans(files: Sequence[str], model: PriceModel, words: argparse.Namespace) -> list[BuildPlan]:
+    """Build plans as far as they are done, and vehicles as they stand as plans without steps."""
+    plans = [plan_of_file(file, model) for file in files]
+    return with_progress(plans, getattr(words, "bought", None), getattr(words, "done", []), model.currency)
 
 
 def show_paths(report: PathsReport, *, all_of_it: bool = False) -> None:
     """Print the decision, the paths side by side, and what it rests on."""
     nearest = report.nearest
-    paragraph(" ".join(filter(None, [report.why, nearest.ready])))
+    paragraph(report.why if report.today else " ".join(filter(None, [report.why, nearest.ready])))
+    for one in report.today:
+        _show_today(one)
+    if not report.today:
+        _show_paths_table(report, nearest)
+    ranked = sorted(report.paths, key=lambda path: path is not nearest)
+    good_to_know([*(note for path in ranked for note in path.notes), *report.notes], all_of_them=all_of_it)
+
+
+def _show_paths_table(report: PathsReport, nearest: PathResult) -> None:
     print()
     table(
         ("path", "pay at most", "all in", "sells for", "expect", "loses", "weeks"),
@@ -89,8 +101,26 @@ def show_paths(report: PathsReport, *, all_of_it: bool = False) -> None:
     print()
     paragraph(f"The goal: {report.goal.words}. {nearest.most_to_pay_proof.proof}")
     paragraph(report.rule_of_thumb)
-    ranked = sorted(report.paths, key=lambda path: path is not nearest)
-    good_to_know([*(note for path in ranked for note in path.notes), *report.notes], all_of_them=all_of_it)
+
+
+def _show_today(one: Today) -> None:
+    """Where a build under way stands, and the ways to go on."""
+    print()
+    rows = [
+        (
+            way.name,
+            money(way.to_go),
+            money(way.brings),
+            f"{way.better_by:+,.0f}",
+            f"{way.profit_in_all:+,.0f}",
+            "" if way.finish is None else day_words(way.finish.likely),
+            "" if way.odds_of_event is None else odds_words(way.odds_of_event).removeprefix("about "),
+        )
+        for way in one.ways
+    ]
+    table((one.state.plan, "still goes in", "comes back", "better by", "in all", "ready", "show"), rows)
+    print()
+    paragraph(f"{one.state.words} What was spent does not count in the choice.")
 
 
 def _path_row(path: PathResult) -> tuple[str, ...]:

@@ -57,7 +57,7 @@ def profit_bound(screen: Screen, needs: BoolArray, limits: Limits) -> float:
     weeks = (screen.sale_date - screen.first_day).days / DAYS_PER_WEEK
     log_price = base + departure + cell * (low + np.arange(len(cheapest))) + abs(screen.drift_per_week) * weeks
     selling = plan.shop.holding_per_week * float(screen.draws.weeks_to_sell.mean())
-    fixed = plan.purchase.fixed + plan.sale.fixed + plan.purchase.paid(plan.purchase.asked or 0.0) + selling
+    fixed = plan.purchase.fixed + plan.sale.fixed + plan.purchase.paid(plan.purchase.stake) + selling
     return float((plan.sale.kept * np.exp(log_price) - cheapest).max()) - fixed
 
 

@@ -175,7 +175,7 @@ class Screen:
     def _profit(
         self, plan: BuildPlan, outcome: BuildOutcome, plain: FloatArray, at_show: FloatArray, m: int
     ) -> tuple[FloatArray, FloatArray]:
-        paid = plan.purchase.paid(plan.purchase.asked or 0.0)
+        paid = plan.purchase.paid(plan.purchase.stake)
         outlay = spent(plan, outcome, self.first_day)
         outlay = outlay + paid * growth(outcome.weeks_until_sold, plan.shop.interest_percent)
         made, until_sold, cost = (

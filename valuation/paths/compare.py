@@ -14,6 +14,7 @@ from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal
 from valuation.notes import Note
 from valuation.paths.deal_path import (
+    AS_IT_STANDS,
     DealPath,
     FinishDays,
     as_found,
@@ -22,9 +23,11 @@ from valuation.paths.deal_path import (
     finish_days,
     prepare,
     same_vehicle,
+    standing,
 )
 from valuation.paths.most_to_pay import MostToPay, most_to_pay
 from valuation.paths.pricer import Pricer
+from valuation.paths.today import Today, evaluate_today
 from valuation.regression.distribution import FloatArray
 from valuation.view import View, Viewed, as_money
 from valuation.year import WEEKS_PER_YEAR
@@ -131,6 +134,9 @@ class PathsReport(Viewed):
     simulation : Simulation
     notes : tuple of Note
         What must be known of the estimates behind all paths; a path's own notes stand with it.
+    today : tuple of Today
+        For each plan that is under way: where it stands and what to do. The paths then start from today, with all that
+        went in so far as their purchase price.
     """
 
     paths: tuple[PathResult, ...]
@@ -143,6 +149,7 @@ class PathsReport(Viewed):
     currency: str
     simulation: Simulation
     notes: tuple[Note, ...] = ()
+    today: tuple[Today, ...] = ()
 
     def _view(self) -> View:
         return View(
@@ -213,9 +220,11 @@ def evaluate_paths(
     simulation = simulation or Simulation()
     goal = goal or plans[0].goal
     priced = [at_price(plan, price) for plan in plans]
-    all_plans = [plan for plan in priced if plan.steps] + [as_found(priced[0])]
-    for plan in all_plans:
+    for plan in priced:
         check_plan(plan, pricer, as_of)
+    rest = [standing(pricer, plan, as_of) for plan in priced]
+    all_plans = [plan for plan, _ in rest if plan.steps] + [as_found(rest[0][0])]
+    passed = {plan.name: notes for plan, notes in rest}
     prepared = [prepare(pricer, plan, as_of, simulation) for plan in all_plans]
     unchanged = prepared[-1]
     results = [
@@ -225,12 +234,18 @@ def evaluate_paths(
     known = [pricer.notes_on(path.states.vehicles[0], path.sale_date) for path in prepared]
     common = tuple(note for note in known[0] if all(note in notes for notes in known))
     paths = tuple(
-        replace(result, notes=(*result.notes, *(n for n in notes if n not in common)))
+        replace(result, notes=(*passed.get(result.name, ()), *result.notes, *(n for n in notes if n not in common)))
         for result, notes in zip(results, known, strict=True)
     )
     best, why = _decide(paths)
-    asked = priced[0].purchase.asked
-    report = PathsReport(paths, best, why, "", goal, asked, as_of, pricer.currency, simulation, common)
+    today = tuple(one for plan in priced if (one := evaluate_today(pricer, plan, as_of)) is not None)
+    if today:
+        first = max(today, key=lambda one: one.ways[0].better_by)
+        stands = first.ways[0].name == AS_IT_STANDS or len(all_plans) == 1
+        best, why = AS_IT_STANDS if stands else first.state.plan, first.why
+    paid = None if priced[0].progress is None else priced[0].progress.paid
+    asked = priced[0].purchase.asked if paid is None else paid
+    report = PathsReport(paths, best, why, "", goal, asked, as_of, pricer.currency, simulation, common, today)
     return replace(report, rule_of_thumb=_rule_of_thumb(report.nearest))
 
 
@@ -307,11 +322,12 @@ def _counted_as_nothing(path: DealPath) -> tuple[str, ...]:
     """Labour and holding, where the plan does not say what they cost."""
     shop, draws = path.plan.shop, path.draws
     hours = float((draws.hours.sum(axis=1) * draws.overrun).mean())
-    labour = (f"your own labour, about {hours:,.0f} hours (labour_rate)",)
-    return (
-        *labour * (shop.labour_rate == 0 and hours > 0),
-        *(("holding (holding_per_week)",) * (shop.holding_per_week == 0)),
-    )
+    untold = []
+    if shop.labour_rate == 0 and hours > 0:
+        untold.append(f"your own labour (about {hours:,.0f} hours)")
+    if shop.holding_per_week == 0:
+        untold.append("holding")
+    return tuple(untold)
 
 
 def _notes(path: DealPath) -> list[Note]:
@@ -319,6 +335,13 @@ def _notes(path: DealPath) -> list[Note]:
     if path.plan.purchase.asked is None:
         text = "No purchase price was given: outlay, profit and odds leave it out. Most to pay does not need it."
         notes.append(Note("no_purchase_price", text))
+    if _counted_as_nothing(path):
+        keys = [key for key in ("labour_rate", "holding_per_week") if getattr(path.plan.shop, key) == 0]
+        text = (
+            f"What is not told counts as nothing: set {named(keys)} under [shop], in the plan or once for all plans in "
+            "shop.toml."
+        )
+        notes.append(Note("counted_as_nothing", text))
     if path.plan.event is not None and float(path.outcome.on_time.mean()) < 0.5:
         odds = percent(float(path.outcome.on_time.mean()))
         event = path.plan.event
@@ -386,7 +409,7 @@ def _way(result: PathResult) -> str:
 
 def _limit(result: PathResult) -> str:
     """The most to pay, with what it leaves out beside it."""
-    nothing = f" (with {named(result.counted_as_nothing)} counted as nothing)" if result.counted_as_nothing else ""
+    nothing = f", with {named(result.counted_as_nothing)} counted as nothing" if result.counted_as_nothing else ""
     return f"{at_most(result.most_to_pay)}{nothing}"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -16,6 +17,7 @@ from valuation.build.scenarios import BuildOutcome, Draws, carry_out, draw, plan
 from valuation.build.simulation import Simulation
 from valuation.build.states import FinishedStates, as_entered, check_states, finished_states
 from valuation.build.terms import Event
+from valuation.build.under_way import from_today
 from valuation.errors import PlanError, shown
 from valuation.notes import Note
 from valuation.paths.pricer import Pricer
@@ -25,6 +27,8 @@ from valuation.schema.vehicle import Vehicle
 from valuation.text.dates import EARLIEST, LATEST
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
+AS_IT_STANDS = "sell as it stands"
+AS_IT_STANDS_SIMULATION = Simulation(scenarios=1024)
 CLEAR_OF_CHANCE = 4
 """Standard errors of the simulation beyond which one way is taken to be better than another."""
 
@@ -65,8 +69,9 @@ class FinishDays:
 
 
 def as_found(plan: BuildPlan) -> BuildPlan:
-    """The path that sells the vehicle as it was found, with the plan's settings."""
-    return replace(plan, name=AS_FOUND, steps=(), event=None, source_name="")
+    """The path that sells the vehicle as it was found, or as it stands, with the plan's settings."""
+    bought = plan.purchase.stands_at is not None or plan.progress is not None
+    return replace(plan, name=AS_IT_STANDS if bought else AS_FOUND, steps=(), event=None, source_name="")
 
 
 def check_plan(plan: BuildPlan, pricer: Pricer, as_of: date) -> None:
@@ -105,6 +110,20 @@ def check_plan(plan: BuildPlan, pricer: Pricer, as_of: date) -> None:
     plan_rules(plan)
 
 
+def standing(pricer: Pricer, plan: BuildPlan, as_of: date) -> tuple[BuildPlan, tuple[Note, ...]]:
+    """What is left of a plan on a day: without steps that are done and without a show that has passed.
+
+    The vehicle of a build under way stands in the books at what went in so far; decisions weigh it at what it would
+    bring as it stands, since what was spent is gone whatever is done.
+    """
+    rest, state = from_today(plan, as_of)
+    if state is not None:
+        deal = prepare(pricer, as_found(rest), as_of, AS_IT_STANDS_SIMULATION).deal
+        stands_at = max(float(deal.expected_proceeds().mean() - deal.spent.mean()) / float(deal.carry.mean()), 0.0)
+        rest = replace(rest, purchase=replace(rest.purchase, stands_at=stands_at))
+    return still_ahead(rest, as_of)
+
+
 def still_ahead(plan: BuildPlan, as_of: date) -> tuple[BuildPlan, tuple[Note, ...]]:
     """The plan without its show where that has passed, with a note that says so."""
     event = plan.event
@@ -123,8 +142,8 @@ def start_of(plan: BuildPlan, as_of: date) -> tuple[date, tuple[Note, ...]]:
         return as_of, ()
     if plan.start < as_of:
         text = (
-            f"The plan starts on {plan.start}; it is counted from {as_of} instead, with no step taken as done. Take "
-            "out the steps that are done, and write what they did among the vehicle's attributes."
+            f"The plan starts on {plan.start}; it is counted from {as_of} instead, with no step taken as done. Write "
+            "the purchase under [bought], and each step that is done under [[done]]."
         )
         return as_of, (Note("start_in_past", text),)
     return plan.start, ()
@@ -138,7 +157,7 @@ def prepare(
     *,
     draws: Draws | None = None,
     rules: CrewRules | None = None,
-    done: BoolArray | None = None,
+    done: Sequence[bool] | BoolArray | None = None,
     delay_weeks: float = 0.0,
     event_decided: bool = False,
 ) -> DealPath:
@@ -155,7 +174,7 @@ def prepare(
         On which the vehicle is bought, unless the plan starts later.
     simulation : Simulation
     draws, rules : optional
-        Of the same plan, when at hand.
+        Of the same plan as it is ``standing``, when at hand.
     done : ndarray of bool, shape (n,), optional
         Steps that are carried out; all of them unless told.
     delay_weeks : float
@@ -163,13 +182,14 @@ def prepare(
     event_decided : bool
         Whether the plan's show stays in it whatever it brings.
     """
-    plan, passed = still_ahead(plan, as_of)
+    plan, passed = standing(pricer, plan, as_of)
     first_day, started = start_of(plan, as_of)
     assumed = tuple(Note("default_setting", text) for text in plan.defaults)
     draws = draws or draw(plan, simulation)
     states = finished_states(plan, pricer.schema, None if done is None else [bool(kept) for kept in done])
     plan = as_entered(plan, states)
-    outcome = carry_out(plan, draws, first_day, rules, done, delay_weeks)
+    chosen = None if done is None else np.asarray(done, dtype=bool)
+    outcome = carry_out(plan, draws, first_day, rules, chosen, delay_weeks)
     sale_date = expected_sale_date(first_day, outcome)
     prices = pricer.distribution(states.vehicles, sale_date)
     deal = make_deal(plan, outcome, states, prices, simulation.shifts, first_day)
@@ -205,7 +225,7 @@ def expected_sale_date(first_day: date, outcome: BuildOutcome) -> date:
 def _worth_the_show(pricer: Pricer, path: DealPath, event: Event) -> DealPath:
     """The path, or the one without its show where that is better by more than chance in the simulation."""
     sold_at_once = without_event(pricer, path)
-    price = path.plan.purchase.asked or 0.0
+    price = path.plan.purchase.stake
     with_show = path.deal.expected_profit(price)
     gain = sold_at_once.deal.expected_profit(price).value - with_show.value
     if gain <= CLEAR_OF_CHANCE * with_show.error:
@@ -292,7 +312,18 @@ def purchase_price(plan: BuildPlan, given: float | None) -> float | None:
 
 
 def at_price(plan: BuildPlan, given: float | None) -> BuildPlan:
-    """The plan bought at the price given, else at the one that its owner asks; see ``purchase_price``."""
+    """The plan bought at the price given, else at the one that its owner asks; see ``purchase_price``.
+
+    Raises
+    ------
+    PlanError
+        The vehicle was bought already, for another price.
+    """
+    if plan.progress is not None and given not in (None, plan.progress.paid):
+        raise PlanError(
+            f"Cannot weigh plan '{plan.name}' at a purchase price of {shown(given)}: its vehicle was bought on "
+            f"{plan.progress.bought_on} for {money(plan.progress.paid)}. Leave the price out, or correct [bought]."
+        )
     return replace(plan, purchase=replace(plan.purchase, asked=purchase_price(plan, given)))
 
 

@@ -12,7 +12,7 @@ from valuation.build.plan import BuildPlan
 from valuation.build.scenarios import Draws, draw, plan_rules
 from valuation.build.simulation import Simulation
 from valuation.build.three_point import ThreePoint
-from valuation.paths.deal_path import DealPath, check_plan, prepare, purchase_price
+from valuation.paths.deal_path import DealPath, at_price, check_plan, prepare, standing
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
 
@@ -72,7 +72,8 @@ def profit_drivers(
     """
     check_plan(plan, pricer, as_of)
     simulation = simulation or Simulation(scenarios=512)
-    bought_at = purchase_price(plan, price) or 0.0
+    plan, _ = standing(pricer, at_price(plan, price), as_of)
+    bought_at = plan.purchase.asked or 0.0
     draws, rules = draw(plan, simulation), plan_rules(plan)
     path = prepare(pricer, plan, as_of, simulation, draws=draws, rules=rules)
 

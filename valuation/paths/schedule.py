@@ -16,7 +16,7 @@ from valuation.build.scenarios import average_draws, carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
 from valuation.notes import Note
-from valuation.paths.deal_path import DealPath, FinishDays, check_plan, finish_days, make_deal, prepare, still_ahead
+from valuation.paths.deal_path import DealPath, FinishDays, check_plan, finish_days, make_deal, prepare, standing
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
 from valuation.year import DAYS_PER_WEEK
@@ -97,6 +97,7 @@ def evaluate_schedule(
         The plan contradicts itself or has no steps.
     """
     check_plan(plan, pricer, as_of)
+    plan, passed = standing(pricer, plan, as_of)
     if not plan.steps:
         raise PlanError(f"Plan '{plan.name}' has no steps to schedule. Add one that starts with a line [[steps]].")
     simulation = simulation or Simulation(scenarios=2048)
@@ -120,7 +121,7 @@ def evaluate_schedule(
         )
         for i, step in enumerate(plan.steps)
     )
-    event = still_ahead(plan, as_of)[0].event  # whether or not waiting for it pays
+    event = plan.event  # whether or not waiting for it pays
     days = 0 if event is None else (event.date - path.first_day).days
     in_time = (weeks * DAYS_PER_WEEK <= days).astype(float)
     return ScheduleReport(
@@ -132,7 +133,7 @@ def evaluate_schedule(
         odds_error=simulation.error(in_time),
         delay_costs_per_week=path.deal.expected_profit(price).value - later.deal.expected_profit(price).value,
         crew_waits_weeks=float((weeks - free.weeks).mean()),
-        notes=path.notes,
+        notes=(*passed, *path.notes),
     )
 
 

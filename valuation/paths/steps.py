@@ -14,7 +14,7 @@ from valuation.errors import PlanError
 from valuation.notes import Note, each_once
 from valuation.paths.bound import profit_bound
 from valuation.paths.choices import LONG_PLAN, Limits, Screen, climb, settlers, way, ways, with_needs
-from valuation.paths.deal_path import at_price, check_plan, start_of, still_ahead
+from valuation.paths.deal_path import at_price, check_plan, standing, start_of
 from valuation.paths.pricer import Pricer
 from valuation.paths.worths import Choice, Done, Weighed, Worth
 from valuation.view import View, Viewed, as_money
@@ -185,7 +185,7 @@ def evaluate_steps(
             f"Cannot choose the steps of plan '{plan.name}' for a budget of {budget!r}: money of 0 or more is "
             "accepted. Give the most that parts and labour may cost, or leave it out."
         )
-    plan, passed = still_ahead(at_price(plan, price), as_of)
+    plan, passed = standing(pricer, at_price(plan, price), as_of)
     first_day, _ = start_of(plan, as_of)
     limits = Limits(budget, None if finish_by is None else (finish_by - first_day).days / DAYS_PER_WEEK)
     if limits.weeks is not None and limits.weeks < 0:

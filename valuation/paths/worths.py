@@ -111,7 +111,7 @@ class Weighed:
     ) -> None:
         self.pricer, self.plan, self.as_of, self.simulation = pricer, plan, as_of, simulation
         self.step_costs = step_costs
-        self.price = plan.purchase.asked or 0.0
+        self.price = plan.purchase.stake
         self.draws, self.rules = draw(plan, simulation), plan_rules(plan)
         self._played: dict[Done, Played] = {}
 

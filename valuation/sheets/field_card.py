@@ -112,8 +112,8 @@ def field_card(
         groups.setdefault(tuple(kind), []).append(plan)
     if not 1 <= len(groups) <= MOST_FAMILIES:
         raise SheetError(
-            f"Cannot make one card of the plans for {len(groups)} kinds of vehicle: 1 to {MOST_FAMILIES} have room on a "
-            "page. Make a card for each few."
+            f"Cannot make one card of the plans for {len(groups)} kinds of vehicle: 1 to {MOST_FAMILIES} have room on "
+            "a page. Make a card for each few."
         )
     tables = []
     for group in groups.values():

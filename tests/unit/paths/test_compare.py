@@ -148,10 +148,11 @@ def test_what_is_not_told_and_counts_as_nothing_stands_beside_the_most_to_pay(ma
     untold = replace(plan, shop=replace(plan.shop, labour_rate=0, holding_per_week=0))
     report = evaluate_paths(market, [untold], as_of, price=3000)
     labour, holding = report.path("driver build").counted_as_nothing
-    assert re.fullmatch(r"your own labour, about [34]\d\d hours \(labour_rate\)", labour)
-    assert holding == "holding (holding_per_week)"
-    assert report.why.endswith(f" (with {labour} and {holding} counted as nothing).")
-    assert report.path(AS_FOUND).counted_as_nothing == ("holding (holding_per_week)",)
+    assert re.fullmatch(r"your own labour \(about [45]\d\d hours\)", labour)
+    assert holding == "holding"
+    assert report.why.endswith(f", with {labour} and holding counted as nothing.")
+    assert report.path(AS_FOUND).counted_as_nothing == ("holding",)
+    assert "set labour_rate and holding_per_week under [shop]" in report.path("driver build").notes[-1].text
     assert evaluate_paths(market, [plan], as_of).path("driver build").counted_as_nothing == ()
 
 

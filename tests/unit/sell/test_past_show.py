@@ -76,4 +76,7 @@ def test_drivers_and_curves_leave_it_out_too(market, plan, after):
 def test_a_start_in_the_past_says_that_no_step_is_taken_as_done(market, plan):
     begun = replace(plan, start=date(2026, 5, 1))
     [text] = [note.text for note in bands(market, begun, date(2026, 11, 2))[0] if note.code == "start_in_past"]
-    assert "counted from 2026-11-02 instead, with no step taken as done. Take out the steps that are done" in text
+    assert (
+        "counted from 2026-11-02 instead, with no step taken as done. Write the purchase under [bought], and each step"
+        in text
+    )
