@@ -9,6 +9,7 @@ from typing import Any, TypeVar, cast
 from valuation.build.bounds import MOST_JOBS, MOST_STEPS
 from valuation.build.plan import NOTHING, BuildPlan, ShopSettings, Step
 from valuation.build.progress import read_progress
+from valuation.build.shop_file import shop_near, with_shop
 from valuation.build.states import check_states
 from valuation.build.terms import USUAL_INTEREST, USUAL_WEEKS_TO_SELL, BuyersWish, Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, Shape
@@ -31,7 +32,7 @@ TOP_KEYS = (
 
 
 def read_plan(path: str | Path, schema: Schema) -> BuildPlan:
-    """Read a build plan from a TOML file.
+    """Read a build plan from a TOML file, with what it leaves to ``shop.toml`` beside it or one folder above.
 
     Parameters
     ----------
@@ -52,28 +53,41 @@ def read_plan(path: str | Path, schema: Schema) -> BuildPlan:
             f"Cannot read the plan {file.name}: {problem}. Check the path and that it is plain text in UTF-8, or write "
             "a plan to start from with 'valuation start'."
         ) from None
-    return parse_plan(text, schema, file.name)
+    return parse_plan(text, schema, file.name, shop=shop_near(file))
 
 
-def parse_plan(text: str, schema: Schema, file: str = "plan.toml", *, steps_needed: bool = True) -> BuildPlan:
+def parse_plan(
+    text: str,
+    schema: Schema,
+    file: str = "plan.toml",
+    *,
+    steps_needed: bool = True,
+    shop: Mapping[str, Any] | None = None,
+) -> BuildPlan:
     """Read a build plan from the text of a TOML file; see ``read_plan``."""
     try:
         data = read_toml(text)
     except ValueError as problem:
         raise PlanError(f"Cannot read the plan {file}: it {problem}. Mend that line; text stands in quotes.") from None
-    return plan_from_dict(data, schema, file, steps_needed=steps_needed)
+    return plan_from_dict(data, schema, file, steps_needed=steps_needed, shop=shop)
 
 
 def plan_from_dict(
-    data: Mapping[str, Any], schema: Schema, file: str = "plan", *, steps_needed: bool = True
+    data: Mapping[str, Any],
+    schema: Schema,
+    file: str = "plan",
+    *,
+    steps_needed: bool = True,
+    shop: Mapping[str, Any] | None = None,
 ) -> BuildPlan:
     """A build plan from plain data laid out as the file is (for example from JSON); see ``read_plan``.
 
-    Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands.
+    Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands. What the plan leaves to the
+    shop is taken from ``shop``, the shop's file as plain data.
     """
     if is_too_deep(data):
         raise PlanError(f"Cannot use the plan {file}: it {too_deep()}. Write it as the plan to start from is.")
-    top = TomlTable(file, "", data)
+    top = TomlTable(file, "", with_shop(data, shop or {}, file))
     top.only(*TOP_KEYS)
     top.currency = top.text("currency", "")
     name = top.text("name", Path(file).stem)

@@ -32,7 +32,7 @@ fees = 150                        # fixed: title, inspection
 tax_percent = 0                   # tax on the price that you cannot reclaim
 transport = 400                   # bringing it home
 
-[shop]
+[shop]                            # lines that hold for all plans stand once in shop.toml beside this file, or above it
 labour_rate = 45                  # money per hour of your own people
 crew = 2                          # people who can work on it at once
 hours_per_week = 20               # hours that one of them gives to it in a week
@@ -80,6 +80,17 @@ hours = [70, 100, 170]
 after = ["drivetrain", "body"]
 after_if_done = ["paint"]         # comes after it if it is done at all
 sets = { condition = "driver" }
+
+# Steps of the shop's book (shop.toml) are taken with  use = "brakes"  and change what differs.
+
+# [bought]                        # once it is yours: the plan then starts from today
+# on = 2027-01-11
+# price = 4300
+# [[done]]                        # one for each step that is done, with what it came to
+# step = "drivetrain"
+# on = 2027-03-02
+# cost = 4600
+# hours = 101
 
 [event]                           # leave the table out if no show is meant
 name = "Spring meet"
