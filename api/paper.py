@@ -7,6 +7,7 @@ import re
 from typing import TYPE_CHECKING, Literal
 
 from api import tasks
+from api.dealing import with_shop
 from api.desk import Desk
 from api.jobs import Job
 from api.problems import Refusal
@@ -43,7 +44,7 @@ def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str
 
 def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
     """The private sheet of everything about a find or build."""
-    plans = read_plans(plans_of(desk, subject), desk.schema(table))
+    plans = read_plans(with_shop(desk, plans_of(desk, subject)), desk.schema(table))
     log = talks(desk.ledger, subject)
     model = desk.fit_first(job, table)
     job.report("working the deal out", 0.5)
@@ -53,7 +54,7 @@ def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
 
 def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
     """The field card: most to pay by condition and model year; for one find, or for all that have plans."""
-    plans = read_plans(plans_of(desk, subject or None), desk.schema(table))
+    plans = read_plans(with_shop(desk, plans_of(desk, subject or None)), desk.schema(table))
     model = desk.fit_first(job, table)
     job.report("working the card out", 0.5)
     drawn = job.compute(tasks.field_card, model, plans, day_of(), shop, _locale(desk))

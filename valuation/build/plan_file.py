@@ -82,8 +82,8 @@ def plan_from_dict(
 ) -> BuildPlan:
     """A build plan from plain data laid out as the file is (for example from JSON); see ``read_plan``.
 
-    Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands. What the plan leaves to the
-    shop is taken from ``shop``, the shop's file as plain data.
+    Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands. What the plan leaves
+    to the shop is taken from ``shop``, the shop's file as plain data.
     """
     if is_too_deep(data):
         raise PlanError(f"Cannot use the plan {file}: it {too_deep()}. Write it as the plan to start from is.")
@@ -94,14 +94,14 @@ def plan_from_dict(
     found = _vehicle(top, schema, name)
     steps = _steps(top, schema, found, steps_needed)
     defaults: list[str] = []
-    shop = _shop(top, defaults)
+    costs = _shop(top, defaults)
     plan = BuildPlan(
         name=name,
         found=found,
         steps=steps,
-        shop=shop,
+        shop=costs,
         purchase=_purchase(top),
-        sale=_sale(top, defaults, shop.interest_percent),
+        sale=_sale(top, defaults, costs.interest_percent),
         goal=_goal(top, defaults),
         event=_event(top),
         start=top.day("start"),

@@ -40,7 +40,7 @@ def paths(words: argparse.Namespace) -> int:
 
 
 def steps(words: argparse.Namespace) -> int:
-    """Price each step of a plan and search the best subset."""
+    """Which steps of a plan to do, and what each result is worth."""
     model = model_for(words, near=words.plan)
     [plan] = _plans([words.plan], model, words)
     with progress("Weighing the steps"):

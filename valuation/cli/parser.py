@@ -118,7 +118,7 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     _all(paths)
     _json(paths)
 
-    steps = _command(commands, "steps", "what each step of a plan adds and costs, and which to leave out")
+    steps = _command(commands, "steps", "what each result of a plan adds and costs, and which steps to leave out")
     steps.add_argument("plan", metavar="PLAN", help="build plan file (TOML)")
     steps.add_argument("--price", type=_amount, help="purchase price, where it is known")
     steps.add_argument("--budget", type=_amount, help="most money for the steps, their parts and labour")
