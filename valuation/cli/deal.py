@@ -36,6 +36,7 @@ def paths(words: argparse.Namespace) -> int:
         print_json(report)
     else:
         show_paths(report, all_of_it=words.all)
+        print("\nNext: valuation steps PLAN (which steps to do), valuation bands PLAN (what to ask).")
     return DONE
 
 
@@ -56,6 +57,7 @@ def steps(words: argparse.Namespace) -> int:
         print_json(report)
     else:
         show_steps(report, all_of_it=words.all)
+        print("\nNext: valuation paths PLAN... (what to pay for each way).")
     return DONE
 
 
@@ -68,6 +70,7 @@ def field(words: argparse.Namespace) -> int:
         print_json(report)
     else:
         show_field(report, all_of_it=words.all)
+        print("\nNext: valuation sheet card PLAN... --out card.pdf (the same for the pocket).")
     return DONE
 
 

@@ -386,25 +386,25 @@ def _decide(results: Sequence[PathResult]) -> tuple[str | None, str]:
     if all(result.price is None for result in results):
         return (
             dearest.name,
-            f"Pay no more than {_limit(dearest)}, to {_way(dearest)}: at that price the goal is just met.",
+            f"Pay no more than {_limit(dearest)}{_way(dearest)}: at that price the goal is just met.",
         )
     good = [result for result in results if result.price is not None and result.most_to_pay >= result.price]
     if not good:
         asked = money(dearest.price) if dearest.price is not None else "the price asked"
         return (
             None,
-            f"Pass at {asked}: no path meets the goal. Offer no more than {_limit(dearest)}, to {_way(dearest)}.",
+            f"Pass at {asked}: no path meets the goal. Offer no more than {_limit(dearest)}{_way(dearest)}.",
         )
     best = max(good, key=lambda result: result.expected_profit)
     return best.name, (
-        f"Buy it at {money(best.price or 0.0)} to {_way(best)}: expect "
+        f"Buy it at {money(best.price or 0.0)}{_way(best)}: expect "
         f"{money(best.expected_profit, error=best.simulation_errors['expected_profit'])}, and "
         f"{odds_words(best.odds_of_loss)} lose money. Pay no more than {_limit(best)}."
     )
 
 
 def _way(result: PathResult) -> str:
-    return "sell it as found" if result.name == AS_FOUND else f"go the path '{result.name}'"
+    return " and sell it as found" if result.name == AS_FOUND else f" for '{result.name}'"
 
 
 def _limit(result: PathResult) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -53,7 +53,7 @@ class Assumed:
     condition : str
         As found.
     as_found, as_built : str
-        In words; as built: what the row's own paths make of it.
+        In words; as built: what the paths make of it that the row's figures are for.
     """
 
     condition: str
@@ -166,7 +166,7 @@ def field_table(
             )
         cells = _row(pricer, own, as_of, years, goal, condition, year, simulation, notes)
         best |= {(level, one.model_year): one for one in cells}
-        assumed.append(_assumed(own, level, condition, year))
+        assumed.append(_assumed(own, {one.path for one in cells}, level, condition, year))
         bare = _without_engine(own, pricer.schema)
         if bare:
             its_year = [float(str(own[0].found.attributes.get(year, years[0])))]
@@ -238,10 +238,10 @@ def _without_engine(plans: Sequence[BuildPlan], schema: Schema) -> list[BuildPla
     return [replace(plan, found=_with(plan.found, **{name: level})) for plan in plans]
 
 
-def _assumed(plans: Sequence[BuildPlan], level: str, condition: str, year: str) -> Assumed:
+def _assumed(plans: Sequence[BuildPlan], used: Collection[str], level: str, condition: str, year: str) -> Assumed:
     known = plans[0].found.attributes
     built = []
-    for plan in plans:
+    for plan in (one for one in plans if one.name in used):
         made = finished(plan).attributes
         changed = {name: value for name, value in made.items() if known.get(name) != value}
         built.append(f"{plan.name}: {_words(dict(sorted(changed.items())))}" if changed else "")

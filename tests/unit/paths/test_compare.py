@@ -88,7 +88,7 @@ def test_a_cheap_find_is_bought_for_the_path_with_the_largest_profit_that_meets_
     report = evaluate_paths(market, [plan], as_of, price=10)
     good = [path for path in report.paths if path.most_to_pay >= 10]
     assert report.best == max(good, key=lambda path: path.expected_profit).name
-    assert report.why.startswith("Buy it at 10 to go the path 'driver build': expect ")
+    assert report.why.startswith("Buy it at 10 for 'driver build': expect ")
 
 
 def test_a_goal_that_nothing_meets_is_named_with_the_mend(market, plan, as_of):
@@ -169,7 +169,7 @@ def test_each_path_keeps_the_price_that_its_owner_asks(market, plan, as_of):
 def test_a_plan_without_steps_is_sold_as_found(market, plan, as_of):
     report = evaluate_paths(market, [replace(plan, name="as it is", steps=())], as_of, price=3000)
     assert [path.name for path in report.paths] == [AS_FOUND]
-    assert report.why.startswith("Buy it at 3,000 to sell it as found: expect ")
+    assert report.why.startswith("Buy it at 3,000 and sell it as found: expect ")
 
 
 def test_the_most_to_pay_is_rounded_down_never_up(market, plan, as_of):

@@ -112,7 +112,7 @@ def test_odds_of_a_loss_are_small_when_it_is_nearly_given_away_and_large_when_it
     cheap, dear = (evaluate_paths(market, [plan], as_of, price=price, goal=goal) for price in (10.0, 200_000.0))
     assert cheap.path("driver build").odds_of_loss < 0.05
     assert dear.path("driver build").odds_of_loss > 0.99
-    assert cheap.why.startswith("Buy it at 10 to ")
+    assert cheap.why.startswith("Buy it at 10 for ")
     assert dear.why.startswith("Pass at 200,000: no path meets the goal")
     assert (
         "with more than 99 in 100 of twice"
