@@ -18,10 +18,10 @@ from valuation.paths.deal_path import (
     DealPath,
     FinishDays,
     as_found,
-    at_price,
     check_plan,
     finish_days,
     prepare,
+    priced,
     same_vehicle,
     standing,
 )
@@ -205,7 +205,7 @@ def evaluate_paths(
     as_of : date
         Day of the purchase.
     price : float, optional
-        Purchase price; each plan's own ``purchase.asked`` unless given.
+        Purchase price; each plan's own ``purchase.asked`` unless given, and the first known for one that names none.
     goal : Goal, optional
         The first plan's unless given.
     simulation : Simulation, optional
@@ -219,10 +219,10 @@ def evaluate_paths(
     same_vehicle(list(plans))
     simulation = simulation or Simulation()
     goal = goal or plans[0].goal
-    priced = [at_price(plan, price) for plan in plans]
-    for plan in priced:
+    own = priced(plans, price)
+    for plan in own:
         check_plan(plan, pricer, as_of)
-    rest = [standing(pricer, plan, as_of) for plan in priced]
+    rest = [standing(pricer, plan, as_of) for plan in own]
     all_plans = [plan for plan, _ in rest if plan.steps] + [as_found(rest[0][0])]
     passed = {plan.name: notes for plan, notes in rest}
     prepared = [prepare(pricer, plan, as_of, simulation) for plan in all_plans]
@@ -238,13 +238,13 @@ def evaluate_paths(
         for result, notes in zip(results, known, strict=True)
     )
     best, why = _decide(paths)
-    today = tuple(one for plan in priced if (one := evaluate_today(pricer, plan, as_of)) is not None)
+    today = tuple(one for plan in own if (one := evaluate_today(pricer, plan, as_of)) is not None)
     if today:
         first = max(today, key=lambda one: one.ways[0].better_by)
         stands = first.ways[0].name == AS_IT_STANDS or len(all_plans) == 1
         best, why = AS_IT_STANDS if stands else first.state.plan, first.why
-    paid = None if priced[0].progress is None else priced[0].progress.paid
-    asked = priced[0].purchase.asked if paid is None else paid
+    paid = None if own[0].progress is None else own[0].progress.paid
+    asked = own[0].purchase.asked if paid is None else paid
     report = PathsReport(paths, best, why, "", goal, asked, as_of, pricer.currency, simulation, common, today)
     return replace(report, rule_of_thumb=_rule_of_thumb(report.nearest))
 

@@ -319,12 +319,18 @@ def at_price(plan: BuildPlan, given: float | None) -> BuildPlan:
     PlanError
         The vehicle was bought already, for another price.
     """
-    if plan.progress is not None and given not in (None, plan.progress.paid):
+    if plan.progress is not None and given not in (None, plan.progress.paid, plan.purchase.asked):
         raise PlanError(
             f"Cannot weigh plan '{plan.name}' at a purchase price of {shown(given)}: its vehicle was bought on "
             f"{plan.progress.bought_on} for {money(plan.progress.paid)}. Leave the price out, or correct [bought]."
         )
     return replace(plan, purchase=replace(plan.purchase, asked=purchase_price(plan, given)))
+
+
+def priced(plans: Sequence[BuildPlan], given: float | None) -> list[BuildPlan]:
+    """Plans of one find at the price given, else each at its own; one that names none is bought at the first known."""
+    known = next((plan.purchase.asked for plan in plans if plan.purchase.asked is not None), None)
+    return [at_price(plan, known if given is None and plan.purchase.asked is None else given) for plan in plans]
 
 
 def same_vehicle(plans: list[BuildPlan]) -> Vehicle:

@@ -16,7 +16,7 @@ from valuation.build.scenarios import draw, plan_rules
 from valuation.build.simulation import Simulation, shift_error
 from valuation.paths.deal_path import DealPath, prepare
 from valuation.paths.pricer import Pricer
-from valuation.paths.profit import Estimate
+from valuation.paths.profit import Simulated
 from valuation.regression.distribution import FloatArray
 
 Done = tuple[bool, ...]
@@ -98,7 +98,7 @@ class Played:
     """One choice, simulated."""
 
     path: DealPath
-    profit: Estimate
+    profit: Simulated
     cost: FloatArray
     weeks: FloatArray
 

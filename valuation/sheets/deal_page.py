@@ -52,6 +52,8 @@ def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
 
 def _decision(sheet: DealSheet) -> str:
     """The decision, and when the path to go is ready."""
+    if sheet.paths.get("today"):
+        return str(sheet.paths["why"])
     best = next((path for path in sheet.paths["paths"] if path["name"] == sheet.paths["best"]), None)
     return " ".join(filter(None, [sheet.paths["why"], best["ready"] if best else ""]))
 
@@ -112,8 +114,17 @@ def _spent(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "strong": [len(rows) - 1] if rows else [],
         "words": f"Nothing is entered as spent so far; {price}."
         if not rows
-        else "What was spent does not move the floor.",
+        else " ".join([*_today(sheet, locale), "What was spent does not move the floor."]),
     }
+
+
+def _today(sheet: DealSheet, locale: Locale) -> list[str]:
+    """Where each build under way stands, and what each way to go on brings over selling it as it stands."""
+    told = []
+    for one in sheet.paths.get("today", []):
+        ways = "; ".join(f"{way['name']} {locale.about(way['better_by'])}" for way in one["ways"])
+        told.append(f"{one['state']['words']} Better than selling it as it stands by: {ways}.")
+    return told
 
 
 def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:

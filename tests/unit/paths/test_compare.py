@@ -158,8 +158,9 @@ def test_what_is_not_told_and_counts_as_nothing_stands_beside_the_most_to_pay(ma
 
 def test_each_path_keeps_the_price_that_its_owner_asks(market, plan, as_of):
     dearer = replace(plan, name="dearer", purchase=replace(plan.purchase, asked=6000))
-    report = evaluate_paths(market, [plan, dearer], as_of)
-    assert [path.price for path in report.paths] == [4000, 6000, 4000]
+    untold = replace(plan, name="untold", purchase=replace(plan.purchase, asked=None))
+    report = evaluate_paths(market, [plan, dearer, untold], as_of)
+    assert [path.price for path in report.paths] == [4000, 6000, 4000, 4000]
     first, second = report.paths[:2]
     assert first.most_to_pay == second.most_to_pay
     assert first.expected_profit > second.expected_profit + 2000

@@ -1,14 +1,17 @@
 """The deal sheet and the field card: everything in it, private on every page, one page for the pocket."""
 
 import re
+from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
+from valuation.build.progress import DoneStep, Progress
 from valuation.errors import SheetError
 from valuation.paths.field_table import field_table
 from valuation.sheets.deal_faces import deal_html, deal_pdf
 from valuation.sheets.deal_page import deal_page
-from valuation.sheets.deal_sheet import Spent, read_spent
+from valuation.sheets.deal_sheet import Spent, deal_sheet, read_spent
 from valuation.sheets.field_card import WALK_AWAY, card_page, card_pdf, field_card
 from valuation.text.locale import LOCALES
 
@@ -113,3 +116,14 @@ def test_many_years_are_thinned_and_many_vehicles_refused(market, plans, deal):
     assert (len(card.tables[0].years), card.tables[0].years[0], card.tables[0].years[-1]) == (7, 1940.0, 1959.0)
     with pytest.raises(SheetError, match="plans for 0 kinds of vehicle: 1 to 4 have room"):
         field_card(market, [], deal.as_of)
+
+
+def test_the_deal_sheet_of_a_build_under_way_says_what_went_in_and_the_choice_today(market, plans, deal):
+    plan = plans[0]
+    day = deal.as_of
+    done = DoneStep(plan.steps[0].id, day - timedelta(10), 5000.0, 90.0)
+    begun = replace(plan, progress=Progress(day - timedelta(60), 6000.0, (done,)))
+    page = deal_page(deal_sheet(market, [begun], day), HERE)
+    assert page["spent"]["rows"][0][0] == "the vehicle, with fees and tax"
+    assert page["decision"] == deal_sheet(market, [begun], day).paths["today"][0]["why"]
+    assert "Better than selling it as it stands by: " in page["spent"]["words"]
