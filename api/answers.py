@@ -27,12 +27,26 @@ M = TypeVar("M", bound=BaseModel)
 
 
 def shown(kind: type[M], record: Record, **beside: object) -> M:
-    """What is shown of a record, with what stands beside it."""
+    """What is shown of a record, with what stands beside it.
+
+    Parameters
+    ----------
+    kind : type of M
+    record : Record
+    **beside : object
+    """
     return kind.model_validate({**vars(record), **beside})
 
 
 def mend_answer(mend: Mend, found: str | None = None) -> MendAnswer:
-    """A mend, and what its cell holds where that is something else."""
+    """A mend, and what its cell holds where that is something else.
+
+    Parameters
+    ----------
+    mend : Mend
+    found : str or None
+        What the cell holds.
+    """
     return MendAnswer(row=mend.row, column=mend.column, old=mend.old, new=mend.new, found=found)
 
 
@@ -51,7 +65,15 @@ def clash_refusal(found: Mended) -> Refusal:
 
 
 def check_answer(desk: Desk, table: TableRecord, brought: Brought | None = None) -> dict[str, Any]:
-    """A table version as it was understood, and what was remembered when it was brought, as ``CheckAnswer``."""
+    """A table version as it was understood, and what was remembered when it was brought, as ``CheckAnswer``.
+
+    Parameters
+    ----------
+    desk : Desk
+    table : TableRecord
+    brought : Brought or None
+        What was remembered, where it was just brought.
+    """
     from valuation.answers.check import check
     from valuation.comparables.mending import header_choices
 
@@ -75,7 +97,14 @@ def _remembered(brought: Brought) -> RememberedAnswer | None:
 
 
 def schema_answer(schema: Schema, seen: Mapping[str, list[str]]) -> SchemaAnswer:
-    """A schema with the levels that its table holds."""
+    """A schema with the levels that its table holds.
+
+    Parameters
+    ----------
+    schema : Schema
+    seen : mapping of str to list of str
+        Levels that the table holds, by attribute.
+    """
     attributes = [
         AttributeAnswer.model_validate(one).model_copy(update={"seen": seen.get(one.name, [])})
         for one in schema.attributes
@@ -91,22 +120,48 @@ def schema_answer(schema: Schema, seen: Mapping[str, list[str]]) -> SchemaAnswer
 
 
 def kept_estimate(desk: Desk, estimate: EstimateRecord) -> dict[str, Any]:
-    """An estimate from the ledger, as it was written."""
+    """An estimate from the ledger, as it was written.
+
+    Parameters
+    ----------
+    desk : Desk
+    estimate : EstimateRecord
+    """
     return {"id": estimate.id, "table": desk.table_of(estimate).id, **desk.ledger.estimate_summary(estimate.id)}
 
 
 def deal_answer(desk: Desk, deal: DealRecord) -> DealAnswer:
-    """A result of the deal room."""
+    """A result of the deal room.
+
+    Parameters
+    ----------
+    desk : Desk
+    deal : DealRecord
+    """
     return shown(DealAnswer, deal, inputs=json.loads(deal.inputs), result=desk.ledger.deal_result(deal.id))
 
 
 def offer_answer(offer: OfferRecord, advice: OfferAnswer | None = None, notes: Sequence[Note] = ()) -> OfferAnswerModel:
-    """An offer."""
+    """An offer.
+
+    Parameters
+    ----------
+    offer : OfferRecord
+    advice : OfferAnswer or None
+        What to answer, where bands are kept.
+    notes : sequence of Note
+    """
     return shown(OfferAnswerModel, offer, estimate=offer.estimate_id, advice=advice, **_corrected(offer, notes))
 
 
 def sale_answer(sale: SaleRecord, notes: Sequence[Note] = ()) -> SaleAnswer:
-    """A realised sale."""
+    """A realised sale.
+
+    Parameters
+    ----------
+    sale : SaleRecord
+    notes : sequence of Note
+    """
     return shown(SaleAnswer, sale, estimate=sale.estimate_id, **_corrected(sale, notes))
 
 

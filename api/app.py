@@ -21,7 +21,7 @@ DESCRIPTION = """
 What a found truck or car is worth, what to pay for it, what to build and what to ask, from a shop's own table of sales.
 
 Every error is a problem detail (RFC 9457) with a stable `code`. Long work answers 202 with a job to look at and stop.
-All estimates come from the table that was brought; they are no licensed appraisal.
+All estimates come from the table that was brought; they are not licensed appraisals.
 """
 
 

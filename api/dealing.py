@@ -37,7 +37,20 @@ def keep_deal(
     inputs: Mapping[str, Any],
     found: PathsReport | PriceBands | BuildAnswer,
 ) -> int:
-    """Write an answer of the deal room to the ledger; bands are at hand from then on."""
+    """Write an answer of the deal room to the ledger; bands are at hand from then on.
+
+    Parameters
+    ----------
+    desk : Desk
+    table : TableRecord
+    subject : str
+        The shop's name for the vehicle.
+    kind : str
+        What was asked.
+    inputs : mapping
+        What it was computed from.
+    found : PathsReport, PriceBands or BuildAnswer
+    """
     number = kept.keep_deal(desk.ledger, desk.model_number(table), subject, kind, inputs, found)
     if kind == "bands":
         desk.remember(kept.bands_key(number), lambda: found)
@@ -45,7 +58,15 @@ def keep_deal(
 
 
 def bands_again(desk: Desk, job: Job, bands: KeptBands) -> PriceBands:
-    """Inside a job: kept bands made again from what the ledger holds."""
+    """Inside a job: kept bands made again from what the ledger holds.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    bands : KeptBands
+    """
     desk.fit_first(job, bands.table)
     model = desk.model_kept(bands.model)
     job.report("setting the price", 0.7)
@@ -56,7 +77,21 @@ def bands_again(desk: Desk, job: Job, bands: KeptBands) -> PriceBands:
 
 
 def corrected(desk: Desk, record: R, reason: str, changes: Mapping[str, Any], *, withdraw: bool, confirmed: bool) -> R:
-    """Write what was wrong in a sale or an offer, or that it never was."""
+    """Write what was wrong in a sale or an offer, or that it never was.
+
+    Parameters
+    ----------
+    desk : Desk
+    record : Record
+    reason : str
+        Why, in a few words.
+    changes : mapping
+        New values by field.
+    withdraw : bool
+        Whether it never happened.
+    confirmed : bool
+        Whether an unlikely figure or day was asked about and is right.
+    """
     if withdraw and changes:
         raise Refusal(
             422, "service.request", "Cannot both withdraw and change a record. Leave out the changes, or 'withdraw'."

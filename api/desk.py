@@ -57,7 +57,14 @@ class Desk(Tables):
         super().close()
 
     def record(self, kind: type[R], number: int) -> R:
-        """One record of the ledger; a refusal with status 404 when there is none of that number."""
+        """One record of the ledger; a refusal with status 404 when there is none of that number.
+
+        Parameters
+        ----------
+        kind : type of Record
+        number : int
+            Its number within the kind.
+        """
         missing = not_found(f"{kind.noun} {number}")
         if not 0 < number <= MAX_NUMBER:
             raise missing
@@ -73,7 +80,15 @@ class Desk(Tables):
         return self.record(TableRecord, number) if number is not None else self._or_refuse(self.newest_table())
 
     def table_for(self, subject: str, currency: str = "") -> TableRecord:
-        """The table to go on with for a vehicle; see ``Tables``."""
+        """The table to go on with for a vehicle; see ``Tables``.
+
+        Parameters
+        ----------
+        subject : str
+            The shop's name for the vehicle.
+        currency : str
+            Any where it is empty.
+        """
         return self._or_refuse(super().table_for(subject, currency))
 
     def _or_refuse(self, table: TableRecord | None) -> TableRecord:
@@ -149,7 +164,19 @@ class Desk(Tables):
         *,
         beside: EstimateRecord | None = None,
     ) -> Estimate:
-        """The estimate of a vehicle with its adjustment grid, not written down; by the model of one beside it."""
+        """The estimate of a vehicle with its adjustment grid, not written down; by the model of one beside it.
+
+        Parameters
+        ----------
+        table : TableRecord
+        vehicle : Vehicle
+        as_of : date
+            Day of the estimate.
+        coverage : float
+            Share of such sales inside the interval.
+        beside : EstimateRecord or None
+            An estimate whose model is to be used.
+        """
         from valuation.answers.estimate import estimate
 
         same = beside is not None and self.table_of(beside).id == table.id
@@ -164,7 +191,17 @@ class Desk(Tables):
     def keep_estimate(
         self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float
     ) -> tuple[EstimateRecord, Estimate]:
-        """Make an estimate and write it to the ledger with all that is needed to repeat it."""
+        """Make an estimate and write it to the ledger with all that is needed to repeat it.
+
+        Parameters
+        ----------
+        table : TableRecord
+        vehicle : Vehicle
+        as_of : date
+            Day of the estimate.
+        coverage : float
+            Share of such sales inside the interval.
+        """
         from valuation.answers.kept_estimates import write_estimate
 
         return write_estimate(self.ledger, self.model(table), self.model_number(table), vehicle, as_of, coverage)
@@ -185,7 +222,14 @@ class Desk(Tables):
         return "evidence", estimate.id
 
     def evidence(self, job: Job, estimate: EstimateRecord) -> Evidence:
-        """Inside a job: everything behind an estimate, from the model that it was made with."""
+        """Inside a job: everything behind an estimate, from the model that it was made with.
+
+        Parameters
+        ----------
+        job : Job
+            The job that the work is done in.
+        estimate : EstimateRecord
+        """
         from valuation.answers.explain import explain
 
         model, sales = self.model_behind(job, estimate)
@@ -197,7 +241,14 @@ class Desk(Tables):
         )
 
     def model_behind(self, job: Job, estimate: EstimateRecord) -> tuple[PriceModel, Comparables | None]:
-        """Inside a job: the model that an estimate was made with, and the table where that model holds no sales."""
+        """Inside a job: the model that an estimate was made with, and the table where that model holds no sales.
+
+        Parameters
+        ----------
+        job : Job
+            The job that the work is done in.
+        estimate : EstimateRecord
+        """
         table = self.table_of(estimate)
         self.fit_first(job, table)
         model = self.model_kept(estimate.model_id)
@@ -208,21 +259,55 @@ class Desk(Tables):
         return self._answers.find(key)
 
     def remember(self, key: Hashable, make: Callable[[], T]) -> T:
-        """A result that follows from the ledger alone, made once and kept for a while."""
+        """A result that follows from the ledger alone, made once and kept for a while.
+
+        Parameters
+        ----------
+        key : Hashable
+        make : callable
+            Makes the result.
+        """
         return self._answers.get(key, make)
 
     # Work
 
     def work(self, what: str, do: Callable[[Job], Any], then: str = "") -> Job:
-        """Begin a piece of work; refused with status 503 when too many wait."""
+        """Begin a piece of work; refused with status 503 when too many wait.
+
+        Parameters
+        ----------
+        what : str
+            What is done, as people read it.
+        do : callable
+            The work.
+        then : str
+            Address of the page that follows.
+        """
         return self.jobs.start(what, do, then)
 
     def join(self, what: str, do: Callable[[Job], Any], then: str = "") -> Job:
-        """The same piece of work if it is under way already, else begun: a hundred who wait for one thing ask once."""
+        """The same piece of work if it is under way already, else begun: a hundred who wait for one thing ask once.
+
+        Parameters
+        ----------
+        what : str
+            What is done, as people read it.
+        do : callable
+            The work.
+        then : str
+            Address of the page that follows.
+        """
         return self.jobs.under_way(what, then) or self.jobs.start(what, do, then)
 
     def fit_first(self, job: Job, table: TableRecord) -> PriceModel:
-        """Inside a job: the fitted model, with progress; one table, one fit."""
+        """Inside a job: the fitted model, with progress; one table, one fit.
+
+        Parameters
+        ----------
+        job : Job
+            The job that the work is done in.
+        table : TableRecord
+        """
         from valuation.regression import PriceModel
 
         def fit() -> PriceModel:
@@ -234,7 +319,14 @@ class Desk(Tables):
         return self._models.get(table.fingerprint, fit)
 
     def warm(self, table: TableRecord, then: str = "") -> Job:
-        """Fit a table in the background, once for all who wait for it; ``then`` is the page to go to afterwards."""
+        """Fit a table in the background, once for all who wait for it; ``then`` is the page to go to afterwards.
+
+        Parameters
+        ----------
+        table : TableRecord
+        then : str
+            Address of the page that follows.
+        """
 
         def fit(job: Job) -> str:
             self.fit_first(job, table)
@@ -243,6 +335,14 @@ class Desk(Tables):
         return self.join(f"Fitting {table.name}", fit, then)
 
     def newest_deal(self, subject: str, kind: str) -> tuple[int, Mapping[str, Any]] | None:
-        """Number and result of the newest deal result of a kind for a vehicle."""
+        """Number and result of the newest deal result of a kind for a vehicle.
+
+        Parameters
+        ----------
+        subject : str
+            The shop's name for the vehicle.
+        kind : str
+            What was asked.
+        """
         found = [deal for deal in self.ledger.deals(subject) if deal.kind == kind]
         return (found[-1].id, self.ledger.deal_result(found[-1].id)) if found else None

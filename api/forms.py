@@ -21,7 +21,14 @@ CONFIRM = "confirm"
 
 
 def table_named(desk: Desk, form: Mapping[str, str]) -> TableRecord:
-    """The table version that a form was filled in for; the newest where it names none."""
+    """The table version that a form was filled in for; the newest where it names none.
+
+    Parameters
+    ----------
+    desk : Desk
+    form : mapping of str to str
+        Fields as they were typed, by name.
+    """
     text = form.get("table", "")
     number = record_number(text)
     if text and number is None:
@@ -32,10 +39,21 @@ def table_named(desk: Desk, form: Mapping[str, str]) -> TableRecord:
 def amount(form: Mapping[str, str], name: str, title: str, currency: str = "") -> float | None:
     """Money from a field, written as in a table and in the currency that is meant; ``None`` when it is blank.
 
+    Parameters
+    ----------
+    form : mapping of str to str
+        Fields as they were typed, by name.
+    name : str
+        Of the field.
+    title : str
+        What the field is called on its page.
+    currency : str
+        That is meant where none is written.
+
     Raises
     ------
     Refusal
-        If it is no number of 0 or more, or names another currency.
+        If it is not a number of 0 or more, or names another currency.
     """
     text = form.get(name, "").strip()
     if not text:
@@ -54,10 +72,19 @@ def amount(form: Mapping[str, str], name: str, title: str, currency: str = "") -
 def day(form: Mapping[str, str], name: str, title: str) -> dt.date | None:
     """A date from a field; ``None`` when it is blank.
 
+    Parameters
+    ----------
+    form : mapping of str to str
+        Fields as they were typed, by name.
+    name : str
+        Of the field.
+    title : str
+        What the field is called on its page.
+
     Raises
     ------
     Refusal
-        If it is no date.
+        If it is not a date.
     """
     text = form.get(name, "").strip()
     if not text:
@@ -74,7 +101,19 @@ def day(form: Mapping[str, str], name: str, title: str) -> dt.date | None:
 
 
 def needed(form: Mapping[str, str], name: str, title: str, currency: str = "") -> float:
-    """Money from a field that may not be blank."""
+    """Money from a field that may not be blank.
+
+    Parameters
+    ----------
+    form : mapping of str to str
+        Fields as they were typed, by name.
+    name : str
+        Of the field.
+    title : str
+        What the field is called on its page.
+    currency : str
+        That is meant where none is written.
+    """
     value = amount(form, name, title, currency)
     if value is None:
         detail = f"Cannot go on without {title}: the field is blank. Fill it in."

@@ -82,7 +82,15 @@ class Job:
     _why: Refusal | None = None
 
     def report(self, step: str, share: float) -> None:
-        """Say what the work is at."""
+        """Say what the work is at.
+
+        Parameters
+        ----------
+        step : str
+            What it is at, as people read it.
+        share : float
+            How much is done, from 0 to 1.
+        """
         self._check()
         self.step, self.share = step, share
 
@@ -90,6 +98,14 @@ class Job:
         """What a task gives back that is done by a worker process; the part of the work that can be broken off.
 
         Everything else that a job does, such as writing to the ledger, is done in the service and ends first.
+
+        Parameters
+        ----------
+        task : callable
+            A function of ``api.tasks``.
+        *arguments : Any
+            Its arguments.
+        **named : kwargs
         """
         assert self._worker is not None, "only work under way computes"
         try:
@@ -119,7 +135,15 @@ class Job:
         return self.finished.is_set()
 
     def run(self, work: Callable[[Job], Any], worker: Worker, seconds: float) -> None:
-        """Do the work in this thread and its tasks in the worker, for at most so many seconds."""
+        """Do the work in this thread and its tasks in the worker, for at most so many seconds.
+
+        Parameters
+        ----------
+        work : callable
+        worker : Worker
+        seconds : float
+            How long it may take.
+        """
         self._worker, self._until = worker, time.monotonic() + seconds
         self._limit = Refusal(
             503,
@@ -182,6 +206,14 @@ class JobBoard:
     def start(self, what: str, work: Callable[[Job], Any], then: str = "") -> Job:
         """Begin a piece of work.
 
+        Parameters
+        ----------
+        what : str
+            What is done, as people read it.
+        work : callable
+        then : str
+            Address of the page that follows.
+
         Raises
         ------
         Refusal
@@ -209,7 +241,15 @@ class JobBoard:
         return self._jobs.get(number)
 
     def under_way(self, what: str, then: str) -> Job | None:
-        """The same piece of work, if it is waiting or running already."""
+        """The same piece of work, if it is waiting or running already.
+
+        Parameters
+        ----------
+        what : str
+            What is done, as people read it.
+        then : str
+            Address of the page that follows.
+        """
         with self._lock:
             for job in self._jobs.values():
                 if (job.what, job.then) == (what, then) and not job.finished.is_set():
@@ -279,7 +319,13 @@ class Awaited(Response):
 
 
 def checked(kind: Any, answer: Any, status: int) -> Response:
-    """An answer as JSON, checked against the type that the service's schema shows for it."""
+    """An answer as JSON, checked against the type that the service's schema shows for it.
+
+    Parameters
+    ----------
+    kind, answer : Any
+    status : int
+    """
     adapter = _adapter(kind)
     text = adapter.dump_json(adapter.validate_python(answer if isinstance(answer, BaseModel) else plain(answer)))
     return Response(text, status, media_type="application/json")

@@ -24,7 +24,19 @@ MEDIA = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
 
 def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str) -> SheetRecord:
-    """The sheet for the buyer of a vehicle: the valuation alone, nothing private."""
+    """The sheet for the buyer of a vehicle: the valuation alone, nothing private.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    estimate : EstimateRecord
+    shop : str
+        Who hands it out; may be empty.
+    remark : str
+        In the shop's own words; may be empty.
+    """
     vehicle, table = desk.vehicle_of(estimate), desk.table_of(estimate)
     model, _ = desk.model_behind(job, estimate)
     job.report("setting the sheet", 0.6)
@@ -62,7 +74,14 @@ def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
 
 
 def plans_of(desk: Desk, subject: str | None) -> list[str]:
-    """Texts of the plans of a find, or of all."""
+    """Texts of the plans of a find, or of all.
+
+    Parameters
+    ----------
+    desk : Desk
+    subject : str or None
+        The find; all unless given.
+    """
     newest = {(plan.subject, plan.name): plan.text for plan in desk.ledger.plans(subject)}
     if not newest:
         whose = f"for '{subject}'" if subject else "in the ledger"
@@ -71,12 +90,26 @@ def plans_of(desk: Desk, subject: str | None) -> list[str]:
 
 
 def file_key(record: SheetRecord, face: Face) -> tuple[str, int, Face]:
-    """Under which the desk keeps a finished file."""
+    """Under which the desk keeps a finished file.
+
+    Parameters
+    ----------
+    record : SheetRecord
+    face : Face
+    """
     return "sheet", record.id, face
 
 
 def draw_again(desk: Desk, job: Job, record: SheetRecord, face: Face) -> bytes:
     """Inside a job: the finished file of a recorded sheet; the PDF is proved against its fingerprint.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    record : SheetRecord
+    face : Face
 
     Raises
     ------
@@ -90,7 +123,15 @@ def draw_again(desk: Desk, job: Job, record: SheetRecord, face: Face) -> bytes:
 
 
 def workbook_of(desk: Desk, job: Job, estimate: EstimateRecord) -> bytes:
-    """Inside a job: the table and the evidence of an estimate as a workbook that is safe to open."""
+    """Inside a job: the table and the evidence of an estimate as a workbook that is safe to open.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    estimate : EstimateRecord
+    """
     model, _ = desk.model_behind(job, estimate)
     job.report("writing the workbook", 0.7)
     sales, vehicle = desk.comparables(desk.table_of(estimate)), desk.vehicle_of(estimate)
@@ -98,7 +139,13 @@ def workbook_of(desk: Desk, job: Job, estimate: EstimateRecord) -> bytes:
 
 
 def file_name(record: SheetRecord, face: Face) -> str:
-    """A plain name for the file."""
+    """A plain name for the file.
+
+    Parameters
+    ----------
+    record : SheetRecord
+    face : Face
+    """
     return f"{record.file_name.rpartition('.')[0]}.{face}"
 
 

@@ -91,7 +91,15 @@ class PlanFields:
 
 
 def fields_of(number: int, text: str) -> PlanFields:
-    """The form's fields of a plan file."""
+    """The form's fields of a plan file.
+
+    Parameters
+    ----------
+    number : int
+        Of the plan in the ledger.
+    text : str
+        The plan file.
+    """
     data = _data(text)
     event = data.get("event", {})
     done = {
@@ -139,6 +147,12 @@ def new_plan_text(estimate: EstimateRecord) -> str:
 def text_from_form(form: Mapping[str, str], schema: Schema) -> str:
     """The plan file that a form says; what the form does not show is kept from the file it began with.
 
+    Parameters
+    ----------
+    form : mapping of str to str
+        Fields as they were typed, by name.
+    schema : Schema
+
     Raises
     ------
     PlanError, Refusal
@@ -182,7 +196,17 @@ def settable(schema: Schema) -> list[tuple[str, list[tuple[str, str]]]]:
 
 
 def field_of(form: Mapping[str, str], text: str, where: str) -> str:
-    """The field of the form for a place in the plan file that it said, such as ``step 'paint'.cost``."""
+    """The field of the form for a place in the plan file that it said, such as ``step 'paint'.cost``.
+
+    Parameters
+    ----------
+    form : mapping of str to str
+        Fields as they were typed, by name.
+    text : str
+        The plan file.
+    where : str
+        The place, as the refusal names it.
+    """
     if form.get("as_text"):
         return "text"
     found = re.match(r"step '(?P<id>[^']+)'\.?(?P<key>\w*)", where)

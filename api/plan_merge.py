@@ -36,6 +36,15 @@ def merged(form: Mapping[str, str], base: PlanFields, newest: PlanFields) -> tup
     """The form with what the other hand changed meanwhile, and the fields that both changed to something else.
 
     Steps are told apart by their ids, so that one put in or taken out moves none of the others.
+
+    Parameters
+    ----------
+    form : mapping of str to str
+        Fields as they were typed, by name.
+    base : PlanFields
+        What the page showed.
+    newest : PlanFields
+        What is there now.
     """
     if form.get("as_text"):
         mine, before, after = {"text": form.get("text", "")}, {"text": base.text}, {"text": newest.text}

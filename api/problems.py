@@ -41,7 +41,21 @@ def not_found(what: str) -> Refusal:
 
 
 def problem(status: int, code: str, detail: str, instance: str = "", **more: Any) -> dict[str, Any]:
-    """The body of a problem answer."""
+    """The body of a problem answer.
+
+    Parameters
+    ----------
+    status : int
+        Of the answer.
+    code : str
+        Stable code.
+    detail : str
+        In words.
+    instance : str
+        Path of the request.
+    **more : Any
+        Further members.
+    """
     return {
         "type": f"{TYPE_PAGE}#{code}",
         "title": HTTPStatus(status).phrase,
@@ -54,7 +68,14 @@ def problem(status: int, code: str, detail: str, instance: str = "", **more: Any
 
 
 def as_problem(error: Exception, instance: str = "") -> dict[str, Any]:
-    """Any error as the body of a problem answer; what nobody foresaw keeps its words to itself."""
+    """Any error as the body of a problem answer; what nobody foresaw keeps its words to itself.
+
+    Parameters
+    ----------
+    error : Exception
+    instance : str
+        Path of the request.
+    """
     if isinstance(error, Refusal):
         return problem(error.status, error.code, error.detail, instance, errors=_place(error.where, error.detail))
     if isinstance(error, LedgerError):
@@ -62,7 +83,7 @@ def as_problem(error: Exception, instance: str = "") -> dict[str, Any]:
     if isinstance(error, ValuationError):
         return problem(422, error.code, str(error), instance, errors=_place(error.where, str(error)))
     detail = (
-        "The service met an error that nobody foresaw; it is in the log. Look whether what you asked for was written "
+        "The service met an unexpected error; it is in the log. Check whether what you asked for was written "
         "before you try again."
     )
     return problem(500, "service.unexpected", detail, instance)

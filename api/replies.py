@@ -21,7 +21,13 @@ log = logging.getLogger("valuation.api")
 
 
 async def answer(request: Request, error: Exception) -> Response:
-    """The answer to any error: problem details, or a page where a page was asked for."""
+    """The answer to any error: problem details, or a page where a page was asked for.
+
+    Parameters
+    ----------
+    request : Request
+    error : Exception
+    """
     path = request.url.path
     if isinstance(error, RequestValidationError):
         return await _reply(request, _invalid(error, path))

@@ -102,6 +102,13 @@ class Door:
     def opens(self, given: str, client: str) -> bool:
         """Whether it is the token, compared in constant time.
 
+        Parameters
+        ----------
+        given : str
+            The token given.
+        client : str
+            Who gives it.
+
         Raises
         ------
         Refusal

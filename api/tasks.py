@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from valuation.build.plan import BuildPlan
     from valuation.build.terms import Goal
     from valuation.comparables import Comparables
-    from valuation.evidence.backtest import BackTest
+    from valuation.evidence.unseen import BackTest
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
     from valuation.sell.offer_log import OfferLog
@@ -34,7 +34,20 @@ def back_test(comparables: Comparables) -> BackTest:
 def whole_build(
     model: PriceModel, plans: Sequence[BuildPlan], as_of: dt.date, price: float | None, goal: Goal | None
 ) -> BuildAnswer:
-    """All that the build page shows."""
+    """All that the build page shows.
+
+    Parameters
+    ----------
+    model : PriceModel
+    plans : sequence of BuildPlan
+        Of one find.
+    as_of : date
+        Day of the purchase.
+    price : float or None
+        Purchase price, money; the first plan's unless given.
+    goal : Goal or None
+        The plan's own unless given.
+    """
     from valuation.answers.build import build
 
     def telling(what: str, done: int, parts: int) -> None:
@@ -56,6 +69,22 @@ def buyer_sheet(
     """The sheet for the buyer of a vehicle: the valuation alone, nothing private.
 
     ``model`` is the one that the estimate was made with; ``fitted``, the table's own fit, has its sales at hand.
+
+    Parameters
+    ----------
+    model : PriceModel
+    fitted : PriceModel
+        The same model with its sales.
+    vehicle : Vehicle
+    as_of : date
+        Day of the estimate.
+    coverage : float
+        Share of such sales inside the interval.
+    shop : str
+        Who hands it out; may be empty.
+    remark : str
+        In the shop's own words; may be empty.
+    locale : Locale
     """
     from valuation.answers.explain import explain
     from valuation.evidence import left_out_check
@@ -70,21 +99,58 @@ def buyer_sheet(
 def deal_sheet(
     model: PriceModel, plans: Sequence[BuildPlan], as_of: dt.date, log: OfferLog, shop: str, locale: Locale
 ) -> Drawn:
-    """The private sheet of everything about a find or build."""
+    """The private sheet of everything about a find or build.
+
+    Parameters
+    ----------
+    model : PriceModel
+    plans : sequence of BuildPlan
+        Of one find.
+    as_of : date
+        Day of the sheet.
+    log : OfferLog
+        The talks so far.
+    shop : str
+        Who hands it out; may be empty.
+    locale : Locale
+    """
     from valuation.sheets.deal_sheet import deal_sheet
 
     return _drawn(deal_sheet(model, plans, as_of, log=log, shop=shop), locale)
 
 
 def field_card(model: PriceModel, plans: Sequence[BuildPlan], as_of: dt.date, shop: str, locale: Locale) -> Drawn:
-    """The field card: most to pay by condition and model year."""
+    """The field card: most to pay by condition and model year.
+
+    Parameters
+    ----------
+    model : PriceModel
+    plans : sequence of BuildPlan
+        Of one find.
+    as_of : date
+        Day of the card.
+    shop : str
+        Who hands it out; may be empty.
+    locale : Locale
+    """
     from valuation.sheets.field_card import field_card
 
     return _drawn(field_card(model, plans, as_of, shop=shop), locale)
 
 
 def workbook(model: PriceModel, comparables: Comparables, vehicle: Vehicle, as_of: dt.date, coverage: float) -> bytes:
-    """The table and the evidence of an estimate as a workbook that is safe to open."""
+    """The table and the evidence of an estimate as a workbook that is safe to open.
+
+    Parameters
+    ----------
+    model : PriceModel
+    comparables : Comparables
+    vehicle : Vehicle
+    as_of : date
+        Day of the estimate.
+    coverage : float
+        Share of such sales inside the interval.
+    """
     from valuation.answers.explain import explain
     from valuation.sheets.workbook import workbook
 

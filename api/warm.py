@@ -19,7 +19,9 @@ SLOW = (
     "pandas", "altair", "narwhals._interchange.dataframe", "openpyxl", "odf.opendocument", "odf.load", "odf.table",
     "odf.text", "pyarrow.dataset", "pyarrow.parquet", "valuation.comparables.plain_sales",
     "valuation.comparables.mending", "valuation.regression.saved", "valuation.regression.price_curve",
-    "valuation.regression.regressor", "valuation.answers.explain", "valuation.sell.bands", "valuation.sell.offers",
+    "valuation.regression.regressor", "valuation.evidence.effects", "valuation.evidence.gaps",
+    "valuation.evidence.grid", "valuation.evidence.influence", "valuation.evidence.trend",
+    "valuation.sell.bands", "valuation.sell.offers",
     "valuation.build.plan_file", "valuation.answers.track_record", "valuation.sheets.charts",
     "valuation.sheets.deal_charts", "multiprocessing.forkserver", "multiprocessing.popen_forkserver",
 )  # fmt: skip

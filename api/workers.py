@@ -23,7 +23,9 @@ Report = Callable[[str, float], None]
 PRELOADED = [
     "api.tasks",
     "valuation.regression",
-    "valuation.answers.explain",
+    "valuation.evidence.effects",
+    "valuation.evidence.gaps",
+    "valuation.evidence.influence",
     "valuation.answers.build",
     "valuation.answers.bands",
 ]
@@ -39,7 +41,13 @@ _telling: Connection | None = None
 
 
 def tell(step: str, share: float) -> None:
-    """Say, inside a task, what it is at and the share done."""
+    """Say, inside a task, what it is at and the share done.
+
+    Parameters
+    ----------
+    step : str
+    share : float
+    """
     if _telling is not None:
         _telling.send(("at", (step, share)))
 

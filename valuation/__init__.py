@@ -34,10 +34,10 @@ if TYPE_CHECKING:
     from valuation.comparables.reader import from_frame, read_comparables
     from valuation.comparables.table import Comparables
     from valuation.errors import ValuationError
-    from valuation.evidence.backtest import BackTest
     from valuation.evidence.deflation import deflate
     from valuation.evidence.grid import adjustment_grid
     from valuation.evidence.price_index import consumer_price_index, read_price_index
+    from valuation.evidence.unseen import BackTest
     from valuation.regression.batch import value_file, value_frame, value_partitions
     from valuation.regression.model import PriceModel, Valuation
     from valuation.regression.regressor import PriceRegressor
@@ -56,7 +56,7 @@ if TYPE_CHECKING:
     from valuation.text.locale import Locale
 
 _HOMES = {
-    "BackTest": "valuation.evidence.backtest",
+    "BackTest": "valuation.evidence.unseen",
     "BuildPlan": "valuation.build.plan",
     "Comparables": "valuation.comparables.table",
     "Estimate": "valuation.answers.estimate",

@@ -104,6 +104,12 @@ class UnlikelyError(LedgerError):
 def shortlist(items: list[str], limit: int = 10) -> str:
     """Join names for a message: at most ``limit`` of them, then how many more there are.
 
+    Parameters
+    ----------
+    items : list of str
+    limit : int
+        How many are named at most.
+
     Examples
     --------
     >>> shortlist(["a", "b", "c"], limit=2)

@@ -85,6 +85,12 @@ def locked(path: str | Path, wait: float = LOCK_SECONDS) -> Iterator[None]:
     The lock is a file of its own beside it, gone afterwards, since the file itself is replaced when it is written. It
     falls with the program that holds it.
 
+    Parameters
+    ----------
+    path : str or Path
+    wait : float
+        Seconds before it is given up.
+
     Raises
     ------
     TimeoutError

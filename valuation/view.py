@@ -68,6 +68,13 @@ def _row(cells: Sequence[str], tag: str) -> str:
 def as_money(value: float | None, currency: str = "") -> str:
     """Money in whole units for a view.
 
+    Parameters
+    ----------
+    value : float or None
+        ``None``: nothing is written.
+    currency : str
+        May be empty.
+
     Examples
     --------
     >>> as_money(45310.3, "USD"), as_money(None)

@@ -65,7 +65,9 @@ class Asked(BaseModel):
                     and not one.isascii()
                     and any("\ud800" <= character <= "\udfff" for character in one)
                 ):
-                    raise ValueError(f"half a character in the text {shown(one)}; whole characters are accepted")
+                    raise ValueError(
+                        f"a lone surrogate character in the text {shown(one)}; whole characters are accepted"
+                    )
                 if isinstance(one, int) and abs(one) > MOST_WHOLE:
                     raise ValueError(f"{shown(one)} is too large; at most {MOST_WHOLE:.0e} is accepted")
             layer = [

@@ -17,6 +17,16 @@ def build_pictures(
     """Paths, profit of each path, and for each plan its timeline and the worth of its steps.
 
     Keys are ``paths``, ``profit: NAME``, ``timeline: NAME`` and ``steps: NAME``.
+
+    Parameters
+    ----------
+    found : mapping
+        The answer as plain data.
+    inputs : mapping
+        What it was computed from.
+    best : mapping
+        The path to go.
+    locale : Locale
     """
     from valuation.sheets.deal_charts import paths_picture, profit_picture, steps_picture, timeline_picture
 

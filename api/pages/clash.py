@@ -71,14 +71,30 @@ class ClashPage(Page):
 
 
 def clash_page(request: Request, context: ClashPage) -> HTMLResponse:
-    """The page, as the answer to the form that clashed."""
+    """The page, as the answer to the form that clashed.
+
+    Parameters
+    ----------
+    request : Request
+    context : ClashPage
+    """
     return page(request, context, 409, SHOWN)
 
 
 def mends_clash(
     request: Request, desk: Desk, found: Mended, used: InUse, headers_wanted: Mapping[str, str]
 ) -> HTMLResponse:
-    """The clash of mends, or of headers wanted, with those of a newer version of the table."""
+    """The clash of mends, or of headers wanted, with those of a newer version of the table.
+
+    Parameters
+    ----------
+    request : Request
+    desk : Desk
+    found : Mended
+    used : InUse
+    headers_wanted : mapping of str to str
+        Column by header.
+    """
     headers = desk.text_table(found.table).headers
     address = f"/comparables/{found.table.id}"
 
@@ -121,7 +137,14 @@ def mends_clash(
 
 
 def in_words(mends: Sequence[Mend], most: int = 3) -> str:
-    """Mends in words, the first few."""
+    """Mends in words, the first few.
+
+    Parameters
+    ----------
+    mends : sequence of Mend
+    most : int
+        How many are named.
+    """
     told = [
         f"row {one.row} left out" if one.leaves_out
         else f"row {one.row}, {one.column[:20]}: {one.old[:20] or 'blank'} to {one.new[:20] or 'blank'}"

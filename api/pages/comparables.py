@@ -287,7 +287,7 @@ def _mended(
     desk.warm(found.table)
     said = f"{done} as version {found.table.version}."
     if found.meanwhile:
-        said += f" Another hand had mended meanwhile ({in_words(found.meanwhile)}); both are kept."
+        said += f" Somebody else mended meanwhile ({in_words(found.meanwhile)}); both are kept."
     return go(f"/comparables/{found.table.id}?said={quote(said)}")
 
 

@@ -82,7 +82,23 @@ class GridView:
 
 
 def grid_view(text: TextTable, found: Comparables, show: str, find: str, first: int, edit: int) -> GridView:
-    """The rows of a table that pass a filter."""
+    """The rows of a table that pass a filter.
+
+    Parameters
+    ----------
+    text : TextTable
+        The table's cells.
+    found : Comparables
+        The same table as understood.
+    show : str
+        Which rows.
+    find : str
+        Text that a row must hold.
+    first : int
+        Number of the first row shown.
+    edit : int
+        Number of the row to edit.
+    """
     by_row: dict[int, list[Fault]] = {}
     for fault in found.faults:
         by_row.setdefault(fault.row, []).append(fault)

@@ -39,7 +39,7 @@ REFUSALS = (
     ("offer.invalid", "An offer cannot be used.", "Mend the entry that it names."),
     ("sheet.invalid", "A sheet cannot be made from what was given.", "Replace what it names."),
     ("ledger.invalid", "The ledger cannot be opened, written or trusted.", "Follow the message, or restore a backup."),
-    ("service.clash", "Another hand changed the same place meanwhile.", "Look at both and choose."),
+    ("service.clash", "Somebody else changed the same thing meanwhile.", "Look at both and choose."),
     (
         "ledger.unlikely",
         "A figure or a date is far from what is known of the vehicle.",
@@ -60,7 +60,7 @@ REFUSALS = (
     ("service.timeout", "The work took longer than it may.", "Use a smaller table, or raise the limit."),
     ("service.stopped", "The work was stopped.", "Start it again when you want it."),
     ("service.closing", "The service is closing.", "Start it again and repeat the work."),
-    ("service.unexpected", "Nobody foresaw this.", "Try again; the log has the details."),
+    ("service.unexpected", "An unexpected error.", "Try again; the log has the details."),
 )  # fmt: skip
 
 

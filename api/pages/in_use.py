@@ -43,7 +43,15 @@ class InUse:
 
 
 def in_use(desk: Desk, table: TableRecord, switch: str = "") -> InUse:
-    """What a page says of its table."""
+    """What a page says of its table.
+
+    Parameters
+    ----------
+    desk : Desk
+    table : TableRecord
+    switch : str
+        Address that a table's number is put behind, to go on with that one.
+    """
     newest = desk.newest_tables()
     newer = next((one for one in newest if one.name == table.name and one.id != table.id), None)
     others = tuple(one for one in newest if one.name != table.name)

@@ -75,7 +75,13 @@ _STORE = _Store()
 
 
 def picture(chart: Chart, caption: str) -> Picture:
-    """Keep a chart so that its page can show it."""
+    """Keep a chart so that its page can show it.
+
+    Parameters
+    ----------
+    chart : Chart
+    caption : str
+    """
     return Picture(_STORE.put(chart), caption, chart)
 
 

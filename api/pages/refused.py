@@ -67,7 +67,13 @@ def _own_part(address: str) -> str:
 
 
 async def page_text(request: Request, address: str) -> str | None:
-    """The page of this service at an address, asked for as the browser would; ``None`` when there is none."""
+    """The page of this service at an address, asked for as the browser would; ``None`` when there is none.
+
+    Parameters
+    ----------
+    request : Request
+    address : str
+    """
     path, _, query = address.partition("?")
     if not path.startswith("/"):
         return None
@@ -131,6 +137,13 @@ def shown_again(page: str, typed: Typed, problem: dict[str, Any], said: Said) ->
 
 def field_named(where: str, names: Sequence[str]) -> str | None:
     """The field of a form for the place that a refusal names, if it has one.
+
+    Parameters
+    ----------
+    where : str
+        The place, as the refusal names it.
+    names : sequence of str
+        Fields of the form.
 
     Examples
     --------

@@ -93,7 +93,17 @@ def locale_of(settings: Settings) -> Locale:
 
 
 def page(request: Request, context: Page, status: int = 200, headers: dict[str, str] | None = None) -> HTMLResponse:
-    """A page from its context; for an htmx request the same, from which the part wanted is taken."""
+    """A page from its context; for an htmx request the same, from which the part wanted is taken.
+
+    Parameters
+    ----------
+    request : Request
+    context : Page
+    status : int
+        Of the answer.
+    headers : dict of str to str or None
+        Further ones.
+    """
     settings: Settings = request.app.state.settings
     values = {field.name: getattr(context, field.name) for field in fields(context)}
     template = environment(settings.locale).get_template(context.template)
@@ -101,7 +111,16 @@ def page(request: Request, context: Page, status: int = 200, headers: dict[str, 
 
 
 def part(request: Request, template: str, **values: Any) -> HTMLResponse:
-    """A part of a page for a partial update."""
+    """A part of a page for a partial update.
+
+    Parameters
+    ----------
+    request : Request
+    template : str
+        File name.
+    **values : Any
+        What it is filled with.
+    """
     settings: Settings = request.app.state.settings
     return HTMLResponse(environment(settings.locale).get_template(template).render(**values))
 
@@ -135,7 +154,14 @@ class ProblemPage(Page):
 
 
 async def problem_page(request: Request, problem: dict[str, Any]) -> HTMLResponse:
-    """A refusal beside the field that it is about, on the page of its form; else on a page of its own."""
+    """A refusal beside the field that it is about, on the page of its form; else on a page of its own.
+
+    Parameters
+    ----------
+    request : Request
+    problem : dict
+        The body of the problem answer.
+    """
     typed = getattr(request.state, "typed", None) or typed_into(request)
     asks = problem["code"] == UnlikelyError.code
     said = partial(_refusal, request, asks)

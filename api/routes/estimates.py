@@ -16,7 +16,7 @@ from api.problems import answers
 from api.routes.jobs import ACCEPTED, answered
 from valuation.answers.kept_estimates import KeptEstimate
 from valuation.day import day_of
-from valuation.evidence.backtest import BackTest
+from valuation.evidence.unseen import BackTest
 from valuation.text.plain import plain
 
 router = APIRouter(tags=["estimates"])

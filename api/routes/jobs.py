@@ -40,7 +40,16 @@ def accepted(job: Job) -> JSONResponse:
 
 
 def answered(job: Job, wait: float, done: Callable[[Job], Any] = attrgetter("result")) -> Response:
-    """What the work found, or what ``done`` makes of it; 202 with the job when that takes longer than ``wait``."""
+    """What the work found, or what ``done`` makes of it; 202 with the job when that takes longer than ``wait``.
+
+    Parameters
+    ----------
+    job : Job
+    wait : float
+        Seconds.
+    done : callable
+        Makes the answer of the job's result.
+    """
     return Awaited(job, wait, done, accepted)
 
 

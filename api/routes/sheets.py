@@ -31,7 +31,13 @@ def sheet_answer(record: SheetRecord) -> SheetAnswer:
 
 
 def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:
-    """Begin to make a sheet; the job's result is the address of its file."""
+    """Begin to make a sheet; the job's result is the address of its file.
+
+    Parameters
+    ----------
+    desk : TheDesk
+    asked : SheetAsked
+    """
     if asked.kind == "buyer":
         if asked.estimate is None:
             raise Refusal(422, "service.request", "Cannot make the buyer's sheet: no estimate was named. Name one.")

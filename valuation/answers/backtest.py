@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from valuation.comparables.table import Comparables
-from valuation.evidence.backtest import BackTest, Progress, back_test
+from valuation.evidence.backtest import Progress, back_test
+from valuation.evidence.unseen import BackTest
 
 
 def backtest(comparables: Comparables, coverage: float = 0.8, *, progress: Progress | None = None) -> BackTest:
@@ -23,7 +24,7 @@ def backtest(comparables: Comparables, coverage: float = 0.8, *, progress: Progr
     TooFewSalesError
         If no cut-off leaves enough rows to fit and enough sales to price.
     EvidenceError
-        If the coverage is no share, or something from the future reached a fit.
+        If the coverage is not a share, or something from the future reached a fit.
 
     Examples
     --------

@@ -23,6 +23,17 @@ def bands(
     """Floor, target and ask for a plan's finished vehicle, or for one as it stands; as of today unless told.
 
     See ``price_bands`` for the arguments and what is refused.
+
+    Parameters
+    ----------
+    model : Pricer
+    plan : BuildPlan
+    as_of : date or None
+        Day of the purchase; today unless given.
+    price : float or None
+        Purchase price, money; the plan's own unless given.
+    goal : Goal or None
+        The plan's own unless given.
     """
     day = day_of(as_of)
     rest, _ = standing(model, at_price(plan, price), day)

@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import TYPE_CHECKING
 
-from valuation.comparables.table import Comparables
-from valuation.evidence.grid import grid_of
 from valuation.evidence.grid_rows import INTERACTION_TITLE, GridRow, grid_table
-from valuation.evidence.subject import Subject
 from valuation.notes import Note, each_once
-from valuation.regression.factors import Factor
-from valuation.regression.interaction import INTERACTION
-from valuation.regression.model import Interval, PriceModel
+from valuation.regression.figures import Factor, Interval
 from valuation.regression.price_curve import CurvePoint, price_curve
 from valuation.schema.vehicle import Vehicle
 from valuation.view import View, Viewed, as_money
+
+if TYPE_CHECKING:
+    from valuation.comparables.table import Comparables
+    from valuation.evidence.subject import Subject
+    from valuation.regression.model import PriceModel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -127,11 +128,24 @@ def estimate(
     >>> found.interval.low < found.median < found.interval.high
     True
     """
+    from valuation.evidence.subject import Subject
+
     return estimate_of(Subject.of(model, vehicle, as_of), vehicle, coverage, comparables)
 
 
 def estimate_of(subject: Subject, vehicle: Vehicle, coverage: float, comparables: Comparables | None) -> Estimate:
-    """The estimate of a vehicle that is encoded already; see ``estimate``."""
+    """The estimate of a vehicle that is encoded already; see ``estimate``.
+
+    Parameters
+    ----------
+    subject : Subject
+    vehicle : Vehicle
+    coverage : float
+    comparables : Comparables or None
+    """
+    from valuation.evidence.grid import grid_of
+    from valuation.regression.interaction import INTERACTION
+
     model = subject.model
     found = model.valuation_of(vehicle, subject.cells, subject.rows, subject.as_of, coverage)
     grid = grid_of(subject, comparables)

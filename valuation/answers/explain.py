@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from datetime import date
+from typing import TYPE_CHECKING
 
 from valuation.answers.estimate import Estimate, estimate_of
-from valuation.comparables.table import Comparables
-from valuation.evidence.contrasts import States
-from valuation.evidence.effects import Effect, ask_effects
-from valuation.evidence.gaps import Gap, ask_gaps
-from valuation.evidence.influence import SaleInfluence, influence_of
-from valuation.evidence.model_diagnostics import interval_notes
-from valuation.evidence.subject import Subject
-from valuation.evidence.trend import PriceTrend, ask_trend
+from valuation.evidence.reasons import Effect, Gap, PriceTrend, SaleInfluence
 from valuation.notes import each_once
-from valuation.regression.model import PriceModel
-from valuation.schema.vehicle import Vehicle
 from valuation.view import View
+
+if TYPE_CHECKING:
+    from valuation.comparables.table import Comparables
+    from valuation.regression.model import PriceModel
+    from valuation.schema.vehicle import Vehicle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -94,6 +91,14 @@ def explain(
     >>> reasons.influence[0].sale in v.frame(model.comparables)["sale"].tolist()
     True
     """
+    from valuation.evidence.contrasts import States
+    from valuation.evidence.effects import ask_effects
+    from valuation.evidence.gaps import ask_gaps
+    from valuation.evidence.influence import influence_of
+    from valuation.evidence.model_diagnostics import interval_notes
+    from valuation.evidence.subject import Subject
+    from valuation.evidence.trend import ask_trend
+
     subject = Subject.of(model, vehicle, as_of)
     found = estimate_of(subject, vehicle, coverage, comparables)
     states = States(subject.cells)

@@ -15,5 +15,15 @@ def field(model: Pricer, plans: Sequence[BuildPlan], years: Sequence[float], as_
     """Most to pay over condition as found and model year, by the best path for each; bought today unless told.
 
     See ``field_table`` for the arguments and what is refused.
+
+    Parameters
+    ----------
+    model : Pricer
+    plans : sequence of BuildPlan
+        Of one find.
+    years : sequence of float
+        Model years.
+    as_of : date or None
+        Day of the purchase; today unless given.
     """
     return field_table(model, plans, day_of(as_of), years=years)

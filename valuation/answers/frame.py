@@ -11,9 +11,9 @@ from valuation.answers.check import TableCheck
 from valuation.build.figures import Spread
 from valuation.comparables.table import Comparables
 from valuation.errors import EvidenceError
-from valuation.evidence.backtest import BackTest
 from valuation.evidence.grid_rows import Grid, GridLine, GridRow
-from valuation.evidence.trend import PriceTrend
+from valuation.evidence.reasons import PriceTrend
+from valuation.evidence.unseen import BackTest
 from valuation.paths.compare import PathsReport
 from valuation.paths.field_table import FieldTable
 from valuation.paths.steps import StepsReport
@@ -68,7 +68,7 @@ def frame(answer: Any) -> pd.DataFrame:
     Raises
     ------
     EvidenceError
-        If the answer is no table, or holds several: names them.
+        If the answer is not a table, or holds several: names them.
 
     Examples
     --------

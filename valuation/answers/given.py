@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, overload
+from typing import TYPE_CHECKING, Any, overload
 
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import parse_plan, plan_from_dict, read_plan
 from valuation.build.shop_file import SHOP_FILE, read_shop, with_shop
 from valuation.errors import PlanError, TableError, shown
-from valuation.regression.model import PriceModel
 from valuation.schema.reader import default_schema, read_schema
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import read_vehicle
@@ -19,6 +18,9 @@ from valuation.text.files import read_text_file
 from valuation.text.money import Money, same_currency
 from valuation.text.numbers import read_number
 from valuation.text.toml import read_toml, toml_text
+
+if TYPE_CHECKING:
+    from valuation.regression.model import PriceModel
 
 TABLE_NAMES = ("comparables.csv", "comparables.xlsx", "comparables.ods", "comparables.parquet")
 SCHEMA_NAME = "schema.toml"
@@ -29,7 +31,13 @@ _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event",
 
 
 def schema_for(table: Path, named: str | Path | None = None) -> Schema:
-    """The schema named, else ``schema.toml`` beside the table, else the vintage-vehicle default."""
+    """The schema named, else ``schema.toml`` beside the table, else the vintage-vehicle default.
+
+    Parameters
+    ----------
+    table : Path
+    named : str, Path or None
+    """
     beside = table.parent / SCHEMA_NAME
     return read_schema(named or beside) if named or beside.exists() else default_schema()
 

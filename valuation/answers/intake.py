@@ -93,7 +93,7 @@ def read_schema_file(text: bytes) -> Schema:
     Raises
     ------
     SchemaError
-        If the file is no text or contradicts itself.
+        If the file is not text or contradicts itself.
     """
     try:
         return parse_schema(text.decode("utf-8-sig"))
@@ -116,6 +116,22 @@ def draft_of(
 
     That is its own file's, else that of the newest version of its name, else the default. A currency or an order of
     dates that is told goes before the remembered one.
+
+    Parameters
+    ----------
+    tables : Tables
+    name : str
+        The shop's name for the table.
+    source : bytes
+        The file.
+    source_name : str
+        The file's name.
+    schema_text : bytes or None
+        A schema file brought with it.
+    currency : str
+        Where the table names none.
+    day_first : bool or None
+        Whether 03/04/2025 is 3 April; as last time unless given.
     """
     newest = tables.newest_of(name)
     currency = currency.strip()
@@ -134,7 +150,14 @@ def draft_of(
 
 
 def bring(tables: Tables, draft: Draft, *, mend_again: bool = True) -> Brought:
-    """Write a table to the ledger as it came, and after it the version with the remembered mends made again."""
+    """Write a table to the ledger as it came, and after it the version with the remembered mends made again.
+
+    Parameters
+    ----------
+    tables : Tables
+    draft : Draft
+    mend_again : bool
+    """
     from valuation.comparables.mends import Placed, mends_since, place, written
 
     nothing = Placed((), (), ())
@@ -172,6 +195,7 @@ def mend_table(
 
     Parameters
     ----------
+    tables : Tables
     shown : TableRecord
         The version that the page showed.
     cells, left_out, confirmed
@@ -211,7 +235,13 @@ def mend_table(
 
 
 def as_it_came(tables: Tables, table: TableRecord) -> TableRecord:
-    """The next version of a table: the file that it was brought as, without any mends."""
+    """The next version of a table: the file that it was brought as, without any mends.
+
+    Parameters
+    ----------
+    tables : Tables
+    table : TableRecord
+    """
     from valuation.comparables.mends import mends_since
 
     versions = [one for one in tables.versions(table.name) if one.id <= table.id]
@@ -249,7 +279,13 @@ def _as_csv(name: str) -> str:
 
 
 def bring_demo(tables: Tables, folder: Path) -> TableRecord:
-    """Write the invented demo's table and build plans to the ledger; brought twice, they stay one."""
+    """Write the invented demo's table and build plans to the ledger; brought twice, they stay one.
+
+    Parameters
+    ----------
+    tables : Tables
+    folder : Path
+    """
     from valuation.build.plan_file import parse_plan
 
     schema = read_schema(folder / "schema.toml")

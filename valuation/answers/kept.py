@@ -103,7 +103,15 @@ class KeptBands:
 
 
 def kept_bands(ledger: Ledger, subject: str, currency: str | None = None) -> KeptBands | None:
-    """The bands last kept for a vehicle, in a currency where it is told."""
+    """The bands last kept for a vehicle, in a currency where it is told.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    subject : str
+    currency : str or None
+        Of the bands; any unless given.
+    """
     kept = [deal for deal in ledger.deals(subject) if deal.kind == "bands"]
     if currency is not None:
         kept = [deal for deal in kept if ledger.deal_result(deal.id)["currency"] == currency]
@@ -117,12 +125,25 @@ def kept_bands(ledger: Ledger, subject: str, currency: str | None = None) -> Kep
 
 
 def offers_for(ledger: Ledger, subject: str) -> list[OfferRecord]:
-    """Offers for a vehicle in the order in which they came: a corrected one keeps its place."""
+    """Offers for a vehicle in the order in which they came: a corrected one keeps its place.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    subject : str
+    """
     return sorted(ledger.offers(subject), key=_came)
 
 
 def talks(ledger: Ledger, subject: str, last: OfferRecord | None = None) -> OfferLog:
-    """The offers for a vehicle as a log: all, or those up to one of them and in its currency."""
+    """The offers for a vehicle as a log: all, or those up to one of them and in its currency.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    subject : str
+    last : OfferRecord or None
+    """
     offers = offers_for(ledger, subject)
     if last is not None:
         offers = [*(one for one in offers if _came(one) < _came(last)), last]
@@ -131,7 +152,16 @@ def talks(ledger: Ledger, subject: str, last: OfferRecord | None = None) -> Offe
 
 
 def advice_on(ledger: Ledger, offer: OfferRecord, bands: PriceBands, terms: SaleTerms) -> OfferAnswer:
-    """Accept, counter or hold: the answer to an offer of the ledger, with the talks before it."""
+    """Accept, counter or hold: the answer to an offer of the ledger, with the talks before it.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    offer : OfferRecord
+    bands : PriceBands
+    terms : SaleTerms
+        Terms of the sale.
+    """
     return answer(bands, terms, talks(ledger, offer.subject, offer))
 
 

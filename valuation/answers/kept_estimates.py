@@ -7,16 +7,19 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.metadata import version
+from typing import TYPE_CHECKING
 
 from valuation.answers.estimate import Estimate, estimate
 from valuation.ledger.canonical import canonical_json
-from valuation.ledger.ledger import Ledger
-from valuation.ledger.records import EstimateRecord
-from valuation.regression.model import PriceModel
 from valuation.regression.price_curve import price_curve
-from valuation.regression.saved import model_from_text
-from valuation.schema import Vehicle, parse_vehicle
+from valuation.schema import parse_vehicle
 from valuation.text.plain import plain
+
+if TYPE_CHECKING:
+    from valuation.ledger.ledger import Ledger
+    from valuation.ledger.records import EstimateRecord
+    from valuation.regression.model import PriceModel
+    from valuation.schema import Vehicle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -74,6 +77,8 @@ def repeat_estimate(ledger: Ledger) -> Callable[[EstimateRecord], str]:
     stood to the fit, which a saved model does not hold. They are taken as they stand; their fingerprint proves them.
     What summaries did not hold when this one was kept is not asked of it. Each model is read once.
     """
+    from valuation.regression.saved import model_from_text
+
     models: dict[int, PriceModel] = {}
 
     def repeat(record: EstimateRecord) -> str:

@@ -23,7 +23,7 @@ def offer(bands: PriceBands, terms: SaleTerms, log: OfferLog) -> OfferAnswer:
     Raises
     ------
     OfferError
-        The offer is in another currency, or the ask is no money.
+        The offer is in another currency, or the ask is not an amount.
     """
     *earlier, last = log.offers
     return answer_offer(bands, terms, last, earlier=tuple(earlier), asked=log.asked, currency=log.currency)

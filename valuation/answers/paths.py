@@ -23,5 +23,17 @@ def paths(
     """Build plans of one find side by side, with selling it as found among them; bought today unless told.
 
     See ``evaluate_paths`` for the arguments and what is refused.
+
+    Parameters
+    ----------
+    model : Pricer
+    plans : sequence of BuildPlan
+        Of one find.
+    as_of : date or None
+        Day of the purchase; today unless given.
+    price : float or None
+        Purchase price, money; the plan's own unless given.
+    goal : Goal or None
+        The plan's own unless given.
     """
     return evaluate_paths(model, plans, day_of(as_of), price=price, goal=goal)

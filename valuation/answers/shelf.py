@@ -31,14 +31,27 @@ class Shelf(Generic[K]):
         return self._kept.get(key)
 
     def keep(self, key: Hashable, thing: K) -> None:
-        """Keep a thing under a key; the oldest is forgotten when there are too many."""
+        """Keep a thing under a key; the oldest is forgotten when there are too many.
+
+        Parameters
+        ----------
+        key : Hashable
+        thing : Any
+        """
         with self._lock:
             self._kept[key] = thing
             while len(self._kept) > self._size:
                 self._kept.popitem(last=False)
 
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
-        """The thing under a key, made if it is not there."""
+        """The thing under a key, made if it is not there.
+
+        Parameters
+        ----------
+        key : Hashable
+        make : callable
+            Makes the thing.
+        """
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)

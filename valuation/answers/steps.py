@@ -22,5 +22,18 @@ def steps(
     """What each result adds and costs with all that it needs, and which steps to do; begun today unless told.
 
     See ``evaluate_steps`` for the arguments and what is refused.
+
+    Parameters
+    ----------
+    model : Pricer
+    plan : BuildPlan
+    as_of : date or None
+        Day of the purchase; today unless given.
+    price : float or None
+        Purchase price, money; the plan's own unless given.
+    budget : float or None
+        Most that the steps may cost, money.
+    finish_by : date or None
+        Day by which the build must be done.
     """
     return evaluate_steps(model, plan, day_of(as_of), price=price, budget=budget, finish_by=finish_by)

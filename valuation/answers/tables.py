@@ -94,7 +94,12 @@ class Tables:
         return None if deal.model_id is None else self.ledger.table(self.ledger.model(deal.model_id).table_id)
 
     def table_for(self, subject: str, currency: str = "") -> TableRecord | None:
-        """The table to go on with for a vehicle: that of its last estimate or deal, else the newest in its currency."""
+        """The table to go on with for a vehicle: that of its last estimate or deal, else the newest in its currency.
+
+        Parameters
+        ----------
+        subject, currency : str
+        """
         if subject:
             for estimate in self.ledger.estimates(subject, last=1):
                 return self.table_of(estimate)

@@ -18,9 +18,9 @@ from valuation.ledger.records import EstimateRecord, SaleRecord
 from valuation.notes import Note
 
 FAR_DAYS = 180
-"""An estimate for a day farther from the sale than this is said to be so."""
+"""An estimate for a day farther from the sale than this, half a year, is said to be so; chosen."""
 LEAST_FOR_RATIOS = 3
-"""Sales that a ratio study needs."""
+"""Sales that a ratio study needs (``evidence.ratio_study``)."""
 
 
 @dataclass(frozen=True)
@@ -108,6 +108,15 @@ def track_record(ledger: Reader, confidence: float = 0.95) -> TrackRecord:
 def sales_needed(coverage: float, confidence: float, within: float = 0.1) -> int:
     """How many sales it takes to know the share inside to ``within`` either way, when it is what was promised.
 
+    Parameters
+    ----------
+    coverage : float
+        What the intervals promise, a share.
+    confidence : float
+        Coverage of the interval for the share, a share.
+    within : float
+        Half the width to reach, a share.
+
     Examples
     --------
     >>> 60 < sales_needed(0.8, 0.95) < 80
@@ -151,8 +160,8 @@ def _how_little(groups: tuple[TrackGroup, ...], confidence: float) -> list[Note]
         return [
             Note(
                 "no_record_yet",
-                "No sale can be set against an estimate made before it yet. Record each sale when it is made: some "
-                f"{sales_needed(0.8, confidence)} sales say how far an 80 % interval can be trusted; a handful says "
+                "No recorded sale has an estimate made before it yet. Record each sale when it is made: about "
+                f"{sales_needed(0.8, confidence)} sales show how far an 80 % interval can be trusted; a handful shows "
                 "little.",
             )
         ]
@@ -167,7 +176,7 @@ def _how_little(groups: tuple[TrackGroup, ...], confidence: float) -> list[Note]
                     "short_record",
                     f"{sales} little: by these alone the true share inside the {100 * group.coverage:g} % interval may "
                     f"be anywhere from {100 * share.low:.0f} to {100 * share.high:.0f} %. It takes about {needed} to "
-                    "know it to 10 points either way.",
+                    "know it within 10 points either way.",
                 )
             )
     return notes
@@ -193,7 +202,9 @@ def _gaps(
         why = shortlist([one.why.rstrip(".") for one in aside], limit=5)
         notes.append(Note("sales_left_out", f"Recorded sales not counted: {len(aside)}. {why}."))
     if withdrawn:
-        notes.append(Note("sales_withdrawn", f"Sales recorded and withdrawn since, not counted: {withdrawn}."))
+        notes.append(
+            Note("sales_withdrawn", f"Sales withdrawn since they were recorded, and not counted: {withdrawn}.")
+        )
     return notes
 
 
@@ -218,7 +229,7 @@ def _behind(pairs: Sequence[Pair], estimates: Sequence[EstimateRecord]) -> list[
     return [
         Note(
             "clock_behind",
-            "Written while the computer's clock was behind an earlier estimate, so that it may have been made after "
-            f"the sale: {shortlist(named)}.",
+            "Written while the computer's clock was behind that of an earlier estimate, so perhaps made after the "
+            f"sale: {shortlist(named)}.",
         )
     ]

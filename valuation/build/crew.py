@@ -221,6 +221,21 @@ def crew_rules(
 ) -> CrewRules:
     """The rules of a plan; the longest tail at likely durations goes first.
 
+    Parameters
+    ----------
+    ids : sequence of str
+        The steps.
+    before : mapping of str to sequence of str
+        For each step those that come before it.
+    people : sequence of int
+        How many each step needs at once.
+    crew : int
+        People in the shop.
+    likely : sequence of float
+        Likely durations, weeks.
+    order_when_ready : sequence of bool or None
+        Whether each step's parts are ordered only when it may begin.
+
     Raises
     ------
     PlanError

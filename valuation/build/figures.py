@@ -22,6 +22,14 @@ class Spread:
 def money(amount: float, *, cents: bool = False, error: float = 0.0) -> str:
     """An amount with thousands parted by commas: to whole units, to the cent, or as far as its error allows.
 
+    Parameters
+    ----------
+    amount : float
+    cents : bool
+        Whether to write cents.
+    error : float
+        Standard error of a simulated amount.
+
     Examples
     --------
     >>> money(15563.834), money(15563.834, cents=True), money(15563.834, error=12.0)
@@ -35,6 +43,13 @@ def money(amount: float, *, cents: bool = False, error: float = 0.0) -> str:
 
 def percent(probability: float, digits: int = 0) -> str:
     """A probability as percent; one that only rounding makes 0 or 100 is said to be under or over the last step.
+
+    Parameters
+    ----------
+    probability : float
+        From 0 to 1.
+    digits : int
+        After the decimal point.
 
     Examples
     --------
@@ -79,6 +94,15 @@ def named(names: Sequence[str]) -> str:
 
 def apart(amount: float, reference: float, name: str) -> str:
     """How far an amount lies over or under another that has a name.
+
+    Parameters
+    ----------
+    amount : float
+        Money.
+    reference : float
+        Money.
+    name : str
+        What the reference is called.
 
     Examples
     --------

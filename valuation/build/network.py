@@ -21,14 +21,14 @@ def working_order(before: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
     Raises
     ------
     PlanError
-        A predecessor is no step, or steps wait for each other in a circle; both are named.
+        A predecessor is not a step, or steps wait for each other in a circle; both are named.
     """
     for step, predecessors in before.items():
         for name in predecessors:
             if name not in before:
                 raise PlanError(
-                    f"Step '{step}' comes after '{name}', which is no step of this plan.{did_you_mean(name, before)} "
-                    f"The steps are: {', '.join(before)}.",
+                    f"Step '{step}' comes after '{name}', which is not a step of this plan.{did_you_mean(name, before)}"
+                    f" The steps are: {', '.join(before)}.",
                     where=f"step '{step}'.after",
                 )
     sorter = TopologicalSorter(before)

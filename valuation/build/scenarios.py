@@ -133,6 +133,11 @@ def draw(plan: BuildPlan, simulation: Simulation) -> Draws:
 
     The first dimensions of the point set, which are spread best, go to what moves most: the shared overrun and the
     weeks to sell.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    simulation : Simulation
     """
     n, shape = len(plan.steps), plan.shop.spread
     u = simulation.uniforms(2 + 3 * n)
@@ -148,7 +153,14 @@ def draw(plan: BuildPlan, simulation: Simulation) -> Draws:
 
 
 def average_draws(plan: BuildPlan, times: int = 1) -> Draws:
-    """All expected figures, ``times`` times over: the build as planned, without chance."""
+    """All expected figures, ``times`` times over: the build as planned, without chance.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    times : int
+        Scenarios, all alike.
+    """
     shape = plan.shop.spread
     rows = [[getattr(step, name).mean(shape) for step in plan.steps] for name in ("cost", "hours", "parts_weeks")]
     cost, hours, parts = (np.tile(np.asarray(row, dtype=float), (times, 1)) for row in rows)

@@ -36,7 +36,14 @@ class FinishedStates:
 
 
 def finished(plan: BuildPlan, done: Sequence[bool] | None = None) -> Vehicle:
-    """The vehicle after the steps that are done; where two set one attribute, the one worked on later counts."""
+    """The vehicle after the steps that are done; where two set one attribute, the one worked on later counts.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    done : sequence of bool or None
+        Which steps are done, in the plan's order; all unless given.
+    """
     before = {step.id: step.after for step in plan.steps}
     by_id: dict[str, Step] = {step.id: step for step in plan.steps}
     kept = {step.id for i, step in enumerate(plan.steps) if done is None or done[i]}
@@ -48,17 +55,40 @@ def finished(plan: BuildPlan, done: Sequence[bool] | None = None) -> Vehicle:
 
 
 def finished_states(plan: BuildPlan, schema: Schema, done: Sequence[bool] | None = None) -> FinishedStates:
-    """The finished vehicle with and without the awards that it may win at the plan's event."""
+    """The finished vehicle with and without the awards that it may win at the plan's event.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    schema : Schema
+    done : sequence of bool or None
+        Which steps are done, in the plan's order; all unless given.
+    """
     return award_states(finished(plan, done), plan.event, schema)
 
 
 def as_entered(plan: BuildPlan, states: FinishedStates) -> BuildPlan:
-    """The plan, without its event where that is not worth entering."""
+    """The plan, without its event where that is not worth entering.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    states : FinishedStates
+        The finished vehicle with each award.
+    """
     return plan if states.enters_event or plan.event is None else replace(plan, event=None)
 
 
 def award_states(vehicle: Vehicle, event: Event | None, schema: Schema) -> FinishedStates:
-    """A vehicle with and without the awards that it may win at an event."""
+    """A vehicle with and without the awards that it may win at an event.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        As it is finished.
+    event : Event or None
+    schema : Schema
+    """
     if event is None or not event.chances:
         return FinishedStates((vehicle,), (1.0,), enters_event=event is not None)
     condition = vehicle.attributes.get(event.condition)
@@ -90,6 +120,11 @@ def _better_award(vehicle: Vehicle, award: str, event: Event, schema: Schema) ->
 def check_states(plan: BuildPlan, schema: Schema) -> None:
     """Refuse a plan whose steps or event speak of attributes or levels that the schema does not have.
 
+    Parameters
+    ----------
+    plan : BuildPlan
+    schema : Schema
+
     Raises
     ------
     PlanError
@@ -108,7 +143,7 @@ def check_states(plan: BuildPlan, schema: Schema) -> None:
     for name in (plan.event.condition, plan.event.award):
         if name not in schema.names or not schema.attribute(name).levels:
             raise PlanError(
-                f"Plan '{plan.name}': the event '{plan.event.name}' speaks of '{name}', which is no scale of levels "
+                f"Plan '{plan.name}': the event '{plan.event.name}' speaks of '{name}', which is not a scale of levels "
                 f"in the schema '{schema.name}'. Name the attributes under 'condition_attribute' and 'award_attribute'."
             )
     conditions = schema.attribute(plan.event.condition).level_names

@@ -244,7 +244,15 @@ class Goal:
 
     @classmethod
     def times_outlay(cls, multiple: float, sure_percent: float | None = 75.0) -> Goal:
-        """The goal of getting ``multiple`` times the outlay back; > 0."""
+        """The goal of getting ``multiple`` times the outlay back; > 0.
+
+        Parameters
+        ----------
+        multiple : float
+            > 0.
+        sure_percent : float or None
+            Probability in percent; on average unless given.
+        """
         return cls(margin_percent=(multiple - 1) * 100, sure_percent=sure_percent)
 
     def _in_words(self) -> str:

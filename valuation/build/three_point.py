@@ -73,7 +73,15 @@ class ThreePoint:
         return (mean - a) * (b - mean) / 7
 
     def quantile(self, probability: FloatArray, shape: Shape = "triangular") -> FloatArray:
-        """Figure that is not exceeded with the given probability, same shape as ``probability``."""
+        """Figure that is not exceeded with the given probability, same shape as ``probability``.
+
+        Parameters
+        ----------
+        probability : ndarray of float
+            Strictly between 0 and 1.
+        shape : Shape
+            Between low, likely and high.
+        """
         if self.is_certain:
             return np.full(probability.shape, self.low)
         if shape == "triangular":

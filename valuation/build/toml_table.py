@@ -44,7 +44,17 @@ class TomlTable:
         return ".".join(filter(None, [self.name.strip("[]:"), key]))
 
     def refusal(self, key: str, why: str, mend: str) -> PlanError:
-        """The error for one key."""
+        """The error for one key.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name.
+        why : str
+            What was found.
+        mend : str
+            What to do about it.
+        """
         place = f"{self.name} {key}".strip()
         return PlanError(f"Cannot use the plan {self.file}: {place} {why} {mend}", where=self.where(key))
 
@@ -64,7 +74,15 @@ class TomlTable:
         return TomlTable(self.file, f"[{key}]", value, currency=self.currency)
 
     def text(self, key: str, default: str | None = None) -> str:
-        """A line of text; refused when it is missing and has no default."""
+        """A line of text; refused when it is missing and has no default.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name.
+        default : str or None
+            Where the entry is missing.
+        """
         if key not in self.data:
             if default is None:
                 raise self.refusal(key, "is missing.", f'Write {key} = "...".')
@@ -75,21 +93,51 @@ class TomlTable:
         return value.strip()
 
     def number(self, key: str, default: float, unit: str) -> float:
-        """A plain finite number."""
+        """A plain finite number.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name.
+        default : float
+            Where the entry is missing.
+        unit : str
+            What it is counted in, for messages.
+        """
         if key not in self.data:
             self.absent.append(key)
             return default
         return self._finite(key, self.data[key], unit)
 
     def whole(self, key: str, default: int, unit: str) -> int:
-        """A whole number."""
+        """A whole number.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name.
+        default : int
+            Where the entry is missing.
+        unit : str
+            What it is counted in, for messages.
+        """
         value = self.number(key, float(default), unit)
         if value != int(value):
             raise self.refusal(key, f"is {value:g}.", f"A whole number is accepted ({unit}).")
         return int(value)
 
     def choice(self, key: str, default: str, accepted: Sequence[str]) -> str:
-        """One of a few words."""
+        """One of a few words.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name.
+        default : str
+            Where the entry is missing.
+        accepted : sequence of str
+            Words to choose from.
+        """
         value = self.text(key, default)
         if value not in accepted:
             hint = did_you_mean(value, accepted)
@@ -121,7 +169,17 @@ class TomlTable:
         return tuple(value)
 
     def three_point(self, key: str, default: ThreePoint, unit: str) -> ThreePoint:
-        """A list of low, likely and high, or one number."""
+        """A list of low, likely and high, or one number.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name.
+        default : ThreePoint
+            Where the entry is missing.
+        unit : str
+            What it is counted in, for messages.
+        """
         if key not in self.data:
             self.absent.append(key)
             return default

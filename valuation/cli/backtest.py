@@ -10,7 +10,7 @@ from valuation.cli.exits import DONE
 from valuation.cli.inputs import comparables_of
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, paragraph, print_json
-from valuation.evidence.backtest import BackTest
+from valuation.evidence.unseen import BackTest
 
 
 def backtest(arguments: argparse.Namespace) -> int:

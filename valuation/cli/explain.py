@@ -11,7 +11,7 @@ from valuation.cli.exits import DONE
 from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, heading, notes, print_json, table
-from valuation.evidence.effects import Effect
+from valuation.evidence.reasons import Effect
 from valuation.schema import read_vehicle
 
 MOST_EFFECTS = 40

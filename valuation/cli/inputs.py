@@ -15,7 +15,15 @@ from valuation.regression.model import PriceModel
 
 
 def comparables_of(arguments: argparse.Namespace, table: Path) -> Comparables:
-    """Read the table with its schema."""
+    """Read the table with its schema.
+
+    Parameters
+    ----------
+    arguments : Namespace
+        As the parser gives them.
+    table : Path
+        The table's file.
+    """
     from valuation.comparables import read_comparables
 
     with progress(f"Reading {table.name}"):

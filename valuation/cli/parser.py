@@ -32,7 +32,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
 _EPILOG = """\
 exit codes: 0 answered; 1 'check' found rows to mend; 2 invalid arguments; 3 input refused, the message says why;
 130 stopped.
-An estimate from the table it was given; no licensed appraisal."""
+An estimate from the table it was given; not a licensed appraisal."""
 
 
 def build_parser() -> argparse.ArgumentParser:

@@ -20,7 +20,14 @@ class Progress:
         self.total = 0
 
     def tell(self, done: int, total: int) -> None:
-        """Say that ``done`` of ``total`` are finished; ``total`` 0 when the end is not known."""
+        """Say that ``done`` of ``total`` are finished; ``total`` 0 when the end is not known.
+
+        Parameters
+        ----------
+        done : int
+        total : int
+            0 when the end is not known.
+        """
         self.done, self.total = done, total
 
     @property

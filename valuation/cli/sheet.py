@@ -118,7 +118,7 @@ def _again(arguments: argparse.Namespace) -> None:
             "'--record' wrote."
         ) from problem
     if not isinstance(inputs, dict):
-        raise SheetError(f"Cannot make the sheet again: {arguments.record} is no record of a sheet.")
+        raise SheetError(f"Cannot make the sheet again: {arguments.record} is not the record of a sheet.")
     _write(arguments.out, make_again(inputs, _face(arguments.out)))
 
 

@@ -25,7 +25,14 @@ def heading(text: str) -> None:
 
 
 def paragraph(text: str, *, indent: str = "") -> None:
-    """Print wrapped text."""
+    """Print wrapped text.
+
+    Parameters
+    ----------
+    text : str
+    indent : str
+        Before each line.
+    """
     print(textwrap.fill(text, width=_width(), initial_indent=indent, subsequent_indent=indent))
 
 
@@ -37,7 +44,7 @@ def bullet(text: str) -> None:
 def notes(items: Sequence[Note]) -> None:
     """Print what must be known, each note once."""
     if items:
-        heading("To know")
+        heading("Good to know")
     for note in each_once(items):
         bullet(note.text)
 
@@ -55,7 +62,16 @@ def good_to_know(items: Sequence[Note], *, all_of_them: bool) -> None:
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> None:
-    """Print aligned columns, the first ``left`` of them flush left, the rest flush right."""
+    """Print aligned columns, the first ``left`` of them flush left, the rest flush right.
+
+    Parameters
+    ----------
+    header : sequence of str
+    rows : sequence of sequence of str
+        Cells as text.
+    left : int
+        Columns flush left.
+    """
     widths = [max(len(str(row[i])) for row in (header, *rows)) for i in range(len(header))]
     for row in (header, tuple("-" * width for width in widths), *rows):
         cells = [

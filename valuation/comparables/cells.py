@@ -32,15 +32,32 @@ def distinct(column: pd.Series[Any]) -> tuple[npt.NDArray[np.intp], list[str]]:
     return codes, [str(text) for text in texts]
 
 
-def spread(values: Sequence[Any], codes: npt.NDArray[np.intp]) -> ObjectArray:
-    """The values of distinct texts laid out by row."""
+def by_row(values: Sequence[Any], codes: npt.NDArray[np.intp]) -> ObjectArray:
+    """The values of distinct texts laid out by row.
+
+    Parameters
+    ----------
+    values : sequence
+        One for each distinct text.
+    codes : ndarray of int
+        Which distinct text each row holds, shape (n_rows,).
+    """
     array = np.empty(len(values), dtype=object)
     array[:] = list(values)
     return array[codes]
 
 
 def column_mark(texts: list[str], table: TextTable, told: str) -> str:
-    """The decimal mark for a column of numbers: what its own cells prove, else what is told, else the delimiter's."""
+    """The decimal mark for a column of numbers: what its own cells prove, else what is told, else the delimiter's.
+
+    Parameters
+    ----------
+    texts : list of str
+        The column's distinct texts.
+    table : TextTable
+    told : str
+        The decimal mark that the schema tells; may be empty.
+    """
     return decimal_mark(texts) or told or ("," if table.comma_decimals else "")
 
 
@@ -50,6 +67,18 @@ def read_attributes(
     """The values of each attribute that the table has, by name, and notes on what was read by a rule.
 
     A cell that cannot be read is ``None`` and a fault, as is a required column that is not there.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    faults : FaultList
+        Takes the faults found.
+    today : date
+        Later days lie in the future.
     """
     values: dict[str, ObjectArray] = {}
     notes: list[Note] = []
@@ -95,10 +124,10 @@ def _read_column(
     for code, problem in enumerate(read):
         if isinstance(problem, CellFault):
             faults.add_problem(column.index[codes == code], header, texts[code], problem)
-    values = spread(known, codes)
+    values = by_row(known, codes)
     if attribute.role is Role.NOMINAL and not attribute.levels:
         _suspect_spellings(values, column, header, faults)
-    _missing_cells(values, spread([isinstance(v, CellFault) for v in read], codes), column, attribute, faults, notes)
+    _missing_cells(values, by_row([isinstance(v, CellFault) for v in read], codes), column, attribute, faults, notes)
     return values
 
 
@@ -125,7 +154,8 @@ def _missing_cells(
         lowest = lowest_value(attribute)
         word = {False: "no", True: "yes"}.get(lowest, lowest) if isinstance(lowest, bool) else lowest
         count = int(blank.sum())
-        text = f"{counted(count, 'blank cell')} read as '{word}' in {attribute.name}, as the schema says."
+        cells = counted(count, "blank cell was", "blank cells were")
+        text = f"{cells} read as '{word}' in {attribute.name}, as the schema says."
         notes.append(Note("missing_read_as_lowest", text))
 
 
@@ -147,7 +177,7 @@ def _join_spellings(
 
 
 def _suspect_spellings(values: ObjectArray, column: pd.Series[Any], header: str, faults: FaultList) -> None:
-    """Point at a level seen once whose spelling is almost that of a level seen at least five times."""
+    """Point at a level seen once whose spelling is almost that of a level seen five times or more (five is chosen)."""
     counts = pd.Series(values, dtype=object).value_counts()
     common = [str(level) for level in counts[counts >= 5].index][:200]
     single = {str(level) for level in counts[counts == 1].index[:2000]}
@@ -170,7 +200,7 @@ def _suspect_spellings(values: ObjectArray, column: pd.Series[Any], header: str,
 
 
 def _alike(word: str, level: str) -> bool:
-    """Whether two words differ by a slip of the pen: at most two letters, and no figure."""
+    """Whether two words differ as a typing mistake would make them: by at most two letters, and in no digit."""
     figures = ["".join(character for character in text if character.isdigit()) for text in (word, level)]
     return figures[0] == figures[1] and _distance(level_key(word), level_key(level)) <= 2 and len(level) >= 5
 

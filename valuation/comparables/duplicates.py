@@ -14,7 +14,7 @@ from valuation.comparables.faults import FaultList
 from valuation.text.spelling import level_key
 
 _SHARED_AT_MOST = 3
-"""A source named by more rows than this is a place where many sales were found, and tells nothing apart."""
+"""A source named by more rows than this is a place where many sales were found, and tells nothing apart; chosen."""
 
 _MEND = "Keep one of the two rows; if both are right, write yes in a column 'confirmed' of the second."
 

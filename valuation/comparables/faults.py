@@ -9,7 +9,7 @@ from valuation.schema.values import CellFault
 
 FAULT_CODES = {
     "ambiguous_currency": "A price names no currency in a table of several.",
-    "ambiguous_dates": "Dates of the table prove the other order of day and month than the schema's.",
+    "ambiguous_dates": "Dates in the table show that day and month stand in the other order than the schema says.",
     "column_twice": "Two headers mean the same column; the second is not used.",
     "currency_conflict": "Two cells of one row name different currencies.",
     "currency_without_rate": "A price is in a currency for which the schema has no rate.",
@@ -25,9 +25,9 @@ FAULT_CODES = {
     "missing_date": "A sale has no date.",
     "missing_outcome": "A row does not say how its price came about.",
     "missing_price": "A row has no price.",
-    "missing_value": "A cell is blank that the schema requires.",
+    "missing_value": "A cell that the schema requires is blank.",
     "not_a_count": "A count is not a whole number.",
-    "not_a_flag": "A yes-or-no cell is neither.",
+    "not_a_flag": "A yes-or-no cell says neither.",
     "not_a_number": "A cell that needs a number does not hold one.",
     "not_arms_length": "The sale was not between strangers in an open market.",
     "price_infinite": "A price is infinite.",
@@ -36,7 +36,7 @@ FAULT_CODES = {
     "price_zero": "A price is zero.",
     "slipped_digit": "A price is about ten times, or a tenth of, what its neighbours suggest.",
     "unknown_column": "The schema does not know this column; it is kept and not used.",
-    "unknown_level": "A word is not one of the attribute's levels.",
+    "unknown_level": "A word is not one of the levels of its attribute.",
     "unknown_outcome": "A word is not one of the outcomes.",
 }
 """Every fault code with what it means in one sentence."""
@@ -52,23 +52,52 @@ class FaultList:
     """
 
     def __init__(self, headers: Iterable[str]) -> None:
-        self._place = {header: place for place, header in enumerate(headers)}
+        self._position = {header: position for position, header in enumerate(headers)}
         self._faults: list[Fault] = []
 
     def add(
         self, row: int, column: str, value: str, code: str, why: str, mend: str, *, sets_aside: bool = True
     ) -> None:
-        """Take down one fault; ``row`` 0 is the whole table."""
+        """Note one fault; ``row`` 0 is the whole table.
+
+        Parameters
+        ----------
+        row : int
+            As a spreadsheet shows it.
+        column : str
+            Header as the file spells it; empty for the whole row.
+        value : str
+            What was found.
+        code : str
+            Stable name of the fault.
+        why : str
+            What is wrong, in one sentence.
+        mend : str
+            What to do about it.
+        sets_aside : bool
+            Whether the row is left out of the fit.
+        """
         shown = value if len(value) <= 200 else f"{value[:200]}…"
         self._faults.append(Fault(int(row), column, shown, why, mend, code, sets_aside))
 
     def add_problem(self, rows: Iterable[int], column: str, value: str, problem: CellFault) -> None:
-        """Take down the same problem of one column for every row that holds the same value."""
+        """Note the same problem of one column for every row that holds the same value.
+
+        Parameters
+        ----------
+        rows : iterable of int
+            As a spreadsheet shows them.
+        column : str
+            Header as the file spells it.
+        value : str
+            What was found.
+        problem : CellFault
+        """
         for row in rows:
             self.add(row, column, value, problem.code, problem.why, problem.mend)
 
     def __iter__(self) -> Iterator[Fault]:
-        return iter(sorted(self._faults, key=lambda fault: (fault.row, self._place.get(fault.column, -1))))
+        return iter(sorted(self._faults, key=lambda fault: (fault.row, self._position.get(fault.column, -1))))
 
     def reasons(self, rows: Iterable[int]) -> dict[int, str]:
         """Why each row is set aside, for the rows that are; several reasons are joined."""

@@ -65,6 +65,12 @@ def map_headers(table: TextTable, schema: Schema) -> ColumnMap:
 
     A header that is spelled as the column's own name goes before one of its aliases, and the first before the second.
 
+    Parameters
+    ----------
+    table : TextTable
+    schema : Schema
+        What the columns mean.
+
     Raises
     ------
     TableError
@@ -97,7 +103,7 @@ def map_headers(table: TextTable, schema: Schema) -> ColumnMap:
 
 def _no_price(table: TextTable, owners: dict[str, str]) -> TableError:
     shown = shortlist([f"'{header[:60]}'" for header in table.headers])
-    message = f"Cannot use '{table.name}': it has no price column. The headers found are {shown}. "
+    message = f"Cannot use '{table.name}': it has no price column. Its headers are {shown}. "
     for number, row in zip(table.cells.index[:20], table.cells.head(20).to_numpy().tolist(), strict=False):
         if any(_owner(str(cell), owners) == "price" for cell in row):
             return TableError(f"{message}Row {number} looks like the header: delete the rows above it.")

@@ -1,4 +1,4 @@
-"""Mending: the same table with some cells written anew, as the file of its next version."""
+"""Mending: the same table with some cells rewritten, as the file of its next version."""
 
 from __future__ import annotations
 
@@ -22,6 +22,14 @@ CONFIRMED = "confirmed"
 def text_table(source: Source, schema: Schema, name: str) -> TextTable:
     """The cells of a file as text, under its own headers and row numbers.
 
+    Parameters
+    ----------
+    source : str, Path or bytes
+    schema : Schema
+        What the columns mean.
+    name : str
+        File name, for messages.
+
     Raises
     ------
     TableError
@@ -37,7 +45,7 @@ def mended(
     left_out: Collection[int] = (),
     confirmed: Collection[int] = (),
 ) -> bytes:
-    """A CSV file (UTF-8) of the table with cells written anew and rows left out; every row keeps its number.
+    """A CSV file (UTF-8) of the table with cells rewritten and rows left out; every row keeps its number.
 
     Parameters
     ----------
@@ -74,12 +82,12 @@ def mended(
     for row in left_out:
         if row not in frame.index:
             raise TableError(f"Cannot leave row {row} out of '{table.name}': it has no such row. Reload the table.")
-    kept = frame.drop(index=list(left_out))
+    remaining = frame.drop(index=list(left_out))
     out = io.StringIO()
     writer = csv.writer(out, delimiter=";" if table.comma_decimals else ",", lineterminator="\r\n")
     writer.writerow(frame.columns)
     at = 1
-    for row, values in zip(kept.index, kept.to_numpy().tolist(), strict=True):
+    for row, values in zip(remaining.index, remaining.to_numpy().tolist(), strict=True):
         out.write("\r\n" * (int(row) - at - 1))  # blank lines keep the numbers of the rows after a gap
         writer.writerow(values)
         at = int(row)
@@ -87,7 +95,14 @@ def mended(
 
 
 def header_choices(table: TextTable, schema: Schema) -> dict[str, str]:
-    """For each header of the file, the column of the sale or attribute that it means; empty when unknown."""
+    """For each header of the file, the column of the sale or attribute that it means; empty when unknown.
+
+    Parameters
+    ----------
+    table : TextTable
+    schema : Schema
+        What the columns mean.
+    """
     from valuation.comparables.headers import map_headers
 
     try:
@@ -116,7 +131,7 @@ def with_headers(schema: Schema, chosen: Mapping[str, str]) -> Schema:
     unknown = [name for name in chosen.values() if name not in (*SALE_COLUMNS, *schema.names)]
     if unknown:
         raise TableError(
-            f"Cannot map a header to '{unknown[0]}': there is no such column. Known are "
+            f"Cannot map a header to '{unknown[0]}': there is no such column. The columns are "
             f"{', '.join((*SALE_COLUMNS, *schema.names))}."
         )
     taken = {header_key(header) for header in chosen}

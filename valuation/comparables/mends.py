@@ -1,7 +1,7 @@
 """Mends as changes between two versions of a table: which were made, and where they stand in another version.
 
 A mend is not written down by itself. It is what two versions that follow each other differ in, and only where the
-later one is, byte for byte, the earlier one with these cells written anew: a file that somebody brought is never
+later one is, byte for byte, the earlier one with these cells rewritten: a file that somebody brought is never
 mistaken for a mend.
 """
 
@@ -17,7 +17,7 @@ from valuation.text.spelling import header_key
 
 @dataclass(frozen=True, slots=True)
 class Mend:
-    """One cell written anew, or one row left out.
+    """One cell rewritten, or one row left out.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ class Placed:
 
 
 def mends_between(before: TextTable, after: TextTable, source: bytes) -> tuple[Mend, ...] | None:
-    """What was mended in a table to give another; ``None`` when the other is no mended version of it.
+    """What was mended in a table to give another; ``None`` when the other is not a mended version of it.
 
     Parameters
     ----------
@@ -93,14 +93,20 @@ def mends_between(before: TextTable, after: TextTable, source: bytes) -> tuple[M
         return None
     found = [Mend(int(row), "") for row in old.index.difference(new.index)]
     base = old.loc[new.index].assign(**dict.fromkeys(added, ""))
-    places = (base != new).to_numpy().nonzero()
-    for i, j in zip(*places, strict=True):
+    cells = (base != new).to_numpy().nonzero()
+    for i, j in zip(*cells, strict=True):
         found.append(Mend(int(new.index[i]), str(new.columns[j]), str(base.iat[i, j]), str(new.iat[i, j])))
     return tuple(found) if written(before, found) == source else None
 
 
 def written(table: TextTable, mends: Sequence[Mend]) -> bytes:
     """The file of a table with mends put in; their rows are those of the table.
+
+    Parameters
+    ----------
+    table : TextTable
+    mends : sequence of Mend
+        Their rows are those of the table.
 
     Raises
     ------
@@ -141,7 +147,12 @@ def mends_since(newest_first: Iterable[tuple[TextTable, bytes]]) -> tuple[int, t
 
 
 def one_after_another(first: Sequence[Mend], then: Sequence[Mend]) -> tuple[Mend, ...]:
-    """Mends followed by further mends, as one: a cell mended twice has its first old and its last new value."""
+    """Mends followed by further mends, as one: a cell mended twice has its first old and its last new value.
+
+    Parameters
+    ----------
+    first, then : sequence of Mend
+    """
     out = {m.row for m in (*first, *then) if m.leaves_out}
     cells: dict[tuple[int, str], Mend] = {}
     for mend in (*first, *then):
@@ -149,8 +160,8 @@ def one_after_another(first: Sequence[Mend], then: Sequence[Mend]) -> tuple[Mend
             continue
         before = cells.get((mend.row, mend.column))
         cells[mend.row, mend.column] = Mend(mend.row, mend.column, before.old if before else mend.old, mend.new)
-    kept = [one for one in cells.values() if one.old != one.new]
-    return (*(Mend(row, "") for row in sorted(out)), *kept)
+    changed = [one for one in cells.values() if one.old != one.new]
+    return (*(Mend(row, "") for row in sorted(out)), *changed)
 
 
 def place(mends: Sequence[Mend], before: TextTable, after: TextTable, *, same_rows: bool = False) -> Placed:
@@ -209,11 +220,11 @@ def _same_rows(mends: Sequence[Mend], before: TextTable, after: TextTable) -> di
     mended_columns: dict[int, set[str]] = {}
     for mend in mends:
         mended_columns.setdefault(mend.row, set()).add(mend.column)
-    kept = {row: tuple(h for h in shared if h not in columns) for row, columns in mended_columns.items()}
-    looked_up = {columns: _rows_by(after, columns) for columns in set(kept.values())}
+    unmended = {row: tuple(h for h in shared if h not in columns) for row, columns in mended_columns.items()}
+    looked_up = {columns: _rows_by(after, columns) for columns in set(unmended.values())}
     found: dict[int, int | None] = {}
     taken: set[int] = set()
-    for row, columns in kept.items():
+    for row, columns in unmended.items():
         key = tuple(str(before.cells.at[row, header]).strip() for header in columns)
         alike = [one for one in looked_up[columns].get(key, []) if one not in taken] if any(key) else []
         found[row] = row if row in alike else (alike[-1] if alike else None)

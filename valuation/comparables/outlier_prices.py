@@ -13,18 +13,29 @@ from valuation.schema.attributes import Role
 from valuation.schema.schema import Schema
 
 _ENOUGH_ROWS = 12
+"""Rows below which nothing is judged: as many as a fit needs (``regression.regressor.LEAST_SALES``)."""
+
 _GROUP = 4
 """Rows that a group needs before its middle says something: one wild price among four does not move it far."""
 
 _SWEEPS = 5
+"""Rounds of polishing; chosen."""
+
 _FAR_APART = math.log(2)
+"""Where kinds lie further apart than a factor of two, a price of a rare kind is not judged; chosen."""
+
 _LEAST_SCALE = 0.15
+"""Scatter in logs that is assumed at least, so that a table of near-equal prices raises no alarm; chosen."""
+
 _SCALES = 5.5
 """How many standard deviations off a price must lie: beyond any honest price, heavy tails included.
 
 Chosen, not derived: on 100 simulated tables each of 20 and of 60 sales (scatter of 0.3 in logs, t with 4 degrees of
 freedom) 4.5 and 5.5 found the same planted digits and raised the same false alarms; at 20 sales 6.5 missed two more.
 """
+
+_MAD_TO_DEVIATION = 1.4826
+"""From the median absolute deviation to the standard deviation of a normal law: 1 / Phi^-1(3/4)."""
 
 _WINDOW = 0.45
 """How far from a power of ten, in logs (a factor of 1.6), the price may lie.
@@ -65,7 +76,7 @@ def find_outlier_prices(
     -----
     Median polish over the attributes (J. W. Tukey, *Exploratory Data Analysis*, 1977, ch. 10 and 11), numbers and
     ordered levels in groups of neighbours: medians are hardly moved by the very prices that are looked for. Prices far
-    off are then left out and the rest polished anew, so that none is judged by itself. A price is an outlier when it
+    off are then left out and the rest polished again, so that none is judged by itself. A price is an outlier when it
     lies at least 5.5 robust standard deviations off (from the median absolute deviation, raised for the effects
     taken out) and within a factor of e^0.45 (about 1.6) of a power of ten off.
     """
@@ -113,9 +124,9 @@ def _polish(
         taken_out += max(0, len(common) - 1)
         if np.ptp(common) > _FAR_APART if len(common) > 1 else len(effect) > 1:
             judged &= size[codes] >= _GROUP
-    spread = 1.4826 * float(np.median(np.abs(residual[used] - np.median(residual[used]))))
+    deviation = _MAD_TO_DEVIATION * float(np.median(np.abs(residual[used] - np.median(residual[used]))))
     count = int(used.sum())
-    return log_prices - residual, judged, spread * math.sqrt(count / max(count - taken_out, count / 4))
+    return log_prices - residual, judged, deviation * math.sqrt(count / max(count - taken_out, count / 4))
 
 
 def _groups(values: ObjectArray, role: Role, levels: tuple[str, ...]) -> Codes:
@@ -124,8 +135,8 @@ def _groups(values: ObjectArray, role: Role, levels: tuple[str, ...]) -> Codes:
     if role is Role.DATE:
         return _number_groups(np.asarray([np.nan if value is None else float(value.year) for value in values]))
     if role is Role.ORDINAL:
-        place = {level: number for number, level in enumerate(levels)}
-        return _pooled(np.asarray([-1 if value is None else place[value] for value in values]))
+        position = {level: number for number, level in enumerate(levels)}
+        return _pooled(np.asarray([-1 if value is None else position[value] for value in values]))
     return np.asarray(pd.factorize(values, use_na_sentinel=False)[0], dtype=np.intp)
 
 
@@ -139,13 +150,13 @@ def _number_groups(numbers: Floats) -> Codes:
     return codes
 
 
-def _pooled(places: npt.NDArray[np.int_]) -> Codes:
+def _pooled(positions: npt.NDArray[np.int_]) -> Codes:
     """Ordered levels, rare ones joined to the next lower one (the lowest to the next higher); missing is group 0."""
-    counts = np.bincount(places[places >= 0], minlength=1)
+    counts = np.bincount(positions[positions >= 0], minlength=1)
     group, groups, size = 0, np.zeros(len(counts), dtype=np.intp), 0
     for level, count in enumerate(counts):
         if count >= _GROUP and size >= _GROUP:
             group, size = group + 1, 0
         groups[level] = group
         size += int(count)
-    return np.where(places >= 0, 1 + groups[np.maximum(places, 0)], 0).astype(np.intp)
+    return np.where(positions >= 0, 1 + groups[np.maximum(positions, 0)], 0).astype(np.intp)

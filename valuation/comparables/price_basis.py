@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from valuation.comparables.cells import ObjectArray, column_mark, distinct, spread
+from valuation.comparables.cells import ObjectArray, by_row, column_mark, distinct
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap, in_brackets
 from valuation.comparables.sales import text_column
@@ -30,7 +30,19 @@ def row_currencies(
 ) -> tuple[ObjectArray, str, list[Note]]:
     """The currency of each row, the table's currency, and notes.
 
-    A row's own currency column goes first, then a sign beside the price, then the header, then the schema.
+    The row's own currency column comes first, then a currency beside the price, then the header, then the schema.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    prices : ndarray of object
+        Shape (n_rows,): :class:`Money`, or ``None`` where it is a fault.
+    faults : FaultList
+        Takes the faults found.
     """
     header = columns.sale.get("currency", columns.sale["price"])
     written = text_column(table, columns, "currency")
@@ -52,12 +64,13 @@ def row_currencies(
     blank = sum(not name for name in found)
     if not schema.currency and blank and counts:
         if len(counts) == 1:
-            text = f"{counted(blank, 'price')} without a currency taken as {common}, the only one that the table names."
+            prices_without = counted(blank, "price")
+            text = f"{prices_without} without a currency: {common} is assumed, the only one that the table names."
             notes.append(Note("currency_assumed", text))
         else:
             _fault_blank(table, found, header, counts, faults)
     default = schema.currency or (common if len(counts) == 1 else "")
-    return spread([name or default for name in found], np.arange(len(found))), schema.currency or common, notes
+    return by_row([name or default for name in found], np.arange(len(found))), schema.currency or common, notes
 
 
 def _fault_blank(table: TextTable, found: list[str], header: str, counts: Counter[str], faults: FaultList) -> None:
@@ -70,7 +83,22 @@ def _fault_blank(table: TextTable, found: list[str], header: str, counts: Counte
 def row_rates(
     table: TextTable, columns: ColumnMap, schema: Schema, currencies: ObjectArray, currency: str, faults: FaultList
 ) -> Floats:
-    """Units of the table's currency for one unit of each row's; NaN and a fault where no rate is given."""
+    """Units of the table's currency for one unit of each row's; NaN and a fault where no rate is given.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    currencies : ndarray of object
+        Shape (n_rows,): each row's, as :func:`row_currencies` gives it.
+    currency : str
+        The table's.
+    faults : FaultList
+        Takes the faults found.
+    """
     header = columns.sale.get("currency", columns.sale["price"])
     codes, names = distinct(pd.Series(currencies, dtype=object))
     rates: list[float] = []
@@ -100,6 +128,22 @@ def added_cost(
     """The premium or the fees of each row in the row's own currency; NaN where the row gives none.
 
     A cell with a percent sign, or a header that says percent, is percent of the price; else it is money.
+
+    Parameters
+    ----------
+    name : str
+        ``premium`` or ``fees``.
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    prices : ndarray of object
+        Shape (n_rows,): :class:`Money`, or ``None`` where it is a fault.
+    currencies : ndarray of object
+        Shape (n_rows,): each row's currency.
+    faults : FaultList
+        Takes the faults found.
     """
     if name not in columns.sale:
         return np.full(len(table.cells), np.nan)
@@ -109,11 +153,11 @@ def added_cost(
     reading = schema.reading(column_mark(texts, table, schema.decimal_mark))
     read = [_read_cost(text, reading, in_percent) for text in texts]
     answer = np.full(len(table.cells), np.nan)
-    for place, (row, code) in enumerate(zip(table.cells.index, codes, strict=True)):
-        cost, price = read[code], prices[place]
+    for position, (row, code) in enumerate(zip(table.cells.index, codes, strict=True)):
+        cost, price = read[code], prices[position]
         if cost is None or price is None:
             continue
-        why = cost if isinstance(cost, str) else _doubt(name, cost, price, str(currencies[place]))
+        why = cost if isinstance(cost, str) else _doubt(name, cost, price, str(currencies[position]))
         if why:
             faults.add(
                 row,
@@ -121,11 +165,11 @@ def added_cost(
                 texts[code],
                 "doubtful_premium",
                 f"The {name} '{texts[code]}' {why}.",
-                f"Write percent with its sign, such as 10 %, or the {name} in money; 0 if there is none.",
+                f"Write a percentage with its sign, such as 10 %, or the {name} in money; 0 if there is none.",
             )
             continue
         assert isinstance(cost, Money)
-        answer[place] = price.amount * cost.amount / 100 if cost.percent else cost.amount
+        answer[position] = price.amount * cost.amount / 100 if cost.percent else cost.amount
     return answer
 
 
@@ -140,7 +184,11 @@ def _read_cost(text: str, reading: Reading, in_percent: bool) -> Money | str | N
 
 
 def _doubt(name: str, cost: Money, price: Money, currency: str) -> str:
-    """Why an amount cannot be a premium or fee as it is written; empty when it can."""
+    """Why an amount cannot be a premium or fee as it is written; empty when it can.
+
+    The bounds (half of the price, 1 %, and 40 as a bare number) are chosen, with no source: they lie well outside what
+    sellers ask, so that only a slip is questioned.
+    """
     if cost.currency and not same_currency(cost.currency, currency or "$"):  # a bare $ goes with a bare number
         return f"is in {cost.currency}, but the price is in {currency or 'no named currency'}"
     share = cost.amount if cost.percent else 100 * cost.amount / price.amount
@@ -156,25 +204,43 @@ def _doubt(name: str, cost: Money, price: Money, currency: str) -> str:
 
 
 def venue_notes(venues: pd.Series[Any], from_venue: npt.NDArray[np.bool_], schema: Schema) -> list[Note]:
-    """What the reader must know about premiums that were taken from the venue, and venues without one."""
+    """What the reader must know about premiums that were taken from the venue, and venues without one.
+
+    Parameters
+    ----------
+    venues : Series
+        Shape (n_rows,); blank where unknown.
+    from_venue : ndarray of bool
+        Shape (n_rows,): whether premium or fees come from the schema.
+    schema : Schema
+    """
     if not schema.venue_premiums and not schema.venue_fees:
         return []
     notes: list[Note] = []
     if count := int(from_venue.sum()):
-        text = f"{counted(count, 'price')} raised by the premium or fees that the schema gives for the venue."
+        text = f"The venue's premium or fees, as the schema gives them, were added to {counted(count, 'price')}."
         notes.append(Note("premium_by_venue", text))
     known = {level_key(venue) for venue in (*schema.venue_premiums, *schema.venue_fees)}
     strange = sorted({venue for venue in set(venues) if venue and level_key(venue) not in known})
     if strange:
         text = (
-            f"The schema gives no premium for {shortlist(strange, 5)}: prices there stand as entered, unless the row "
+            f"The schema gives no premium for {shortlist(strange, 5)}: prices there are taken as entered, unless the "
+            "row names a premium itself."
         )
-        notes.append(Note("venue_without_premium", f"{text}names a premium itself."))
+        notes.append(Note("venue_without_premium", text))
     return notes
 
 
 def low_high(outcomes: ObjectArray, paid: Floats) -> tuple[Floats, Floats]:
-    """Low/high pairs of the buyer-pays price: equal when sold, open above for a bid, open below for an asking price."""
+    """Low/high pairs of the buyer-pays price: equal when sold, open above for a bid, open below for an asking price.
+
+    Parameters
+    ----------
+    outcomes : ndarray of object
+        Shape (n_rows,).
+    paid : ndarray of float
+        Shape (n_rows,): buyer-pays price, money.
+    """
     low = np.where(outcomes == "asking", 0.0, paid)
     high = np.where(outcomes == "bid_not_met", np.inf, paid)
     return low, high

@@ -103,16 +103,20 @@ def choose_table(
         usable = [_usable(table, schema, today or dt.date.today()) for table in tables]
         at = usable.index(max(usable))
         found = [f"'{one.sheet}' ({counted(rows, 'usable row')})" for one, rows in zip(tables, usable, strict=True)]
-        most = "the most usable rows" if usable.count(usable[at]) == 1 else "as many usable rows as any and comes first"
+        most = (
+            "the most usable rows"
+            if usable.count(usable[at]) == 1
+            else "as many usable rows as any other and comes first"
+        )
         fitting = (
-            f" Equally well fit {shortlist(found)}; '{tables[at].sheet}' has {most}. Name another to read that one."
+            f" These fit equally well: {shortlist(found)}; '{tables[at].sheet}' has {most}. To read another, name it."
         )
     table = tables[at]
     others = [one.sheet for one in tables if one is not table] + list(left_alone)
     if not others:
         return table
     named = shortlist([f"'{title}'" for title in others])
-    left = f"{named} {'was' if len(others) == 1 else 'were'} left alone"
+    left = f"{named} {'was' if len(others) == 1 else 'were'} not"
     note = Note("sheet_chosen", f"The sheet '{table.sheet}' was read; {left}.{fitting}")
     return replace(table, notes=(note, *table.notes))
 
@@ -129,6 +133,17 @@ def from_frame(
     frame: pd.DataFrame, schema: Schema, *, name: str = "the data frame", today: dt.date | None = None
 ) -> Comparables:
     """Comparables from a data frame, by the very same checks as :func:`read_comparables`; its first row is row 2.
+
+    Parameters
+    ----------
+    frame : DataFrame, shape (n_rows, n_columns)
+        One row for each sale, under headers that the schema knows.
+    schema : Schema
+        What the columns mean.
+    name : str
+        For messages and sheets.
+    today : date or None
+        Later days lie in the future.
 
     Raises
     ------
@@ -164,12 +179,12 @@ def _fault_headers(table: TextTable, columns: ColumnMap, schema: Schema, faults:
         mend = "Nothing, if it does not matter. To use it, add it to the schema, as an alias or as an attribute."
         faults.add(0, header, "", "unknown_column", why, mend, sets_aside=False)
     for header, used in columns.twice.items():
-        why = f"The columns '{header}' and '{used}' mean the same to the schema; '{used}' is used."
-        mend = f"Remove or rename the one that is not meant; if it is '{used}', the other is taken."
+        why = f"The columns '{header}' and '{used}' mean the same; '{used}' is used."
+        mend = f"Remove or rename the one that is not meant; without '{used}' the other is used."
         faults.add(0, header, "", "column_twice", why, mend, sets_aside=False)
     for row, extra in table.overlong.items():
-        why = f"The row has more cells than there are headers; left over is '{extra[:100]}'."
-        mend = 'Put a cell that holds the delimiter in quotation marks, such as "12,500", or remove what is too much.'
+        why = f"The row has more cells than there are headers; the rest is '{extra[:100]}'."
+        mend = 'Put a cell that holds the delimiter in quotation marks, such as "12,500", or remove the extra cells.'
         faults.add(row, "", extra, "extra_cells", why, mend)
 
 
@@ -233,17 +248,17 @@ def _fault_outlier_prices(
     digits_off, expected = find_outlier_prices(np.log(paid), values, years, schema)
     digits_off[confirmed[used]] = 0
     prices = sales["price"].to_numpy(dtype=float)[used]
-    for place in np.flatnonzero(digits_off).tolist():
-        row, digits = sales.index[used][place], int(digits_off[place])
+    for position in np.flatnonzero(digits_off).tolist():
+        row, digits = sales.index[used][position], int(digits_off[position])
         times = f"{10 ** abs(digits):,} times" if digits > 0 else f"1/{10 ** abs(digits):,} of"
-        around = float(f"{prices[place] * math.exp(expected[place]) / paid[place]:.2g}")
+        around = float(f"{prices[position] * math.exp(expected[position]) / paid[position]:.2g}")
         faults.add(
             row,
             header,
             str(texts.loc[row]),
             "slipped_digit",
             f"The price is about {times} what its neighbours suggest (near {around:,.0f}).",
-            f"Write {prices[place] / 10.0**digits:,.12g} if a digit slipped; if the price is right, write yes in a "
+            f"Write {prices[position] / 10.0**digits:,.12g} if a digit slipped; if the price is right, write yes in a "
             "column 'confirmed'.",
         )
 
@@ -265,15 +280,15 @@ def _assemble(
         name: typed_column(schema.attribute(name), values[used].tolist(), index) for name, values in attributes.items()
     }
     frame = pd.DataFrame(typed, index=index)
-    kept = sales.loc[used]
-    fingerprint = table_fingerprint(schema, frame, kept, currency)
-    names = [name or f"row {row}" for name, row in zip(kept["sale"], index, strict=True)]
+    usable = sales.loc[used]
+    fingerprint = table_fingerprint(schema, frame, usable, currency)
+    names = [name or f"row {row}" for name, row in zip(usable["sale"], index, strict=True)]
     aside = table.cells.loc[~used].copy()
     aside["reason"] = [reasons[row] for row in aside.index]
     return Comparables(
         schema=schema,
         attributes=frame,
-        sales=kept.assign(sale=pd.Series(names, index=index, dtype=object)),
+        sales=usable.assign(sale=pd.Series(names, index=index, dtype=object)),
         set_aside=aside,
         faults=tuple(faults),
         rows=len(table.cells),

@@ -88,12 +88,19 @@ def _workbook_tables(
 
 
 def frame_table(frame: pd.DataFrame, name: str) -> TextTable:
-    """A text table from a data frame, as if its rows stood below a header in a file."""
+    """A text table from a data frame, as if its rows stood below a header in a file.
+
+    Parameters
+    ----------
+    frame : DataFrame, shape (n_rows, n_columns)
+    name : str
+        For messages.
+    """
     columns: dict[str, list[str]] = {}
-    for place, header in enumerate(frame.columns):
-        column = frame.iloc[:, place].astype(object)
+    for position, header in enumerate(frame.columns):
+        column = frame.iloc[:, position].astype(object)
         texts = [as_text(value) for value in column.where(column.notna(), None).tolist()]
-        columns[str(header) if str(header) not in columns else f"{header} ({place + 1})"] = texts
+        columns[str(header) if str(header) not in columns else f"{header} ({position + 1})"] = texts
     return table_from_columns(columns, name)
 
 
@@ -118,7 +125,7 @@ def _csv_table(data: bytes, name: str, is_known: Callable[[str], bool]) -> TextT
         delimiter = hint[4:5] if hint[4:5] in DELIMITERS else delimiter
     notes: tuple[Note, ...] = ()
     if encoding == "cp1252":
-        text_note = "The file is not UTF-8; it was read in the Western encoding of Windows. Look at accented letters."
+        text_note = "The file is not UTF-8; it was read as Western text of Windows. Check the accented letters."
         notes = (Note("encoding_guessed", text_note),)
     rows = _csv_rows(text, delimiter, name)
     return table_from_rows(rows, name, comma_decimals=delimiter == ";", notes=notes)
@@ -152,8 +159,8 @@ def _parquet(data: bytes, name: str) -> pd.DataFrame:
         raise
     except Exception as problem:  # the reading library raises many kinds for damaged files
         raise TableError(
-            f"Cannot read '{name}': it starts as a Parquet file and is damaged ({type(problem).__name__}). Export it "
-            "anew."
+            f"Cannot read '{name}': it starts like a Parquet file but is damaged ({type(problem).__name__}). Export "
+            "it again."
         ) from problem
     return pd.DataFrame(frame)
 
@@ -169,6 +176,6 @@ def _refuse_parquet_size(data: bytes, name: str) -> None:
     unpacked = sum(about.row_group(i).total_byte_size for i in range(about.num_row_groups))
     if unpacked > MAX_UNPACKED:
         raise TableError(
-            f"Cannot read '{name}': it would unpack to {unpacked:,} bytes; accepted are {MAX_UNPACKED:,}. Leave out "
-            "the columns that hold long texts."
+            f"Cannot read '{name}': it would unpack to {unpacked:,} bytes; at most {MAX_UNPACKED:,} are accepted. "
+            "Leave out the columns that hold long texts."
         )

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from valuation.comparables.cells import ObjectArray, distinct, spread
+from valuation.comparables.cells import ObjectArray, by_row, distinct
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
 from valuation.comparables.texttable import TextTable
@@ -28,18 +28,38 @@ _OPEN_SALE = frozenset({"yes", "y", "true", "t", "1", "arms length", "arm's leng
 
 
 def text_column(table: TextTable, columns: ColumnMap, name: str) -> pd.Series[Any]:
-    """A sale column's text, stripped; blank throughout when the table does not have it."""
+    """A sale column's text, stripped; blank throughout when the table does not have it.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    name : str
+        One of ``SALE_COLUMNS``.
+    """
     if name not in columns.sale:
         return pd.Series("", index=table.cells.index, dtype=object)
     codes, texts = distinct(table.cells[columns.sale[name]])
     stripped = ["" if is_missing(text) else " ".join(text.split()) for text in texts]
-    return pd.Series(spread(stripped, codes), index=table.cells.index, dtype=object)
+    return pd.Series(by_row(stripped, codes), index=table.cells.index, dtype=object)
 
 
 def read_prices(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList
 ) -> tuple[ObjectArray, list[Note]]:
-    """The price of each row as :class:`Money`, ``None`` where it is a fault, and a note on those given in thousands."""
+    """The price of each row as :class:`Money`, ``None`` where it is a fault, and a note on those given in thousands.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    faults : FaultList
+        Takes the faults found.
+    """
     header = columns.sale["price"]
     codes, texts = distinct(table.cells[header])
     reading = replace(schema.reading(), mark=decimal_mark(texts))
@@ -49,7 +69,7 @@ def read_prices(
         read.append(found if isinstance(found, Money) else None)
         if isinstance(found, CellFault):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
-    return spread(read, codes), _in_thousands(texts, read)
+    return by_row(read, codes), _in_thousands(texts, read)
 
 
 def _in_thousands(texts: Sequence[str], read: Sequence[Money | None]) -> list[Note]:
@@ -84,7 +104,18 @@ def _price(text: str, reading: Reading) -> Money | CellFault:
 
 
 def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList) -> ObjectArray:
-    """The outcome of each row (``sold``, ``bid_not_met``, ``asking``), ``None`` where it is a fault."""
+    """The outcome of each row (``sold``, ``bid_not_met``, ``asking``), ``None`` where it is a fault.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    faults : FaultList
+        Takes the faults found.
+    """
     if "outcome" not in columns.sale:
         if not schema.default_outcome:
             faults.add(
@@ -92,11 +123,11 @@ def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: 
                 "outcome",
                 "",
                 "missing_column",
-                "The table has no column 'outcome', so nobody can tell sales from bids and asking prices.",
+                "The table has no column 'outcome', so sales cannot be told from bids and asking prices.",
                 "Add a column 'outcome' with sold, bid_not_met or asking; if every row is a sale, set "
                 'default_outcome = "sold" in the schema.',
             )
-        return spread([schema.default_outcome or None], np.zeros(len(table.cells), dtype=np.intp))
+        return by_row([schema.default_outcome or None], np.zeros(len(table.cells), dtype=np.intp))
     header = columns.sale["outcome"]
     words = {level_key(word): name for name in OUTCOMES for word in (name, *schema.outcome_aliases.get(name, ()))}
     codes, texts = distinct(table.cells[header])
@@ -104,7 +135,7 @@ def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: 
     for code, text in enumerate(texts):
         if read[code] is None:
             faults.add_problem(table.cells.index[codes == code], header, text, _outcome_problem(text, words))
-    return spread(read, codes)
+    return by_row(read, codes)
 
 
 def _outcome_problem(text: str, words: dict[str, str]) -> CellFault:
@@ -112,20 +143,33 @@ def _outcome_problem(text: str, words: dict[str, str]) -> CellFault:
     if is_missing(text):
         return CellFault("missing_outcome", "The outcome is missing.", accepted)
     close = nearest(text, words)
-    hint = f" Nearest is {words[close[0]]}." if close else ""
+    hint = f" The nearest is {words[close[0]]}." if close else ""
     return CellFault("unknown_outcome", f"'{text}' is not an outcome.", accepted + hint)
 
 
 def read_dates(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
 ) -> tuple[ObjectArray, list[Note]]:
-    """The date of each sale, ``None`` where it is missing or a fault, and notes on dates read by a rule."""
+    """The date of each sale, ``None`` where it is missing or a fault, and notes on dates read by a rule.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    schema : Schema
+        What the columns mean.
+    faults : FaultList
+        Takes the faults found.
+    today : date
+        Later days lie in the future.
+    """
     if "date" not in columns.sale:
         if schema.date_required:
             why = "The table has no column 'date', and the schema needs the date of every sale."
             mend = "Add a column 'date' such as 2024-05-31, or set date_required = false in the schema."
             faults.add(0, "date", "", "missing_column", why, mend)
-        return spread([None], np.zeros(len(table.cells), dtype=np.intp)), []
+        return by_row([None], np.zeros(len(table.cells), dtype=np.intp)), []
     header = columns.sale["date"]
     codes, texts = distinct(table.cells[header])
     read: list[dt.date | None] = []
@@ -137,7 +181,7 @@ def read_dates(
         if isinstance(found, CellFault) and (found.code != "missing_date" or schema.date_required):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
     notes = _order_of_parts(header, texts, codes, styles, schema, faults)
-    return spread(read, codes), notes
+    return by_row(read, codes), notes
 
 
 def _date(text: str, schema: Schema, today: dt.date) -> tuple[dt.date, Style] | CellFault:
@@ -149,7 +193,7 @@ def _date(text: str, schema: Schema, today: dt.date) -> tuple[dt.date, Style] | 
         return CellFault("impossible_date", f"The date '{text}' {problem}.", "Write it in full, such as 2024-05-31.")
     if date > today:
         why = f"The date '{text}' lies in the future: today is {today}."
-        return CellFault("future_date", why, "Correct the date; leave the row out until the sale is done.")
+        return CellFault("future_date", why, "Correct the date, or leave the row out until the sale is made.")
     if date < dt.date.fromisoformat(schema.earliest_sale):
         why = f"The date '{text}' lies before {schema.earliest_sale}, the schema's earliest."
         return CellFault("early_date", why, "Correct the date, or set earliest_sale in the schema.")
@@ -175,11 +219,11 @@ def _order_of_parts(
     order, setting = ("day", "true") if schema.day_first else ("month", "false")
     note = Note(
         "dates_by_rule",
-        f"{counted(total['either'], 'date')} (such as '{example}') can be read two ways; read {order} first, as "
-        f"day_first = {setting} in the schema says.",
+        f"{counted(total['either'], 'date')} (such as '{example}') can be read two ways; they were read {order} "
+        f"first, as day_first = {setting} in the schema says.",
     )
-    kept, other = ("day_first", "month_first") if schema.day_first else ("month_first", "day_first")
-    if total[other] and not total[kept]:
+    ours, other = ("day_first", "month_first") if schema.day_first else ("month_first", "day_first")
+    if total[other] and not total[ours]:
         turned = "month" if schema.day_first else "day"
         faults.add(
             0,
@@ -187,7 +231,7 @@ def _order_of_parts(
             example,
             "ambiguous_dates",
             f"{counted(total[other], 'date')} can only be {turned} first, none can only be {order} first; "
-            f"{counted(total['either'], 'date')} could be either and went {order} first.",
+            f"{counted(total['either'], 'date')} could be either and were read {order} first.",
             f"Set day_first = {'false' if schema.day_first else 'true'} in the schema, or write dates as 2024-05-31.",
             sets_aside=False,
         )
@@ -195,7 +239,16 @@ def _order_of_parts(
 
 
 def set_aside_related(table: TextTable, columns: ColumnMap, faults: FaultList) -> None:
-    """Set aside each sale that the shop marked as not at arm's length, with the shop's own word as the reason."""
+    """Set aside each sale that the shop marked as not at arm's length, with the shop's own word as the reason.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    faults : FaultList
+        Takes the faults found.
+    """
     if "arms_length" not in columns.sale:
         return
     header = columns.sale["arms_length"]
@@ -219,5 +272,12 @@ def set_aside_related(table: TextTable, columns: ColumnMap, faults: FaultList) -
 
 
 def confirmed_rows(table: TextTable, columns: ColumnMap) -> pd.Series[Any]:
-    """Which rows the shop has confirmed as right although they look odd."""
+    """Which rows the shop has confirmed as right although they look odd.
+
+    Parameters
+    ----------
+    table : TextTable
+    columns : ColumnMap
+        Where each column stands.
+    """
     return text_column(table, columns, "confirmed").str.casefold().isin(YES_WORDS)

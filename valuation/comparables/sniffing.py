@@ -13,7 +13,7 @@ DELIMITERS = (",", ";", "\t", "|")
 """Characters that may separate the columns of a text table."""
 
 MAX_UNPACKED = 500_000_000
-"""Bytes that a spreadsheet may unpack to; more is refused before it is read."""
+"""Bytes that a spreadsheet may unpack to, chosen for the memory of a small computer; more is refused unread."""
 
 _FOREIGN = (
     (b"%PDF", "a PDF document"),
@@ -32,6 +32,13 @@ _ACCEPTED = "A table is read from CSV, XLSX, ODS or Parquet; save or export it a
 
 def kind_of(data: bytes, name: str) -> str:
     """``"csv"``, ``"xlsx"``, ``"ods"`` or ``"parquet"``, by the content and whatever the file is called.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        For messages.
 
     Raises
     ------
@@ -60,8 +67,8 @@ def _zip_kind(data: bytes, name: str) -> str:
         raise TableError(f"Cannot read '{name}': it is a damaged spreadsheet or archive. {_ACCEPTED}") from problem
     if sum(entries.values()) > MAX_UNPACKED:
         raise TableError(
-            f"Cannot read '{name}': it would unpack to {sum(entries.values()):,} bytes; accepted are {MAX_UNPACKED:,}. "
-            "Save the table alone, as CSV or Parquet."
+            f"Cannot read '{name}': it would unpack to {sum(entries.values()):,} bytes; at most {MAX_UNPACKED:,} are "
+            "accepted. Save the table alone, as CSV or Parquet."
         )
     if "xl/workbook.xml" in entries:
         return "xlsx"
@@ -73,10 +80,17 @@ def _zip_kind(data: bytes, name: str) -> str:
 def decode(data: bytes, name: str) -> tuple[str, str]:
     """The text of a CSV file and the encoding it was read in (utf-8, utf-16 or cp1252).
 
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        For messages.
+
     Raises
     ------
     TableError
-        If the bytes are no text in any of these.
+        If the bytes are not text in any of these.
     """
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         encodings = ["utf-16"]
@@ -96,12 +110,20 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
 
 def _is_binary(text: str) -> bool:
     sample = text[:4000]
+    # One control character in fifty is the limit, chosen: text has next to none, pictures and programs have many.
     odd = sum(character < " " and character not in "\t\r\n\f\x1a" for character in sample)
     return "\x00" in text or odd * 50 > len(sample)
 
 
 def refuse_markup(text: str, name: str) -> None:
     """Refuse a web page, XML or JSON that came under a table's name.
+
+    Parameters
+    ----------
+    text : str
+        The whole file.
+    name : str
+        For messages.
 
     Raises
     ------

@@ -30,6 +30,19 @@ def workbook_rows(
 
     Several fit best when they have equally many known headers. A sheet that is asked for by name is the only one.
 
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        For messages.
+    kind : str
+        ``xlsx`` or ``ods``.
+    is_known : callable
+        Whether a header is one that the schema knows.
+    sheet : str or None
+        The sheet asked for by name.
+
     Raises
     ------
     TableError
@@ -71,7 +84,7 @@ def _guarded(rows: Any, name: str) -> Rows:
 def _damaged(name: str, problem: Exception) -> TableError:
     return TableError(
         f"Cannot read '{name}': the workbook is damaged ({type(problem).__name__}). Open it in a spreadsheet program "
-        "and save it anew, or save the table as CSV."
+        "and save it again, or save the table as CSV."
     )
 
 
@@ -99,7 +112,7 @@ def _named(titles: Collection[str], name: str, sheet: str) -> str:
         if level_key(title) == level_key(sheet):
             return title
     raise TableError(
-        f"Cannot read '{name}': it has no sheet '{sheet}'. Found are {shortlist(list(titles))}."
+        f"Cannot read '{name}': it has no sheet '{sheet}'. Its sheets are {shortlist(list(titles))}."
         f"{did_you_mean(sheet, titles)}"
     )
 
@@ -173,14 +186,14 @@ def _refuse_repeats(archive: zipfile.ZipFile, name: str) -> None:
             if rows > MAX_ROWS or cells > MAX_CELLS or rows * wide > MAX_CELLS:
                 raise TableError(
                     f"Cannot read '{name}': the workbook is damaged: it repeats cells up to {rows:,} rows and "
-                    f"{max(cells, rows * wide):,} cells; accepted are {MAX_ROWS:,} and {MAX_CELLS:,}. Delete what "
-                    "stands beyond the table, and save it anew."
+                    f"{max(cells, rows * wide):,} cells; at most {MAX_ROWS:,} and {MAX_CELLS:,} are accepted. "
+                    "Delete what lies beyond the table, and save it again."
                 )
             element.clear()
 
 
 def _parse_other_parts(archive: zipfile.ZipFile) -> None:
-    """Parse what holds no cells: of a broken part the reading library prints the whole text, amid a command's answer.
+    """Parse what holds no cells: the reading library prints the whole text of a broken part, amid a command's answer.
 
     Raises
     ------

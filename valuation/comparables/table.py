@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from valuation.comparables.venues import by_venue
 from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
 from valuation.view import View, Viewed, as_money, outcome_words
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def _no_columns() -> pd.DataFrame:
+    import pandas as pd
+
+    return pd.DataFrame()
+
 
 SALE_DATE = "sale_date"
 """Name under which the sale date enters the regression, beside the schema's attributes."""
@@ -96,7 +106,7 @@ class Comparables(Viewed):
     source_name: str
     fingerprint: str = field(default="")
     notes: tuple[Note, ...] = ()
-    extra: pd.DataFrame = field(default_factory=pd.DataFrame)
+    extra: pd.DataFrame = field(default_factory=_no_columns)
 
     @property
     def n_usable(self) -> int:
@@ -117,10 +127,10 @@ class Comparables(Viewed):
         if not self.schema.venue_gaps:
             return pairs
         low, high = pairs.T
-        reach = (1 + by_venue(self.sales["venue"], self.schema.venue_gaps) / 100) ** 2
-        known = ~np.isnan(reach)
-        closed_high = np.where(np.isinf(high) & known, low * reach, high)
-        return np.column_stack([np.where((low == 0) & known, high / reach, low), closed_high])
+        factor = (1 + by_venue(self.sales["venue"], self.schema.venue_gaps) / 100) ** 2
+        known = ~np.isnan(factor)
+        closed_high = np.where(np.isinf(high) & known, low * factor, high)
+        return np.column_stack([np.where((low == 0) & known, high / factor, low), closed_high])
 
     def outcome_counts(self) -> dict[str, int]:
         """How many usable rows of each outcome there are, and how many rows were set aside."""
@@ -140,7 +150,7 @@ class Comparables(Viewed):
                 (
                     str(row),
                     str(name),
-                    "" if pd.isna(day) else f"{day:%Y-%m-%d}",
+                    "" if day != day else f"{day:%Y-%m-%d}",
                     outcome,
                     as_money(price, self.currency),
                 )

@@ -19,7 +19,7 @@ _SALE_MEANINGS = {
     "date": ("When it was sold, bid on, or offered at that price.", "a date such as 2024-05-31, not in the future"),
     "price": ("What was paid, the highest bid, or the asking price, before premium and fees.", "an amount above 0"),
     "outcome": (
-        "How the price came about: sold; highest bid with the reserve not reached; offered and unsold.",
+        "How the price came about: sold; highest bid with the reserve not reached; offered and not sold.",
         "sold, bid_not_met, asking",
     ),
     "currency": ("Currency of the price, premium and fees.", "a code such as USD"),
@@ -28,11 +28,11 @@ _SALE_MEANINGS = {
     "fees": ("Other fixed fees that the buyer paid before tax.", "money"),
     "source": ("Where you found it, so that it can be looked up again: a link or a lot number.", "any text"),
     "arms_length": (
-        "Whether strangers dealt in an open market; any word but yes sets the row aside with that word as reason.",
+        "Whether strangers dealt in an open market; any word but yes sets the row aside, with that word as the reason.",
         "yes, no, or a word such as family, charity, distress",
     ),
-    "vehicle": ("What tells this vehicle from others, such as its chassis number.", "any text"),
-    "confirmed": ("Yes where a row looks odd and is right all the same.", "yes or blank"),
+    "vehicle": ("What identifies this vehicle, such as its chassis number.", "any text"),
+    "confirmed": ("Yes where a row looks odd but is right.", "yes or blank"),
 }
 
 
@@ -113,7 +113,7 @@ def write_template(path: str | Path, schema: Schema) -> Path:
     Raises
     ------
     TableError
-        If the name ends in something else, the file is there already, or it cannot be written.
+        If the name ends in something else, the file exists already, or it cannot be written.
     """
     file = Path(path)
     if file.suffix.casefold() not in (".csv", ".xlsx"):
@@ -123,9 +123,7 @@ def write_template(path: str | Path, schema: Schema) -> Path:
         csv = file.suffix.casefold() == ".csv"
         write_file(file, _csv_line(list(dictionary["column"])) if csv else _workbook(dictionary), new=True)
     except FileExistsError:
-        raise TableError(
-            f"Cannot write a template to {file}: the file is there already. Name one that is not."
-        ) from None
+        raise TableError(f"Cannot write a template to {file}: the file exists already. Choose another name.") from None
     except OSError as problem:
         raise TableError(f"Cannot write a template to {file}: {problem.strerror or problem}.") from problem
     return file
@@ -141,12 +139,12 @@ def _workbook(dictionary: pd.DataFrame) -> bytes:
     whole = BytesIO()
     with xlsxwriter.Workbook(whole, {"strings_to_formulas": False, "strings_to_urls": False}) as book:
         bold, wrap = book.add_format({"bold": True}), book.add_format({"text_wrap": True, "valign": "top"})
-        table, words = book.add_worksheet("comparables"), book.add_worksheet("data dictionary")
+        table, columns = book.add_worksheet("comparables"), book.add_worksheet("data dictionary")
         table.write_row(0, 0, list(dictionary["column"]), bold)
         table.freeze_panes(1, 0)
-        words.write_row(0, 0, [name.replace("_", " ") for name in dictionary.columns], bold)
+        columns.write_row(0, 0, [name.replace("_", " ") for name in dictionary.columns], bold)
         for number, row in enumerate(dictionary.itertuples(index=False), start=1):
-            words.write_row(number, 0, list(row), wrap)
-        for place, width in enumerate((18, 10, 34, 40, 80, 40)):
-            words.set_column(place, place, width)
+            columns.write_row(number, 0, list(row), wrap)
+        for position, width in enumerate((18, 10, 34, 40, 80, 40)):
+            columns.set_column(position, position, width)
     return whole.getvalue()

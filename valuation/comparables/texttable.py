@@ -15,11 +15,10 @@ MAX_CELL = 32_767
 """Characters that one cell may hold: what a spreadsheet's cell can."""
 
 MAX_COLUMNS = 500
-"""Columns that a table may have."""
+"""Columns that a table may have; chosen, far beyond any shop's."""
 
 MAX_ROWS = 2_000_000
-"""Rows that a table may have."""
-
+"""Rows that a table may have; chosen, as are the cells below, for the memory of a small computer."""
 
 MAX_CELLS = 10_000_000
 """Cells that a table may have, blank ones and those of rows above the header included."""
@@ -37,9 +36,9 @@ class TextTable:
         Every cell as text, blank when empty. Columns: the file's headers, made unique. Index: row number as a
         spreadsheet shows it; wholly blank rows are left out.
     overlong : dict of int to str
-        Rows with more cells than there are headers, and the text that is too much.
+        Rows with more cells than there are headers, and the text of the extra cells.
     comma_decimals : bool
-        Whether the file's columns are parted by semicolons, as is usual where a comma is the decimal mark.
+        Whether the file's columns are separated by semicolons, as is usual where a comma is the decimal mark.
     notes : tuple of Note
         How the file was read.
     sheet : str
@@ -64,7 +63,18 @@ def table_from_rows(
 ) -> TextTable:
     """A text table from rows of cells, of which the first with two cells or more is the header.
 
-    Rows above it hold a single cell, such as a title; they are passed over and noted.
+    Rows above it hold a single cell, such as a title; they are skipped and noted.
+
+    Parameters
+    ----------
+    rows : iterable of sequence of str
+        Cells as text.
+    name : str
+        File name, for messages.
+    comma_decimals : bool
+        Whether columns are separated by semicolons.
+    notes : tuple of Note
+        How the file was read.
 
     Raises
     ------
@@ -99,23 +109,37 @@ def table_from_rows(
         body.append(row)
     _refuse_empty(headers or titles[:1], numbers, name)
     if titles:
-        notes = (*notes, Note("title_passed_over", f"Above the header stands '{titles[0][:100]}'; it was passed over."))
+        notes = (*notes, Note("title_passed_over", f"The line above the header, '{titles[0][:100]}', was skipped."))
     frame = pd.DataFrame(body, columns=headers, index=pd.Index(numbers, name="row"), dtype=object)
     return TextTable(name, frame, overlong, comma_decimals, notes)
 
 
 def refuse_size(rows: int, cells: int, name: str) -> NoReturn:
-    """Refuse a table of so many rows and cells."""
+    """Refuse a table of so many rows and cells.
+
+    Parameters
+    ----------
+    rows, cells : int
+    name : str
+        File name, for the message.
+    """
     if rows > MAX_ROWS:
         raise TableError(f"Cannot read '{name}': it has more than {MAX_ROWS:,} rows. Split it.")
     raise TableError(
-        f"Cannot read '{name}': it has {cells:,} cells or more; accepted are {MAX_CELLS:,}. Split it, or delete the "
-        "empty rows and columns beyond the table."
+        f"Cannot read '{name}': it has {cells:,} cells or more; at most {MAX_CELLS:,} are accepted. Split it, or "
+        "delete the empty rows and columns beyond the table."
     )
 
 
 def table_from_columns(columns: dict[str, list[str]], name: str) -> TextTable:
     """A text table from columns of cells; the first row is numbered 2, since the header would be row 1.
+
+    Parameters
+    ----------
+    columns : dict of str to list of str
+        Cells as text, by header.
+    name : str
+        File name, for messages.
 
     Raises
     ------
@@ -131,24 +155,25 @@ def table_from_columns(columns: dict[str, list[str]], name: str) -> TextTable:
     for header in headers:
         longest = cells[header].str.len()
         if len(longest) and longest.max() > MAX_CELL:
-            place = int(longest.to_numpy(dtype=int).argmax())
-            _refuse_long_cell([str(cells[header].iloc[place])], int(cells.index[place]), name)
+            position = int(longest.to_numpy(dtype=int).argmax())
+            _refuse_long_cell([str(cells[header].iloc[position])], int(cells.index[position]), name)
     _refuse_empty(headers, list(cells.index), name)
     return TextTable(name, cells)
 
 
 def _headers(row: Sequence[str], name: str) -> list[str]:
-    """Headers made unique; one without a name is called by its place, trailing blank ones are dropped."""
+    """Headers made unique; one without a name is called by its position, trailing blank ones are dropped."""
     found = [cell.strip() for cell in row]
     while found and not found[-1]:
         found.pop()
     if len(found) > MAX_COLUMNS:
         raise TableError(
-            f"Cannot read '{name}': it has {len(found):,} columns; accepted are {MAX_COLUMNS}. Keep those that matter."
+            f"Cannot read '{name}': it has {len(found):,} columns; at most {MAX_COLUMNS} are accepted. Keep "
+            "those that matter."
         )
     unique: list[str] = []
-    for place, header in enumerate(found, start=1):
-        wanted = header or f"(column {place})"
+    for position, header in enumerate(found, start=1):
+        wanted = header or f"(column {position})"
         candidate, count = wanted, 1
         while candidate in unique or candidate == "reason":  # "reason" is kept for why a row is set aside
             count += 1
@@ -161,8 +186,8 @@ def _refuse_long_cell(row: Sequence[str], number: int, name: str) -> None:
     longest = max(map(len, row), default=0)
     if longest > MAX_CELL:
         raise TableError(
-            f"Cannot read '{name}': a cell in row {number} holds {longest:,} characters; accepted are {MAX_CELL:,}. "
-            "Shorten it, or look for a quotation mark that is opened and never closed."
+            f"Cannot read '{name}': a cell in row {number} holds {longest:,} characters; at most {MAX_CELL:,} are "
+            "accepted. Shorten it, or look for a quotation mark that is opened and never closed."
         )
 
 
@@ -173,8 +198,8 @@ def _refuse_empty(headers: list[str], numbers: list[int], name: str) -> None:
         )
     if len(headers) == 1:
         raise TableError(
-            f"Cannot read '{name}': it has a single column, headed {headers[0][:200]!r}. Columns are parted by comma, "
-            "semicolon, tab or |; save the table as CSV with one of these, or as XLSX."
+            f"Cannot read '{name}': it has a single column, headed {headers[0][:200]!r}. Columns are separated by "
+            "comma, semicolon, tab or |; save the table as CSV with one of these, or as XLSX."
         )
     if not numbers:
         raise TableError(f"Cannot use '{name}': it has a header and no rows below it. Add one row for each sale.")

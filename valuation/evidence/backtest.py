@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -12,13 +12,13 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.errors import EvidenceError, TooFewSalesError, shortlist
-from valuation.evidence.calibration import Calibration, calibration
+from valuation.evidence.calibration import calibration
 from valuation.evidence.deflation import sale_dates
 from valuation.evidence.intervals import check_share
-from valuation.evidence.ratio_study import RatioStudy, ratio_study
+from valuation.evidence.ratio_study import ratio_study
+from valuation.evidence.unseen import BackTest, UnseenSale
 from valuation.notes import Note
 from valuation.text.spelling import counted
-from valuation.view import View, Viewed, as_money
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -34,95 +34,6 @@ FIRST_SHARE = 1 / 3
 
 LEAST_TESTED = 3
 """Sales that must be left to be priced: a ratio study takes three."""
-
-
-@dataclass(frozen=True, slots=True)
-class UnseenSale:
-    """One sold row, priced as if unseen.
-
-    Attributes
-    ----------
-    sale : str
-        Its name in the table.
-    date : date or None
-        Day of the sale.
-    price, estimate, low, high : float
-        Buyer-pays price, and the estimate and interval made without it; money.
-    place : float
-        The price's place in its predictive distribution, 0 to 1.
-    inside : bool
-        The price fell into the interval.
-    cut_off : date or None
-        The fit saw sales before this day only; None for a leave-one-out check.
-    sales_seen : int
-        Rows that the fit saw.
-    """
-
-    sale: str
-    date: dt.date | None
-    price: float
-    estimate: float
-    low: float
-    high: float
-    place: float
-    inside: bool
-    cut_off: dt.date | None
-    sales_seen: int
-
-
-@dataclass(frozen=True, kw_only=True, repr=False)
-class BackTest(Viewed):
-    """How estimates made without each sale stand to the prices.
-
-    Attributes
-    ----------
-    method : {"rolling", "leave_one_out"}
-        Each sale priced from earlier ones only, or from all others.
-    coverage : float
-        Of the intervals.
-    words : tuple of str
-        How far to trust the estimates, one sentence or two for each finding.
-    sales : tuple of UnseenSale
-        In the order of their dates.
-    calibration : Calibration
-        Coverage, misses and bias.
-    ratio_study : RatioStudy
-        Estimates over prices.
-    notes : tuple of Note
-        How it was done, and what it leaves open.
-    """
-
-    method: Literal["rolling", "leave_one_out"]
-    coverage: float
-    words: tuple[str, ...] = field(init=False, default=())
-    sales: tuple[UnseenSale, ...]
-    calibration: Calibration
-    ratio_study: RatioStudy
-    notes: tuple[Note, ...]
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "words", tuple(note.text for note in self.calibration.notes))
-
-    def _view(self) -> View:
-        inside = sum(sale.inside for sale in self.sales)
-        return View(
-            title="Back-test" if self.method == "rolling" else "Each sale priced from all others",
-            facts=(f"{inside} of {len(self.sales)} sales inside their {self.coverage:.0%} interval",),
-            header=("sale", "date", "price", "estimate", "from", "to", "inside"),
-            rows=[
-                (
-                    one.sale,
-                    str(one.date or ""),
-                    as_money(one.price),
-                    as_money(one.estimate),
-                    as_money(one.low),
-                    as_money(one.high),
-                    "yes" if one.inside else "no",
-                )
-                for one in self.sales
-            ],
-            notes=(*self.calibration.notes, *self.ratio_study.notes, *self.notes),
-        )
 
 
 def back_test(
@@ -143,7 +54,7 @@ def back_test(
     coverage : float
         Of the intervals that are counted.
     cut_offs : int
-        How often the fit is made anew, at least 1. The first cut-off lies where a third of the sold rows (and as many
+        How many times a fit is made, at least 1. The first cut-off lies where a third of the sold rows (and as many
         as a fit needs) are before it; the others part the rest evenly.
     progress : callable, optional
         Called with the number of sales priced and the number to be priced.

@@ -73,7 +73,7 @@ def calibration(
     ----------
     prices, estimates : array_like of float, shape (n_sales,)
         Realised buyer-pays prices and the estimates (medians) made without them, one currency, all > 0. Sold rows
-        only: an unsold bid or an asking price is no realised price.
+        only: an unsold bid or an asking price is not a realised price.
     places : array_like of float, shape (n_sales,), optional
         Each price's place in its predictive distribution: the distribution's cdf at the price, 0 to 1.
     intervals : mapping of float to (low, high), optional

@@ -52,7 +52,15 @@ class States:
         return {name: first_cell(column) for name, column in self.cells.items()}
 
     def add(self, attribute: str, value: Any) -> int:
-        """Number of the state in which ``attribute`` is ``value``; 0 when that is the subject itself."""
+        """Number of the state in which ``attribute`` is ``value``; 0 when that is the subject itself.
+
+        Parameters
+        ----------
+        attribute : str
+            Its name.
+        value : Any
+            What it is in the state.
+        """
         own = self.own(attribute)
         if not pd.isna(own) and own == value:
             return 0

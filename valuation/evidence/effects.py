@@ -5,12 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from valuation.evidence.contrasts import StateRows, States, contrasts, half_width
+from valuation.evidence.reasons import Effect, EffectKind
 from valuation.evidence.subject import Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import FlagTerm, NominalTerm, NumberTerm, OrdinalTerm, Term
@@ -21,68 +22,8 @@ if TYPE_CHECKING:
     from valuation.schema.attributes import Attribute
     from valuation.schema.vehicle import Vehicle
 
-EffectKind = Literal["step", "against_subject", "change", "yes_no", "per_year"]
-
 _LEAST_DAYS = 90
 """A table whose sales span less than this cannot say what a year does to prices."""
-
-
-@dataclass(frozen=True, slots=True)
-class Effect:
-    """What going from one level of an attribute to another does to the price of the subject.
-
-    Attributes
-    ----------
-    attribute, title : str
-        Name of the attribute, and as people read it.
-    kind : {"step", "against_subject", "change", "yes_no", "per_year"}
-        One step up an ordered scale; another level in place of the subject's; a sensible change of a number; a flag
-        set against not set; the drift of prices over a year.
-    from_level, to_level : str
-        As people read them; ``unknown`` stands for the table's average.
-    percent, low_percent, high_percent : float
-        Change of the price and its interval.
-    money, low_money, high_money : float
-        The same in money: of the estimate of this vehicle at ``from_level``, all else as the subject's.
-    expected_percent : float
-        What the schema expects before the table speaks; 0 when it expects nothing.
-    from_table : float
-        Share, 0 to 1, by which the table narrowed the variance of what was expected: 1 says that the table decides, 0
-        that the effect is the schema's expectation.
-    held : bool
-        The table alone would have run the other way; the expected direction holds the step.
-    coverage : float
-        Of the intervals.
-    """
-
-    attribute: str
-    title: str
-    kind: EffectKind
-    from_level: str
-    to_level: str
-    percent: float
-    low_percent: float
-    high_percent: float
-    money: float
-    low_money: float
-    high_money: float
-    expected_percent: float
-    from_table: float
-    held: bool
-    coverage: float
-
-    @property
-    def words(self) -> str:
-        """The effect in one sentence."""
-        what = f"{self.title}, {self.from_level} to {self.to_level}"
-        if self.kind == "per_year":
-            what = f"{self.title}, a year between {self.from_level} and {self.to_level}"
-        if self.held:
-            return f"{what}: the sales do not show the expected order here, so the two are valued alike."
-        return (
-            f"{what}: {self.percent:+.0f} % ({self.low_percent:+.0f} to {self.high_percent:+.0f} %), "
-            f"{self.money:+,.0f} in money; {100 * self.from_table:.0f} % of what is known of it comes from the table."
-        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.evidence.contrasts import StateRows, States
+from valuation.evidence.reasons import Gap
 from valuation.evidence.remembered import remembered
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.regression.factors import level_text
@@ -22,36 +23,6 @@ if TYPE_CHECKING:
     from valuation.regression.model import PriceModel
 
 Array = npt.NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """A sale that is not in the table, and what it would do for the estimate.
-
-    Attributes
-    ----------
-    kind : {"twin", "same"}
-        A vehicle like the subject in all; one that shares one attribute with it and is average otherwise.
-    attribute, level : str
-        The attribute meant and the level of the added sale there; empty for a twin.
-    narrows_percent : float
-        By how much the interval would be expected to narrow, in percent of its width on the log scale; 0 to 100.
-    low, high : float
-        The interval as it would then be around the same estimate, money.
-    sales_now : int or None
-        Rows of the table with that level; None where it is no level, or the model holds no sales.
-    words : str
-        The whole in one sentence.
-    """
-
-    kind: str
-    attribute: str
-    level: str
-    narrows_percent: float
-    low: float
-    high: float
-    sales_now: int | None
-    words: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -250,7 +250,7 @@ def _notes(subject: Subject, rows: tuple[GridRow, ...], sold: int) -> tuple[Note
             Note(
                 "grid_gross",
                 f"{len(wide)} of {len(rows)} are adjusted by more than 25 % gross. For houses it is the custom to look "
-                "twice at such rows (common practice, no source); it is no rule, and none for vehicles.",
+                "twice at such rows (common practice, no source); it is not a rule, and vehicles have none.",
             )
         )
     return tuple(notes)

@@ -9,12 +9,12 @@ are.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
+from valuation.evidence.reasons import SaleInfluence
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
 from valuation.evidence.subject import Subject
@@ -24,43 +24,6 @@ if TYPE_CHECKING:
     from valuation.regression.fit import Fit
 
 Array = npt.NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class SaleInfluence:
-    """What one sale does to the estimate of the subject.
-
-    Attributes
-    ----------
-    sale, outcome : str
-        Its name in the table, and how its price came about.
-    estimate_without : float
-        The estimate if this sale were not in the table, money.
-    change : float
-        Estimate less ``estimate_without``, money: above 0 when the sale holds the estimate up.
-    change_percent : float
-        The same in percent of ``estimate_without``.
-    pull : float
-        Cook's distance: how far the sale moves the estimates of all sales, in units of their own doubt.
-    """
-
-    sale: str
-    outcome: str
-    estimate_without: float
-    change: float
-    change_percent: float
-    pull: float
-
-    @property
-    def words(self) -> str:
-        """The influence in one sentence."""
-        if abs(self.change_percent) < 0.05:
-            return f"Without {self.sale} the estimate is {self.estimate_without:,.0f}, the same as with it."
-        side = "up" if self.change > 0 else "down"
-        return (
-            f"Without {self.sale} the estimate is {self.estimate_without:,.0f}: the sale holds it {side} by "
-            f"{abs(self.change):,.0f} ({abs(self.change_percent):.1f} %)."
-        )
 
 
 def influence_of(subject: Subject) -> tuple[SaleInfluence, ...]:

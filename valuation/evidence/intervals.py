@@ -36,6 +36,12 @@ class Measure:
 def check_share(name: str, value: float) -> float:
     """Give ``value`` back when it lies strictly between 0 and 1.
 
+    Parameters
+    ----------
+    name : str
+        For the message.
+    value : float
+
     Raises
     ------
     EvidenceError

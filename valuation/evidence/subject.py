@@ -45,7 +45,15 @@ class Subject:
 
     @classmethod
     def of(cls, model: PriceModel, vehicle: Vehicle, as_of: dt.date | None = None) -> Subject:
-        """Encode a vehicle through the model's frozen design, as of today unless told."""
+        """Encode a vehicle through the model's frozen design, as of today unless told.
+
+        Parameters
+        ----------
+        model : PriceModel
+        vehicle : Vehicle
+        as_of : date or None
+            Day of the price; today unless given.
+        """
         cells = model.plain_cells([vehicle], as_of)
         return cls(model, day_of(as_of), cells, model.core.rows(cells))
 

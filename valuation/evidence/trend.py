@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
@@ -12,6 +11,7 @@ import pandas as pd
 
 from valuation.evidence.contrasts import Contrasts, StateRows, States, contrasts, half_width
 from valuation.evidence.deflation import index_notes, sale_dates
+from valuation.evidence.reasons import PriceLevel, PriceTrend
 from valuation.evidence.remembered import remembered
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.notes import Note
@@ -22,60 +22,6 @@ if TYPE_CHECKING:
 
 QUARTERS_UP_TO = 6.0
 """Years up to which levels are given by quarter; by year for a longer table."""
-
-
-@dataclass(frozen=True, slots=True)
-class PriceLevel:
-    """The price level of one period relative to the as-of date.
-
-    Attributes
-    ----------
-    period : str
-        ``2024`` or ``2024 Q3``.
-    date : date
-        The middle of the period, as far as the table's sales reach.
-    level, low, high : float
-        1.1 when prices stood 10 % above those of the as-of date; with its interval.
-    sales : int or None
-        Rows of the table in the period; None for a model that holds no sales.
-    """
-
-    period: str
-    date: dt.date
-    level: float
-    low: float
-    high: float
-    sales: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class PriceTrend:
-    """The drift of prices over the table's period.
-
-    Attributes
-    ----------
-    as_of : date
-        The date to which levels are relative (level 1).
-    by : {"quarter", "year"}
-        Length of a period.
-    levels : tuple of PriceLevel
-        Oldest first; empty when the fit has no drift.
-    percent_per_year, low_percent, high_percent : float or None
-        Average drift over the whole period and its interval; None when the sales span less than a quarter.
-    coverage : float
-        Of the intervals.
-    notes : tuple of Note
-        What was found, in words.
-    """
-
-    as_of: dt.date
-    by: Literal["quarter", "year"]
-    levels: tuple[PriceLevel, ...]
-    percent_per_year: float | None
-    low_percent: float | None
-    high_percent: float | None
-    coverage: float
-    notes: tuple[Note, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +123,6 @@ def _drift_note(rate: float, low: float, high: float, coverage: float, years: fl
     return Note(
         "drift",
         f"Over {years:.1f} years prices of like vehicles moved by {rate:+.1f} % a year ({low:+.1f} to {high:+.1f} %, "
-        f"{100 * coverage:g} % sure): {reading}. Past the newest sale prices are taken to move on so, for half the "
-        "table's span and two years at most, with a wider interval.",
+        f"{100 * coverage:g} % sure): {reading}. Past the newest sale prices are assumed to go on like that, for half "
+        "the table's span and two years at most, with a wider interval.",
     )

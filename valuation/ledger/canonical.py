@@ -82,7 +82,7 @@ def _check(value: object, place: tuple[str, ...]) -> None:
 def _refusal(value: object, place: tuple[str, ...], how: str = "") -> LedgerError:
     found = f"{value!r} {how}".strip()
     return LedgerError(
-        f"Cannot keep {place[0]} in the ledger: found {found} ({type(value).__name__}) at {'.'.join(place)}. Accepted "
-        "are text, whole numbers, finite numbers, true, false, nothing, and lists or objects of these with text as "
-        "names. Convert it first; write nothing (null) for an end that is open."
+        f"Cannot keep {place[0]} in the ledger: found {found} ({type(value).__name__}) at {'.'.join(place)}. Text, "
+        "whole numbers, finite numbers, true, false, null, and lists or objects of these with text as names are "
+        "accepted. Convert it first; write null for an open end."
     )

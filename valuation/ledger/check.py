@@ -34,7 +34,7 @@ class LedgerFault:
     what : str
         What is wrong, in one sentence.
     changed : bool
-        Whether the ledger is no longer what was written; False for an estimate that only comes out otherwise now.
+        Whether the ledger is no longer what was written; False for an estimate that only comes out differently now.
     """
 
     kind: str
@@ -90,13 +90,22 @@ class CheckReport:
             found = len(self.problems)
             return f"The ledger is not sound: {looked}; {counted(found, 'problem')} found. Restore the newest backup."
         return (
-            f"Nothing in the ledger was changed since it was written: {looked}. The others come out otherwise with "
-            "this version of the program; what was written stands. Keep that version to make them again."
+            f"Nothing in the ledger was changed since it was written: {looked}. The others come out differently "
+            "with this version of the program; what was written stands. Keep the older version to make them again."
         )
 
 
 def check(database: Database, version: str, repeat: Repeat | None = None) -> CheckReport:
-    """Verify a ledger; see `Ledger.check`."""
+    """Verify a ledger; see `Ledger.check`.
+
+    Parameters
+    ----------
+    database : Database
+    version : str
+        The database's last migration.
+    repeat : Repeat or None
+        Makes an estimate again; without it none is.
+    """
     problems: list[LedgerFault] = []
     counts: dict[str, int] = {}
     estimates: list[EstimateRecord] = []
@@ -140,7 +149,7 @@ def _head(database: Database, connection: sa.Connection) -> Iterator[LedgerFault
         yield LedgerFault("database", 0, str(error))
         return
     for one in missing:
-        what = f"Records {one.first} to {one.last} were written and are missing, or were replaced."
+        what = f"Records {one.first} to {one.last} are missing or were replaced."
         yield LedgerFault(one.noun, one.first, what)
 
 
@@ -189,7 +198,9 @@ def _repeat(database: Database, estimate: EstimateRecord, repeat: Repeat) -> Led
         return None
     by = json.loads(estimate.settings).get("version")
     found = _difference(stored, again) + (f"; it was written by version {by}" if by else "")
-    return LedgerFault("estimate", estimate.id, f"It does not repeat to the bit: {found}.", changed=False)
+    return LedgerFault(
+        "estimate", estimate.id, f"It does not come out the same to the last bit: {found}.", changed=False
+    )
 
 
 def _difference(stored: str, again: str) -> str:
@@ -198,7 +209,7 @@ def _difference(stored: str, again: str) -> str:
     for name in sorted(old.keys() | new.keys()):
         if old.get(name) != new.get(name):
             return f"{name} was {_short(old.get(name))} and is now {_short(new.get(name))}"
-    return "the same values are written in another way"
+    return "the same values are written differently"
 
 
 def _object(text: str) -> dict[str, Any]:

@@ -41,7 +41,7 @@ class Change:
 
 
 def corrections_of(record: Record) -> tuple[Change, ...]:
-    """What was corrected in a record, oldest first; an answer given to an offer is none.
+    """What was corrected in a record, oldest first; an answer given to an offer is not a correction.
 
     Parameters
     ----------

@@ -16,14 +16,14 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 from valuation.errors import LedgerError
 
 WAIT_SECONDS = 30.0
-"""How long a writer waits for the one before it."""
+"""How long a writer waits for the one before it; chosen, since one write takes a fraction of a second."""
 WRITE_LOCK = 0x76616C75
-"""Number of the advisory lock that makes a PostgreSQL ledger have one writer at a time, as SQLite does by itself."""
+"""Number (arbitrary) of the advisory lock that gives a PostgreSQL ledger its one writer, as SQLite has."""
 
 PLAIN_WORDS = {
-    "not a database": "it is not a ledger, nor any SQLite database. Name the ledger's own file",
+    "not a database": "it is neither a ledger nor any other SQLite database. Name the ledger's own file",
     "malformed": "the file is damaged. Keep it, and restore the newest backup under another name",
-    "append-only": "a record once written is never changed or removed. Write a correction, a new record, instead",
+    "append-only": "a record once written is never changed or removed. Write a correction as a new record",
     "locked": "another program has been writing to it for too long. Close that program or try again",
     "lock timeout": "another program has been writing to it for too long. Close that program or try again",
     "readonly": "the file, or the folder it lies in, does not allow writing. Allow it, or name another place",
@@ -69,16 +69,15 @@ def parse_address(address: str | Path) -> sa.URL:
         url = sa.make_url(address)
     except (ArgumentError, ValueError):  # the message of either could show a password
         raise LedgerError(
-            "Cannot read the ledger's address: it has '://' but is not a complete URL. Accepted are a file path, "
-            "sqlite:///path and postgresql://user@host/name. Correct the address."
+            "Cannot read the ledger's address: it has '://' but is not a complete URL. Name a file path, "
+            "sqlite:///path or postgresql://user@host/name."
         ) from None
     backend = url.drivername.split("+")[0]
     if backend in ("postgres", "postgresql"):
         return url.set(drivername="postgresql+psycopg")
     if backend != "sqlite":
         raise LedgerError(
-            f"Cannot keep a ledger in {backend!r}. Accepted are a file path, sqlite:///path and "
-            "postgresql://user@host/name. Use one of these."
+            f"Cannot keep a ledger in {backend!r}. Name a file path, sqlite:///path or postgresql://user@host/name."
         )
     return url
 
@@ -132,7 +131,7 @@ class Database:
             # Threads queue here, in turn; programs queue at the database's own lock.
             if not self._turn.acquire(timeout=self.wait):
                 raise LedgerError(
-                    f"Cannot write to {self.where}: another request has been writing too long. Try again."
+                    f"Cannot write to {self.where}: another request has been writing for too long. Try again."
                 )
             try:
                 with self._writer.begin() as connection:

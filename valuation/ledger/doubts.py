@@ -1,4 +1,4 @@
-"""What is asked about once more before it is written: figures far from the estimate, and days ahead of the clock."""
+"""What has to be confirmed before it is written: figures far from the estimate, and days ahead of the clock."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from valuation.ledger.records import EstimateRecord, Record
 from valuation.notes import Note
 
 SURE = 0.999
-"""A figure is far when it lies outside the range that would hold this share of such sales."""
+"""A figure is far when it lies outside the range that would hold this share of such sales; chosen."""
 LEAST_FACTOR, MOST_FACTOR = 3.0, 10.0
 """Within the first nothing is asked, since an honest low offer may be a third of the estimate; from the second on
 always, since that is what a slipped digit makes, however wide the range."""
@@ -42,6 +42,19 @@ def usual_range(estimate: EstimateRecord) -> tuple[float, float]:
 def ask_about_money(what: str, amount: float, currency: str, estimate: EstimateRecord, *, where: str) -> None:
     """Refuse a figure that is far from the estimate, with the question that it raises.
 
+    Parameters
+    ----------
+    what : str
+        Such as ``a price``.
+    amount : float
+        Money.
+    currency : str
+        Of the amount.
+    estimate : EstimateRecord
+        Of the vehicle.
+    where : str
+        The field that a form shows the question beside.
+
     Raises
     ------
     UnlikelyError
@@ -52,7 +65,7 @@ def ask_about_money(what: str, amount: float, currency: str, estimate: EstimateR
         unit = f" {currency}" if currency else ""
         raise UnlikelyError(
             f"Is {money(amount)}{unit} right? The estimate of '{estimate.subject}' is {_about(estimate.median)}{unit}, "
-            f"and {what} under {_about(low)} or over {_about(high)} is asked about once more. Nothing was written yet: "
+            f"and {what} under {_about(low)} or over {_about(high)} has to be confirmed. Nothing was written yet: "
             "confirm the figure, or correct it.",
             where=where,
         )
@@ -60,6 +73,19 @@ def ask_about_money(what: str, amount: float, currency: str, estimate: EstimateR
 
 def ask_about_day(what: str, day: date, now: datetime, newest: datetime | None, *, where: str) -> None:
     """Refuse a day ahead of the clock with a question, unless the ledger itself shows that the clock is behind.
+
+    Parameters
+    ----------
+    what : str
+        Such as ``sale``.
+    day : date
+        The day to be written.
+    now : datetime
+        What the clock says.
+    newest : datetime or None
+        When the newest records were written; see `newest_moment`.
+    where : str
+        The field that a form shows the question beside.
 
     Raises
     ------
@@ -90,9 +116,10 @@ def clock_note(now: datetime, newest: datetime | None) -> Note | None:
         return None
     return Note(
         "clock_behind",
-        f"This computer's clock says {now:%Y-%m-%d %H:%M}, and a record in the ledger was written on "
-        f"{newest:%Y-%m-%d %H:%M}: the clock was set back since, or ran ahead then. Set it right. Sales and offers "
-        "keep the dates that you enter; an estimate made meanwhile may count as made before a sale that it followed.",
+        f"This computer's clock says {now:%Y-%m-%d %H:%M}, but a record in the ledger was written on "
+        f"{newest:%Y-%m-%d %H:%M}: the clock has been set back since, or was ahead then. Set it right. Sales and "
+        "offers keep the dates that you enter; an estimate made meanwhile may count as older than a sale "
+        "that came before it.",
     )
 
 

@@ -1,4 +1,4 @@
-"""Copies of a SQLite ledger: a backup while it is in use, and a ledger made anew from a backup."""
+"""Copies of a SQLite ledger: a backup while it is in use, and a ledger restored from a backup."""
 
 from __future__ import annotations
 
@@ -18,7 +18,14 @@ from valuation.ledger.migrate import VERSION_TABLE, steps
 
 
 def backup(database: Database, target: str | Path) -> Path:
-    """Copy the ledger to a new file while others read and write it; see `Ledger.backup`."""
+    """Copy the ledger to a new file while others read and write it; see `Ledger.backup`.
+
+    Parameters
+    ----------
+    database : Database
+    target : str or Path
+        A file that is not there yet.
+    """
     if database.path is None:
         raise LedgerError(
             f"Cannot back up {database.where} from here: it lives on a PostgreSQL server. Use the server's own tool: "
@@ -27,7 +34,7 @@ def backup(database: Database, target: str | Path) -> Path:
     doing, target = f"Cannot back up to '{target}'", Path(target)
     _check_place(doing, target)
     if target.exists():
-        raise LedgerError(f"{doing}: a file of that name exists, and it is left as it is. Name a new file.")
+        raise LedgerError(f"{doing}: a file of that name exists already. Name a new file.")
     with _named(doing), in_words(doing), replacing(target, new=True) as part:
         _copy(database.path, part)
         with closing(sqlite3.connect(part)) as copy:
@@ -48,7 +55,21 @@ def restore(
     accept_loss: bool = False,
     replace: bool = False,
 ) -> Path:
-    """Make a ledger from a backup; see `Ledger.restore`."""
+    """Make a ledger from a backup; see `Ledger.restore`.
+
+    Parameters
+    ----------
+    source : str or Path
+        The backup.
+    target : str or Path
+        The ledger to make.
+    verify : callable
+        Checks the copy before it is put in place.
+    accept_loss : bool
+        Whether to take a backup in which the check finds problems.
+    replace : bool
+        Whether a ledger of that name is kept beside it and replaced.
+    """
     url = parse_address(target)
     if url.get_backend_name() != "sqlite":
         raise LedgerError(
@@ -61,8 +82,8 @@ def restore(
     doing = f"Cannot restore to '{target}'"
     if target.exists() and not replace:
         raise LedgerError(
-            f"{doing}: a file of that name exists, and it is left as it is. Name a new file, or replace it with "
-            "--replace: the old one is then kept beside it."
+            f"{doing}: a file of that name exists already. Name a new file, or replace it with --replace: the "
+            "old one is then kept beside it."
         )
     _check_place(doing, target)
     _check_version(source)
@@ -73,8 +94,8 @@ def restore(
         report = verify(copy)
         if not (report.sound or accept_loss):
             raise LedgerError(
-                f"Cannot restore from '{source}': it is not what was written. {_listed(report)} Use an older backup; "
-                "or, to take what is left as it is, restore with --accept-loss. Nothing was replaced."
+                f"Cannot restore from '{source}': it is not as it was written. {_listed(report)} Use an older backup; "
+                "or restore what is left with --accept-loss. Nothing was replaced."
             )
         with closing(sqlite3.connect(copy)) as alone:
             alone.execute("PRAGMA journal_mode = DELETE")  # one file, so that one renaming puts it there
@@ -142,7 +163,7 @@ def _named(doing: str) -> Iterator[None]:
     try:
         yield
     except FileExistsError as error:
-        raise LedgerError(f"{doing}: a file of that name was just made by another. Name a new one.") from error
+        raise LedgerError(f"{doing}: a file of that name was just made by another program. Name a new one.") from error
     except OSError as error:
         raise LedgerError(f"{doing}: {error.strerror}. Make room or name another place.") from error
 

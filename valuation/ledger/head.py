@@ -1,4 +1,4 @@
-"""The head of a SQLite ledger: a small file beside it that says up to where its chains had come.
+"""The head of a SQLite ledger: a small file beside it that says how far its chains had got.
 
 SQLite keeps new records in a log beside the file until they are brought over. Should that log be lost, what is left is
 a sound ledger of an earlier hour, and nothing in it says so. So each write first brings the log into the file, where no
@@ -27,7 +27,7 @@ from valuation.ledger.layout import TABLES
 Heads = Mapping[str, tuple[int, str]]
 """Number and seal of the last record of each kind, by the table that it is stored in."""
 TURN_SECONDS = 5.0
-"""How long a writer waits for another to note its head before it leaves the note to that one."""
+"""How long a writer waits for another to note its head before it leaves the note to that one; chosen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,13 +91,21 @@ def noted(path: Path) -> Heads | None:
         return None
     except (OSError, ValueError, TypeError, KeyError, LedgerError) as error:
         raise LedgerError(
-            f"Cannot use '{file.name}', which says up to where the ledger had come: it is damaged ({error}). Move it "
+            f"Cannot use '{file.name}', which notes how far the ledger had got: it is damaged ({error}). Move it "
             "away: the next write makes a new one."
         ) from error
 
 
 def lost(connection: sa.Connection, heads: Heads) -> tuple[Lost, ...]:
-    """What the note names and the ledger does not hold."""
+    """What the note names and the ledger does not hold.
+
+    Parameters
+    ----------
+    connection : Connection
+        Inside a transaction.
+    heads : Heads
+        As :func:`noted` gives them.
+    """
     found = []
     for kind, table in TABLES.items():
         number, seal = heads.get(table.name, (0, ""))
@@ -114,7 +122,7 @@ def check_head(database: Database) -> None:
     Raises
     ------
     LedgerError
-        With what is missing and where it may be.
+        With what is missing and where it may be found.
     """
     if database.path is None:
         return
@@ -127,10 +135,10 @@ def check_head(database: Database) -> None:
     if found:
         name = database.path.name
         raise LedgerError(
-            f"Cannot open {database.where}: it holds less than was written to it: missing or changed are "
-            f"{', '.join(map(str, found))} that '{name}-head' beside it names. Most likely '{name}-wal' was removed or "
-            f"not copied along: put it back beside it. Else restore the newest backup; to go on without them, move "
-            f"'{name}-head' away."
+            f"Cannot open {database.where}: it holds less than was written to it. Missing or changed: "
+            f"{', '.join(map(str, found))}, as '{name}-head' beside it notes. Most likely '{name}-wal' was removed or "
+            f"not copied along: put it back beside the ledger. Otherwise restore the newest backup; to go on without "
+            f"these records, move '{name}-head' away."
         )
 
 

@@ -30,11 +30,23 @@ class Moment(sa.types.TypeDecorator[datetime]):
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: sa.Dialect) -> str | None:
-        """To the database."""
+        """To the database.
+
+        Parameters
+        ----------
+        value : datetime or None
+        dialect : Dialect
+        """
         return None if value is None else value.isoformat()
 
     def process_result_value(self, value: Any | None, dialect: sa.Dialect) -> datetime | None:
-        """From the database."""
+        """From the database.
+
+        Parameters
+        ----------
+        value : Any or None
+        dialect : Dialect
+        """
         return None if value is None else datetime.fromisoformat(value)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.ledger.records import EstimateRecord, SaleRecord
-from valuation.text.plain import OpenEnd
+from valuation.text.plain import OpenSide
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +45,8 @@ class Pair:
     as_of: date
     price: float
     median: float
-    low: OpenEnd
-    high: OpenEnd
+    low: OpenSide
+    high: OpenSide
     coverage: float
     currency: str
     inside: bool = field(init=False, default=False)
@@ -87,8 +87,8 @@ def match(
     Notes
     -----
     A sale names one estimate of the vehicle as sold. The estimates that count are that one's chain of corrections and
-    those of the same subject with the same attributes: an estimate of the vehicle as it was found is none of the
-    vehicle as it was finished. An estimate made on the very day of the sale does not count, since nobody can say
+    those of the same subject with the same attributes: an estimate of the vehicle as it was found is not one of
+    the vehicle as it was finished. An estimate made on the very day of the sale does not count, since nobody can say
     which came first; the day is that of the clock which wrote the estimate.
     """
     written = {estimate.id: estimate for estimate in estimates}

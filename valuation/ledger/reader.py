@@ -58,7 +58,14 @@ class Reader:
             return tuple(rows.newest(connection, kind, *where, withdrawn=withdrawn, last=last))
 
     def record(self, kind: type[R], number: int) -> R:
-        """One record of any kind as it was written; `LedgerError` when there is none of that number."""
+        """One record of any kind as it was written; `LedgerError` when there is none of that number.
+
+        Parameters
+        ----------
+        kind : type of Record
+        number : int
+            Its number within the kind.
+        """
         with self._database.reading() as connection:
             return rows.one(connection, kind, number)
 
@@ -93,7 +100,15 @@ class Reader:
         return self.content(self.model(number).fingerprint).decode()
 
     def estimates(self, subject: str | None = None, *, last: int | None = None) -> tuple[EstimateRecord, ...]:
-        """Estimates, of one vehicle or of all."""
+        """Estimates, of one vehicle or of all.
+
+        Parameters
+        ----------
+        subject : str or None
+            The vehicle; all unless given.
+        last : int or None
+            Only so many of the newest.
+        """
         return self.records(EstimateRecord, subject=subject, last=last)
 
     def estimate(self, number: int) -> EstimateRecord:
@@ -113,7 +128,15 @@ class Reader:
         return self.record(PlanRecord, number)
 
     def deals(self, subject: str | None = None, *, last: int | None = None) -> tuple[DealRecord, ...]:
-        """Deal results, for one vehicle or for all."""
+        """Deal results, for one vehicle or for all.
+
+        Parameters
+        ----------
+        subject : str or None
+            The vehicle; all unless given.
+        last : int or None
+            Only so many of the newest.
+        """
         return self.records(DealRecord, subject=subject, last=last)
 
     def deal(self, number: int) -> DealRecord:

@@ -18,7 +18,16 @@ R = TypeVar("R", bound=Record)
 
 
 def seal(kind: type[Record], values: Mapping[str, Any], before: str) -> str:
-    """Fingerprint over all of a record but its seal, and over the seal of the one before it (empty for the first)."""
+    """Fingerprint over all of a record but its seal, and over the seal of the one before it (empty for the first).
+
+    Parameters
+    ----------
+    kind : type of Record
+    values : mapping
+        Values by field.
+    before : str
+        Seal of the record before; empty for the first.
+    """
     plain = {
         name: value.isoformat() if isinstance(value, date | datetime) else value
         for name, value in values.items()
@@ -30,12 +39,23 @@ def seal(kind: type[Record], values: Mapping[str, Any], before: str) -> str:
 def select(
     connection: sa.Connection, kind: type[R], *where: sa.ColumnElement[bool], last: int | None = None
 ) -> list[R]:
-    """Records as they stand, in the order in which they were written, without their histories; or the ``last`` few."""
+    """Records as they stand, in the order in which they were written, without their histories; or the ``last`` few.
+
+    Parameters
+    ----------
+    connection : Connection
+        Inside a transaction.
+    kind : type of Record
+    *where : ColumnElement
+        Conditions that all hold.
+    last : int or None
+        Only so many of the newest.
+    """
     table = TABLES[kind]
     statement = sa.select(table).where(*where).order_by(table.c.id.desc()).limit(last)
     try:
         return [kind(**row._mapping) for row in connection.execute(statement)][::-1]
-    except (ValueError, TypeError) as error:  # a date that is none: the file was changed by another hand
+    except (ValueError, TypeError) as error:  # such as a text that is not a date: the file was changed by another hand
         raise LedgerError(
             f"Cannot read a {kind.noun} in the ledger: {error}. Run the ledger's check, then restore a backup."
         ) from error
@@ -48,7 +68,20 @@ def newest(
     withdrawn: bool = False,
     last: int | None = None,
 ) -> list[R]:
-    """The last record of each chain with its history, in order; without the chains that end in a withdrawal."""
+    """The last record of each chain with its history, in order; without the chains that end in a withdrawal.
+
+    Parameters
+    ----------
+    connection : Connection
+        Inside a transaction.
+    kind : type of Record
+    *where : ColumnElement
+        Conditions that all hold.
+    withdrawn : bool
+        Also the chains that end in a withdrawal.
+    last : int or None
+        Only so many of the newest.
+    """
     table = TABLES[kind]
     later = table.alias()
     stands = [~sa.exists().where(later.c.corrects == table.c.id)]
@@ -58,7 +91,16 @@ def newest(
 
 
 def with_histories(connection: sa.Connection, kind: type[R], records: list[R]) -> list[R]:
-    """The same records, each with those it corrects."""
+    """The same records, each with those it corrects.
+
+    Parameters
+    ----------
+    connection : Connection
+        Inside a transaction.
+    kind : type of Record
+    records : list of Record
+        Of that kind.
+    """
     if all(record.corrects is None for record in records):
         return records
     table = TABLES[kind]
@@ -85,6 +127,14 @@ def _chain(record: R, older: Mapping[int, R]) -> tuple[R, ...]:
 def one(connection: sa.Connection, kind: type[R], number: int) -> R:
     """The record of that number, with its history.
 
+    Parameters
+    ----------
+    connection : Connection
+        Inside a transaction.
+    kind : type of Record
+    number : int
+        Its number within the kind.
+
     Raises
     ------
     LedgerError
@@ -94,13 +144,20 @@ def one(connection: sa.Connection, kind: type[R], number: int) -> R:
     found = select(connection, kind, table.c.id == number)
     if not found:
         last = connection.scalar(sa.select(sa.func.max(table.c.id)))
-        there = f"numbers from 1 to {last} are there" if last else f"there is no {kind.noun} yet"
+        there = f"the numbers go from 1 to {last}" if last else f"there is no {kind.noun} yet"
         raise LedgerError(f"Cannot find {kind.noun} {number!r} in the ledger: {there}. Check the number.")
     return with_histories(connection, kind, found)[0]
 
 
 def content(connection: sa.Connection, digest: str) -> bytes:
     """The bytes kept under a fingerprint.
+
+    Parameters
+    ----------
+    connection : Connection
+        Inside a transaction.
+    digest : str
+        The fingerprint.
 
     Raises
     ------
@@ -146,7 +203,16 @@ class Transaction:
         return digest
 
     def newest(self, kind: type[R], values: Mapping[str, object], withdrawn: bool = False) -> R | None:
-        """The newest record with these values that stands (or was withdrawn, too), if there is one."""
+        """The newest record with these values that stands (or was withdrawn, too), if there is one.
+
+        Parameters
+        ----------
+        kind : type of Record
+        values : mapping
+            Values by field.
+        withdrawn : bool
+            Also one that was withdrawn.
+        """
         table = TABLES[kind]
         where = [table.c[name] == value for name, value in clean(kind, values).items()]
         found = newest(self.connection, kind, *where, withdrawn=withdrawn, last=1)
@@ -159,11 +225,31 @@ class Transaction:
         corrects: int | None = None,
         reason: str = "",
     ) -> R:
-        """Write one record, cleaned, and give it back with its history."""
+        """Write one record, cleaned, and give it back with its history.
+
+        Parameters
+        ----------
+        kind : type of Record
+        values : mapping
+            Values by field.
+        corrects : int or None
+            Number of the record that it corrects.
+        reason : str
+            Why; needed for a correction.
+        """
         return self._write(kind, clean(kind, values), corrects, reason)
 
     def withdraw(self, kind: type[R], number: int, reason: str) -> R:
-        """Write a record once more as withdrawn, which ends its chain."""
+        """Write a record once more as withdrawn, which ends its chain.
+
+        Parameters
+        ----------
+        kind : type of Record
+        number : int
+            Of the newest record of its chain.
+        reason : str
+            Why, in a few words.
+        """
         old = one(self.connection, kind, number)
         own = {name: getattr(old, name) for name in kind.own_fields()}
         return self._write(kind, own, number, reason, withdrawn=True)
@@ -208,12 +294,25 @@ class Transaction:
 
 
 def holds(record: Record, values: Mapping[str, object]) -> bool:
-    """Whether a record holds these values, once they are cleaned."""
+    """Whether a record holds these values, once they are cleaned.
+
+    Parameters
+    ----------
+    record : Record
+    values : mapping
+        Values by field.
+    """
     return all(getattr(record, name) == value for name, value in clean(type(record), values).items())
 
 
 def clean(kind: type[Record], values: Mapping[str, object]) -> dict[str, Any]:
     """The values as they are kept, each by its field's rule.
+
+    Parameters
+    ----------
+    kind : type of Record
+    values : mapping
+        Values by field.
 
     Raises
     ------

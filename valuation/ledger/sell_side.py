@@ -20,8 +20,8 @@ S = TypeVar("S", OfferRecord, SaleRecord)
 class SellSide(Writer):
     """Offers as they come and sales as they are made.
 
-    A figure far from the estimate and a day ahead of the clock are asked about once more: `UnlikelyError` is raised
-    and nothing written, until the same is given with ``confirmed``. In a correction only what it changes is asked
+    A figure far from the estimate and a day ahead of the clock have to be confirmed: `UnlikelyError` is raised and
+    nothing written until the same is given with ``confirmed``. In a correction only what it changes is asked
     about.
     """
 
@@ -91,7 +91,19 @@ class SellSide(Writer):
     def answer_offer(
         self, number: int, answer: str, counter: float | None = None, *, confirmed: bool = False
     ) -> OfferRecord:
-        """Write the answer given to an offer that is in the ledger, as the next record of its chain."""
+        """Write the answer given to an offer that is in the ledger, as the next record of its chain.
+
+        Parameters
+        ----------
+        number : int
+            Of the offer.
+        answer : str
+            One of ``OFFER_ANSWERS``.
+        counter : float or None
+            Money; with the answer ``counter`` and with no other.
+        confirmed : bool
+            Whether an unlikely figure or day was asked about and is right.
+        """
         values = _own(self.offer(number)) | {"answer": answer, "counter": counter}
         return self.add_offer(**values, confirmed=confirmed, corrects=number, reason=ANSWERED)
 
@@ -186,12 +198,11 @@ def _changed(record: Record, changes: Mapping[str, object]) -> dict[str, Any]:
     unknown = sorted(changes.keys() - own.keys())
     if unknown:
         raise LedgerError(
-            f"Cannot correct {kind.noun} {record.id}: it has no {unknown[0]!r}. Accepted are {', '.join(own)}. Name "
-            "one of these."
+            f"Cannot correct {kind.noun} {record.id}: it has no {unknown[0]!r}. Name one of {', '.join(own)}."
         )
     if all(own[name] == value for name, value in clean(kind, changes).items()):
         raise LedgerError(
-            f"Cannot correct {kind.noun} {record.id}: nothing is changed. Give the figure or word that was wrong."
+            f"Cannot correct {kind.noun} {record.id}: nothing would change. Give the figure or word that is right."
         )
     return {**own, **changes}
 

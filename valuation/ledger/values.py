@@ -33,7 +33,7 @@ def _text(name: str, value: object) -> str:
     if not isinstance(value, str):
         raise _refusal(name, value, "text")
     if "\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value):
-        raise _refusal(name, value, "text without zero bytes and broken letters")
+        raise _refusal(name, value, "text without NUL characters and lone surrogates")
     return value
 
 
@@ -85,7 +85,7 @@ def _share(name: str, value: object) -> float:
 
 def _count(name: str, value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, Integral) or not 0 <= int(value) < 2**31:
-        raise _refusal(name, value, "a whole number from 0 up to two thousand million")
+        raise _refusal(name, value, "a whole number from 0 to 2,147,483,647")
     return int(value)
 
 
@@ -127,7 +127,7 @@ def _refusal(name: str, value: object, accepted: str) -> LedgerError:
     if len(found) > 80:
         found = f"{found[:77]}..."
     return LedgerError(
-        f"Cannot write {name.replace('_', ' ')} to the ledger: found {found}. Accepted is {accepted}. "
+        f"Cannot write {name.replace('_', ' ')} to the ledger: found {found}. It must be {accepted}. "
         "Mend it and try again.",
         where=name,
     )

@@ -290,4 +290,6 @@ def _encoded(what: str, text: str) -> bytes:
     try:
         return text.encode()
     except UnicodeEncodeError as error:
-        raise LedgerError(f"Cannot keep {what} in the ledger: it holds a broken letter ({error}). Mend it.") from error
+        raise LedgerError(
+            f"Cannot keep {what} in the ledger: it holds a broken character ({error}). Mend it."
+        ) from error

@@ -77,6 +77,13 @@ def as_found(plan: BuildPlan) -> BuildPlan:
 def check_plan(plan: BuildPlan, pricer: Pricer, as_of: date) -> None:
     """Refuse a plan that contradicts the table's currency, the schema, the calendar or itself.
 
+    Parameters
+    ----------
+    plan : BuildPlan
+    pricer : Pricer
+    as_of : date
+        Day of the purchase.
+
     Raises
     ------
     PlanError
@@ -125,7 +132,14 @@ def standing(pricer: Pricer, plan: BuildPlan, as_of: date) -> tuple[BuildPlan, t
 
 
 def still_ahead(plan: BuildPlan, as_of: date) -> tuple[BuildPlan, tuple[Note, ...]]:
-    """The plan without its show where that has passed, with a note that says so."""
+    """The plan without its show where that has passed, with a note that says so.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    as_of : date
+        Day of the purchase.
+    """
     event = plan.event
     if event is None or event.date > as_of:
         return plan, ()
@@ -137,7 +151,14 @@ def still_ahead(plan: BuildPlan, as_of: date) -> tuple[BuildPlan, tuple[Note, ..
 
 
 def start_of(plan: BuildPlan, as_of: date) -> tuple[date, tuple[Note, ...]]:
-    """First day of the build, with a note where the plan's own lies in the past."""
+    """First day of the build, with a note where the plan's own lies in the past.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    as_of : date
+        Day of the purchase.
+    """
     if plan.start is None:
         return as_of, ()
     if plan.start < as_of:
@@ -207,6 +228,13 @@ def finish_days(path: DealPath) -> FinishDays:
 def expected_sale_date(first_day: date, outcome: BuildOutcome) -> date:
     """Day on which the buyer is expected to have paid.
 
+    Parameters
+    ----------
+    first_day : date
+        Of the build.
+    outcome : BuildOutcome
+        What the build costs and when it is done, by scenario.
+
     Raises
     ------
     PlanError
@@ -260,7 +288,19 @@ def make_deal(
     shifts: int,
     first_day: date,
 ) -> Deal:
-    """Put outlay and prices of a carried-out plan together."""
+    """Put outlay and prices of a carried-out plan together.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    outcome : BuildOutcome
+        What the build costs and when it is done, by scenario.
+    states : FinishedStates
+    prices : PriceDistribution
+        Of each finished state.
+    shifts : int
+        Of the simulation.
+    """
     return Deal(
         prices=prices,
         weights=award_weights(outcome, states),
@@ -273,7 +313,14 @@ def make_deal(
 
 
 def award_weights(outcome: BuildOutcome, states: FinishedStates) -> FloatArray:
-    """Probability of each finished state in each scenario, shape (s, a): no show, no award."""
+    """Probability of each finished state in each scenario, shape (s, a): no show, no award.
+
+    Parameters
+    ----------
+    outcome : BuildOutcome
+        What the build costs and when it is done, by scenario.
+    states : FinishedStates
+    """
     weights = outcome.on_time[:, None] * np.asarray(states.chances)
     weights[:, 0] += 1 - outcome.on_time
     return np.asarray(weights)
@@ -297,10 +344,16 @@ def spent(plan: BuildPlan, outcome: BuildOutcome, first_day: date) -> FloatArray
 def purchase_price(plan: BuildPlan, given: float | None) -> float | None:
     """The purchase price: the one given, else the one the owner asks; None when neither is known.
 
+    Parameters
+    ----------
+    plan : BuildPlan
+    given : float or None
+        Money.
+
     Raises
     ------
     PlanError
-        The price is no money of 0 or more.
+        The price is not an amount of 0 or more.
     """
     price = plan.purchase.asked if given is None else given
     if price is not None and not MONEY.holds(price):

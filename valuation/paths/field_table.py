@@ -104,7 +104,15 @@ class FieldTable(Viewed):
         )
 
     def cell(self, condition: str, year: float) -> FieldCell:
-        """One cell; ``KeyError`` when it is not in the table."""
+        """One cell; ``KeyError`` when it is not in the table.
+
+        Parameters
+        ----------
+        condition : str
+            As found.
+        year : float
+            Model year.
+        """
         for cell in self.cells:
             if cell.condition == condition and cell.model_year == year:
                 return cell
@@ -301,7 +309,7 @@ def _with(vehicle: Vehicle, **changes: str | float) -> Vehicle:
 def _levels(schema: Schema, condition: str) -> list[str]:
     if condition not in schema.names or not schema.attribute(condition).levels:
         raise PlanError(
-            f"Cannot make a table over '{condition}': it is no scale of levels in the schema '{schema.name}'. "
+            f"Cannot make a table over '{condition}': it is not a scale of levels in the schema '{schema.name}'. "
             f"The attributes are: {', '.join(schema.names)}."
         )
     return list(schema.attribute(condition).level_names)

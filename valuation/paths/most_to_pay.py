@@ -73,6 +73,11 @@ def most_to_pay(deal: Deal, goal: Goal) -> MostToPay:
 
     On average the answer is closed: (E[proceeds] - profit - ratio E[spent]) / (ratio E[carry]) is due in all. With a
     probability it is the root of the falling function "odds of the goal at that price, less the odds wanted".
+
+    Parameters
+    ----------
+    deal : Deal
+    goal : Goal
     """
     paid = (
         _paid_on_average(deal, goal)

@@ -25,10 +25,31 @@ class Pricer(Protocol):
         """Currency of its prices; empty when the table names none."""
 
     def distribution(self, vehicles: Sequence[Vehicle], as_of: date) -> PriceDistribution:
-        """Prices of the vehicles one by one, on a date."""
+        """Prices of the vehicles one by one, on a date.
+
+        Parameters
+        ----------
+        vehicles : sequence of Vehicle
+        as_of : date
+            Day of the prices.
+        """
 
     def joint(self, vehicles: Sequence[Vehicle], as_of: date) -> JointPrices:
-        """Prices of several states of one vehicle together, on a date."""
+        """Prices of several states of one vehicle together, on a date.
+
+        Parameters
+        ----------
+        vehicles : sequence of Vehicle
+        as_of : date
+            Day of the prices.
+        """
 
     def notes_on(self, vehicle: Vehicle, as_of: date) -> tuple[Note, ...]:
-        """What must be known of the estimate of one vehicle."""
+        """What must be known of the estimate of one vehicle.
+
+        Parameters
+        ----------
+        vehicle : Vehicle
+        as_of : date
+            Day of the price.
+        """

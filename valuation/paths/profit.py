@@ -73,7 +73,15 @@ class Deal:
         return self._mean(self.expected_proceeds() - self.outlay(price))
 
     def odds_below(self, profit: float, price: float) -> Simulated:
-        """Probability of a profit of at most ``profit`` when bought at ``price``."""
+        """Probability of a profit of at most ``profit`` when bought at ``price``.
+
+        Parameters
+        ----------
+        profit : float
+            Money.
+        price : float
+            Purchase price, money; ``None`` where it is not known.
+        """
         return self._mean(self.odds_sold_below((self.outlay(price) + profit) / self.kept))
 
     def odds_of_loss(self, price: float) -> Simulated:
@@ -81,12 +89,26 @@ class Deal:
         return self.odds_below(0.0, price)
 
     def odds_of_goal(self, goal: Goal, paid: float) -> Simulated:
-        """Probability that the proceeds are what the goal wants, when ``paid`` is due for the vehicle in all."""
+        """Probability that the proceeds are what the goal wants, when ``paid`` is due for the vehicle in all.
+
+        Parameters
+        ----------
+        goal : Goal
+        paid : float
+            Money.
+        """
         missed = self._mean(self._odds_goal_is_missed(goal, paid))
         return Simulated(1 - missed.value, missed.error)
 
     def mean_odds_of_goal(self, goal: Goal, paid: float) -> float:
-        """``odds_of_goal`` without its error, for a search that asks many times."""
+        """``odds_of_goal`` without its error, for a search that asks many times.
+
+        Parameters
+        ----------
+        goal : Goal
+        paid : float
+            Money.
+        """
         return 1 - float(self._odds_goal_is_missed(goal, paid).mean())
 
     def _odds_goal_is_missed(self, goal: Goal, paid: float) -> FloatArray:
@@ -94,7 +116,15 @@ class Deal:
         return self.odds_sold_below(wanted / self.kept)
 
     def profit_quantile(self, probability: float, price: float) -> Simulated:
-        """Profit that is not exceeded with the given probability."""
+        """Profit that is not exceeded with the given probability.
+
+        Parameters
+        ----------
+        probability : float
+            Strictly between 0 and 1.
+        price : float
+            Purchase price, money; ``None`` where it is not known.
+        """
         low, high = (self.kept * float(end) for end in self._price_range())
         outlay = self.outlay(price)
         middle = float(outlay.mean())

@@ -138,7 +138,13 @@ def evaluate_schedule(
 
 
 def crew_slack(plan: BuildPlan, rules: CrewRules) -> CriticalPath:
-    """Critical path at expected durations when each pair of hands does its steps in the order of the schedule."""
+    """Critical path at expected durations when each pair of hands does its steps in the order of the schedule.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    rules : CrewRules
+    """
     average = average_draws(plan)
     schedule = carry_out(replace(plan, event=None), average, date.min, rules).schedule
     ids = [step.id for step in plan.steps]
@@ -161,7 +167,13 @@ def crew_slack(plan: BuildPlan, rules: CrewRules) -> CriticalPath:
 
 
 def hand_overs(schedule: Schedule, rules: CrewRules) -> Sequence[tuple[int, int]]:
-    """Which step's people go on to which step, in the first scenario of a schedule."""
+    """Which step's people go on to which step, in the first scenario of a schedule.
+
+    Parameters
+    ----------
+    schedule : Schedule
+    rules : CrewRules
+    """
     start, finish = schedule.start[0], schedule.finish[0]
     free = [(0.0, -1)] * rules.crew
     links: list[tuple[int, int]] = []

@@ -188,7 +188,18 @@ def value_file(
 def value_partitions(
     model: PriceModel, vehicles: DaskFrame, as_of: dt.date | None = None, coverage: float = 0.8
 ) -> DaskFrame:
-    """The same over the partitions of a Dask table (extra ``cluster``); each worker values whole partitions."""
+    """The same over the partitions of a Dask table (extra ``cluster``); each worker values whole partitions.
+
+    Parameters
+    ----------
+    model : PriceModel
+    vehicles : DaskFrame
+        One row for each vehicle.
+    as_of : date or None
+        Day of the prices; today unless given.
+    coverage : float
+        Share of such sales inside the interval.
+    """
     day = day_of(as_of)
     meta = value_frame(model, vehicles._meta, day, coverage)
     valued: DaskFrame = vehicles.map_partitions(_value_partition, model.without_sales(), day, coverage, meta=meta)  # type: ignore[no-untyped-call]

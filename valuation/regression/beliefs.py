@@ -55,14 +55,30 @@ class Beliefs:
     lean_on: Core | None = None
 
     def prior(self, design: Design, blocks: tuple[Block, ...], matrix: FloatArray) -> CoefficientPrior:
-        """Prior for a design, and its columns for the sales, shape (n, p)."""
+        """Prior for a design, and its columns for the sales, shape (n, p).
+
+        Parameters
+        ----------
+        design : Design
+        blocks : tuple of Block
+        matrix : ndarray of float, shape (n, p)
+            The design's columns for the sales.
+        """
         usual = coefficient_prior(design, blocks, self.attributes, self.log_price_sd)
         prior = usual if self.lean_on is None else _leaned(usual, design, blocks, self.lean_on)
         return held_where_idle(prior, blocks, matrix)
 
 
 def known_levels(source: Core | None, attribute: str) -> tuple[str, ...]:
-    """Levels that the model leaned on knows of an unordered attribute."""
+    """Levels that the model leaned on knows of an unordered attribute.
+
+    Parameters
+    ----------
+    source : Core or None
+        The model leaned on, if any.
+    attribute : str
+        Its name.
+    """
     term = _term(source.design, attribute) if source is not None else None
     return term.levels if isinstance(term, NominalTerm) else ()
 

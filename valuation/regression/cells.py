@@ -36,7 +36,7 @@ def standard_numbers(column: Cells, name: str, is_date: bool) -> FloatArray:
     Raises
     ------
     RegressionError
-        If a cell is no number or date, or infinite.
+        If a cell is not a number or date, or is infinite.
     """
     if isinstance(column, np.ndarray) and column.dtype.kind == "M":
         return np.asarray((column - np.datetime64("2000-01-01", "ns")) / np.timedelta64(1, "D") / DAYS_PER_YEAR)

@@ -128,7 +128,17 @@ class Core:
         return self.around(self.location(rows), self.doubt(rows), self.scatter(rows))
 
     def around(self, location: FloatArray, doubt: FloatArray, scatter: FloatArray) -> PriceDistribution:
-        """Predictive distributions from log medians, how well they are known, and the scatter of one sale."""
+        """Predictive distributions from log medians, how well they are known, and the scatter of one sale.
+
+        Parameters
+        ----------
+        location : ndarray of float, shape (m,)
+            Log medians.
+        doubt : ndarray of float, shape (m,)
+            Their standard deviations, in logs.
+        scatter : ndarray of float, shape (m,)
+            Standard deviation of one sale, in logs.
+        """
         return PriceDistribution(location, self.mix.spread(doubt, scatter), self.mix.weight)
 
     def doubt(self, rows: Rows) -> FloatArray:

@@ -71,7 +71,15 @@ class Design:
         return {term.attribute: term.encode(X[term.attribute]) for term in self.terms}
 
     def matrix(self, encoded: Mapping[str, Encoded], rows: int) -> FloatArray:
-        """Columns of all terms after the intercept, shape (rows, p)."""
+        """Columns of all terms after the intercept, shape (rows, p).
+
+        Parameters
+        ----------
+        encoded : mapping of str to Encoded
+            Encoded cells by attribute.
+        rows : int
+            How many.
+        """
         parts = [np.ones((rows, 1)), *(encoded[term.attribute].matrix for term in self.terms)]
         return np.hstack(parts)
 
@@ -129,8 +137,8 @@ def _attribute(column: pd.Series, name: str, told: str | Attribute | None) -> At
     if attribute.role is Role.ORDINAL and not attribute.levels:
         if not isinstance(column.dtype, pd.CategoricalDtype) or not column.dtype.ordered:
             raise RegressionError(
-                f"Cannot order the levels of {name!r}: its role is 'ordinal' but the column is no ordered Categorical. "
-                "Give the levels in a schema Attribute or make the column an ordered Categorical."
+                f"Cannot order the levels of {name!r}: its role is 'ordinal' but the column is not an ordered "
+                "Categorical. Give the levels in a schema Attribute or make the column an ordered Categorical."
             )
         levels = tuple(Level(str(level)) for level in column.dtype.categories)
         attribute = Attribute(name=name, role=Role.ORDINAL, levels=levels, direction=attribute.direction)

@@ -121,7 +121,15 @@ class PriceDistribution:
 
     @classmethod
     def log_normal(cls, location: npt.ArrayLike, scale: npt.ArrayLike) -> PriceDistribution:
-        """Log-normal prices with these means and standard deviations of the log, shape (n,) each."""
+        """Log-normal prices with these means and standard deviations of the log, shape (n,) each.
+
+        Parameters
+        ----------
+        location : array_like of float, shape (n,)
+            Means of the log.
+        scale : array_like of float, shape (n,)
+            Standard deviations of the log, > 0.
+        """
         spread = np.atleast_1d(np.asarray(scale, dtype=float))[:, None]
         return cls(np.atleast_1d(np.asarray(location, dtype=float)), spread, np.ones(1))
 

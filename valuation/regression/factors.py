@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,29 +10,9 @@ import pandas as pd
 
 from valuation.regression.cells import CellTable, first_cell
 from valuation.regression.core import Core, Rows
+from valuation.regression.figures import Factor
 from valuation.regression.interaction import INTERACTION
 from valuation.schema.attributes import Attribute
-
-
-@dataclass(frozen=True, slots=True)
-class Factor:
-    """What one attribute multiplies the price of the table's average vehicle by.
-
-    Parameters
-    ----------
-    attribute : str
-        Name of the attribute; ``"interaction"`` for the block of two attributes together.
-    level : str
-        The vehicle's value as text; ``"unknown"`` for an empty cell.
-    factor, low, high : float
-        Multiplier and its interval (of the effect, at the coverage of the valuation).
-    """
-
-    attribute: str
-    level: str
-    factor: float
-    low: float
-    high: float
 
 
 def factors(
@@ -70,6 +49,12 @@ def factors(
 
 def level_text(value: Any, attribute: Attribute) -> str:
     """A cell as people read it.
+
+    Parameters
+    ----------
+    value : Any
+        As the cell holds it.
+    attribute : Attribute
 
     Examples
     --------

@@ -3,7 +3,7 @@
 1. Learn the terms; a skewed number enters as its log where the marginal likelihood prefers that.
 2. Choose the variances; pseudo-observations for censored rows and weights of sales with empty cells are renewed until
    they no longer move.
-3. Learn the interaction block from that fit and choose the variances anew.
+3. Learn the interaction block from that fit and choose the variances again.
 4. Try Student-t weights and keep them if the left-out sales say so.
 5. Average over the variances, keep the expected directions, leave each sale out, learn the shape of the error.
 """

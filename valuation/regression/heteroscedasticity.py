@@ -52,7 +52,15 @@ class Heteroscedasticity:
     level: float = 0.0
 
     def factor(self, estimate: FloatArray, encoded: Mapping[str, Encoded]) -> FloatArray:
-        """What to multiply the standard deviation of one sale by, shape of ``estimate``."""
+        """What to multiply the standard deviation of one sale by, shape of ``estimate``.
+
+        Parameters
+        ----------
+        estimate : ndarray of float
+            Log medians.
+        encoded : mapping of str to Encoded
+            Encoded cells by attribute.
+        """
         line = self.level + self.slope * _bounded((estimate - self.centre) / self.width)
         for name, slope in self.by_attribute.items():
             line = line + slope * _bounded(encoded[name].coordinates[:, 0])

@@ -65,7 +65,16 @@ class Interaction:
     straight_map: FloatArray
 
     def columns(self, design: Design, encoded: Mapping[str, Encoded], matrix: FloatArray) -> FloatArray:
-        """Columns of the block for encoded rows and the design's columns for them, shape (m, q)."""
+        """Columns of the block for encoded rows and the design's columns for them, shape (m, q).
+
+        Parameters
+        ----------
+        design : Design
+        encoded : mapping of str to Encoded
+            Encoded cells by attribute.
+        matrix : ndarray of float, shape (m, p)
+            The design's columns for the same rows.
+        """
         values = _kernel(_coordinates(design, encoded) * self.weight, self.centres) @ self.kernel_map
         return np.asarray(values - matrix[:, self.straight] @ self.straight_map)
 
@@ -97,6 +106,9 @@ def learn_interaction(
 
     Parameters
     ----------
+    design : Design
+    encoded : mapping of str to Encoded
+        The sales' encoded cells by attribute.
     matrix : ndarray, shape (n, p)
         The design's columns.
     coefficients : ndarray, shape (p,)

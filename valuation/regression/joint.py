@@ -72,7 +72,15 @@ class JointPrices:
         return np.asarray(np.exp(self.location + effect + self.residual * self.mix.score(own)[:, None]))
 
     def ratio(self, numerator: int, denominator: int) -> PriceDistribution:
-        """Distribution of what going from one state to another multiplies the price by (the effects' error only)."""
+        """Distribution of what going from one state to another multiplies the price by (the effects' error only).
+
+        Parameters
+        ----------
+        numerator : int
+            Number of the state gone to.
+        denominator : int
+            Number of the state come from.
+        """
         c = self.effect_covariance
         variance = c[numerator, numerator] + c[denominator, denominator] - 2 * c[numerator, denominator]
         doubt = self.mix.caution * np.sqrt(max(float(variance), 1e-16))

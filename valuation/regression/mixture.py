@@ -115,7 +115,12 @@ def _spread_roots(sums: Sums, priors: VariancePriors, mode: FloatArray) -> Float
 
 
 def lattice_scores(points: int, dimensions: int) -> FloatArray:
-    """Centred standard-normal scores of a Kronecker lattice on the generalised golden ratio, shape (points, d)."""
+    """Centred standard-normal scores of a Kronecker lattice on the generalised golden ratio, shape (points, d).
+
+    Parameters
+    ----------
+    points, dimensions : int
+    """
     ratio = 2.0
     for _ in range(40):
         ratio = (1 + ratio) ** (1 / (dimensions + 1))

@@ -17,14 +17,14 @@ from valuation.notes import Note
 from valuation.regression.cells import Cells, CellTable
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import PriceDistribution
-from valuation.regression.factors import Factor, factors
+from valuation.regression.factors import factors
+from valuation.regression.figures import Factor, Interval
 from valuation.regression.findings import estimate_notes
 from valuation.regression.joint import JointPrices
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle, vehicles_frame
-from valuation.text.plain import OpenEnd
 from valuation.text.spelling import counted
 from valuation.view import View, Viewed, as_money, outcome_words
 
@@ -35,15 +35,6 @@ if TYPE_CHECKING:
 SALE_DATE_ATTRIBUTE = Attribute(
     name="sale_date", role=Role.DATE, label="Date of sale", meaning="The day on which the price was made."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Interval:
-    """A range of prices with the coverage it was asked for; money."""
-
-    coverage: float
-    low: OpenEnd
-    high: OpenEnd
 
 
 @dataclass(frozen=True, repr=False)
@@ -217,14 +208,28 @@ class PriceModel(Viewed):
         return replace(self, fit_result=None, comparables=None)
 
     def cells(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> pd.DataFrame:
-        """Raw cells of vehicles as the fit wants them, shape (m, attributes)."""
+        """Raw cells of vehicles as the fit wants them, shape (m, attributes).
+
+        Parameters
+        ----------
+        vehicles : sequence of Vehicle
+        as_of : date or None
+            Day of the prices; today unless given.
+        """
         frame = vehicles_frame([self._spelled(vehicle) for vehicle in vehicles], self.schema)
         if SALE_DATE_ATTRIBUTE.name in self.attribute_by_name:
             frame = frame.assign(**{SALE_DATE_ATTRIBUTE.name: pd.Timestamp(day_of(as_of))})
         return frame[[attribute.name for attribute in self.attributes]]
 
     def plain_cells(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> dict[str, Cells]:
-        """The cells of ``cells`` as plain arrays by attribute, which cost a fraction of a table."""
+        """The cells of ``cells`` as plain arrays by attribute, which cost a fraction of a table.
+
+        Parameters
+        ----------
+        vehicles : sequence of Vehicle
+        as_of : date or None
+            Day of the prices; today unless given.
+        """
         spelled = [self._spelled(vehicle) for vehicle in vehicles]
         found: dict[str, Cells] = {}
         for attribute in self.attributes:
@@ -236,15 +241,37 @@ class PriceModel(Viewed):
         return found
 
     def rows(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> Rows:
-        """Vehicles encoded through the frozen design."""
+        """Vehicles encoded through the frozen design.
+
+        Parameters
+        ----------
+        vehicles : sequence of Vehicle
+        as_of : date or None
+            Day of the prices; today unless given.
+        """
         return self.core.rows(self.plain_cells(vehicles, as_of))
 
     def distribution(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> PriceDistribution:
-        """Predictive distributions of the buyer-pays prices of m vehicles."""
+        """Predictive distributions of the buyer-pays prices of m vehicles.
+
+        Parameters
+        ----------
+        vehicles : sequence of Vehicle
+        as_of : date or None
+            Day of the prices; today unless given.
+        """
         return self.core.distribution(self.rows(vehicles, as_of))
 
     def joint(self, vehicles: Sequence[Vehicle], as_of: dt.date | None = None) -> JointPrices:
-        """Prices of m states of one vehicle, with the uncertainty that they share."""
+        """Prices of m states of one vehicle, with the uncertainty that they share.
+
+        Parameters
+        ----------
+        vehicles : sequence of Vehicle
+            The same vehicle in m states.
+        as_of : date or None
+            Day of the prices; today unless given.
+        """
         return self.core.joint(self.rows(vehicles, as_of))
 
     def value(self, vehicle: Vehicle, as_of: dt.date | None = None, coverage: float = 0.8) -> Valuation:
@@ -265,7 +292,19 @@ class PriceModel(Viewed):
     def valuation_of(
         self, vehicle: Vehicle, cells: CellTable, rows: Rows, as_of: dt.date | None, coverage: float
     ) -> Valuation:
-        """Value a vehicle whose cells are made and encoded already; else as ``value``."""
+        """Value a vehicle whose cells are made and encoded already; else as ``value``.
+
+        Parameters
+        ----------
+        vehicle : Vehicle
+        cells : mapping of str to ndarray
+        rows : Rows
+            The same cells encoded.
+        as_of : date or None
+            Day of the prices; today unless given.
+        coverage : float
+            Share of such sales inside the interval.
+        """
         one, centre = self.core.distribution(rows), self.core.mean_distribution(rows)
         base, lines = factors(self.core, rows, cells, self.attribute_by_name, coverage)
         return Valuation(
@@ -284,7 +323,14 @@ class PriceModel(Viewed):
         )
 
     def notes_on(self, vehicle: Vehicle, as_of: dt.date | None = None) -> tuple[Note, ...]:
-        """What must be known of the estimate of one vehicle, without the estimate."""
+        """What must be known of the estimate of one vehicle, without the estimate.
+
+        Parameters
+        ----------
+        vehicle : Vehicle
+        as_of : date or None
+            Day of the prices; today unless given.
+        """
         cells = self.plain_cells([vehicle], as_of)
         return self._notes(vehicle, self.core.rows(cells), cells)
 

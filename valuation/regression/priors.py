@@ -105,6 +105,13 @@ def held_where_idle(prior: CoefficientPrior, blocks: tuple[Block, ...], matrix: 
     """The prior with the standard deviation held of each block whose columns, shape (n, p), are nothing in every sale.
 
     The table cannot tell it, and left free it would still shift the lattice of variances, and with it every estimate.
+
+    Parameters
+    ----------
+    prior : CoefficientPrior
+    blocks : tuple of Block
+    matrix : ndarray of float, shape (n, p)
+        The design's columns for the sales.
     """
     idle = np.array([False, *(not matrix[:, block.start : block.stop].any() for block in blocks)])
     variances = VariancePriors(prior.variances.log_mean, np.where(idle, 0.0, prior.variances.log_sd))

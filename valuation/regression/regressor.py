@@ -149,7 +149,15 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         return np.asarray(np.exp(core.location(core.rows(self._frame(X, reset=False)))))
 
     def predict_interval(self, X: Any, coverage: float | None = None) -> tuple[FloatArray, FloatArray]:
-        """Interval of the price of one such sale: lower and upper ends, each of shape (m,), money."""
+        """Interval of the price of one such sale: lower and upper ends, each of shape (m,), money.
+
+        Parameters
+        ----------
+        X : Any
+            Table of m vehicles, as for ``predict``.
+        coverage : float or None
+            Share of such sales inside the interval.
+        """
         return self.predict_distribution(X).interval(self.coverage if coverage is None else coverage)
 
     def predict_distribution(self, X: Any) -> PriceDistribution:

@@ -77,7 +77,7 @@ def load_model(path: str | Path) -> PriceModel:
     Raises
     ------
     ModelFileError
-        If the file cannot be read, is no model of this project, is damaged, or was written by a newer program.
+        If the file cannot be read, is not a model of this project, is damaged, or was written by a newer program.
     """
     source = Path(path)
     try:
@@ -96,18 +96,33 @@ def model_text(model: PriceModel) -> str:
 
 
 def same_estimates(text: str, model: PriceModel) -> bool:
-    """Whether the model whose text ``model_text`` wrote gives the same estimates as another, to the bit."""
+    """Whether the model whose text ``model_text`` wrote gives the same estimates as another, to the bit.
+
+    Parameters
+    ----------
+    text : str
+        As ``model_text`` wrote it.
+    model : PriceModel
+    """
     kept, other = json.loads(text), json.loads(json.dumps(_body(model)))
     return all(kept.get(part) == other[part] for part in ("schema", "attributes", "currency", "core"))
 
 
 def model_from_text(text: str, name: str) -> PriceModel:
-    """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words."""
+    """The model whose text ``model_text`` wrote; errors as for ``load_model``, with ``name`` in their words.
+
+    Parameters
+    ----------
+    text : str
+        As ``model_text`` wrote it.
+    name : str
+        For messages.
+    """
     try:
         document = read_json(text)
     except ValueError as error:
         raise ModelFileError(
-            f"Cannot use the model {name}: it is damaged, since it {error}. Save it anew from its table."
+            f"Cannot use the model {name}: it is damaged, since it {error}. Save it again from its table."
         ) from error
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         found = document.get("format") if isinstance(document, dict) else type(document).__name__
@@ -118,30 +133,30 @@ def model_from_text(text: str, name: str) -> PriceModel:
     number = document.get("format_version")
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise ModelFileError(
-            f"Cannot use the model {name}: format version {shown(number)} is none. Save it anew from its table."
+            f"Cannot use the model {name}: format version {shown(number)} does not exist. Save it again from its table."
         )
     if number < FORMAT_VERSION:
         raise ModelFileError(
             f"Cannot use the model {name}: it was written in format version {number}, before the first release; this "
-            f"program reads version {FORMAT_VERSION}. Save the model anew from its table with 'valuation fit'."
+            f"program reads version {FORMAT_VERSION}. Save the model again from its table with 'valuation fit'."
         )
     if number > FORMAT_VERSION:
         raise ModelFileError(
             f"Cannot use the model {name}: it was written in format version {shown(number)}, this program reads up to "
-            f"{FORMAT_VERSION}. Update the program, or save the model anew from its table."
+            f"{FORMAT_VERSION}. Update the program, or save the model again from its table."
         )
     seal = document.pop("seal", None)
     if seal != _seal(document):
         raise ModelFileError(
             f"Cannot use the model {name}: its content does not match its seal, so it was damaged or changed by hand. "
-            "Save it anew from its table."
+            "Save it again from its table."
         )
     try:
         return _proved(_model(document))
     except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
         # The seal is right, so another hand sealed it: whatever is wrong inside is wrong with the file.
         raise ModelFileError(
-            f"Cannot use the model {name}: {shown(error)} is missing or wrong. Save it anew from its table."
+            f"Cannot use the model {name}: {shown(error)} is missing or wrong. Save it again from its table."
         ) from error
 
 
@@ -151,7 +166,7 @@ def _proved(model: PriceModel) -> PriceModel:
     Raises
     ------
     ValueError
-        If an estimate of a vehicle of which nothing is known, or of one with any level of the schema, is no price.
+        If an estimate of a vehicle of which nothing is known, or of one with any level of the schema, is not a price.
     """
     most = max((len(attribute.levels) for attribute in model.attributes), default=0)
     vehicles = [Vehicle("", {}), *(Vehicle("", _cells(model, place)) for place in range(max(most, 1)))]
@@ -160,7 +175,7 @@ def _proved(model: PriceModel) -> PriceModel:
         valuation = model.value(vehicles[-1], model.last_sale)
         figures = (*prices.median(), *prices.mean(), *(factor.factor for factor in valuation.factors), valuation.base)
     if not all(math.isfinite(figure) and figure > 0 for figure in figures):
-        raise ValueError("an estimate from it is no price: a part")
+        raise ValueError("an estimate from it is not a price: a part")
     return model
 
 

@@ -78,7 +78,17 @@ def structure_of(
     X: pd.DataFrame,
     beliefs: Beliefs,
 ) -> Structure:
-    """Lay terms side by side, encode the sales through them and state their prior."""
+    """Lay terms side by side, encode the sales through them and state their prior.
+
+    Parameters
+    ----------
+    terms : tuple of Term
+    interaction : Interaction or None
+    X : DataFrame
+        The sales' cells, shape (n, attributes).
+    beliefs : Beliefs
+        What is expected before the table speaks.
+    """
     design = Design.of(terms)
     rows = encode_rows(design, interaction, X)
     return Structure(design, interaction, design.blocks, rows, beliefs.prior(design, design.blocks, rows.matrix))
@@ -87,7 +97,15 @@ def structure_of(
 def settle_ranges(
     structure: Structure, observations: Observations, closed_by_ranges: bool
 ) -> tuple[Observations, FloatArray, Posterior, UnsoldRanges | None]:
-    """Choose the variances; close the open sides of unsold rows by ranges learned from the table."""
+    """Choose the variances; close the open sides of unsold rows by ranges learned from the table.
+
+    Parameters
+    ----------
+    structure : Structure
+    observations : Observations
+    closed_by_ranges : bool
+        Whether open sides are closed at all.
+    """
     is_open = np.isinf(observations.low) | np.isinf(observations.high)
     if not closed_by_ranges or not is_open.any():
         return *settle(structure, observations, None), None
@@ -115,7 +133,13 @@ def _closed(observations: Observations, ranges: UnsoldRanges, near: npt.NDArray[
 
 
 def sums_of(structure: Structure, observations: Observations) -> Sums:
-    """Sufficient statistics of the present responses and weights."""
+    """Sufficient statistics of the present responses and weights.
+
+    Parameters
+    ----------
+    structure : Structure
+    observations : Observations
+    """
     matrix, weight = structure.rows.matrix, observations.weight
     response = observations.response - matrix @ structure.prior.mean
     plain = bool(np.all(weight == 1.0))
@@ -135,7 +159,17 @@ def sums_of(structure: Structure, observations: Observations) -> Sums:
 def settle(
     structure: Structure, observations: Observations, start: FloatArray | None, degrees_of_freedom: float | None = None
 ) -> tuple[Observations, FloatArray, Posterior]:
-    """Choose the variances; renew pseudo-observations and tail weights until the fitted values no longer move."""
+    """Choose the variances; renew pseudo-observations and tail weights until the fitted values no longer move.
+
+    Parameters
+    ----------
+    structure : Structure
+    observations : Observations
+    start : ndarray of float or None
+        Log standard deviations to start from.
+    degrees_of_freedom : float or None
+        Of the tails; normal where there are none.
+    """
     sums = sums_of(structure, observations)
     log_sd, _ = choose_variances(sums, structure.prior.variances, start)
     posterior = solve(sums, log_sd)[2]
@@ -184,7 +218,15 @@ def _renew(
 
 
 def left_out_at_mode(structure: Structure, observations: Observations, log_sd: FloatArray) -> LeftOut:
-    """Each row as the others see it, less the prior means' part, at the most probable variances."""
+    """Each row as the others see it, less the prior means' part, at the most probable variances.
+
+    Parameters
+    ----------
+    structure : Structure
+    observations : Observations
+    log_sd : ndarray of float
+        Log standard deviations of the blocks.
+    """
     matrix = structure.rows.matrix
     mode = mix(sums_of(structure, observations), structure.prior.variances, log_sd, 1)
     return leave_one_out(matrix, observations.response - matrix @ structure.prior.mean, observations.weight, mode)

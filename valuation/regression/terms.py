@@ -341,7 +341,17 @@ def ordinal_term(
 
 
 def nominal_term(column: pd.Series, attribute: str, more: tuple[str, ...] = ()) -> NominalTerm:
-    """Learn an unordered attribute's levels and their shares from the table's cells; ``more`` are known besides."""
+    """Learn an unordered attribute's levels and their shares from the table's cells; ``more`` are known besides.
+
+    Parameters
+    ----------
+    column : Series, shape (n,)
+        The table's cells.
+    attribute : str
+        Its name.
+    more : tuple of str
+        Levels known besides.
+    """
     present = column.dropna().astype(str)
     levels = tuple(sorted({*present.unique(), *more}))
     shares = np.array([(present == level).mean() for level in levels], dtype=float)
@@ -349,7 +359,15 @@ def nominal_term(column: pd.Series, attribute: str, more: tuple[str, ...] = ()) 
 
 
 def flag_term(column: pd.Series, attribute: str) -> FlagTerm:
-    """Learn a flag's share of yes from the table's cells."""
+    """Learn a flag's share of yes from the table's cells.
+
+    Parameters
+    ----------
+    column : Series, shape (n,)
+        The table's cells.
+    attribute : str
+        Its name.
+    """
     x = standard_numbers(column, attribute, is_date=False)
     missing = np.isnan(x)
     share = float(x[~missing].mean()) if (~missing).any() else 0.0

@@ -48,7 +48,15 @@ class UnsoldRanges:
     asking: float = USUAL
 
     def bounds(self, low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Both ends of each row's price, log units, the open ones closed."""
+        """Both ends of each row's price, log units, the open ones closed.
+
+        Parameters
+        ----------
+        low : ndarray of float, shape (n,)
+            Log units; minus infinity where open.
+        high : ndarray of float, shape (n,)
+            Log units; infinity where open.
+        """
         return (
             np.where(np.isneginf(low), high - self.asking, low),
             np.where(np.isposinf(high), low + self.bid, high),

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 from valuation.errors import SchemaError
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
-from valuation.text.spelling import did_you_mean, header_key, level_key
+from valuation.text.spelling import counted, did_you_mean, header_key, level_key
 
 NUMERIC = frozenset({Role.NUMBER, Role.SMOOTH, Role.COUNT})
 """Roles whose values are numbers with a smallest and a largest possible value."""
@@ -20,12 +20,30 @@ _RESERVED = frozenset({*SALE_COLUMNS, "sale_date", "reason"})
 
 
 def refusal(file: str, place: str, why: str, mend: str) -> SchemaError:
-    """The error for one entry of a schema file: where, what was found, and what to do."""
+    """The error for one entry of a schema file: where, what was found, and what to do.
+
+    Parameters
+    ----------
+    file : str
+        The file's name, for the message.
+    place : str
+        The entry, such as ``[attributes.paint] levels``.
+    why : str
+        What was found.
+    mend : str
+        What to do about it.
+    """
     return SchemaError(f"Cannot use the schema {file}: {place} {why} {mend}".rstrip())
 
 
 def check_schema(schema: Schema, file: str) -> None:
     """Refuse a schema that contradicts itself.
+
+    Parameters
+    ----------
+    schema : Schema
+    file : str
+        The file's name, for the message.
 
     Raises
     ------
@@ -47,14 +65,14 @@ def _check_attribute(attribute: Attribute, file: str) -> None:
         raise refusal(
             file,
             place,
-            "takes a name that is kept for the sale itself.",
+            "uses a name that is reserved for the sale itself.",
             f"Give it another name and list '{attribute.name}' as an alias.",
         )
     if role is Role.ORDINAL and len(attribute.levels) < 2:
         raise refusal(
             file,
             f"{place} levels",
-            f"has {len(attribute.levels)} entries; an ordinal scale needs at least two.",
+            f"has {counted(len(attribute.levels), 'entry', 'entries')}; an ordinal scale needs at least two.",
             'List the levels from the lowest to the highest, or use role = "nominal".',
         )
     if attribute.levels and role not in (Role.ORDINAL, Role.NOMINAL):
@@ -137,14 +155,14 @@ def _check_headers(schema: Schema, file: str) -> None:
     names = list(schema.names)
     for name in names:
         if names.count(name) > 1:
-            raise refusal(file, f"[attributes.{name}]", "is there twice.", "Keep one of the two.")
+            raise refusal(file, f"[attributes.{name}]", "appears twice.", "Keep one of the two.")
     for column in schema.sale_aliases:
         if column not in SALE_COLUMNS:
             raise refusal(
                 file,
                 f"[columns] {column}",
                 "is not a column of a sale.",
-                f"Known are {', '.join(SALE_COLUMNS)}.{did_you_mean(column, SALE_COLUMNS)}",
+                f"The columns are {', '.join(SALE_COLUMNS)}.{did_you_mean(column, SALE_COLUMNS)}",
             )
     owners = [(a.name, word) for a in schema.attributes for word in (a.name, *a.aliases)]
     owners += [(column, word) for column, words in schema.sale_aliases.items() for word in (column, *words)]
@@ -158,7 +176,7 @@ def _refuse_shared_words(
     for owner, word in owners:
         spelled = key(word)
         if not spelled:
-            raise refusal(file, place, f"contain {word!r} for the {kind} '{owner}'.", "Write a word.")
+            raise refusal(file, place, f"give the {kind} '{owner}' the name {word!r}.", "Write a word.")
         if seen.setdefault(spelled, owner) != owner:
             raise refusal(
                 file,
@@ -174,7 +192,7 @@ def _check_sale_settings(schema: Schema, file: str) -> None:
             file,
             "default_outcome",
             f"= {schema.default_outcome!r}.",
-            f"Accepted are {', '.join(OUTCOMES)}.{did_you_mean(schema.default_outcome, OUTCOMES)}",
+            f"Write one of {', '.join(OUTCOMES)}.{did_you_mean(schema.default_outcome, OUTCOMES)}",
         )
     for outcome in schema.outcome_aliases:
         if outcome not in OUTCOMES:
@@ -182,7 +200,7 @@ def _check_sale_settings(schema: Schema, file: str) -> None:
                 file,
                 f"[outcomes] {outcome}",
                 "is not an outcome.",
-                f"Accepted are {', '.join(OUTCOMES)}.{did_you_mean(outcome, OUTCOMES)}",
+                f"The outcomes are {', '.join(OUTCOMES)}.{did_you_mean(outcome, OUTCOMES)}",
             )
     words = [(outcome, word) for outcome in OUTCOMES for word in (outcome, *schema.outcome_aliases.get(outcome, ()))]
     _refuse_shared_words(words, level_key, file, "[outcomes]", "outcome")

@@ -36,15 +36,33 @@ class Entries:
         return f"[{self.path}]" if self.path else "at the top,"
 
     def refusal(self, key: str, why: str, mend: str) -> SchemaError:
-        """The error for one key of this table."""
+        """The error for one key of this table.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name.
+        why : str
+            What was found.
+        mend : str
+            What to do about it.
+        """
         return refusal(self.file, f"{self.place} {key}", why, mend)
 
     def refuse_unknown(self, known: Sequence[str], renamed: Mapping[str, str]) -> None:
-        """Refuse a key that is not known, suggesting the nearest one (or what ``renamed`` says is meant)."""
+        """Refuse a key that is not known, suggesting the nearest one (or what ``renamed`` says is meant).
+
+        Parameters
+        ----------
+        known : sequence of str
+            Accepted keys.
+        renamed : mapping of str to str
+            What is meant by keys that people often write instead.
+        """
         for key in self.data:
             if key not in known:
                 hint = f" Did you mean '{renamed[key]}'?" if key in renamed else did_you_mean(key, known)
-                raise self.refusal(key, "is not known here.", f"Known are {', '.join(known)}.{hint}")
+                raise self.refusal(key, "is not known here.", f"The entries are {', '.join(known)}.{hint}")
 
     def text(self, key: str) -> str:
         """A text; empty when the key is absent."""
@@ -73,7 +91,7 @@ class Entries:
         """All entries of this table as numbers, by name."""
         return {key: number for key in self.data if (number := self.number(key)) is not None}
 
-    def words(self, key: str) -> tuple[str, ...]:
+    def texts(self, key: str) -> tuple[str, ...]:
         """A list of texts; empty when the key is absent."""
         value = self.data.get(key, [])
         if not isinstance(value, list) or not all(isinstance(word, str) and word.strip() for word in value):
@@ -81,14 +99,24 @@ class Entries:
         return tuple(word.strip() for word in value)
 
     def choice(self, key: str, accepted: Sequence[str], *, required: bool = False) -> str:
-        """One of ``accepted``; empty when the key is absent and not required."""
+        """One of ``accepted``; empty when the key is absent and not required.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name.
+        accepted : sequence of str
+            Texts to choose from.
+        required : bool
+            Whether the entry must be there.
+        """
         value = self.text(key)
         if not value and not required:
             return ""
         if value not in accepted:
             found = f'= "{value}" is not accepted.' if value else "is missing."
             hint = did_you_mean(value, accepted)
-            raise self.refusal(key, found, f"Accepted are {', '.join(accepted)}.{hint}")
+            raise self.refusal(key, found, f"Write one of {', '.join(accepted)}.{hint}")
         return value
 
     def table(self, key: str) -> Entries:
@@ -99,8 +127,16 @@ class Entries:
             raise self.refusal(key, f"= {value!r} is not a table.", f"Start a table with [{path}].")
         return Entries(self.file, path, value)
 
-    def tables_or_words(self, key: str, name_key: str) -> list[Entries]:
-        """A list whose entries are tables, or texts that stand for a table with only a name."""
+    def tables_or_names(self, key: str, name_key: str) -> list[Entries]:
+        """A list whose entries are tables, or texts that stand for a table with only a name.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name.
+        name_key : str
+            The key that a lone text stands for.
+        """
         value = self.data.get(key, [])
         path = f"{self.path}.{key}"
         if not isinstance(value, list) or not all(isinstance(entry, str | dict) for entry in value):

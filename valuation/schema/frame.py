@@ -52,6 +52,13 @@ def typed_column(attribute: Attribute, values: Sequence[Value | None], index: An
 def plain_column(attribute: Attribute, values: Sequence[Value | None]) -> np.ndarray[Any, Any]:
     """The same cells as :func:`typed_column` without pandas: a table of one vehicle costs more than its estimate.
 
+    Parameters
+    ----------
+    attribute : Attribute
+        Decides the type.
+    values : sequence, shape (n_rows,)
+        ``None`` is missing.
+
     Returns
     -------
     ndarray, shape (n_rows,)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import fields
 from functools import cache
 from pathlib import Path
 from typing import Any, cast, get_args
@@ -18,38 +19,9 @@ from valuation.text.toml import read_toml
 VINTAGE_FILE = Path(__file__).with_name("vintage.toml")
 """The schema of vintage trucks and cars that ships with the project; a shop can copy and edit it."""
 
-_TOP = (
-    "name",
-    "title",
-    "currency",
-    "day_first",
-    "decimal_mark",
-    "date_required",
-    "earliest_sale",
-    "default_outcome",
-    "rates",
-    "venue_premiums",
-    "venue_fees",
-    "venue_gaps",
-    "columns",
-    "outcomes",
-    "attributes",
-)
-_ATTRIBUTE = (
-    "role",
-    "label",
-    "levels",
-    "direction",
-    "expected",
-    "levels_differ",
-    "missing",
-    "required",
-    "unit",
-    "minimum",
-    "maximum",
-    "aliases",
-    "meaning",
-)
+_TOP = ("name", "title", "currency", "day_first", "decimal_mark", "date_required", "earliest_sale", "default_outcome",
+        "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes", "attributes")  # fmt: skip
+_ATTRIBUTE = tuple(field.name for field in fields(Attribute))[1:]
 _MISSPELT = {"attribute": "attributes", "aliases": "columns", "sale": "columns", "outcome": "outcomes"}
 
 
@@ -96,7 +68,7 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
     Raises
     ------
     SchemaError
-        If the text is no TOML, has an unknown or ill-typed entry, or contradicts itself. The message names the file,
+        If the text is not TOML, has an unknown or ill-typed entry, or contradicts itself. The message names the file,
         the table, the key, what was found, and what to do.
     """
     try:
@@ -112,8 +84,8 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
         name=top.text("name") or Path(name).stem,
         title=top.text("title"),
         attributes=_attributes(name, top),
-        sale_aliases=_word_lists(top, "columns", SALE_COLUMNS),
-        outcome_aliases=_word_lists(top, "outcomes", OUTCOMES),
+        sale_aliases=_text_lists(top, "columns", SALE_COLUMNS),
+        outcome_aliases=_text_lists(top, "outcomes", OUTCOMES),
         default_outcome=top.text("default_outcome"),
         currency=top.text("currency"),
         rates=top.table("rates").numbers(),
@@ -137,10 +109,10 @@ def _earliest(top: Entries) -> str:
     return top.text("earliest_sale") or "1990-01-01"
 
 
-def _word_lists(top: Entries, key: str, known: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+def _text_lists(top: Entries, key: str, known: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
     table = top.table(key)
     table.refuse_unknown(known, {})
-    return {name: table.words(name) for name in table.data}
+    return {name: table.texts(name) for name in table.data}
 
 
 def _attributes(file: str, top: Entries) -> tuple[Attribute, ...]:
@@ -154,7 +126,7 @@ def _attribute(file: str, name: str, entries: Entries) -> Attribute:
         name=name,
         role=Role(entries.choice("role", tuple(Role), required=True)),
         label=entries.text("label"),
-        levels=tuple(_level(entry) for entry in entries.tables_or_words("levels", "name")),
+        levels=tuple(_level(entry) for entry in entries.tables_or_names("levels", "name")),
         direction=cast("Direction | None", entries.choice("direction", get_args(Direction)) or None),
         expected=_expected(file, entries),
         levels_differ=cast("Difference", entries.choice("levels_differ", get_args(Difference)[1:]) or ""),
@@ -163,7 +135,7 @@ def _attribute(file: str, name: str, entries: Entries) -> Attribute:
         unit=entries.text("unit"),
         minimum=entries.number("minimum"),
         maximum=entries.number("maximum"),
-        aliases=entries.words("aliases"),
+        aliases=entries.texts("aliases"),
         meaning=entries.text("meaning"),
     )
 
@@ -172,7 +144,7 @@ def _level(entries: Entries) -> Level:
     entries.refuse_unknown(("name", "meaning", "aliases"), {})
     if not entries.text("name"):
         raise entries.refusal("name", "is missing.", "Give each level a name.")
-    return Level(entries.text("name"), entries.text("meaning"), entries.words("aliases"))
+    return Level(entries.text("name"), entries.text("meaning"), entries.texts("aliases"))
 
 
 def _expected(file: str, entries: Entries) -> Expectation | None:
@@ -180,13 +152,13 @@ def _expected(file: str, entries: Entries) -> Expectation | None:
         return None
     table = entries.table("expected")
     table.refuse_unknown(("percent", "give_or_take", "per"), {"sure": "give_or_take", "effect": "percent"})
-    percent, spread, per = table.number("percent"), table.number("give_or_take"), table.number("per")
-    if percent is None or spread is None:
+    percent, give_or_take, per = table.number("percent"), table.number("give_or_take"), table.number("per")
+    if percent is None or give_or_take is None:
         raise entries.refusal(
             "expected", "needs both percent and give_or_take.", "Write expected = { percent = 8, give_or_take = 10 }."
         )
     try:
-        return Expectation(percent, spread, 1.0 if per is None else per)
+        return Expectation(percent, give_or_take, 1.0 if per is None else per)
     except SchemaError as problem:
         raise refusal(file, f"{entries.place} expected:", str(problem), "Change that number.") from problem
 
@@ -213,7 +185,7 @@ def schema_from_dict(data: dict[str, Any]) -> Schema:
     except (AttributeError, LookupError, OverflowError, TypeError, ValueError) as problem:
         raise SchemaError(
             f"Cannot rebuild a schema from saved data: {shown(problem)} was found where a schema's entries are needed. "
-            "Save it anew with Schema.as_dict()."
+            "Save it again with Schema.as_dict()."
         ) from problem
     check_schema(schema, schema.name)
     return schema

@@ -95,7 +95,15 @@ class Schema:
         raise KeyError(name)
 
     def reading(self, mark: str = "", today: dt.date | None = None) -> Reading:
-        """How its texts are read; ``mark`` is the decimal mark that a column proves."""
+        """How its texts are read; ``mark`` is the decimal mark that a column proves.
+
+        Parameters
+        ----------
+        mark : str
+            The decimal mark that a column proves.
+        today : date or None
+            For years of two digits.
+        """
         return Reading(mark or self.decimal_mark, self.day_first, today, self.currency, tuple(self.rates))
 
     @property

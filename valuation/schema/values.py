@@ -80,12 +80,12 @@ def read_value(attribute: Attribute, text: str, reading: Reading) -> Value | Cel
     reading : Reading
         How to read what can be read in two ways.
     """
-    words = text.strip()
+    body = text.strip()
     if attribute.levels:
-        return _level(attribute, words)
-    if is_missing(words):
+        return _level(attribute, body)
+    if is_missing(body):
         return None
-    return _READERS[attribute.role](attribute, words, reading)
+    return _READERS[attribute.role](attribute, body, reading)
 
 
 @lru_cache(maxsize=256)
@@ -100,11 +100,11 @@ def _level(attribute: Attribute, text: str) -> str | CellFault | None:
         return found
     if is_missing(text):
         return None
-    words = [word for level in attribute.levels for word in (level.name, *level.aliases)]
-    close = nearest(text, words)
+    spellings = [word for level in attribute.levels for word in (level.name, *level.aliases)]
+    close = nearest(text, spellings)
     names = shortlist(list(attribute.level_names))
     if close:
-        mend = f"Write '{level_index(attribute)[level_key(close[0])]}' if that is meant; accepted are {names}."
+        mend = f"Write '{level_index(attribute)[level_key(close[0])]}' if that is meant; the levels are {names}."
     else:
         mend = f"Write one of {names}, or add {shown(text)} to the aliases of a level in the schema."
     return CellFault("unknown_level", f"{shown(text)} is not a level of {attribute.name}.", mend)
@@ -138,7 +138,7 @@ def _number(attribute: Attribute, text: str, reading: Reading) -> float | CellFa
         unit = f" of {attribute.unit}" if attribute.unit else ""
         mend = f"Write a plain number{unit} such as {_example(attribute)}, or leave the cell blank."
         if both_readings(body):
-            mend = "Write the one that is meant, or set decimal_mark in the schema to what stands before decimals."
+            mend = "Write the one that is meant, or set decimal_mark in the schema to the mark before decimals."
         return CellFault("not_a_number", f"{shown(text)} {problem}.", mend)
     return _possible(attribute, text, number)
 
@@ -155,13 +155,13 @@ def _possible(attribute: Attribute, text: str, number: float) -> float | CellFau
     if low is not None and low >= 1000 and 0 <= number < 100:
         return CellFault(
             "impossible_number",
-            f"'{text}' is not a full {attribute.title}; possible is {span}.",
+            f"'{text}' is not a complete {attribute.title}; {span} is accepted.",
             f"Write all four digits, such as {1900 + int(number)}.",
         )
     return CellFault(
         "impossible_number",
-        f"{attribute.title} {text} cannot be; possible is {span}.",
-        "Correct the number, or leave the cell blank; the schema sets what is possible.",
+        f"{attribute.title} {text} is out of range; {span} is accepted.",
+        "Correct the number, or leave the cell blank; the schema sets the range.",
     )
 
 

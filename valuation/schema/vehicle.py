@@ -47,7 +47,15 @@ class Vehicle:
         return Vehicle, (self.name, dict(self.attributes))  # a read-only mapping cannot be pickled as it is
 
     def with_attributes(self, changes: Mapping[str, Any], schema: Schema) -> Vehicle:
-        """A vehicle with some attributes set anew, checked as by :func:`parse_vehicle`."""
+        """A vehicle with some attributes replaced, checked as by :func:`parse_vehicle`.
+
+        Parameters
+        ----------
+        changes : mapping
+            New values by attribute; ``None`` is unknown.
+        schema : Schema
+            What is accepted.
+        """
         return parse_vehicle({**self.attributes, **changes}, schema, self.name)
 
     def spelled_as(self, known: Mapping[str, Collection[str]]) -> Vehicle:
@@ -73,6 +81,12 @@ class Vehicle:
 def vehicles_frame(vehicles: Sequence[Vehicle], schema: Schema) -> pd.DataFrame:
     """One row for each vehicle, typed as ``Comparables.attributes``; index = names, columns = the schema's attributes.
 
+    Parameters
+    ----------
+    vehicles : sequence of Vehicle
+    schema : Schema
+        Its attributes are the columns.
+
     Returns
     -------
     DataFrame, shape (n_vehicles, n_attributes)
@@ -92,6 +106,13 @@ def read_vehicle(path: str | Path, schema: Schema) -> Vehicle:
     """Read a vehicle from a TOML or JSON file.
 
     The file holds a ``name`` and the attributes, either beside it or in a table ``attributes``.
+
+    Parameters
+    ----------
+    path : str or Path
+        Ends in ``.toml`` or ``.json``.
+    schema : Schema
+        What is accepted.
 
     Raises
     ------
@@ -145,7 +166,7 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
         if attribute is None:
             raise VehicleError(
                 f"Cannot value '{title}': it has an attribute '{key}' that the schema '{schema.name}' does not know. "
-                f"Known are {', '.join(schema.names)}.{did_you_mean(str(key), schema.names)}",
+                f"The attributes are {', '.join(schema.names)}.{did_you_mean(str(key), schema.names)}",
                 where=str(key),
             )
         if attribute.name in values:
@@ -168,7 +189,7 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
 def _title(mapping: Mapping[str, Any], name: str) -> str:
     title = mapping.get("name", name)
     if not isinstance(title, str):
-        raise VehicleError(f"Cannot value a vehicle whose name is {title!r}: a name is a text in quotes.")
+        raise VehicleError(f"Cannot value a vehicle whose name is {title!r}: write it in quotes.")
     return title.strip() or name
 
 

@@ -52,7 +52,20 @@ def gain_per_offer(offers: Offers, floor: float, ask: float, room: float) -> flo
 
 
 def ask_outcome(offers: Offers, floor: float, ask: float, room: float, per_week: float) -> AskOutcome:
-    """What comes of an ask, with so many buyers per week (> 0); see ``gain_per_offer``."""
+    """What comes of an ask, with so many buyers per week (> 0); see ``gain_per_offer``.
+
+    Parameters
+    ----------
+    offers : Offers
+    floor : float
+        Money.
+    ask : float
+        Money.
+    room : float
+        How far talks usually end under the ask, a share of it.
+    per_week : float
+        Serious offers a week, > 0.
+    """
     odds = offers.odds_above(max(floor, (1 - room) * ask))
     if odds <= 0:
         return AskOutcome(ask, ask, None)
@@ -60,7 +73,18 @@ def ask_outcome(offers: Offers, floor: float, ask: float, room: float, per_week:
 
 
 def best_ask(offers: Offers, floor: float, room: float, per_week: float) -> AskOutcome:
-    """The ask with the largest expected gain over the floor, to a thousandth of the floor."""
+    """The ask with the largest expected gain over the floor, to a thousandth of the floor.
+
+    Parameters
+    ----------
+    offers : Offers
+    floor : float
+        Money.
+    room : float
+        How far talks usually end under the ask, a share of it.
+    per_week : float
+        Serious offers a week, > 0.
+    """
     low, high = floor, max(floor / (1 - room), offers.quantile(0.999)) * 1.1
     for _ in range(3):
         width = (high - low) / GRID
@@ -71,7 +95,20 @@ def best_ask(offers: Offers, floor: float, room: float, per_week: float) -> AskO
 
 
 def ask_table(offers: Offers, floor: float, ask: float, room: float, per_week: float) -> list[AskOutcome]:
-    """What asks around the best one lead to: from a tenth under it (not under the floor) to a fifth over it."""
+    """What asks around the best one lead to: from a tenth under it (not under the floor) to a fifth over it.
+
+    Parameters
+    ----------
+    offers : Offers
+    floor : float
+        Money.
+    ask : float
+        The best one, money.
+    room : float
+        How far talks usually end under the ask, a share of it.
+    per_week : float
+        Serious offers a week, > 0.
+    """
     asks = sorted({max(ask * share, floor) for share in (0.9, 0.95, 1.0, 1.05, 1.1, 1.2)})
     return [ask_outcome(offers, floor, one, room, per_week) for one in asks]
 

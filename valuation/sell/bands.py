@@ -193,6 +193,13 @@ def expected_offers(estimate: float, terms: SaleTerms) -> PricedOffers:
     The table holds sales, that is offers that were taken: the better ones. With so many offers a week, a seller who
     takes the usual weeks takes the best share p = 1 / (rate x weeks) of offers, half of which lie above the 1 - p / 2
     quantile. The offers are centred such that this quantile is the estimate; they scatter by ``offer_spread_percent``.
+
+    Parameters
+    ----------
+    estimate : float
+        Money.
+    terms : SaleTerms
+        Terms of the sale.
     """
     weeks = terms.weeks_to_sell.mean()
     share_taken = min(1.0, 1 / (terms.offers_per_week * weeks)) if weeks > 0 else 1.0

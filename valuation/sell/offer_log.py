@@ -99,7 +99,14 @@ def read_offer_log(path: str | Path) -> OfferLog:
 
 
 def write_offer_log(path: str | Path, log: OfferLog) -> None:
-    """Write a log of offers as JSON; the old file stays whole until the new one is on the disk."""
+    """Write a log of offers as JSON; the old file stays whole until the new one is on the disk.
+
+    Parameters
+    ----------
+    path : str or Path
+        Ends in ``.json``.
+    log : OfferLog
+    """
     file = Path(path)
     if file.suffix.casefold() == ".toml":
         raise OfferError(f"Cannot write {file.name}: offers are added to a JSON log. Name it {file.stem}.json.")
@@ -130,7 +137,14 @@ def held_offer_log(path: str | Path) -> Iterator[OfferLog]:
 
 
 def append_offer(path: str | Path, offer: Offer) -> OfferLog:
-    """Add one offer to a log file, which is begun if it is not there, and answer the whole log."""
+    """Add one offer to a log file, which is begun if it is not there, and answer the whole log.
+
+    Parameters
+    ----------
+    path : str or Path
+        Ends in ``.json``.
+    offer : Offer
+    """
     with held_offer_log(path) as log:
         longer = log.added(offer)
         write_offer_log(path, longer)

@@ -155,14 +155,14 @@ def answer_offer(
     Raises
     ------
     OfferError
-        The offer is in another currency, or the ask is no money.
+        The offer is in another currency, or the ask is not an amount.
 
     Notes
     -----
     Taking the offer b is worth b, letting it go the floor r. A counter c is taken with probability
     P(X >= c) / P(X >= b), X being what such a buyer would pay; if not, the buyer leaves with ``walk_away_percent``
     (worth r) or stands by the offer (worth the better of b and r). The counter is the best c >= r up to the ask that is
-    taken at least one time in ten. An offer that 99 in 100 are above is no opening to talk from.
+    taken at least one time in ten. An offer that 99 in 100 are above is not an opening to talk from.
     """
     if currency and bands.currency and currency.casefold() != bands.currency.casefold():
         raise OfferError(

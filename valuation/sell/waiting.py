@@ -158,11 +158,31 @@ def reservation_by_week(
 
 
 def expected_wait(offers: Offers, per_week: float, price: float) -> float:
-    """Expected weeks until an offer above ``price`` comes: 1 / (rate x odds)."""
+    """Expected weeks until an offer above ``price`` comes: 1 / (rate x odds).
+
+    Parameters
+    ----------
+    offers : Offers
+    per_week : float
+        Serious offers a week, > 0.
+    price : float
+        Money.
+    """
     odds = offers.odds_above(price)
     return 1 / (per_week * odds) if odds > 0 else math.inf
 
 
 def odds_within(offers: Offers, per_week: float, price: float, weeks: float) -> float:
-    """Probability that at least one offer above ``price`` comes within so many weeks."""
+    """Probability that at least one offer above ``price`` comes within so many weeks.
+
+    Parameters
+    ----------
+    offers : Offers
+    per_week : float
+        Serious offers a week, > 0.
+    price : float
+        Money.
+    weeks : float
+        From now.
+    """
     return -math.expm1(-per_week * weeks * offers.odds_above(price))

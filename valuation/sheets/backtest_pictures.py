@@ -7,13 +7,14 @@ from pathlib import Path
 from typing import Any
 
 from valuation.errors import SheetError
-from valuation.evidence.backtest import BackTest, UnseenSale
+from valuation.evidence.unseen import BackTest, UnseenSale
 from valuation.files import write_file
 from valuation.sheets.charts import track_picture
 from valuation.sheets.paper_charts import paper_svg
 from valuation.text.locale import Locale
 
 SALES_A_PICTURE = 40
+"""Sales that can be told apart on one page."""
 
 
 def write_pictures(
@@ -30,21 +31,21 @@ def write_pictures(
     currency : str
         Shown on the axis.
     locale : Locale, optional
-        Signs of figures.
+        How figures are written.
 
     Raises
     ------
     SheetError
         If the folder or a file cannot be written.
     """
-    here, signs = Path(folder), locale or Locale()
+    here, written_in = Path(folder), locale or Locale()
     written: list[Path] = []
     try:
         here.mkdir(parents=True, exist_ok=True)
         for number, start in enumerate(range(0, len(report.sales), SALES_A_PICTURE), start=1):
             pairs = sale_pairs(report.sales[start : start + SALES_A_PICTURE])
             picture = here / f"backtest-{number}.svg"
-            write_file(picture, paper_svg(track_picture(pairs, currency, signs.money), signs))
+            write_file(picture, paper_svg(track_picture(pairs, currency, written_in.money), written_in))
             written.append(picture)
     except OSError as error:
         raise SheetError(f"Cannot write pictures to {here}: {error.strerror}. Name another folder.") from error

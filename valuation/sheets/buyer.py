@@ -30,9 +30,9 @@ if TYPE_CHECKING:
     from valuation.answers.estimate import Estimate
     from valuation.answers.explain import Evidence
     from valuation.comparables.table import Comparables
-    from valuation.evidence.backtest import BackTest
-    from valuation.evidence.effects import Effect
     from valuation.evidence.grid_rows import GridRow
+    from valuation.evidence.reasons import Effect
+    from valuation.evidence.unseen import BackTest
     from valuation.notes import Note
     from valuation.regression.model import PriceModel
     from valuation.schema.attributes import Attribute
@@ -146,6 +146,12 @@ def nearest_changes(effects: Sequence[Effect], known: Mapping[str, Attribute]) -
     Of an ordered scale the level below and the one above the vehicle's; of other attributes at most two, the largest
     first; of the date the drift over the whole table. The first unordered attribute (the family) is left out: another
     family is another vehicle.
+
+    Parameters
+    ----------
+    effects : sequence of Effect
+    known : mapping of str to Attribute
+        Attributes by name, in the schema's order.
     """
     chosen: list[Effect] = []
     line = next((name for name, attribute in known.items() if attribute.role is Role.NOMINAL), "")
@@ -167,14 +173,20 @@ def _neighbours(others: Sequence[Effect], levels: Sequence[str]) -> list[Effect]
     if not others or others[0].from_level not in levels:
         return list(others)[:2]
     at = levels.index(others[0].from_level)
-    by_place = {levels.index(effect.to_level): effect for effect in others if effect.to_level in levels}
-    below = max((place for place in by_place if place < at), default=None)
-    above = min((place for place in by_place if place > at), default=None)
-    return [by_place[place] for place in (below, above) if place is not None]
+    by_position = {levels.index(effect.to_level): effect for effect in others if effect.to_level in levels}
+    below = max((position for position in by_position if position < at), default=None)
+    above = min((position for position in by_position if position > at), default=None)
+    return [by_position[position] for position in (below, above) if position is not None]
 
 
 def cell_of(value: object, attribute: Attribute) -> Cell:
-    """A raw value of a vehicle as a cell."""
+    """A raw value of a vehicle as a cell.
+
+    Parameters
+    ----------
+    value : object
+    attribute : Attribute
+    """
     from valuation.regression.factors import level_text
 
     return _cell(value.isoformat() if isinstance(value, dt.date) else level_text(value, attribute), attribute)
@@ -186,7 +198,7 @@ def _cell(text: str, attribute: Attribute | None) -> Cell:
     if attribute.role is Role.DATE:
         return Cell(text, "date")
     if attribute.role is Role.SMOOTH and not attribute.unit:
-        return Cell(text, "year")  # a figure such as a model year, which is never parted into thousands
+        return Cell(text, "year")  # a figure such as a model year, which is never written with a thousands separator
     if attribute.role in (Role.NUMBER, Role.SMOOTH, Role.COUNT):
         return Cell(text, "number", attribute.unit)
     return Cell(text)
@@ -259,8 +271,8 @@ def _trial(tried: BackTest) -> Trial:
 def _assumed(model: PriceModel, estimate: Estimate) -> list[str]:
     """What every reader of the estimate takes for granted with it."""
     said = [
-        "The vehicle is as described above. What is claimed and not shown counts as claimed.",
-        "Every price is what the buyer pays in all before tax: hammer price and premium, or the private price.",
+        "The vehicle is as described above. What was claimed but could not be shown is taken as claimed.",
+        "Every price is the total that the buyer pays before tax: hammer price and premium, or the private price.",
     ]
     unknown = [
         attribute.title
@@ -268,12 +280,10 @@ def _assumed(model: PriceModel, estimate: Estimate) -> list[str]:
         if attribute.name in model.schema.names and attribute.name not in estimate.vehicle.attributes
     ]
     if unknown:
-        said.append(f"Not known of this vehicle, so taken as the table has it on average: {', '.join(unknown)}.")
+        said.append(f"Not known of this vehicle, so taken as average for the table: {', '.join(unknown)}.")
     used = estimate.sales_used
     if used["bid_not_met"]:
-        said.append(
-            "A bid that did not meet the reserve says that the price is at least the bid, and no more than that."
-        )
+        said.append("A bid that did not meet the reserve says only that the vehicle was worth about that or more.")
     if used["asking"]:
-        said.append("A price asked without a buyer says that the price is at most that, and no more than that.")
+        said.append("A price asked without a buyer says only that the vehicle was worth about that or less.")
     return said

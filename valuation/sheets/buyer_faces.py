@@ -19,6 +19,13 @@ from valuation.text.locale import Locale
 def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -> bytes:
     """The sheet as a PDF; equal input gives equal bytes.
 
+    Parameters
+    ----------
+    sheet : BuyerSheet
+    locale : Locale
+    photos : sequence of Photo
+        In the order in which they are shown.
+
     Raises
     ------
     SheetError
@@ -34,7 +41,15 @@ def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -
 
 
 def buyer_html(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -> str:
-    """The sheet as one HTML file that holds its pictures and loads nothing."""
+    """The sheet as one HTML file that holds its pictures and loads nothing.
+
+    Parameters
+    ----------
+    sheet : BuyerSheet
+    locale : Locale
+    photos : sequence of Photo
+        In the order in which they are shown.
+    """
     page: dict[str, Any] = buyer_page(sheet, locale, photos)
     for entry, photo in zip(page["photos"], photos, strict=True):
         entry["address"] = data_address("image/jpeg", photo.jpeg)

@@ -9,10 +9,11 @@ from typing import Any
 
 from valuation.sheets.buyer_summary import BuyerSheet, Cell, Change, Comparable, Trial
 from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.chart_style import OUTCOMES
 from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
-from valuation.sheets.place_chart import OUTCOMES
+from valuation.sheets.place_chart import place_words
 from valuation.text.locale import HARD, Locale
 from valuation.text.spelling import counted
 
@@ -20,7 +21,7 @@ MOST_ROWS_WHOLE = 20
 """A grid of so many rows at most is kept whole on one page."""
 
 LONGEST_UNIT = 12
-"""Signs of a currency's name."""
+"""Characters of a currency's name."""
 
 _COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
@@ -43,11 +44,11 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
         "title": shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name",
         "kicker": "Price and evidence" + (f", prepared by {shorten(sheet.shop, LONGEST_TITLE)}" if sheet.shop else ""),
         "subtitle": f"As of {locale.date(sheet.as_of)}",
-        "footer": f"{shorten(sheet.vehicle, 60)}, as of {locale.date(sheet.as_of)}. An estimate, no appraisal.",
+        "footer": f"{shorten(sheet.vehicle, 60)}, as of {locale.date(sheet.as_of)}. An estimate, not an appraisal.",
         "remark": [{"text": part, "dir": direction(part)} for part in _cut(sheet.remark).split("\n") if part.strip()],
         "facts": [{"label": shorten(f.title), "value": cell_text(f.cell, locale)} for f in sheet.facts],
         "estimate": {
-            "label": "Estimate of what a buyer pays in all before tax",
+            "label": "Estimate of the total that a buyer pays before tax",
             "figure": locale.about(sheet.estimate, currency),
             "words": _estimate_words(sheet, locale),
         },
@@ -72,18 +73,24 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
         "ledger, from which the sheet can be made again.",
     }
     if not currency:
-        page["notes"].append("The table names no currency: amounts are in the unit in which its prices were entered.")
+        page["notes"].append("The table names no currency: amounts are in the unit in which prices were entered.")
     page, removed = clean_tree(page)
     if removed:
         page["notes"].append(
             f"Left out of the texts above: {counted(removed, 'character')} that cannot be printed (control characters, "
-            "marks that turn the reading direction)."
+            "marks that change the reading direction)."
         )
     return page
 
 
 def cell_text(cell: Cell, locale: Locale) -> str:
-    """A cell as people read it."""
+    """A cell as people read it.
+
+    Parameters
+    ----------
+    cell : Cell
+    locale : Locale
+    """
     if cell.text == "unknown":
         return "not known"
     if cell.kind == "date":
@@ -115,17 +122,17 @@ def _estimate_words(sheet: BuyerSheet, locale: Locale) -> list[str]:
     low, high = (locale.about(value, sheet.currency) for value in (sheet.low, sheet.high))
     many = _in_ten(sheet.coverage).replace("cases", "such sales")
     if math.isfinite(sheet.high) and sheet.low > 0:
-        spread = f"In {many} the price is expected to lie between {low} and {high}."
+        between = f"In {many} the price is expected to lie between {low} and {high}."
     else:
-        spread = f"The sales are too few to close the range for {many}: from {low} to {high}."
+        between = f"There are too few sales to close the range that holds {many}: it goes from {low} to {high}."
     return [
-        "A sale of a vehicle like this one on this date is as likely to bring more than this as to bring less.",
-        spread,
+        "A sale of a vehicle like this one on this date is as likely to bring more than this as less.",
+        between,
     ]
 
 
 def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
-    dark = f"dark: {shorten(place.alike)}; pale: the others" if place.alike else "one mark a sale"
+    dark = f"dark: {shorten(place.alike)}; pale: the others" if place.alike else "one mark per sale"
     words = (
         f"Each mark is one row of the table at what the buyer paid on its day ({dark}). Dots were sold; triangles "
         "pointing right are bids that did not meet the reserve, pointing left asking prices. The large diamond is this "
@@ -144,10 +151,9 @@ def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
         for point in sorted(place.points, key=lambda point: point.price)
     ]
     return {
-        "alt": f"Chart of {len(place.points)} comparable sales by price"
-        f"{' and ' + place.title.lower() if place.title else ''}. The estimate, "
-        f"{locale.about(sheet.estimate, sheet.currency)}, is marked with its interval from "
-        f"{locale.about(sheet.low, sheet.currency)} to {locale.about(sheet.high, sheet.currency)}. {sold}",
+        "alt": place_words(
+            place, sheet.estimate, sheet.low, sheet.high, lambda amount: locale.about(amount, sheet.currency)
+        ),
         "words": f"{sold} {words}",
         "head": ["Price", "How it came about", place.title or "Group", "Date"],
         "rows": rows,
@@ -161,7 +167,7 @@ def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
             "rows": [],
             "strong": [],
             "long": False,
-            "words": ["The table of sales was not at hand for this sheet."],
+            "words": ["The table of sales was not available for this sheet."],
         }
     columns = sheet.grid
     titles = list(dict.fromkeys((line.attribute, line.title) for column in columns for line in column.lines))
@@ -193,7 +199,7 @@ def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
     ]
     if sheet.reconciled is not None:
         words.append(
-            f"Weighed by how near they are, these sales come to {locale.about(sheet.reconciled, sheet.currency)}; the "
+            f"Weighted by how near they are, these sales come to {locale.about(sheet.reconciled, sheet.currency)}; the "
             f"estimate, which rests on all sales, is {locale.about(sheet.estimate, sheet.currency)}."
         )
     return {
@@ -227,8 +233,8 @@ def _worth(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
         "head": ["Attribute", "This vehicle", "Against the average", "Price so far"],
         "rows": rows,
         "strong": [0, len(rows) - 1],
-        "words": "From the average vehicle of the table to this one, one attribute at a time; the effects multiply. In "
-        f"brackets the range that holds the effect in {_in_ten(sheet.coverage)}.",
+        "words": "From the average vehicle of the table to this one, one attribute at a time; the effects multiply. "
+        f"The range in brackets holds the effect in {_in_ten(sheet.coverage)}.",
     }
 
 
@@ -243,8 +249,8 @@ def _changes(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
     return {
         "head": ["Attribute", "This vehicle", "Instead", "Or"],
         "rows": rows,
-        "words": "One attribute at a time, all else as it is: change of the price, in brackets the range that holds it "
-        f"in {_in_ten(sheet.coverage)}, and the amount.",
+        "words": "One attribute at a time, all else unchanged: the change of the price, in brackets the range that "
+        f"holds it in {_in_ten(sheet.coverage)}, and the amount.",
     }
 
 
@@ -277,10 +283,11 @@ def _ground(sheet: BuyerSheet, locale: Locale) -> list[str]:
     if ground.asking:
         sided.append(f"{_several(ground.asking, 'asking price')}")
     if sided:
-        said.append(f"Also {' and '.join(sided)}, which count for one side only.")
+        said.append(f"Also {' and '.join(sided)}, which say only on which side of them the price lies.")
     if ground.set_aside:
         said.append(
-            f"{_several(ground.set_aside, 'row')} of the table set aside for faults or as no sale between strangers."
+            f"{_several(ground.set_aside, 'row')} of the table set aside for faults or as sales that were not "
+            "between strangers."
         )
     said.append(_trial_words(ground.trial, locale))
     said.append(f"Table {shorten(ground.table) or 'without a name'}, fingerprint {ground.table_fingerprint[:16]}.")
@@ -289,10 +296,10 @@ def _ground(sheet: BuyerSheet, locale: Locale) -> list[str]:
 
 def _trial_words(trial: Trial | None, locale: Locale) -> str:
     if trial is None:
-        return "How the method fares on sales it has not seen was not tried for this sheet."
+        return "How the method does on sales it has not seen was not tested for this sheet."
     how = "from all the others" if trial.how == "left out" else "from earlier ones only"
     return (
-        f"The method was tried on {_several(trial.sales, 'sale')} of the same table, each priced {how} as if unseen: "
+        f"The method was tested on {_several(trial.sales, 'sale')} of the same table, each priced {how} as if unseen: "
         f"{trial.inside} fell inside the interval, where {trial.coverage * trial.sales:.0f} were promised, and half of "
         f"the estimates were within {locale.percent(trial.median_error_percent / 100)} of the price."
     )

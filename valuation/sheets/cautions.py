@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 CAUTIONS: tuple[str, ...] = (
-    "This is an estimate from the table of sales it was given. It is no licensed appraisal. For insurance, tax, "
+    "This is an estimate from the table of sales it was given. It is not a licensed appraisal. For insurance, tax, "
     "estate, donation, divorce, lending or court matters go to a licensed appraiser.",
     "The prediction interval describes sales like those in the table. It is not a promise of a price.",
     "Title, liens, identification numbers and plates, odometer statements, emissions, roadworthiness and dealer "
@@ -14,7 +14,7 @@ CAUTIONS: tuple[str, ...] = (
 )
 
 SHORT_CAUTION = (
-    "An estimate from the shop's own table of sales; no licensed appraisal. Title, identification number, odometer and "
-    "roadworthiness follow local law: check before money changes hands."
+    "An estimate from the shop's own table of sales; not a licensed appraisal. Title, identification number, odometer "
+    "and roadworthiness follow local law: check before money changes hands."
 )
 """For a page that has room for two lines only."""

@@ -35,14 +35,33 @@ class Cells:
         self.sheet.set_column(len(widths), 60, widths[-1])
 
     def text(self, row: int, column: int, text: str, style: str = "text") -> None:
-        """Write a text as a text, whatever it begins with; a cell that is opened for editing keeps it a text."""
+        """Write a text as a text, whatever it begins with; a cell that is opened for editing keeps it a text.
+
+        Parameters
+        ----------
+        row, column : int
+            Counted from 0.
+        text : str
+        style : str
+            Name of a style of the workbook.
+        """
         if len(text) > LONGEST_TEXT:
             text, self.cut = text[: LONGEST_TEXT - 1] + ELLIPSIS, self.cut + 1
         if text:
             self.sheet.write_string(row, column, text, self.formats[style])
 
     def number(self, row: int, column: int, value: float | None, style: str = "number") -> None:
-        """Write a number exactly; one that the file format would round is written as text, an open one left blank."""
+        """Write a number exactly; one that the file format would round is written as text, an open one left blank.
+
+        Parameters
+        ----------
+        row, column : int
+            Counted from 0.
+        value : float or None
+            ``None`` or not finite: the cell stays blank.
+        style : str
+            Name of a style of the workbook.
+        """
         if value is None or not math.isfinite(value):
             return
         if float(f"{value:.16G}") == value:
@@ -51,12 +70,30 @@ class Cells:
             self.sheet.write_string(row, column, repr(float(value)), self.formats["text"])
 
     def near(self, row: int, column: int, value: float | None, style: str = "number") -> None:
-        """Write a number for people and formulas, to 16 digits."""
+        """Write a number for people and formulas, to 16 digits.
+
+        Parameters
+        ----------
+        row, column : int
+            Counted from 0.
+        value : float or None
+            ``None`` or not finite: the cell stays blank.
+        style : str
+            Name of a style of the workbook.
+        """
         if value is not None and math.isfinite(value):
             self.sheet.write_number(row, column, value, self.formats[style])
 
     def day(self, row: int, column: int, day: dt.date | None) -> None:
-        """Write a date."""
+        """Write a date.
+
+        Parameters
+        ----------
+        row, column : int
+            Counted from 0.
+        day : date or None
+            ``None``: the cell stays blank.
+        """
         if day is None:
             return
         if day < FIRST_DAY:
@@ -65,11 +102,31 @@ class Cells:
             self.sheet.write_datetime(row, column, dt.datetime(day.year, day.month, day.day), self.formats["date"])
 
     def formula(self, row: int, column: int, formula: str, value: float, style: str = "money") -> None:
-        """Write a formula of our own making, with the value that it comes to."""
+        """Write a formula of our own making, with the value that it comes to.
+
+        Parameters
+        ----------
+        row, column : int
+            Counted from 0.
+        formula : str
+            Begins with ``=``.
+        value : float
+            What it comes to.
+        style : str
+            Name of a style of the workbook.
+        """
         self.sheet.write_formula(row, column, formula, self.formats[style], value)
 
     def head(self, row: int, titles: list[str]) -> None:
-        """Write a row of column titles and keep it in sight."""
+        """Write a row of column titles and keep it in sight.
+
+        Parameters
+        ----------
+        row : int
+            Counted from 0.
+        titles : list of str
+            From the first column on.
+        """
         for column, title in enumerate(titles):
             self.text(row, column, title, "head")
         self.sheet.freeze_panes(row + 1, 0)

@@ -14,6 +14,8 @@ PAPER, INK, FAINT, RULE, BLUE, CLAY, WASH = "#fbf7ee", "#2a2520", "#685c50", "#c
 """Paper, ink, ink for small print, rules, the colour of the subject, the colour of a loss, and a light wash."""
 WIDE, NARROW = 720, 340
 """Widths of a chart in pixels: for a desk and for a phone."""
+OUTCOMES = {"sold": "sold", "bid_not_met": "bid, reserve not met", "asking": "asked, not sold"}
+"""How a price came about, as people say it."""
 FONT = "Georgia, 'DejaVu Serif', serif"
 
 Money = Callable[[float], str]
@@ -66,7 +68,21 @@ class Chart:
 
 
 def finish(picture: Any, *, height: int, alt: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Chart:
-    """A chart from an Altair picture, in the house's look."""
+    """A chart from an Altair picture, in the house's look.
+
+    Parameters
+    ----------
+    picture : Any
+        From Altair.
+    height : int
+        Pixels.
+    alt : str
+        What the picture says, in a sentence or two.
+    columns : sequence of str
+        Headers of the table that stands in for it.
+    rows : sequence of sequence of str
+        That table, as people read it.
+    """
     styled = picture.properties(width=WIDE, height=height, background="transparent", description=alt)
     styled = styled.properties(autosize={"type": "fit-x", "contains": "padding"}, padding=4)
     styled = styled.configure(font=FONT).configure_view(stroke=None)
@@ -89,7 +105,16 @@ def data(rows: Sequence[Row]) -> Any:
 
 
 def money_axis(title: str, currency: str, **more: Any) -> Any:
-    """An axis of money; the currency is named only where the table names one."""
+    """An axis of money; the currency is named only where the table names one.
+
+    Parameters
+    ----------
+    title : str
+    currency : str
+        Empty where the table names none.
+    **more : Any
+        What else Altair's axis takes.
+    """
     from altair import Axis
 
     return Axis(title=f"{title}, {currency}" if currency else title, format=",.0f", **more)

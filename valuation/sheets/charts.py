@@ -10,6 +10,7 @@ from valuation.sheets.chart_style import (
     CLAY,
     FAINT,
     INK,
+    OUTCOMES,
     PAPER,
     RULE,
     WASH,
@@ -22,8 +23,7 @@ from valuation.sheets.chart_style import (
 )
 from valuation.sheets.chart_style import money_axis as axis_of_money
 
-OUTCOME_WORDS = {"sold": "sold", "bid_not_met": "bid, reserve not met", "asking": "asked, unsold"}
-_SHAPES = {"sold": "circle", "bid, reserve not met": "triangle-up", "asked, unsold": "triangle-down"}
+_SHAPES = {"sold": "circle", "bid, reserve not met": "triangle-up", "asked, not sold": "triangle-down"}
 
 
 def _outcome_shapes() -> Any:
@@ -58,7 +58,7 @@ def _subject_mark(subject: Row, x: Any) -> Any:
 
 
 def _in_words(sales: Sequence[Row]) -> list[dict[str, Any]]:
-    return [{**row, "outcome": OUTCOME_WORDS.get(str(row["outcome"]), str(row["outcome"]))} for row in sales]
+    return [{**row, "outcome": OUTCOMES.get(str(row["outcome"]), str(row["outcome"]))} for row in sales]
 
 
 def price_by_date(sales: Sequence[Row], subject: Row | None, currency: str, money: Money) -> Chart:
@@ -164,7 +164,7 @@ def estimate_picture(
     y = alt.Y("height:Q", axis=no_axis(), scale=alt.Scale(domain=[-0.16, 1.18]))
     inside = [row for row in curve if low <= float(row["amount"]) <= high]
     whole = alt.Chart(data(curve)).mark_area(fill=WASH, stroke=RULE).encode(x=x, y=y, y2=alt.datum(0))
-    kept = alt.Chart(data(inside)).mark_area(fill=BLUE, opacity=0.32).encode(x=x, y=y, y2=alt.datum(0))
+    within = alt.Chart(data(inside)).mark_area(fill=BLUE, opacity=0.32).encode(x=x, y=y, y2=alt.datum(0))
     middle = alt.Chart(data([{"amount": median, "height": 1.06, "label": money(median)}]))
     line = middle.mark_rule(color=BLUE, strokeWidth=2.5).encode(x=x, y=y, y2=alt.datum(0))
     ends = [{"amount": end, "label": money(end)} for end in (low, high)]
@@ -175,7 +175,7 @@ def estimate_picture(
         alt.Chart(data(ends)).mark_rule(color=BLUE, strokeDash=[4, 3]).encode(x=x, y=alt.datum(0.34), y2=alt.datum(0))
     )
     name = middle.mark_text(dy=-9, color=INK, fontSize=16, fontWeight="bold").encode(x=x, y=y, text="label:N")
-    picture = whole + kept + sticks + line + name + labels
+    picture = whole + within + sticks + line + name + labels
     if neighbours:
         near = [{"sale": row["sale"], "amount": row["adjusted_price"]} for row in neighbours]
         dots = alt.Chart(data(near)).mark_point(shape="triangle-up", filled=True, fill=INK, size=60, opacity=0.8)

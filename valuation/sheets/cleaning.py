@@ -9,6 +9,7 @@ from typing import Any
 LONGEST_CELL = 90
 LONGEST_TITLE = 160
 LONGEST_PARAGRAPH = 6_000
+"""Characters that have room in a cell, a title and a paragraph; chosen by eye, as all sizes of the layout are."""
 ELLIPSIS = "\N{HORIZONTAL ELLIPSIS}"
 
 # Control characters other than the line break, marks that turn the direction of the text after them, lone halves of
@@ -59,6 +60,12 @@ def direction(text: str) -> str:
 
 def shorten(text: str, longest: int = LONGEST_CELL) -> str:
     """One line of at most ``longest`` characters; what was cut is shown by an ellipsis.
+
+    Parameters
+    ----------
+    text : str
+    longest : int
+        Characters.
 
     Examples
     --------

@@ -163,7 +163,7 @@ def timeline_picture(schedule: Row, names: Mapping[str, str], event: Row | None,
         picture,
         height=34 * len(rows) + 10,
         alt=words,
-        columns=("step", "starts, week", "ends, week", "one in ten ends after", "fixes the end"),
+        columns=("step", "starts, week", "ends, week", "one in ten ends after", "decides the finish"),
         rows=[
             (r["step"], f"{r['start']:.1f}", f"{r['finish']:.1f}", f"{r['late']:.1f}", f"{100 * r['odds']:.0f} %")
             for r in rows

@@ -13,6 +13,11 @@ from valuation.text.locale import Locale
 def deal_pdf(sheet: DealSheet, locale: Locale) -> bytes:
     """The sheet as a PDF; equal input gives equal bytes.
 
+    Parameters
+    ----------
+    sheet : DealSheet
+    locale : Locale
+
     Raises
     ------
     SheetError
@@ -28,7 +33,13 @@ def deal_pdf(sheet: DealSheet, locale: Locale) -> bytes:
 
 
 def deal_html(sheet: DealSheet, locale: Locale) -> str:
-    """The sheet as one HTML file that holds its pictures and loads nothing."""
+    """The sheet as one HTML file that holds its pictures and loads nothing.
+
+    Parameters
+    ----------
+    sheet : DealSheet
+    locale : Locale
+    """
     page = deal_page(sheet, locale)
     for place, chart in zip(places(page), pictures(sheet, locale), strict=True):
         drawing = drawn(chart, locale)

@@ -21,7 +21,13 @@ _ANSWERS = {"accept": "take it", "counter": "counter", "hold": "hold"}
 
 
 def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
-    """Every word of the sheet, in the order in which it is read; plain data with cleaned text."""
+    """Every word of the sheet, in the order in which it is read; plain data with cleaned text.
+
+    Parameters
+    ----------
+    sheet : DealSheet
+    locale : Locale
+    """
     title = shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name"
     page: dict[str, Any] = {
         "paper": locale.paper,
@@ -42,7 +48,7 @@ def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "offers": _offers(sheet, locale),
         "notes": _notes(sheet),
         "cautions": list(CAUTIONS),
-        "seal": f"Fingerprint of this sheet: {sheet.fingerprint[:16]}. It stands whole in the shop's ledger.",
+        "seal": f"Fingerprint of this sheet: {sheet.fingerprint[:16]}. The shop's ledger holds the whole of it.",
     }
     page, removed = clean_tree(page)
     if removed:
@@ -72,7 +78,13 @@ def _notes(sheet: DealSheet) -> list[str]:
 
 
 def pictures(sheet: DealSheet, locale: Locale) -> list[Chart]:
-    """The charts of the sheet in the order of :func:`places`."""
+    """The charts of the sheet in the order of :func:`places`.
+
+    Parameters
+    ----------
+    sheet : DealSheet
+    locale : Locale
+    """
     paths = [{**path, "name": shorten(path["name"], 30)} for path in sheet.paths["paths"]]
     return [
         paths_picture(paths, _unit(sheet), locale.about),
@@ -99,8 +111,8 @@ def _rounded(amount: float, error: float, locale: Locale) -> str:
     return locale.money(round(amount / step) * step if step >= 1 else amount)
 
 
-def _range(spread: dict[str, float], locale: Locale) -> str:
-    return f"{locale.about(spread['mean'])}\n{locale.about(spread['low'])} to {locale.about(spread['high'])}"
+def _range(figures: dict[str, float], locale: Locale) -> str:
+    return f"{locale.about(figures['mean'])}\n{locale.about(figures['low'])} to {locale.about(figures['high'])}"
 
 
 def _spent(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
@@ -148,8 +160,8 @@ def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         row("One in ten ends below", lambda path: locale.about(path["bad_tenth"])),
         row("Odds of a loss", lambda path: percent(path["odds_of_loss"])),
         row("Return on outlay", lambda path: locale.percent(path["return_percent"] / 100)),
-        row("The same for a year", lambda path: locale.percent(path["yearly_percent"] / 100)),
-        row("Profit for a week in the bay", lambda path: _or_none(path["profit_per_bay_week"], locale.about)),
+        row("The same, a year", lambda path: locale.percent(path["yearly_percent"] / 100)),
+        row("Profit per week in the bay", lambda path: _or_none(path["profit_per_bay_week"], locale.about)),
         row("Multiple of outlay", lambda path: locale.number(path["multiple_of_outlay"], 2)),
         row("Weeks until paid", lambda path: _weeks(path["weeks"], locale)),
         row("Odds of making the event", lambda path: _or_none(path["odds_of_event"], percent)),
@@ -169,8 +181,8 @@ def _or_none(value: Any, write: Any) -> str:
     return "none" if value is None else write(value)
 
 
-def _weeks(spread: dict[str, float], locale: Locale) -> str:
-    return f"{locale.number(spread['mean'])}\n{locale.number(spread['low'])} to {locale.number(spread['high'])}"
+def _weeks(figures: dict[str, float], locale: Locale) -> str:
+    return f"{locale.number(figures['mean'])}\n{locale.number(figures['low'])} to {locale.number(figures['high'])}"
 
 
 def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str, Any]:
@@ -250,7 +262,7 @@ def _driver_row(driver: dict[str, Any], locale: Locale) -> list[str]:
 def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     bands = sheet.bands
     usual, weeks = bands["usual_settlement"], bands["expected_weeks"]
-    selling = "no buyer expected" if weeks is None else f"{locale.number(weeks)} weeks to sell"
+    selling = "no buyer is expected" if weeks is None else f"{locale.number(weeks)} weeks to sell"
     rows = [
         ["Floor", "under this, waiting is worth more; what was spent does not move it", bands["floor"]],
         ["Target", "expected after talks", bands["target"]],

@@ -81,10 +81,17 @@ class DealSheet:
 def read_spent(entries: Sequence[str], currency: str = "") -> tuple[Spent, ...]:
     """Outlay so far from texts such as ``Transport=350``.
 
+    Parameters
+    ----------
+    entries : sequence of str
+        Each WHAT=AMOUNT.
+    currency : str
+        Of the amounts; may be empty.
+
     Raises
     ------
     SheetError
-        If a text is none such.
+        If a text is not one.
     """
     found = []
     for entry in entries:
@@ -174,7 +181,13 @@ def deal_sheet(
 
 
 def described(plan: BuildPlan, model: PriceModel) -> str:
-    """The vehicle's own name, or its first attributes where the plan gives it none."""
+    """The vehicle's own name, or its first attributes where the plan gives it none.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    model : PriceModel
+    """
     if plan.found.name != plan.name:
         return plan.found.name
     values = [plan.found.attributes.get(name) for name in model.schema.names[:MOST_WORDS]]

@@ -112,12 +112,12 @@ def field_card(
         groups.setdefault(tuple(kind), []).append(plan)
     if not 1 <= len(groups) <= MOST_FAMILIES:
         raise SheetError(
-            f"Cannot make one card of the plans for {len(groups)} kinds of vehicle: 1 to {MOST_FAMILIES} have room on "
-            "a page. Make a card for each few."
+            f"Cannot make one card of the plans for {len(groups)} kinds of vehicle: a page has room for 1 to "
+            f"{MOST_FAMILIES}. Make several cards."
         )
     tables = []
     for group in groups.values():
-        table = field_table(model, group, as_of, years=_spread(years or _around(group[0])))
+        table = field_table(model, group, as_of, years=_evenly(years or _around(group[0])))
         tables.append(_card_table(table, group[0], model))
     return FieldCard(shop, as_of, model.currency, tuple(tables))
 
@@ -132,7 +132,7 @@ def _around(plan: BuildPlan) -> list[float]:
     return [float(year + step) for step in range(-AROUND, AROUND + 1)]
 
 
-def _spread(years: Sequence[float]) -> list[float]:
+def _evenly(years: Sequence[float]) -> list[float]:
     """At most seven of the years, the first and the last among them."""
     if len(years) <= MOST_YEARS:
         return list(years)
@@ -161,7 +161,13 @@ def _card_table(table: FieldTable, plan: BuildPlan, model: PriceModel) -> CardTa
 
 
 def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
-    """Every word of the card; plain data with cleaned text."""
+    """Every word of the card; plain data with cleaned text.
+
+    Parameters
+    ----------
+    card : FieldCard
+    locale : Locale
+    """
     unit = shorten(card.currency, 12) or "the table's unit"
     tables = [_laid_out(table, locale) for table in card.tables]
     meanings = [
@@ -197,7 +203,7 @@ def _limit(amount: float | None, locale: Locale) -> str:
 def _laid_out(table: CardTable, locale: Locale) -> dict[str, Any]:
     counted = [path for row in table.paths for path in row if path]
     names = sorted(dict.fromkeys(counted), key=lambda name: -counted.count(name))
-    marks = {name: MARKS[min(place, len(MARKS) - 1)] for place, name in enumerate(names)}
+    marks = {name: MARKS[min(position, len(MARKS) - 1)] for position, name in enumerate(names)}
     rows = [
         [shorten(condition, 24)]
         + [_limit(amount, locale) + marks.get(path, "") for amount, path in zip(amounts, paths, strict=True)]
@@ -224,6 +230,11 @@ def _down(amount: float) -> float:
 
 def card_pdf(card: FieldCard, locale: Locale) -> bytes:
     """The card as a PDF of one page; equal input gives equal bytes.
+
+    Parameters
+    ----------
+    card : FieldCard
+    locale : Locale
 
     Raises
     ------

@@ -11,6 +11,7 @@ FONTS = Path(__file__).parent / "fonts"
 BOX = "\N{WHITE SQUARE}"
 _ALWAYS = frozenset("\n\u200b\u200c\u200d")
 _FORMAT_WITH_GROUPS = 12
+"""Format number of a character map by groups (OpenType specification, table ``cmap``)."""
 
 
 def drawable_tree(value: Any) -> tuple[Any, set[str]]:

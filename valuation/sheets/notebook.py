@@ -10,7 +10,7 @@ from valuation.answers.explain import Evidence
 from valuation.comparables.plain_sales import plain_sales
 from valuation.comparables.table import Comparables
 from valuation.errors import SheetError
-from valuation.evidence.backtest import BackTest
+from valuation.evidence.unseen import BackTest
 from valuation.paths.compare import PathsReport
 from valuation.paths.steps import StepsReport
 from valuation.regression.model import Valuation
@@ -31,7 +31,7 @@ def chart(answer: Any, what: str = "", locale: Locale | None = None) -> Chart:
     what : str
         Of an estimate: ``"price"`` (unless told), ``"factors"``; of evidence also ``"influence"``.
     locale : Locale, optional
-        Signs of figures.
+        How figures are written.
 
     Returns
     -------

@@ -33,6 +33,12 @@ class Drawing:
 def drawn(chart: Chart, locale: Locale) -> Drawing:
     """A chart for the typesetter or a page; equal charts give equal bytes.
 
+    Parameters
+    ----------
+    chart : Chart
+    locale : Locale
+        Its marks stand in the figures of the axes.
+
     Returns
     -------
     Drawing
@@ -46,7 +52,7 @@ def drawn(chart: Chart, locale: Locale) -> Drawing:
 
     _lend_fonts()
     dots = vl_convert.vegalite_to_png(
-        _dressed(chart), scale=_DOTS, vl_version=VEGA_LITE, format_locale=_number_signs(locale)
+        _dressed(chart), scale=_DOTS, vl_version=VEGA_LITE, format_locale=_number_format(locale)
     )
     return Drawing(".png", "image/png", bytes(dots))
 
@@ -58,12 +64,12 @@ def paper_svg(chart: Chart, locale: Locale) -> str:
     ----------
     chart : Chart
     locale : Locale
-        Its signs stand in the axes' figures.
+        Its marks stand in the figures of the axes.
     """
     import vl_convert
 
-    signs = _number_signs(locale)
-    return _settled(str(vl_convert.vegalite_to_svg(_dressed(chart), vl_version=VEGA_LITE, format_locale=signs)))
+    figures = _number_format(locale)
+    return _settled(str(vl_convert.vegalite_to_svg(_dressed(chart), vl_version=VEGA_LITE, format_locale=figures)))
 
 
 def _dressed(chart: Chart) -> str:
@@ -75,7 +81,7 @@ def _dressed(chart: Chart) -> str:
     return json.dumps(spec)
 
 
-def _number_signs(locale: Locale) -> dict[str, Any]:
+def _number_format(locale: Locale) -> dict[str, Any]:
     return {"decimal": locale.decimal, "thousands": locale.thousands, "grouping": [3], "currency": ["", ""]}
 
 
@@ -96,10 +102,10 @@ def _lend_fonts() -> None:
 
 
 def _settled(drawing: str) -> str:
-    """Names of clips and gradients count up with every chart that a process draws; number them anew."""
+    """Names of clips and gradients count up with every chart that a process draws; number them from 1."""
     names: dict[str, str] = {}
 
-    def anew(match: re.Match[str]) -> str:
+    def renumbered(match: re.Match[str]) -> str:
         return names.setdefault(match.group(0), f"part{len(names) + 1}")
 
-    return re.sub(r"\b(?:clip|gradient_)\d+\b", anew, drawing)
+    return re.sub(r"\b(?:clip|gradient_)\d+\b", renumbered, drawing)

@@ -1,4 +1,4 @@
-"""Photographs: checked by what they are, turned upright, made small, and freed of all that they tell in secret."""
+"""Photographs: checked by what they are, turned upright, made small, and freed of hidden data."""
 
 from __future__ import annotations
 
@@ -15,12 +15,15 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 MOST_PHOTOS = 6
+"""Chosen: they fill about a page."""
 MOST_BYTES = 40_000_000
+"""Chosen: several times what a telephone's photograph has."""
 MOST_PIXELS = 80_000_000
 """Above this a file is taken for a decompression bomb: 240 MB once unpacked."""
 LONGEST_SIDE = 1400
 """Pixels; prints at 200 dots per inch over 7 inches."""
 LEAST_SIDE = 32
+"""Pixels; chosen: less shows nothing."""
 _FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "BMP", "GIF")
 
 
@@ -52,6 +55,12 @@ class Photo:
 def read_photos(files: Sequence[str | Path], captions: Sequence[str] = ()) -> tuple[Photo, ...]:
     """Read up to six photographs.
 
+    Parameters
+    ----------
+    files : sequence of str or Path
+    captions : sequence of str
+        In the order of the files; missing ones are empty.
+
     Raises
     ------
     SheetError
@@ -59,8 +68,8 @@ def read_photos(files: Sequence[str | Path], captions: Sequence[str] = ()) -> tu
     """
     if len(files) > MOST_PHOTOS:
         raise SheetError(
-            f"Cannot put {len(files)} photographs on one sheet: {MOST_PHOTOS} have room. Choose the {MOST_PHOTOS} that "
-            "show most."
+            f"Cannot put {len(files)} photographs on one sheet: there is room for {MOST_PHOTOS}. Choose the "
+            f"{MOST_PHOTOS} that show most."
         )
     words = [*captions, *[""] * (len(files) - len(captions))]
     return tuple(_read(Path(file), caption) for file, caption in zip(files, words, strict=False))
@@ -99,7 +108,7 @@ def prepare_photo(content: bytes, name: str, caption: str = "") -> Photo:
     Raises
     ------
     SheetError
-        If it is no picture, is damaged, or is absurdly large or small.
+        If it is not a picture, is damaged, or is absurdly large or small.
     """
     if len(content) > MOST_BYTES:
         raise _too_many_bytes(name, len(content))
@@ -135,8 +144,8 @@ def _open(content: bytes, name: str) -> Image:
             return Image.open(io.BytesIO(content), formats=_FORMATS)
     except UnidentifiedImageError:
         raise SheetError(
-            f"Cannot use the photograph {name}: its content is no picture ({_looks_like(content)}). Accepted are JPEG, "
-            "PNG, WebP, TIFF, BMP and GIF; give the picture itself."
+            f"Cannot use the photograph {name}: its content is not a picture ({_looks_like(content)}). Give a JPEG, "
+            "PNG, WebP, TIFF, BMP or GIF file."
         ) from None
     except Image.DecompressionBombError as problem:
         raise SheetError(
@@ -168,7 +177,7 @@ def _upright(picture: Image, name: str) -> Image:
 
 def _damaged(name: str) -> SheetError:
     return SheetError(
-        f"Cannot use the photograph {name}: it is damaged and cannot be decoded to the end. Copy it anew."
+        f"Cannot use the photograph {name}: it is damaged and cannot be decoded to the end. Copy it again."
     )
 
 

@@ -65,6 +65,12 @@ def place_among(table: Comparables, estimate: Estimate) -> Place:
 
     The scale is the ordered one whose levels the fit holds furthest apart for this vehicle, ``condition`` if there is
     one by that name. Points are dark where the first unordered attribute of the schema agrees with the vehicle's.
+
+    Parameters
+    ----------
+    table : Comparables
+    estimate : Estimate
+        Of the vehicle.
     """
     scale = _scale(table, estimate)
     kind = next((a for a in table.schema.attributes if a.role is Role.NOMINAL and a.name in table.attributes), None)

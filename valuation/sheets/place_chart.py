@@ -5,16 +5,17 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from valuation.sheets.chart_style import BLUE, INK, RULE, Chart, Money, data, finish, money_axis
+from valuation.sheets.chart_style import BLUE, INK, OUTCOMES, RULE, Chart, Money, data, finish, money_axis
 from valuation.sheets.cleaning import shorten
 from valuation.sheets.place import Place
 
 NOT_SAID = "not said"
-OUTCOMES = {"sold": "sold", "bid_not_met": "bid, reserve not met", "asking": "asked, not sold"}
 _SHAPES = {"sold": "circle", "bid_not_met": "triangle-right", "asking": "triangle-left"}
 _GOLDEN = (math.sqrt(5) - 1) / 2
+"""The golden ratio less 1: its multiples, taken modulo 1, spread points evenly and never fall together."""
 _LANE = 44
 LONGEST_NAME = 26
+"""Height of a row in pixels and characters of a level's name; chosen by eye."""
 
 
 def place_picture(place: Place, estimate: float, low: float, high: float, currency: str, money: Money) -> Chart:
@@ -34,37 +35,37 @@ def place_picture(place: Place, estimate: float, low: float, high: float, curren
     rows = _points(place)
     levels = _levels(place, rows)
     prices = [row["price"] for row in rows] + [end for end in (estimate, low, high) if 0 < end < math.inf]
-    reach = alt.Scale(type="log", domain=[min(prices) / 1.08, max(prices) * 1.08], nice=False)
+    price_scale = alt.Scale(type="log", domain=[min(prices) / 1.08, max(prices) * 1.08], nice=False)
     ticks = round_figures(min(prices), max(prices))
-    x = alt.X("price:Q", scale=reach, axis=money_axis("what the buyer pays", shorten(currency, 12), values=ticks))
+    x = alt.X("price:Q", scale=price_scale, axis=money_axis("what the buyer pays", shorten(currency, 12), values=ticks))
     y = alt.Y(
         "level:N",
         scale=alt.Scale(domain=levels),
         axis=alt.Axis(title=shorten(place.title.lower(), LONGEST_NAME) or None, grid=False),
     )
-    spread = alt.YOffset("spot:Q", scale=alt.Scale(domain=[-0.3, 1.3]))
+    offset = alt.YOffset("spot:Q", scale=alt.Scale(domain=[-0.3, 1.3]))
     ends = {"low": max(low, min(prices) / 1.08), "high": min(high, max(prices) * 1.08)}
     own_level = shorten(place.own_group, LONGEST_NAME)
     own = [{"level": own_level if own_level in levels else levels[-1], "price": estimate, "spot": 0.5, **ends}]
     subject = alt.Chart(data(own))
-    from_low = alt.X("low:Q", scale=reach)
+    from_low = alt.X("low:Q", scale=price_scale)
     band = subject.mark_rect(color=BLUE, opacity=0.1).encode(x=from_low, x2="high:Q")
     middle = subject.mark_rule(color=BLUE, strokeWidth=1, strokeDash=[4, 3]).encode(x=x)
     dots = alt.Chart(data(rows)).mark_point(filled=True, size=38, opacity=0.9)
     points = dots.encode(
         x=x,
         y=y,
-        yOffset=spread,
+        yOffset=offset,
         color=alt.Color("alike:N", scale=alt.Scale(domain=[True, False], range=[INK, "#b3aa9b"]), legend=None),
         shape=alt.Shape("outcome:N", scale=alt.Scale(domain=list(_SHAPES), range=list(_SHAPES.values())), legend=None),
     )
-    bar = subject.mark_rule(color=BLUE, strokeWidth=2.5).encode(x=from_low, x2="high:Q", y=y, yOffset=spread)
+    bar = subject.mark_rule(color=BLUE, strokeWidth=2.5).encode(x=from_low, x2="high:Q", y=y, yOffset=offset)
     mark = subject.mark_point(filled=True, size=200, shape="diamond", color=BLUE, stroke="white", opacity=1)
     frame = alt.Chart(data([{"level": level} for level in levels])).mark_rule(color=RULE, opacity=0.35).encode(y=y)
     return finish(
-        band + frame + middle + points + bar + mark.encode(x=x, y=y, yOffset=spread),
+        band + frame + middle + points + bar + mark.encode(x=x, y=y, yOffset=offset),
         height=max(90, _LANE * len(levels)),
-        alt=_words(place, estimate, low, high, money),
+        alt=place_words(place, estimate, low, high, money),
         columns=("price", "how it came about", place.title.lower() or "group", "date"),
         rows=[
             (
@@ -80,6 +81,12 @@ def place_picture(place: Place, estimate: float, low: float, high: float, curren
 
 def round_figures(low: float, high: float) -> list[float]:
     """Round figures from low to high for a logarithmic axis, at least four where digits allow.
+
+    Parameters
+    ----------
+    low : float
+        Above 0.
+    high : float
 
     Examples
     --------
@@ -118,7 +125,17 @@ def _levels(place: Place, rows: list[dict[str, Any]]) -> list[str]:
     return [*levels, *([NOT_SAID] if NOT_SAID in seen or not levels else [])]
 
 
-def _words(place: Place, estimate: float, low: float, high: float, money: Money) -> str:
+def place_words(place: Place, estimate: float, low: float, high: float, money: Money) -> str:
+    """What the picture says.
+
+    Parameters
+    ----------
+    place : Place
+    estimate, low, high : float
+        Of the vehicle, money.
+    money : Callable
+        Writes an amount.
+    """
     by = f" and {place.title.lower()}" if place.title else ""
     return (
         f"Chart of {len(place.points)} comparable sales by price{by}. The estimate, {money(estimate)}, is marked with "

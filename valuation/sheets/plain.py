@@ -32,6 +32,13 @@ def to_plain(value: Any) -> Any:
 def from_plain(kind: type[T], data: Any) -> T:
     """The dataclass that :func:`to_plain` wrote.
 
+    Parameters
+    ----------
+    kind : type of T
+        The dataclass.
+    data : Any
+        As a record holds it.
+
     Raises
     ------
     SheetError
@@ -67,7 +74,7 @@ def _read(kind: Any, data: Any, place: str) -> Any:
 
 def _read_list(inner: tuple[Any, ...], data: Any, place: str) -> tuple[Any, ...]:
     if not isinstance(data, list):
-        raise TypeError(f"{place} is no list")
+        raise TypeError(f"{place} is not a list")
     kinds = [inner[0]] * len(data) if inner[-1] is Ellipsis else list(inner)
     return tuple(_read(one, item, place) for one, item in zip(kinds, data, strict=True))
 

@@ -92,6 +92,15 @@ def sheet_from(inputs: Mapping[str, Any]) -> tuple[AnySheet, Locale, tuple[Photo
 def draw(sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = (), face: Face = "pdf") -> bytes:
     """The finished file of a sheet.
 
+    Parameters
+    ----------
+    sheet : AnySheet
+    locale : Locale
+    photos : sequence of Photo
+        In the order in which they are shown.
+    face : Face
+        A field card is a PDF only.
+
     Raises
     ------
     SheetError
@@ -116,6 +125,13 @@ def draw(sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = (), face: Fa
 
 def make_again(inputs: Mapping[str, Any], face: Face = "pdf") -> bytes:
     """The finished file from its record.
+
+    Parameters
+    ----------
+    inputs : mapping
+        As :func:`sheet_inputs` gave them.
+    face : Face
+        A field card is a PDF only.
 
     Raises
     ------

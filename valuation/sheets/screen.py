@@ -14,12 +14,28 @@ if TYPE_CHECKING:
 
 
 def render(template: str, page: Mapping[str, Any]) -> str:
-    """Fill a template of the folder ``templates``."""
+    """Fill a template of the folder ``templates``.
+
+    Parameters
+    ----------
+    template : str
+        File name.
+    page : mapping
+        As the page's module lays it out.
+    """
     return _environment().get_template(template).render(page=page)
 
 
 def data_address(kind: str, content: bytes) -> str:
-    """A picture as an address that holds it whole; ``kind`` is its media type."""
+    """A picture as an address that holds it whole; ``kind`` is its media type.
+
+    Parameters
+    ----------
+    kind : str
+        Media type, such as ``image/png``.
+    content : bytes
+        The file's bytes.
+    """
     return f"data:{kind};base64,{base64.b64encode(content).decode()}"
 
 

@@ -277,5 +277,5 @@ def _about(book: Any, table: Comparables, evidence: Evidence | None, cut: int) -
     if cut:
         said.append(f"{cut} texts were longer than a cell can hold and were cut; the fingerprint then differs.")
     notes = [printable(note.text) for note in (table.notes if evidence is None else evidence.notes)]
-    for at, text in enumerate([*said, *(["", "To know:", *notes] if notes else []), "", *CAUTIONS]):
+    for at, text in enumerate([*said, *(["", "Good to know:", *notes] if notes else []), "", *CAUTIONS]):
         sheet.text(at, 0, text, "wrapped")

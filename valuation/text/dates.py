@@ -8,7 +8,7 @@ from typing import Literal
 
 from valuation.text.reading import Reading
 
-NO_DATE = "is not a whole date"
+NO_DATE = "is not a complete date"
 
 EARLIEST, LATEST = dt.date(1700, 1, 1), dt.date(2200, 12, 31)
 """No date of a sale, a plan or an estimate lies outside."""
@@ -16,7 +16,8 @@ EARLIEST, LATEST = dt.date(1700, 1, 1), dt.date(2200, 12, 31)
 Style = Literal["clear", "either", "day_first", "month_first"]
 """How sure the order of a date's parts is: ``either`` follows the setting, the last two prove one order."""
 
-MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+          "December")  # fmt: skip
 
 _ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]\d{1,2}:\d{2}.*)?")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
@@ -41,7 +42,7 @@ def read_date(text: str, *, day_first: bool = False, today: dt.date | None = Non
     Raises
     ------
     ValueError
-        If the text is no whole date, or a day that does not exist; the message is the half sentence that says which.
+        If the text is not a complete date, or is a day that does not exist; the message says which.
 
     Examples
     --------
@@ -86,12 +87,9 @@ def _year(text: str, today: dt.date | None) -> int:
 
 
 def _month(name: str) -> int:
-    full = ("january", "february", "march", "april", "june", "july", "august", "september", "october", "november")
-    short = "sep" if name == "sept" else name
-    if short in MONTHS:
-        return MONTHS.index(short) + 1
-    if name in (*full, "december"):
-        return MONTHS.index(name[:3]) + 1
+    for number, month in enumerate(MONTHS, start=1):
+        if name in (month.casefold(), month[:3].casefold()) or (name == "sept" and number == 9):
+            return number
     raise ValueError(NO_DATE)
 
 
@@ -112,17 +110,24 @@ def possible_day(day: dt.date) -> dt.date:
         If it lies before ``EARLIEST`` or after ``LATEST``.
     """
     if not EARLIEST.year <= day.year <= LATEST.year:
-        raise ValueError(f"lies in the year {day.year}, which cannot be; possible is {EARLIEST.year} to {LATEST.year}")
+        raise ValueError(f"is in the year {day.year}; years from {EARLIEST.year} to {LATEST.year} are accepted")
     return day
 
 
 def read_day(text: str, reading: Reading) -> dt.date:
     """The date that a person writes into a form, a command or a plan.
 
+    Parameters
+    ----------
+    text : str
+        As it was written.
+    reading : Reading
+        How to read what can be read in two ways.
+
     Raises
     ------
     ValueError
-        If it is no date, or can be read two ways and nobody told which; the message is the half sentence that says so.
+        If it is not a date, or can be read two ways and nothing says which; the message says so.
 
     Examples
     --------

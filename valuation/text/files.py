@@ -14,12 +14,12 @@ def read_text_file(path: str | Path) -> str:
     Raises
     ------
     ValueError
-        If it is not there, too long, or no text; the message is the half sentence that says which.
+        If it is not there, is too long, or is not text; the message says which.
     """
     file = Path(path)
     try:
         if file.stat().st_size > MAX_BYTES:
-            raise ValueError(f"it has {file.stat().st_size:,} bytes; accepted are {MAX_BYTES:,}")
+            raise ValueError(f"it has {file.stat().st_size:,} bytes; at most {MAX_BYTES:,} are accepted")
         return file.read_text(encoding="utf-8-sig")
     except OSError as problem:
         raise ValueError(problem.strerror or str(problem)) from None

@@ -24,7 +24,7 @@ def read_json(text: str) -> Any:
     ------
     ValueError
         If it is not well-formed, or holds what cannot be used (NaN, a number without end, a lone surrogate character,
-        one name twice, lists within lists beyond measure); the message is the half sentence that says what and where.
+        one name twice, lists nested too deep); the message says what and where.
 
     Examples
     --------
@@ -42,7 +42,7 @@ def read_json(text: str) -> Any:
     if is_too_deep(data):
         raise ValueError(too_deep())
     if _LONE_SURROGATE.search(text):
-        _refuse_half_signs(data)
+        _refuse_lone_surrogates(data)
     return data
 
 
@@ -58,11 +58,11 @@ def is_too_deep(data: Any) -> bool:
 
 
 def too_deep() -> str:
-    """The half sentence of the refusal."""
-    return f"holds more than {MAX_DEPTH} lists or tables within each other"
+    """Why such a text is refused."""
+    return f"nests lists or tables more than {MAX_DEPTH} deep"
 
 
-def _refuse_half_signs(data: Any) -> None:
+def _refuse_lone_surrogates(data: Any) -> None:
     try:
         json.dumps(data, ensure_ascii=False).encode()
     except UnicodeEncodeError as problem:
@@ -79,7 +79,7 @@ def _finite(text: str) -> float:
 
 def _whole(text: str) -> int:
     if len(text) > MAX_DIGITS:
-        raise ValueError(f"holds a whole number of {len(text):,} digits; accepted are {MAX_DIGITS}")
+        raise ValueError(f"holds a whole number of {len(text):,} digits; at most {MAX_DIGITS} are accepted")
     return int(text)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from valuation.errors import SheetError, shortlist
+from valuation.text.dates import MONTHS
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
 Paper = Literal["a4", "us-letter"]
@@ -19,20 +20,6 @@ HARD = "\N{NO-BREAK SPACE}"
 KM_PER_MILE = 1.609344
 """By definition: the international mile is 5280 feet of 0.3048 m."""
 
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 _MILES = frozenset({"mile", "miles", "mi"})
 _KILOMETRES = frozenset({"km", "kilometre", "kilometres", "kilometer", "kilometers"})
 
@@ -40,8 +27,7 @@ _KILOMETRES = frozenset({"km", "kilometre", "kilometres", "kilometer", "kilomete
 def _one_of(name: str, value: str, accepted: tuple[str, ...]) -> None:
     if value not in accepted:
         raise SheetError(
-            f"Cannot use a locale whose {name} is {value!r}. Accepted are {', '.join(map(repr, accepted))}; "
-            "write one of these."
+            f"Cannot use a locale whose {name} is {value!r}. Write one of {', '.join(map(repr, accepted))}."
         )
 
 
@@ -79,12 +65,17 @@ class Locale:
         if not self.decimal or self.decimal == self.thousands:
             raise SheetError(
                 f"Cannot write money in the locale '{self.name}': the decimal mark is {self.decimal!r} and the "
-                f"separator of thousands {self.thousands!r}. Give a decimal mark and another "
-                "separator, which may be empty."
+                f"thousands separator {self.thousands!r}. Give a decimal mark, and a different separator or none."
             )
 
     def number(self, value: float, digits: int = 0) -> str:
-        """A number with its thousands parted.
+        """A number with its thousands separated.
+
+        Parameters
+        ----------
+        value : float
+        digits : int
+            After the decimal mark.
 
         Examples
         --------
@@ -99,7 +90,17 @@ class Locale:
         return (MINUS if value < 0 else "") + whole + (self.decimal + rest if rest else "")
 
     def money(self, amount: float, currency: str = "", *, cents: bool = False, sign: bool = False) -> str:
-        r"""An amount of money; without a currency the bare number. What has no end reads ``no limit``.
+        r"""An amount of money; without a currency the bare number; an infinite one reads ``no limit``.
+
+        Parameters
+        ----------
+        amount : float
+        currency : str
+            Code or sign; may be empty.
+        cents : bool
+            Whether to write two decimals.
+        sign : bool
+            Whether an amount above 0 gets its plus.
 
         Examples
         --------
@@ -118,6 +119,12 @@ class Locale:
     def about(self, amount: float, currency: str = "") -> str:
         """An amount rounded to three leading digits, as a figure that is estimated should be said.
 
+        Parameters
+        ----------
+        amount : float
+        currency : str
+            Code or sign; may be empty.
+
         Examples
         --------
         >>> Locale().about(45310.3), Locale().about(987.6)
@@ -130,6 +137,13 @@ class Locale:
 
     def percent(self, share: float, *, sign: bool = False) -> str:
         r"""A share as percent.
+
+        Parameters
+        ----------
+        share : float
+            1 is 100 %.
+        sign : bool
+            Whether a share above 0 gets its plus.
 
         Examples
         --------
@@ -151,7 +165,7 @@ class Locale:
         """
         if day is None:
             return "undated"
-        month = _MONTHS[day.month - 1]
+        month = MONTHS[day.month - 1]
         if self.date_order == "ymd":
             return day.isoformat()
         if self.date_order == "mdy":
@@ -160,6 +174,12 @@ class Locale:
 
     def quantity(self, value: float, unit: str = "") -> str:
         r"""A number with its unit; lengths of road in the locale's own unit.
+
+        Parameters
+        ----------
+        value : float
+        unit : str
+            Such as ``miles``; may be empty.
 
         Examples
         --------
@@ -215,16 +235,16 @@ def locale_from(setting: str | Mapping[str, Any] | Locale | None) -> Locale:
     if isinstance(setting, str):
         if setting not in LOCALES:
             raise SheetError(
-                f"Cannot write a sheet in the locale {setting!r}: it is not known. Known are "
-                f"{shortlist(list(LOCALES), 20)}; or state thousands, decimal, date_order and the like one by one."
+                f"Cannot write a sheet in the locale {setting!r}: it is not known. Name one of "
+                f"{shortlist(list(LOCALES), 20)}; or give thousands, decimal, date_order and so on one by one."
             )
         return LOCALES[setting]
     known = {field.name for field in fields(Locale)}
     strange = sorted(set(setting) - known)
     if strange:
         raise SheetError(
-            f"Cannot use a locale with {shortlist([repr(name) for name in strange])}: no such setting. Settings are "
-            f"{', '.join(sorted(known))}."
+            f"Cannot use a locale with {shortlist([repr(name) for name in strange])}: no such setting. The settings "
+            f"are {', '.join(sorted(known))}."
         )
     start = LOCALES.get(str(setting.get("name", "")), LOCALES["international"])
     return replace(start, **setting)

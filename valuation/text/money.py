@@ -56,10 +56,17 @@ class Money:
 def read_money(text: str, reading: Reading = PLAIN) -> Money:
     """The amount in a cell such as ``$12,500``, ``12.500 €``, ``USD 12500``, ``5.75k`` or ``10 %``.
 
+    Parameters
+    ----------
+    text : str
+        As the cell holds it.
+    reading : Reading
+        How to read what can be read in two ways.
+
     Raises
     ------
     ValueError
-        If the cell holds no single finite amount; the message is the half sentence that says why.
+        If the cell does not hold one finite amount; the message says why.
 
     Examples
     --------
@@ -93,7 +100,7 @@ def _in_thousands(text: str, mark: str) -> float:
 
 
 def _amount(text: str, mark: str) -> float:
-    """An amount has two decimals at most, so that a lone mark before three digits parts thousands, in every country."""
+    """An amount has two decimals at most, so a lone mark before three digits separates thousands, in every country."""
     found = both_readings(text)
     if found is None:
         amount = read_number(text, mark)
@@ -125,8 +132,7 @@ def read_amount(text: str, currency: str = "", reading: Reading = PLAIN) -> floa
     Raises
     ------
     ValueError
-        If it is no amount, a percentage, below 0, or in another currency; the message is the half sentence that says
-        why.
+        If it is not an amount, is a percentage or below 0, or is in another currency; the message says which.
 
     Examples
     --------
@@ -139,12 +145,20 @@ def read_amount(text: str, currency: str = "", reading: Reading = PLAIN) -> floa
     if money.amount < 0:
         raise ValueError("is below zero")
     if currency and money.currency and not same_currency(currency, money.currency):
-        raise ValueError(f"is in {money.currency}, where {currency} is meant")
+        raise ValueError(f"is in {money.currency}, but {currency} is expected")
     return money.amount
 
 
 def currency_name(text: str, reading: Reading) -> str:
-    """The currency that a sign, code or word stands for; a bare ``$`` is the shop's own dollar if it has one."""
+    """The currency that a sign, code or word stands for; a bare ``$`` is the shop's own dollar if it has one.
+
+    Parameters
+    ----------
+    text : str
+        A sign, a code or a word.
+    reading : Reading
+        How to read what can be read in two ways.
+    """
     word = text.strip()
     found = _SIGNS.get(word.casefold(), word.upper() if len(word) == 3 else word)
     if found == "$":
@@ -155,10 +169,23 @@ def currency_name(text: str, reading: Reading) -> str:
 
 
 def is_currency(currency: str, reading: Reading) -> bool:
-    """Whether a name is that of a currency: a well-known code, a dollar sign, or one that the schema names."""
+    """Whether a name is that of a currency: a well-known code, a dollar sign, or one that the schema names.
+
+    Parameters
+    ----------
+    currency : str
+        As :func:`currency_name` gives it.
+    reading : Reading
+        How to read what can be read in two ways.
+    """
     return currency in _CODES or currency == "$" or currency in (reading.currency, *reading.currencies)
 
 
 def same_currency(first: str, second: str) -> bool:
-    """Whether two names can mean one currency; a bare dollar sign goes with every dollar."""
+    """Whether two names can mean one currency; a bare dollar sign goes with every dollar.
+
+    Parameters
+    ----------
+    first, second : str
+    """
     return first == second or ("$" in (first, second) and {first, second} <= _DOLLARS)

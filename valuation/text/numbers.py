@@ -14,7 +14,7 @@ DOUBT = "?"
 """The mark of a column that uses both, or of a text that nothing is told of: what could be either is refused."""
 
 LARGEST = 1e15
-"""Numbers beyond it, on either side of nought, are refused: past it not every whole number can be told apart."""
+"""Numbers beyond it, on either side of zero, are refused: past it not every whole number can be told apart."""
 
 _CLEAR = re.compile(r"-?\d+(\.\d{1,2})?")
 _PLAIN = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
@@ -32,7 +32,7 @@ def decimal_mark(texts: Iterable[str]) -> str:
     """The decimal mark that a column's own cells prove: ``"."``, ``","``, ``""`` for no proof, ``"?"`` for both.
 
     Proof is a cell that can be read in one way only: both marks in one cell (the later one is the decimal mark), a
-    mark that occurs twice (it parts thousands), or one that is not followed by exactly three digits.
+    mark that occurs twice (it separates thousands), or one that is not followed by exactly three digits.
 
     Examples
     --------
@@ -74,13 +74,13 @@ def read_number(text: str, mark: str = "") -> float:
     text : str
         Such as ``"12,500"``, ``"12.500,00"``, ``"12 500"``, ``"1.5e4"``; no currency sign and no unit.
     mark : str
-        What :func:`decimal_mark` found for the column. Without proof one comma before three digits parts thousands
-        and one point is a decimal point; with proof of both a cell that could be either is refused.
+        What :func:`decimal_mark` found for the column. Without proof one comma before three digits separates
+        thousands and one point is a decimal point; with proof of both a cell that could be either is refused.
 
     Raises
     ------
     ValueError
-        If the text is no number, is infinite, or is ambiguous; the message is the half sentence that says which.
+        If the text is not a number, is infinite, or is ambiguous; the message says which.
 
     Examples
     --------
@@ -108,7 +108,7 @@ def read_number(text: str, mark: str = "") -> float:
 
 
 def in_doubt(text: str) -> str:
-    """The half sentence that refuses a text for its two readings."""
+    """Why a text is refused that can be read in two ways."""
     found = both_readings(text)
     return f"can be read as two numbers, {found[0]} and {found[1]}" if found else "can be read as two numbers"
 
@@ -144,5 +144,5 @@ def both_readings(text: str) -> tuple[str, str] | None:
 def _finite(text: str) -> float:
     number = float(text)
     if not abs(number) <= LARGEST:
-        raise ValueError(f"is too large to be a number here; the largest is {LARGEST:.0e}")
+        raise ValueError(f"is too large; the largest number accepted is {LARGEST:.0e}")
     return number

@@ -23,7 +23,7 @@ class ReadOnlyMapping:
         return {**handler(source), "serialization": {"type": "function-plain", "function": dict}}
 
 
-OpenEnd = Annotated[float, _NullWhereOpen()]
+OpenSide = Annotated[float, _NullWhereOpen()]
 """An end of an interval: infinite where that side is open, which JSON shows as null."""
 
 

@@ -42,6 +42,14 @@ def header_key(text: str) -> str:
 def counted(number: int, one: str, many: str = "") -> str:
     """A number with its noun, in the plural where it needs one.
 
+    Parameters
+    ----------
+    number : int
+    one : str
+        The noun for one.
+    many : str
+        The noun for more; ``one`` with an s unless given.
+
     Examples
     --------
     >>> counted(1, "date"), counted(1200, "date")
@@ -53,6 +61,14 @@ def counted(number: int, one: str, many: str = "") -> str:
 def nearest(word: str, known: Iterable[str], limit: int = 1) -> list[str]:
     """The known words that look most like ``word``, best first; empty when none is close.
 
+    Parameters
+    ----------
+    word : str
+    known : iterable of str
+        Words to choose from.
+    limit : int
+        How many to give at most.
+
     Examples
     --------
     >>> nearest("drivr", ["derelict", "driver", "show"])
@@ -61,11 +77,18 @@ def nearest(word: str, known: Iterable[str], limit: int = 1) -> list[str]:
     by_key: dict[str, str] = {}
     for name in known:
         by_key.setdefault(level_key(name), name)
-    matches = difflib.get_close_matches(level_key(word), list(by_key), n=limit, cutoff=0.6)
+    matches = difflib.get_close_matches(level_key(word), list(by_key), n=limit)
     return [by_key[match] for match in matches]
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """A half sentence `` Did you mean 'x'?`` with a leading space, or nothing when no known word is close."""
+    """The question `` Did you mean 'x'?`` with a leading space; empty when no known word is close.
+
+    Parameters
+    ----------
+    word : str
+    known : iterable of str
+        Words to choose from.
+    """
     close = nearest(word, known)
     return f" Did you mean '{close[0]}'?" if close else ""

@@ -26,7 +26,7 @@ def read_toml(text: str) -> dict[str, Any]:
     Raises
     ------
     ValueError
-        If it is not well-formed; the message is the half sentence that says where.
+        If it is not well-formed; the message says where.
 
     Examples
     --------
@@ -34,7 +34,7 @@ def read_toml(text: str) -> dict[str, Any]:
     {'crew': 2}
     """
     if len(text) > MAX_CHARACTERS:
-        raise ValueError(f"has {len(text):,} characters; accepted are {MAX_CHARACTERS:,}")
+        raise ValueError(f"has {len(text):,} characters; at most {MAX_CHARACTERS:,} are accepted")
     if _LONG_KEY.search(text):
         raise ValueError(too_deep())
     try:
@@ -62,7 +62,7 @@ def toml_text(data: Mapping[str, Any]) -> str:
     Raises
     ------
     ValueError
-        If an entry is of another kind; the message is the half sentence that names it.
+        If an entry is of another kind; the message names it.
 
     Examples
     --------

@@ -9,8 +9,8 @@ from valuation.build.network import critical_path
 from valuation.build.simulation import Simulation
 from valuation.build.three_point import ThreePoint
 
-# Porta-Vac: optimistic, likely, pessimistic weeks, and immediate predecessors (inputs from memory; they reproduce the
-# book's table of earliest and latest times).
+# Porta-Vac: optimistic, likely, pessimistic weeks, and immediate predecessors (weeks as in the book's Table 9.4; see
+# SOURCE.md).
 PORTA_VAC = {
     "A": ((4, 5, 12), ""), "B": ((1, 1.5, 5), ""), "C": ((2, 3, 4), "A"), "D": ((3, 4, 11), "A"),
     "E": ((2, 3, 4), "A"), "F": ((1.5, 2, 2.5), "C"), "G": ((1.5, 3, 4.5), "D"), "H": ((2.5, 3.5, 7.5), "BE"),

@@ -107,7 +107,7 @@ def test_v7_ask_then_mark_down():
 
 
 def test_v13_log_normal_offers():
-    """Hull: S 42, r .10, sigma .20, T .5, so that log X has mean ln 42 + (.1 - .02) .5 and deviation .2 sqrt(.5)."""
+    """V8 of deal_profit turned round: log X has mean ln 42 + .04 and deviation .2 sqrt(.5)."""
     location = math.log(42) + (0.1 - 0.2**2 / 2) * 0.5
     offers = PricedOffers(PriceDistribution.log_normal(location, 0.2 * math.sqrt(0.5)))
     assert reservation_price(offers, 5.003443197) == pytest.approx(40, abs=1e-7)

@@ -17,8 +17,8 @@ from valuation.answers.estimate import Estimate
 from valuation.answers.explain import Evidence
 from valuation.answers.kept_estimates import KeptEstimate
 from valuation.answers.track_record import TrackRecord
-from valuation.evidence.backtest import BackTest
-from valuation.evidence.trend import PriceTrend
+from valuation.evidence.reasons import PriceTrend
+from valuation.evidence.unseen import BackTest
 from valuation.notes import Note
 from valuation.paths.compare import PathsReport
 from valuation.paths.steps import StepsReport

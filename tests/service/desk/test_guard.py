@@ -108,5 +108,5 @@ def test_every_page_is_light_and_names_the_cautions(demo, path):
     answer = demo.get(path, headers={"accept": "text/html"})
     assert answer.status_code == 200
     assert len(answer.content) < 200_000
-    assert "no licensed appraisal" in answer.text
+    assert "not a licensed appraisal" in answer.text
     assert "follow local law" in answer.text

@@ -96,7 +96,7 @@ def test_a_figure_that_no_longer_comes_out_is_no_reason_for_an_older_backup(writ
         report = ledger.check(repeat_estimate(ledger))
     assert not report.sound
     (problem,) = report.problems
-    assert problem.what.startswith("It does not repeat to the bit: factors was")
+    assert problem.what.startswith("It does not come out the same to the last bit: factors was")
     assert "written by version 0.0.1" in problem.what
     assert report.repeated == len(WAYS)
     assert main(["ledger", "check", str(copy)]) == 1

@@ -141,7 +141,9 @@ def test_an_estimate_that_is_one_bit_off_shows(filled):
     assert report.repeated == 2
     ((problem),) = report.problems
     assert (problem.kind, problem.id) == ("estimate", 2)
-    assert problem.what == ("It does not repeat to the bit: median was 20000.0 and is now 20000.000000000004.")
+    assert problem.what == (
+        "It does not come out the same to the last bit: median was 20000.0 and is now 20000.000000000004."
+    )
 
 
 def test_an_estimate_that_cannot_be_made_again_shows(filled):
@@ -158,13 +160,15 @@ def test_the_same_values_written_otherwise_show(filled):
 
     report = filled.ledger.check(lambda estimate: json.dumps(filled.ledger.estimate_summary(estimate.id)))
     assert report.repeated == 0
-    assert "the same values are written in another way" in report.problems[0].what
+    assert "the same values are written differently" in report.problems[0].what
 
 
 def test_an_answer_that_is_no_summary_shows(filled):
     report = filled.ledger.check(lambda estimate: "no JSON at all")
     assert report.repeated == 0
-    assert report.problems[0].what == ('It does not repeat to the bit: as_of was "2025-03-01" and is now null.')
+    assert report.problems[0].what == (
+        'It does not come out the same to the last bit: as_of was "2025-03-01" and is now null.'
+    )
 
 
 def test_a_damaged_file_shows(file_shop, tmp_path):

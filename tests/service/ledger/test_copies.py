@@ -60,7 +60,7 @@ def test_restore_refusals(file_shop, tmp_path):
     with pytest.raises(LedgerError, match=r"there is no such file. Name a backup"):
         Ledger.restore(tmp_path / "nothing.sqlite", tmp_path / "r.sqlite")
     (tmp_path / "photo.jpg").write_bytes(b"\xff\xd8" * 999)
-    with pytest.raises(LedgerError, match=r"Cannot restore from '.*photo.jpg': it is not a ledger, nor any SQLite"):
+    with pytest.raises(LedgerError, match=r"Cannot restore from '.*photo.jpg': it is neither a ledger nor any other"):
         Ledger.restore(tmp_path / "photo.jpg", tmp_path / "r.sqlite")
     sqlite3.connect(tmp_path / "empty.sqlite").executescript("CREATE TABLE songs (title)").connection.close()
     with pytest.raises(LedgerError, match=r"Cannot restore from '.*empty.sqlite': it is not a ledger"):
@@ -195,7 +195,7 @@ def test_estimates_are_made_again_before_a_backup_is_taken(file_shop, tmp_path):
 
     file_shop.estimate()
     copy = file_shop.ledger.backup(tmp_path / "b.sqlite")
-    with pytest.raises(LedgerError, match=r"Found: Estimate 1: It does not repeat to the bit"):
+    with pytest.raises(LedgerError, match=r"Found: Estimate 1: It does not come out the same to the last bit"):
         Ledger.restore(copy, tmp_path / "r.sqlite", repeat=lambda ledger: lambda estimate: "{}")
     again = lambda ledger: lambda estimate: canonical_json(ledger.estimate_summary(estimate.id))  # noqa: E731
     Ledger.restore(copy, tmp_path / "r.sqlite", repeat=again)
@@ -206,13 +206,13 @@ def test_the_ledger_in_use_is_replaced_only_by_a_sound_one_and_kept(file_shop, t
     bad = tampered(file_shop, tmp_path)
     good = file_shop.ledger.backup(tmp_path / "good.sqlite")
     file_shop.ledger.add_plan(subject="T", name="since the backup", text="x = 1")
-    with pytest.raises(LedgerError, match=r"a file of that name exists, and it is left as it is. .* --replace"):
+    with pytest.raises(LedgerError, match=r"a file of that name exists already. .* --replace"):
         Ledger.restore(good, target)
     with pytest.raises(LedgerError, match=r"another program has it open. Close that program"):
         Ledger.restore(good, target, replace=True)
     file_shop.ledger.close()
     before = everything(target)
-    with pytest.raises(LedgerError, match=r"it is not what was written"):
+    with pytest.raises(LedgerError, match=r"it is not as it was written"):
         Ledger.restore(bad, target, replace=True)
     assert everything(target) == before
     Ledger.restore(good, target, replace=True)

@@ -76,7 +76,7 @@ def test_the_file_alone_can_be_carried_away_while_the_ledger_is_open(tmp_path):
 
 
 def test_a_tail_that_is_lost_is_said_at_opening(behind):
-    words = rf"holds less than was written to it: missing or changed are {OFFERS} offers that 'l.sqlite-head'"
+    words = rf"holds less than was written to it. Missing or changed: {OFFERS} offers, as 'l.sqlite-head'"
     with pytest.raises(LedgerError, match=words) as refused:
         Ledger.open(behind)
     assert "'l.sqlite-wal' was removed or not copied along: put it back" in str(refused.value)
@@ -86,7 +86,7 @@ def test_a_tail_that_is_lost_is_said_by_the_check(behind, capsys):
     assert main(["ledger", "check", str(behind)]) == 1
     said = capsys.readouterr().out
     assert "The ledger is not sound" in said
-    assert f"Offer 1: Records 1 to {OFFERS} were written and are missing" in said
+    assert f"Offer 1: Records 1 to {OFFERS} are missing" in said
 
 
 def test_the_log_put_back_makes_it_whole(behind):
@@ -115,7 +115,7 @@ def test_an_older_file_in_its_place_is_said(tmp_path):
         backup = ledger.backup(tmp_path / "b.sqlite")
         ledger.add_plan(subject="T", name="q", text="x = 1")
     shutil.copy(backup, path)
-    with pytest.raises(LedgerError, match="missing or changed are 1 plan that"):
+    with pytest.raises(LedgerError, match="Missing or changed: 1 plan, as"):
         Ledger.open(path)
 
 

@@ -131,7 +131,7 @@ def test_correction_refusals(shop):
     sale = shop.sell(estimate)
     with pytest.raises(LedgerError, match="Cannot correct sale 1 without a reason"):
         shop.sell(estimate, corrects=sale.id)
-    with pytest.raises(LedgerError, match="Cannot find sale 9 in the ledger: numbers from 1 to 1 are there"):
+    with pytest.raises(LedgerError, match="Cannot find sale 9 in the ledger: the numbers go from 1 to 1"):
         shop.sell(estimate, corrects=9, reason="slip")
     shop.ledger.withdraw(sale, "the cheque did not clear")
     with pytest.raises(LedgerError, match="already corrected by 2"):
@@ -159,7 +159,7 @@ def test_lists_by_subject_and_the_last_few(shop):
 
 
 def test_refusals_write_nothing(shop):
-    with pytest.raises(LedgerError, match="Cannot find model 77 in the ledger: numbers from 1 to 1 are there"):
+    with pytest.raises(LedgerError, match="Cannot find model 77 in the ledger: the numbers go from 1 to 1"):
         shop.ledger.add_estimate(
             subject="T",
             vehicle={},
@@ -174,7 +174,7 @@ def test_refusals_write_nothing(shop):
         shop.estimate(summary={"mean": float("nan")})
     with pytest.raises(LedgerError, match=r"Cannot write subject to the ledger: found '  '"):
         shop.estimate(subject="  ")
-    with pytest.raises(LedgerError, match=r"Cannot write kind to the ledger: found 'barter'. Accepted is 'private' or"):
+    with pytest.raises(LedgerError, match=r"Cannot write kind to the ledger: found 'barter'. It must be 'private' or"):
         shop.sell(shop.estimate(), kind="barter")
     assert len(shop.ledger.estimates()) == 1
     assert shop.ledger.sales() == ()
@@ -207,5 +207,5 @@ def test_clock_without_an_offset_is_refused(tmp_path):
 
 
 def test_broken_letter_in_a_model_is_refused(shop):
-    with pytest.raises(LedgerError, match="Cannot keep a model in the ledger: it holds a broken letter"):
+    with pytest.raises(LedgerError, match="Cannot keep a model in the ledger: it holds a broken character"):
         shop.ledger.add_model(text="\ud800", table_id=shop.table_id)

@@ -29,7 +29,7 @@ def test_an_empty_ledger_says_so(shop):
     record = track_record(shop.ledger)
     assert (record.pairs, record.set_aside, record.groups) == ((), (), ())
     assert codes(record) == ["no_record_yet"]
-    assert "some 70 sales say how far an 80 % interval can be trusted" in record.notes[0].text
+    assert "about 70 sales show how far an 80 % interval can be trusted" in record.notes[0].text
 
 
 def test_figures_against_hand_counts(shop):
@@ -51,7 +51,7 @@ def test_figures_against_hand_counts(shop):
     assert codes(record)[0] == "short_record"
     assert record.notes[0].text == (
         "5 sales tell little: by these alone the true share inside the 80 % interval may be anywhere from 5 to 85 %. "
-        "It takes about 70 to know it to 10 points either way."
+        "It takes about 70 to know it within 10 points either way."
     )
 
 
@@ -141,7 +141,7 @@ def test_a_withdrawn_sale_does_not_count_and_is_mentioned(shop):
     shop.ledger.withdraw(sale, "the cheque did not clear")
     record = track_record(shop.ledger)
     assert [pair.sale_id for pair in record.pairs] == [2]
-    assert record.notes[-1].text == "Sales recorded and withdrawn since, not counted: 1."
+    assert record.notes[-1].text == "Sales withdrawn since they were recorded, and not counted: 1."
 
 
 def test_a_corrected_price_counts_once(shop):

@@ -60,7 +60,7 @@ def test_a_step_that_waits_for_itself_is_a_circle():
 
 
 def test_an_unknown_predecessor_is_named_with_the_nearest_step():
-    with pytest.raises(PlanError, match=r"Step 'paint' comes after 'bodi', which is no step.*Did you mean 'body'"):
+    with pytest.raises(PlanError, match=r"Step 'paint' comes after 'bodi', which is not a step.*Did you mean 'body'"):
         working_order({"body": [], "paint": ["bodi"]})
 
 

@@ -102,7 +102,7 @@ def test_a_goal_may_be_a_multiple_a_profit_or_on_average(schema):
         ("hours = 10", "hours = -5", r"step 'body': hours is -5; a figure is below 0\. Write figures of 0 or more \(h"),
         ("hours = 10", "hours = inf", r"hours is inf\. A plain number"),
         ("hours = 10", "hourz = 10", r"step 1 hourz|hourz is not known.*Did you mean 'hours'"),
-        ("hours = 10", 'after = ["bodi"]', r"comes after 'bodi', which is no step"),
+        ("hours = 10", 'after = ["bodi"]', r"comes after 'bodi', which is not a step"),
         ("hours = 10", 'after = ["body"]', r"in a circle: body after body"),
         ("hours = 10", "people = 1.5", r"people is 1.5\. A whole number"),
         ("hours = 10", 'order_parts = "soon"', r"order_parts is 'soon'\. Accepted: at start, when ready"),
@@ -148,7 +148,7 @@ local = 0.3
         ("local = 0.3", "local = 1.3", r"must be 0 or more and sum to at most 1; found \{'local': 1.3\}"),
         ("local = 0.3", "locl = 0.3", r"chances name the awards level 'locl', which does not exist\. The levels are"),
         ("chances.runner", "chances.rusty", r"chances name the condition level 'rusty'"),
-        ('name = "meet"', 'award_attribute = "family"', r"'family', which is no scale of levels in the schema"),
+        ('name = "meet"', 'award_attribute = "family"', r"'family', which is not a scale of levels in the schema"),
     ],
 )
 def test_a_faulty_event_is_refused(schema, market, as_of, old, new, words):

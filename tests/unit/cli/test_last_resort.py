@@ -52,7 +52,7 @@ def test_years_beyond_measure_are_refused(years, shop, model_file, capsys):
     [
         ("[" * 5000, "damaged, since it"),
         ('{"a": NaN}', "holds NaN, which is not a number"),
-        ('{"format": ' + "[" * 90 + "]" * 90 + "}", "within each other"),
+        ('{"format": ' + "[" * 90 + "]" * 90 + "}", "nests lists or tables"),
     ],
 )
 def test_a_model_file_of_another_hand_is_refused(text, words, tmp_path, shop, capsys):

@@ -42,22 +42,22 @@ def zipped(**entries):
         (zipped(a_txt="x"), "it is a compressed archive without a table in it"),
         (zipped(xl__workbook_xml="<nonsense/>"), "the workbook is damaged"),
         (zipped(mimetype="x", content_xml="<nonsense"), "the workbook is damaged"),
-        (b"PAR1 but not really PAR1", "it starts as a Parquet file and is damaged"),
+        (b"PAR1 but not really PAR1", "it starts like a Parquet file but is damaged"),
         (b"<!doctype html><table>", "it is a web page or XML, not a table"),
         (b'[{"price": 1}]', "it is JSON, not a table"),
         (b"date,price\n\x00\x01\x02\x03\x04", "it is not text, so it is not a CSV table"),
         (bytes(range(256)) * 20, "it is not text, so it is not a CSV table"),
         (
             b"date~price~outcome\n2024-05-31~5~sold\n",
-            r"a single column, headed 'date~price~outcome'\. Columns are parted by",
+            r"a single column, headed 'date~price~outcome'\. Columns are separated by",
         ),
         (
             b"Dear sir, here is the table.\nYours\n",
-            r"no price column\. The headers found are 'Dear sir', 'here is the table\.'",
+            r"no price column\. Its headers are 'Dear sir', 'here is the table\.'",
         ),
         (
             b"date,prise,outcome\n2024-05-31,5,sold\n",
-            r"The headers found are 'date', 'prise', 'outcome'\. Rename 'prise' to 'price'",
+            r"Its headers are 'date', 'prise', 'outcome'\. Rename 'prise' to 'price'",
         ),
         (b"sale,date\n1,2\n", r"'sale', 'date'\. Name the column of prices 'price'"),
         (b"a,b\n1,2\n", r"Name the column of prices 'price', or add its header under \[columns\] price"),
@@ -71,10 +71,10 @@ def zipped(**entries):
         ),
         (
             (HEADER + "2024-05-31,5,sold,1951," + "x" * 40_000).encode(),
-            r"a cell in row 2 holds 40,000 characters; accepted are 32,767",
+            r"a cell in row 2 holds 40,000 characters; at most 32,767 are accepted",
         ),
         ((HEADER + '"2024-05-31,5,sold,1951,driver\n' + ROW * 5000).encode(), "its quotation marks do not match"),
-        ((",".join(f"c{i}" for i in range(501)) + ",price\n").encode(), "it has 502 columns; accepted are 500"),
+        ((",".join(f"c{i}" for i in range(501)) + ",price\n").encode(), "it has 502 columns; at most 500 are accepted"),
     ],
 )
 def test_refused_with_what_was_found_and_what_to_do(data, words):
@@ -101,7 +101,7 @@ def test_bytes_without_a_name_are_called_the_table():
 
 def test_an_archive_that_unpacks_to_too_much_is_not_unpacked(monkeypatch):
     monkeypatch.setattr("valuation.comparables.sniffing.MAX_UNPACKED", 10)
-    with pytest.raises(TableError, match="it would unpack to 12 bytes; accepted are 10"):
+    with pytest.raises(TableError, match="it would unpack to 12 bytes; at most 10 are accepted"):
         read_comparables(zipped(xl__workbook_xml="123456789012"), VINTAGE)
 
 

@@ -46,14 +46,14 @@ def table(*rows, schema=VINTAGE, columns=tuple(GOOD)):
             "Write 'driver' if",
         ),
         ({"condition": "zebra"}, "condition", "unknown_level", "'zebra' is not a level", "add 'zebra' to the aliases"),
-        ({"model_year": "-1951"}, "model_year", "impossible_number", "-1951 cannot be; possible is 1885 to", "Correct"),
-        ({"model_year": "2051"}, "model_year", "impossible_number", "2051 cannot be", "Correct the number"),
-        ({"model_year": "51"}, "model_year", "impossible_number", "'51' is not a full Model year", "such as 1951"),
+        ({"model_year": "-1951"}, "model_year", "impossible_number", "-1951 is out of range; 1885 to", "Correct"),
+        ({"model_year": "2051"}, "model_year", "impossible_number", "2051 is out of range", "Correct the number"),
+        ({"model_year": "51"}, "model_year", "impossible_number", "'51' is not a complete Model year", "such as 1951"),
         ({"model_year": "early"}, "model_year", "not_a_number", "'early' is not a number.", "Write a plain number"),
         ({"mileage": "inf"}, "mileage", "not_a_number", "'inf' is infinite.", "plain number of miles"),
         ({"original_finish": "part"}, "original_finish", "not_a_flag", "neither yes nor no.", "Write yes or no"),
         ({"date": "2024-02-30"}, "date", "impossible_date", "is a day that does not exist.", "such as 2024-05-31"),
-        ({"date": "spring"}, "date", "impossible_date", "is not a whole date.", "such as 2024-05-31"),
+        ({"date": "spring"}, "date", "impossible_date", "is not a complete date.", "such as 2024-05-31"),
         ({"date": "2025-06-02"}, "date", "future_date", "lies in the future: today is 2025-06-01.", "Correct the date"),
         (
             {"date": "1957-05-31"},
@@ -72,7 +72,7 @@ def table(*rows, schema=VINTAGE, columns=tuple(GOOD)):
         ({"price": "(24500)"}, "price", "price_negative", "is below zero.", "without the minus"),
         ({"price": "inf"}, "price", "price_infinite", "The price 'inf' is infinite.", "in figures"),
         ({"outcome": ""}, "outcome", "missing_outcome", "The outcome is missing.", "Write sold, bid_not_met"),
-        ({"outcome": "solt"}, "outcome", "unknown_outcome", "'solt' is not an outcome.", "Nearest is sold."),
+        ({"outcome": "solt"}, "outcome", "unknown_outcome", "'solt' is not an outcome.", "The nearest is sold."),
         ({"arms_length": "no"}, "arms_length", "not_arms_length", "was not at arm's length.", "If it was an open sale"),
         (
             {"arms_length": "family"},
@@ -159,7 +159,7 @@ def test_a_blank_cell_is_unknown_or_the_lowest_as_the_schema_says():
     assert found.attributes["mileage"].isna().tolist() == [True, False]
     assert found.attributes["awards"].tolist() == ["none", "local"]
     texts = [note.text for note in found.notes if note.code == "missing_read_as_lowest"]
-    assert texts == ["1 blank cell read as 'none' in awards, as the schema says."]
+    assert texts == ["1 blank cell was read as 'none' in awards, as the schema says."]
 
 
 def test_a_column_that_the_schema_does_not_know_is_kept_and_reported():
@@ -175,7 +175,7 @@ def test_two_headers_for_one_column():
     found = table({"Hammer price": "99"}, columns=("Hammer price", *GOOD))
     fault = found.faults[0]
     assert (fault.column, fault.code, fault.sets_aside) == ("Hammer price", "column_twice", False)
-    assert fault.why == "The columns 'Hammer price' and 'price' mean the same to the schema; 'price' is used."
+    assert fault.why == "The columns 'Hammer price' and 'price' mean the same; 'price' is used."
     assert found.sales["price"].tolist() == [24500.0]
 
 

@@ -110,10 +110,10 @@ def test_the_sheet_that_fits_best_is_read_and_the_others_are_named():
         FRAME.to_excel(writer, sheet_name="Sales", index=False)
     table = read(buffer.getvalue())
     assert table.fingerprint == EXPECTED.fingerprint
-    assert [note.text for note in table.notes] == ["The sheet 'Sales' was read; 'Notes' was left alone."]
+    assert [note.text for note in table.notes] == ["The sheet 'Sales' was read; 'Notes' was not."]
     with pytest.raises(TableError, match="no price column"):
         read(buffer.getvalue(), sheet="notes")
-    with pytest.raises(TableError, match=r"it has no sheet 'Sale'\. Found are Notes, Sales\. Did you mean 'Sales'"):
+    with pytest.raises(TableError, match=r"it has no sheet 'Sale'\. Its sheets are Notes, Sales\. Did you mean 'S"):
         read(buffer.getvalue(), sheet="Sale")
 
 
@@ -151,7 +151,7 @@ def test_a_title_above_the_header_is_passed_over_and_noted(delimiter):
     table = read(b"Our sales\n\n" + csv_bytes(delimiter))
     assert table.fingerprint == EXPECTED.fingerprint
     assert table.sales.index.tolist() == [4, 5, 6]
-    assert [note.text for note in table.notes] == ["Above the header stands 'Our sales'; it was passed over."]
+    assert [note.text for note in table.notes] == ["The line above the header, 'Our sales', was skipped."]
 
 
 def test_a_title_above_the_header_of_a_sheet():

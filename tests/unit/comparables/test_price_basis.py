@@ -58,9 +58,9 @@ def test_premium_and_fees_by_venue_where_the_row_gives_none():
     assert table.sales["fees"].tolist() == [25, 25, 0, 0, 0]
     assert table.sales["low"].tolist() == [1125, 1075, 1100, 1000, 1000]
     assert {note.code: note.text for note in table.notes} == {
-        "premium_by_venue": "3 prices raised by the premium or fees that the schema gives for the venue.",
-        "venue_without_premium": "The schema gives no premium for Elsewhere: prices there stand as entered, unless the "
-        "row names a premium itself.",
+        "premium_by_venue": "The venue's premium or fees, as the schema gives them, were added to 3 prices.",
+        "venue_without_premium": "The schema gives no premium for Elsewhere: prices there are taken as entered, unless "
+        "the row names a premium itself.",
     }
 
 
@@ -82,7 +82,7 @@ def test_a_premium_that_cannot_be_one(price, premium, words):
     assert table.faults[0].why.startswith(words)
     assert (
         table.faults[0].mend
-        == "Write percent with its sign, such as 10 %, or the premium in money; 0 if there is none."
+        == "Write a percentage with its sign, such as 10 %, or the premium in money; 0 if there is none."
     )
     assert table.n_usable == 1
 
@@ -142,7 +142,7 @@ def test_a_price_without_a_currency_in_a_table_of_one_is_in_that_one():
     table = read("price,currency", "sold,1000,EUR", "sold,1000,")
     assert table.sales["currency"].tolist() == ["EUR", "EUR"]
     assert [note.text for note in table.notes] == [
-        "1 price without a currency taken as EUR, the only one that the table names."
+        "1 price without a currency: EUR is assumed, the only one that the table names."
     ]
 
 

@@ -26,7 +26,8 @@ def test_dates_of_two_readings_follow_the_setting_and_are_counted():
     table = read("3/4/2024", "3/4/2024", "5/31/2024")
     assert days(table) == ["2024-03-04", "2024-03-04", "2024-05-31"]
     assert [note.text for note in table.notes] == [
-        "2 dates (such as '3/4/2024') can be read two ways; read month first, as day_first = false in the schema says."
+        "2 dates (such as '3/4/2024') can be read two ways; they were read month first, as day_first = false "
+        "in the schema says."
     ]
     assert days(read("3/4/2024", day_first=True)) == ["2024-04-03"]
 
@@ -37,7 +38,7 @@ def test_a_column_that_proves_the_other_order_is_a_fault_of_the_table_that_sets_
         (0, "date", "ambiguous_dates", False)
     ]
     assert table.faults[0].why == (
-        "2 dates can only be day first, none can only be month first; 1 date could be either and went month first."
+        "2 dates can only be day first, none can only be month first; 1 date could be either and were read month first."
     )
     assert table.faults[0].mend == "Set day_first = true in the schema, or write dates as 2024-05-31."
     assert table.n_usable == 3

@@ -45,8 +45,8 @@ def test_of_sheets_that_fit_equally_the_fullest_is_read_and_the_others_are_named
     found, notes = read(workbook(engine, old=sales(3), new=sales(9, 30_000), notes=pd.DataFrame({"a": [1], "b": [2]})))
     assert (found.n_usable, found.sales["price"].min()) == (9, 30_000)
     assert notes == [
-        "The sheet 'new' was read; 'old', 'notes' were left alone. Equally well fit 'old' (3 usable rows), 'new' (9 "
-        "usable rows); 'new' has the most usable rows. Name another to read that one."
+        "The sheet 'new' was read; 'old', 'notes' were not. These fit equally well: 'old' (3 usable rows), 'new' "
+        "(9 usable rows); 'new' has the most usable rows. To read another, name it."
     ]
 
 
@@ -60,13 +60,13 @@ def test_rows_that_cannot_be_used_do_not_count():
 def test_of_equally_full_ones_the_first_is_read():
     found, [note] = read(workbook(one=sales(5), two=sales(5, 90_000)))
     assert found.sales["price"].max() < 90_000
-    assert "'one' has as many usable rows as any and comes first" in note
+    assert "'one' has as many usable rows as any other and comes first" in note
 
 
 def test_a_sheet_with_a_header_alone_gives_way_and_is_named():
     found, notes = read(workbook(next_year=sales(0), this_year=sales(5)))
     assert found.n_usable == 5
-    assert notes == ["The sheet 'this_year' was read; 'next_year' was left alone."]
+    assert notes == ["The sheet 'this_year' was read; 'next_year' was not."]
 
 
 def test_a_sheet_asked_for_by_name_is_read_without_a_note():
@@ -83,7 +83,7 @@ def test_the_cells_to_be_mended_are_those_of_the_sheet_that_was_read():
 
 @pytest.mark.parametrize("sheet", ["Sale", "new2"])
 def test_a_sheet_that_is_not_there_is_refused_with_those_that_are(sheet):
-    with pytest.raises(TableError, match=rf"it has no sheet '{sheet}'\. Found are old, new\."):
+    with pytest.raises(TableError, match=rf"it has no sheet '{sheet}'\. Its sheets are old, new\."):
         read(workbook(old=sales(3), new=sales(9)), sheet=sheet)
 
 

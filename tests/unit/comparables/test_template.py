@@ -78,7 +78,7 @@ def test_refusals(tmp_path):
     with pytest.raises(TableError, match=r"Cannot write a template as 'a\.txt': found '\.txt'\. Use \.csv or \.xlsx"):
         write_template(tmp_path / "a.txt", VINTAGE)
     (tmp_path / "mine.csv").write_text("precious")
-    with pytest.raises(TableError, match="the file is there already"):
+    with pytest.raises(TableError, match="the file exists already"):
         write_template(tmp_path / "mine.csv", VINTAGE)
     with pytest.raises(TableError, match="No such file or directory"):
         write_template(tmp_path / "nowhere" / "a.csv", VINTAGE)

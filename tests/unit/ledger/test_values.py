@@ -45,30 +45,30 @@ def test_what_is_kept(kind, value, kept):
 @pytest.mark.parametrize(
     ("kind", "value", "words"),
     [
-        (values.Text, None, "found None. Accepted is text."),
-        (values.Text, "a\0b", r"Accepted is text without zero bytes"),
-        (values.Text, "\ud800", "broken letters"),
-        (values.Label, " \n", "Accepted is text that is not empty"),
-        (values.Money, 0, "found 0. Accepted is an amount of money above 0"),
-        (values.Money, -5.0, "found -5.0. Accepted is an amount of money above 0"),
-        (values.Money, float("nan"), "found nan. Accepted is a finite number"),
-        (values.Money, float("inf"), "found inf. Accepted is a finite number"),
-        (values.Money, 10**400, "Accepted is a finite number"),
+        (values.Text, None, "found None. It must be text."),
+        (values.Text, "a\0b", r"It must be text without NUL characters"),
+        (values.Text, "\ud800", "lone surrogates"),
+        (values.Label, " \n", "It must be text that is not empty"),
+        (values.Money, 0, "found 0. It must be an amount of money above 0"),
+        (values.Money, -5.0, "found -5.0. It must be an amount of money above 0"),
+        (values.Money, float("nan"), "found nan. It must be a finite number"),
+        (values.Money, float("inf"), "found inf. It must be a finite number"),
+        (values.Money, 10**400, "It must be a finite number"),
         (values.Money, 2**53 + 1, "that a double-precision figure holds exactly"),
-        (values.Money, "12", "found '12'. Accepted is a number"),
-        (values.Money, True, "found True. Accepted is a number"),
-        (values.Money, Decimal("12.10"), "Accepted is a number"),
-        (values.Share, 80, "found 80. Accepted is a share between 0 and 1, such as 0.8"),
-        (values.Share, 1.0, "Accepted is a share"),
-        (values.Count, -1, "Accepted is a whole number from 0"),
-        (values.Count, 1.0, "Accepted is a whole number from 0"),
-        (values.Count, 2**31, "Accepted is a whole number from 0"),
-        (values.Count, True, "Accepted is a whole number from 0"),
-        (values.Flag, 1, "found 1. Accepted is true or false"),
-        (values.Day, "31.03.2025", "Accepted is a date as year-month-day, such as 2025-03-31"),
-        (values.Day, datetime(2025, 3, 31), "Accepted is a date without a time of day"),
-        (values.Day, pd.Timestamp("2025-03-31"), "Accepted is a date without a time of day"),
-        (values.JsonText, [1], "Accepted is an object of names and values"),
+        (values.Money, "12", "found '12'. It must be a number"),
+        (values.Money, True, "found True. It must be a number"),
+        (values.Money, Decimal("12.10"), "It must be a number"),
+        (values.Share, 80, "found 80. It must be a share between 0 and 1, such as 0.8"),
+        (values.Share, 1.0, "It must be a share"),
+        (values.Count, -1, "It must be a whole number from 0"),
+        (values.Count, 1.0, "It must be a whole number from 0"),
+        (values.Count, 2**31, "It must be a whole number from 0"),
+        (values.Count, True, "It must be a whole number from 0"),
+        (values.Flag, 1, "found 1. It must be true or false"),
+        (values.Day, "31.03.2025", "It must be a date as year-month-day, such as 2025-03-31"),
+        (values.Day, datetime(2025, 3, 31), "It must be a date without a time of day"),
+        (values.Day, pd.Timestamp("2025-03-31"), "It must be a date without a time of day"),
+        (values.JsonText, [1], "It must be an object of names and values"),
         (values.Digest, "0" * 63, "a SHA-256 in 64 hexadecimal digits"),
     ],
 )
@@ -79,7 +79,7 @@ def test_what_is_refused(kind, value, words):
 
 
 def test_a_long_value_is_cut_in_the_message():
-    with pytest.raises(LedgerError, match="Accepted is a SHA-256") as refused:
+    with pytest.raises(LedgerError, match="It must be a SHA-256") as refused:
         clean(values.Digest, "z" * 10_000)
     assert "zzz..." in str(refused.value)
     assert len(str(refused.value)) < 250

@@ -76,7 +76,7 @@ def test_roles_that_do_not_fit(sales):
     for roles, words in (
         ({"colour": "nominal"}, "Cannot use roles for 'colour': the table has no such columns. Its columns are 'year'"),
         ({"year": "numeric"}, "Cannot give 'year' the role 'numeric'. Roles are number, smooth, count, ordinal"),
-        ({"family": "ordinal"}, "Cannot order the levels of 'family': .* no ordered Categorical. Give the levels"),
+        ({"family": "ordinal"}, "Cannot order the levels of 'family': .* not an ordered Categorical. Give the levels"),
         ({"family": "number"}, "Cannot read 'family' as numbers: .* Mend the cells or give it another role"),
         ({"family": "date"}, "Cannot read 'family' as dates: .* Write dates as 2024-05-31"),
     ):

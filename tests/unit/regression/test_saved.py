@@ -165,5 +165,5 @@ def test_a_file_of_well_formed_parts_that_fits_no_vehicle_is_refused(file: Path,
     spoil(document["core"])
     document.pop("seal")
     file.write_text(json.dumps({**document, "seal": saved._seal(document)}), encoding="utf-8")
-    with pytest.raises(ModelFileError, match=r"Cannot use the model model\.json: .* Save it anew from its table\."):
+    with pytest.raises(ModelFileError, match=r"Cannot use the model model\.json: .* Save it again from its table\."):
         load_model(file)

@@ -113,17 +113,17 @@ def edited(old, new):
         (edited("asking = [", "aking = ["), r"\[outcomes\] aking is not known here\..*Did you mean 'asking'"),
         (
             edited('"sold"', '"soldd"'),
-            r"default_outcome = 'soldd'\. Accepted are sold, bid_not_met, asking\. Did you mean 'sold'",
+            r"default_outcome = 'soldd'\. Write one of sold, bid_not_met, asking\. Did you mean 'sold'",
         ),
         (edited("1980-01-01", '"long ago"'), r"earliest_sale = 'long ago' is not a date\. Write it as"),
-        (edited('role = "number"', ""), r"\[attributes\.area\] role is missing\. Accepted are number, smooth"),
+        (edited('role = "number"', ""), r"\[attributes\.area\] role is missing\. Write one of number, smooth"),
         (edited('role = "number"', 'role = "numbar"'), r'role = "numbar" is not accepted\..*Did you mean \'number\''),
         (
             edited("minimum = 10", "minimumx = 10"),
             r"\[attributes\.area\] minimumx is not known here\..*Did you mean 'minimum'",
         ),
         (edited("minimum = 10", "minimum = 10\nmaximum = 5"), r"\[attributes\.area\] has minimum 10 and maximum 5"),
-        (edited('direction = "up"', 'direction = "upp"'), r"Accepted are up, down\. Did you mean 'up'"),
+        (edited('direction = "up"', 'direction = "upp"'), r"Write one of up, down\. Did you mean 'up'"),
         (edited('direction = "up"', 'direction = "down"'), r'expected is 5 percent, but direction = "down"'),
         (edited("give_or_take = 3, ", ""), r"expected needs both percent and give_or_take"),
         (
@@ -138,7 +138,7 @@ def edited(old, new):
         (edited('role = "ordinal"', 'role = "flag"'), r'levels is given, but role = "flag" has no levels'),
         (
             edited('levels = ["none", {', "levels = [{").replace(', "open"]', "]"),
-            r"levels has 1 entries; an ordinal scale needs at least two",
+            r"levels has 1 entry; an ordinal scale needs at least two",
         ),
         (edited('"open"]', '"None"]'), r"levels use 'None' both for the level 'none' and for 'None'"),
         (edited('"partly"', '"open"'), r"levels use 'open' both for the level 'some' and for 'open'"),
@@ -147,10 +147,10 @@ def edited(old, new):
         (edited('["size"]', '["asked or paid"]'), r"use 'asked or paid' both for the column 'area' and for 'price'"),
         (
             edited("[attributes.garage]", "[attributes.price]"),
-            r"\[attributes\.price\] takes a name that is kept for the sale",
+            r"\[attributes\.price\] uses a name that is reserved for the sale",
         ),
         (edited('role = "flag"', 'role = "nominal"'), r'missing = "lowest", but this attribute has no lowest value'),
-        (edited('missing = "lowest"', 'missing = "zero"'), r"Accepted are average, lowest, refuse"),
+        (edited('missing = "lowest"', 'missing = "zero"'), r"Write one of average, lowest, refuse"),
         (
             edited('role = "flag"', 'role = "flag"\nminimum = 0'),
             r'has a minimum or maximum, but role = "flag" holds no numbers',
@@ -162,7 +162,7 @@ def edited(old, new):
             r"\[attributes\] x = 'number' is not a table\. Start a table with \[attributes\.x\]",
         ),
         (edited('["listed"]', '["sold"]'), r"\[outcomes\] use 'sold' both for the outcome 'sold' and for 'asking'"),
-        (edited('["size"]', '["--"]'), r"the headers contain '--' for the column 'area'\. Write a word"),
+        (edited('["size"]', '["--"]'), r"the headers give the column 'area' the name '--'\. Write a word"),
         ('[attributes.x]\nrole = "ordinal"\nlevels = "a, b"', r"levels = 'a, b' is not a list of names"),
     ],
 )
@@ -193,7 +193,7 @@ def test_a_schema_built_in_code_is_checked_when_it_comes_back_from_plain_data():
     with pytest.raises(SchemaError, match=r"\[outcomes\] soled is not an outcome\..*Did you mean 'sold'"):
         schema_from_dict(broken.as_dict())
     twice = dataclasses.replace(schema, attributes=schema.attributes * 2)
-    with pytest.raises(SchemaError, match=r"\[attributes.area\] is there twice"):
+    with pytest.raises(SchemaError, match=r"\[attributes.area\] appears twice"):
         schema_from_dict(twice.as_dict())
     strange = dataclasses.replace(schema, sale_aliases={"prise": ("x",)})
     with pytest.raises(SchemaError, match=r"\[columns\] prise is not a column of a sale\..*Did you mean 'price'"):

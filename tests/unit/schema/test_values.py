@@ -77,8 +77,8 @@ def test_values_that_are_read(attribute, text, value):
     [
         (GRADE, "ful", "unknown_level", "'ful' is not a level of grade.", "Write 'full' if that is meant"),
         (GRADE, "zebra", "unknown_level", "'zebra' is not a level", "Write one of none, some, full, or add 'zebra'"),
-        (YEAR, "-1951", "impossible_number", "-1951 cannot be; possible is 1885 to 2015.", "Correct the number"),
-        (YEAR, "51", "impossible_number", "'51' is not a full model year", "such as 1951"),
+        (YEAR, "-1951", "impossible_number", "-1951 is out of range; 1885 to 2015 is accepted.", "Correct the number"),
+        (YEAR, "51", "impossible_number", "'51' is not a complete model year", "such as 1951"),
         (YEAR, "nineteen", "not_a_number", "'nineteen' is not a number.", "such as 1950"),
         (YEAR, "inf", "not_a_number", "'inf' is infinite.", "leave the cell blank"),
         (MILES, "70,000 km", "not_a_number", "is not a number", "plain number of miles"),

@@ -165,9 +165,9 @@ def test_a_vehicle_of_which_nothing_is_known(model, read_pdf):
     sheet = buyer_sheet(model, explain(model, Vehicle("", {}), buyer_day(model)))
     text = flat(read_pdf(buyer_pdf(sheet, HERE))[1])
     assert "Vehicle without a name" in text
-    assert "Nothing is known of it but its name." in text
-    assert "Not known of this vehicle, so taken as the table has it on average: " in text
-    assert "was not tried for this sheet" in text
+    assert "Nothing but its name is known." in text
+    assert "Not known of this vehicle, so taken as average for the table: " in text
+    assert "was not tested for this sheet" in text
 
 
 def buyer_day(model):
@@ -178,13 +178,13 @@ def test_a_model_without_its_sales_says_so(model, vehicle, read_pdf):
     alone = model.without_sales()
     sheet = buyer_sheet(alone, explain(alone, vehicle, model.last_sale))
     assert sheet.place is None
-    assert "The table of sales was not at hand for this sheet." in flat(read_pdf(buyer_pdf(sheet, HERE))[1])
+    assert "The table of sales was not available for this sheet." in flat(read_pdf(buyer_pdf(sheet, HERE))[1])
 
 
 def test_an_interval_that_does_not_close_is_said(buyer):
     open_sheet = dataclasses.replace(buyer, high=math.inf, currency="")
     words = buyer_page(open_sheet, HERE)
-    assert "too few to close the range" in words["estimate"]["words"][1]
+    assert "too few sales to close the range" in words["estimate"]["words"][1]
     assert words["estimate"]["words"][1].endswith("to no limit.")
     assert "The table names no currency" in words["notes"][-1]
     assert from_plain(BuyerSheet, to_plain(open_sheet)).high == math.inf

@@ -42,7 +42,7 @@ def test_the_deal_sheet_holds_everything(deal, face, read_pdf):
         "Proof of the most to pay", "condition driver",
         "With all it needs", "Pays", "Harvest meet", "When it ends", "sale price",
         "Floor", "Target", "Ask", "Break-even", "Mr Invented", "33,456", "38,765", "common practice, no source",
-        "no licensed appraisal",
+        "not a licensed appraisal",
     ):  # fmt: skip
         assert words in text, words
 
@@ -84,7 +84,7 @@ def test_the_card_is_one_page_with_goal_and_date(card, paper, read_pdf):
     assert text.count(flat(LOCALES[paper].date(card.as_of))) == 2
     assert "at least 15 % over outlay, with 70 % probability" in text
     assert "Complete or nearly so" in text  # what the words of condition mean
-    assert "no licensed appraisal" in text
+    assert "not a licensed appraisal" in text
 
 
 def test_the_card_is_black_and_white(card, read_pdf):
@@ -114,7 +114,7 @@ def test_the_card_shows_the_field_table_rounded_down(card, market, plans):
 def test_many_years_are_thinned_and_many_vehicles_refused(market, plans, deal):
     card = field_card(market, plans[:1], deal.as_of, years=[float(year) for year in range(1940, 1960)])
     assert (len(card.tables[0].years), card.tables[0].years[0], card.tables[0].years[-1]) == (7, 1940.0, 1959.0)
-    with pytest.raises(SheetError, match="plans for 0 kinds of vehicle: 1 to 4 have room"):
+    with pytest.raises(SheetError, match="plans for 0 kinds of vehicle: a page has room for 1 to 4"):
         field_card(market, [], deal.as_of)
 
 

@@ -71,10 +71,10 @@ def test_sixteen_bit_greys_are_read():
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"", "its content is no picture .the file is empty."),
-        (b"%PDF-1.7 and so on", "no picture .it looks like a PDF file."),
-        (b"<svg onload='x()'/>", "no picture .it looks like a web page or drawing in text."),
-        (b"PK\x03\x04 zipped", "no picture .it looks like a zip archive."),
+        (b"", "its content is not a picture .the file is empty."),
+        (b"%PDF-1.7 and so on", "not a picture .it looks like a PDF file."),
+        (b"<svg onload='x()'/>", "not a picture .it looks like a web page or drawing in text."),
+        (b"PK\x03\x04 zipped", "not a picture .it looks like a zip archive."),
         (b"\0\0\0\x20ftypheic", "HEIC or AVIF picture, which cannot be read here"),
         (b"MZ\x90 program", "it begins with b'MZ"),
     ],
@@ -98,7 +98,7 @@ def test_a_decompression_bomb_is_refused_before_it_is_unpacked(size):
 def test_too_small_and_too_many(picture, tmp_path):
     with pytest.raises(SheetError, match="has 20 x 300 pixels; at least 32 each way"):
         prepare_photo(picture(20, 300), "strip.jpg")
-    with pytest.raises(SheetError, match="Cannot put 7 photographs on one sheet: 6 have room"):
+    with pytest.raises(SheetError, match="Cannot put 7 photographs on one sheet: there is room for 6"):
         read_photos(["x.jpg"] * 7)
     with pytest.raises(SheetError, match=r"Cannot read the photograph missing\.jpg: No such file"):
         read_photos([tmp_path / "missing.jpg"])

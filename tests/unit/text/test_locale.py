@@ -59,10 +59,10 @@ def test_a_shop_states_its_own():
 @pytest.mark.parametrize(
     ("setting", "words"),
     [
-        ("tlh", "in the locale 'tlh': it is not known. Known are international"),
+        ("tlh", "in the locale 'tlh': it is not known. Name one of international"),
         ({"colour": "red"}, "a locale with 'colour': no such setting"),
-        ({"paper": "a3"}, "a locale whose paper is 'a3'. Accepted are 'a4', 'us-letter'"),
-        ({"decimal": ","}, "the decimal mark is ',' and the separator of thousands ','"),
+        ({"paper": "a3"}, "a locale whose paper is 'a3'. Write one of 'a4', 'us-letter'"),
+        ({"decimal": ","}, "the decimal mark is ',' and the thousands separator ','"),
     ],
 )
 def test_refusals_by_their_words(setting, words):
