@@ -24,7 +24,14 @@ R = TypeVar("R", "OfferRecord", "SaleRecord")
 
 
 def with_shop(desk: Desk, plans: Sequence[PlanData]) -> list[PlanData]:
-    """Plans with what they leave to ``shop.toml`` beside the ledger."""
+    """Plans with what they leave to ``shop.toml`` beside the ledger.
+
+    Parameters
+    ----------
+    desk : Desk
+    plans : sequence of PlanData
+        Of one find.
+    """
     ledger = desk.settings.ledger
     return with_shop_file(plans, Path() if "://" in ledger else Path(ledger).parent)
 

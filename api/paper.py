@@ -55,7 +55,19 @@ def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str
 
 
 def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
-    """The private sheet of everything about a find or build."""
+    """The private sheet of everything about a find or build.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    table : TableRecord
+    subject : str
+        The shop's name for the vehicle.
+    shop : str
+        Who hands it out; may be empty.
+    """
     plans = read_plans(with_shop(desk, plans_of(desk, subject)), desk.schema(table))
     log = talks(desk.ledger, subject)
     model = desk.fit_first(job, table)
@@ -65,7 +77,19 @@ def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
 
 
 def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
-    """The field card: most to pay by condition and model year; for one find, or for all that have plans."""
+    """The field card: most to pay by condition and model year; for one find, or for all that have plans.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+        The job that the work is done in.
+    table : TableRecord
+    subject : str
+        The find; all that have plans where it is empty.
+    shop : str
+        Who hands it out; may be empty.
+    """
     plans = read_plans(with_shop(desk, plans_of(desk, subject or None)), desk.schema(table))
     model = desk.fit_first(job, table)
     job.report("working the card out", 0.5)

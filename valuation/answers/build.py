@@ -46,6 +46,20 @@ def build(
     """Everything about the plans of one find, bought today unless told; see ``evaluate_paths`` for the arguments.
 
     Each plan is weighed at the price given, else at the one that its own owner asks.
+
+    Parameters
+    ----------
+    model : Pricer
+    plans : sequence of BuildPlan
+        Of one find.
+    as_of : date or None
+        Day of the purchase; today unless given.
+    price : float or None
+        Purchase price, money; the plan's own unless given.
+    goal : Goal or None
+        The plan's own unless given.
+    tell : Telling or None
+        Told how far the work is.
     """
     parts = 2 + sum(1 for plan in plans if plan.steps)
     if tell is not None:

@@ -64,7 +64,19 @@ def parse_plan(
     steps_needed: bool = True,
     shop: Mapping[str, Any] | None = None,
 ) -> BuildPlan:
-    """Read a build plan from the text of a TOML file; see ``read_plan``."""
+    """Read a build plan from the text of a TOML file; see ``read_plan``.
+
+    Parameters
+    ----------
+    text : str
+    schema : Schema
+    file : str
+        The file's name, for messages.
+    steps_needed : bool
+        Whether a plan without steps is refused.
+    shop : mapping or None
+        The shop's file as plain data, for what the plan leaves to it.
+    """
     try:
         data = read_toml(text)
     except ValueError as problem:
@@ -84,6 +96,17 @@ def plan_from_dict(
 
     Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands. What the plan leaves
     to the shop is taken from ``shop``, the shop's file as plain data.
+
+    Parameters
+    ----------
+    data : mapping
+    schema : Schema
+    file : str
+        The file's name, for messages.
+    steps_needed : bool
+        Whether a plan without steps is refused.
+    shop : mapping or None
+        The shop's file as plain data, for what the plan leaves to it.
     """
     if is_too_deep(data):
         raise PlanError(f"Cannot use the plan {file}: it {too_deep()}. Write it as the plan to start from is.")

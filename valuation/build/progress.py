@@ -76,6 +76,13 @@ class Planned(Protocol):
 def read_progress(top: TomlTable, steps: Sequence[Planned]) -> Progress | None:
     """Progress from the tables [bought] and [[done]] of a plan.
 
+    Parameters
+    ----------
+    top : TomlTable
+        The whole plan.
+    steps : sequence of Planned
+        Of the plan.
+
     Raises
     ------
     PlanError
@@ -117,6 +124,15 @@ def _done(table: TomlTable) -> DoneStep:
 
 def check_progress(progress: Progress, steps: Sequence[Planned], file: str) -> None:
     """Refuse progress that the plan's steps contradict.
+
+    Parameters
+    ----------
+    progress : Progress
+        What was bought and done.
+    steps : sequence of Planned
+        Of the plan.
+    file : str
+        The plan's name, for messages.
 
     Raises
     ------

@@ -110,7 +110,15 @@ def shared_overrun(plan: BuildPlan) -> SharedOverrun:
 
 
 def own_scatter(plan: BuildPlan, steps: Sequence[Step]) -> float:
-    """Variance of the log of what some steps come to by their own ranges, the shared overrun apart."""
+    """Variance of the log of what some steps come to by their own ranges, the shared overrun apart.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+        As checked by ``check_plan``.
+    steps : sequence of Step
+        Of the plan.
+    """
     shape, rate = plan.shop.spread, plan.shop.labour_rate
     costs, hours = ([getattr(step, name) for step in steps] for name in ("cost", "hours"))
     cost_scale, hours_scale = _to_likely(costs, shape), _to_likely(hours, shape)

@@ -139,7 +139,15 @@ class Overrun:
 
     @classmethod
     def of_log(cls, mean: float, spread: float) -> Overrun:
-        """The overrun whose log has that mean and standard deviation."""
+        """The overrun whose log has that mean and standard deviation.
+
+        Parameters
+        ----------
+        mean : float
+            Of the log of the factor.
+        spread : float
+            Standard deviation of that log.
+        """
         return cls(math.exp(mean), math.exp(mean + spread * float(ndtri(0.9))))
 
     @classmethod

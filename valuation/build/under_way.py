@@ -92,6 +92,13 @@ def from_today(plan: BuildPlan, today: date) -> tuple[BuildPlan, UnderWay | None
     """What is left of a plan on a day, and where the build stands; the plan itself where it is not under way then.
 
     The vehicle is found as the steps that are done have left it, and stands in the books with all that went in.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+        As checked by ``check_plan``.
+    today : date
+        Day from which the rest is counted.
     """
     progress = None if plan.progress is None else plan.progress.until(today)
     if progress is None:

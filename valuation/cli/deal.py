@@ -81,7 +81,15 @@ def _plans(files: Sequence[str], model: PriceModel, words: argparse.Namespace) -
 
 
 def show_paths(report: PathsReport, *, all_of_it: bool = False) -> None:
-    """Print the decision, the paths side by side, and what it rests on."""
+    """Print the decision, the paths side by side, and what it rests on.
+
+    Parameters
+    ----------
+    report : PathsReport
+        The answer.
+    all_of_it : bool
+        Every note, not only the weightiest.
+    """
     nearest = report.nearest
     paragraph(report.why if report.today else " ".join(filter(None, [report.why, nearest.ready])))
     for one in report.today:
@@ -140,7 +148,15 @@ def _path_row(path: PathResult) -> tuple[str, ...]:
 
 
 def show_steps(report: StepsReport, *, all_of_it: bool = False) -> None:
-    """Print which steps to do, and each result with all that it needs."""
+    """Print which steps to do, and each result with all that it needs.
+
+    Parameters
+    ----------
+    report : StepsReport
+        The answer.
+    all_of_it : bool
+        Every note, not only the weightiest.
+    """
     paragraph(report.why)
     print()
     rows = [
@@ -176,7 +192,15 @@ def _shortened(names: Sequence[str]) -> str:
 
 
 def show_field(report: FieldTable, *, all_of_it: bool = False) -> None:
-    """Print most to pay by condition and year, and what each row assumes."""
+    """Print most to pay by condition and year, and what each row assumes.
+
+    Parameters
+    ----------
+    report : FieldTable
+        The answer.
+    all_of_it : bool
+        Every note, not only the weightiest.
+    """
     paragraph(report.why)
     print()
     bare = {one.condition: one for one in report.without_engine}

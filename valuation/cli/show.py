@@ -50,7 +50,15 @@ def notes(items: Sequence[Note]) -> None:
 
 
 def good_to_know(items: Sequence[Note], *, all_of_them: bool) -> None:
-    """Print the weightiest notes, at most five unless all are asked for."""
+    """Print the weightiest notes, at most five unless all are asked for.
+
+    Parameters
+    ----------
+    items : sequence of Note
+        The weightiest first.
+    all_of_them : bool
+        Whether none is left for ``--all``.
+    """
     told = each_once(items)
     shown = told if all_of_them else told[:MOST_NOTES]
     if shown:

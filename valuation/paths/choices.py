@@ -53,7 +53,15 @@ class Limits:
     weeks: float | None = None
 
     def kept_by(self, cost: FloatArray, weeks: FloatArray) -> BoolArray:
-        """Whether each choice keeps them, shape of ``cost``."""
+        """Whether each choice keeps them, shape of ``cost``.
+
+        Parameters
+        ----------
+        cost : FloatArray
+            Parts and labour of each choice as expected, money.
+        weeks : FloatArray
+            Until each is finished, expected.
+        """
         budget, latest = (math.inf if limit is None else limit for limit in (self.budget, self.weeks))
         return np.asarray((cost <= budget * (1 + 1e-12)) & (weeks <= latest))
 
@@ -78,7 +86,15 @@ def settlers(plan: BuildPlan) -> dict[str, list[int]]:
 
 
 def ways(plan: BuildPlan, needs: BoolArray) -> BoolArray | None:
-    """All ways of reaching a result, none of them twice, shape (m, n); None where they are too many to compare."""
+    """All ways of reaching a result, none of them twice, shape (m, n); None where they are too many to compare.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+        As checked by ``check_plan``.
+    needs : BoolArray
+        As by ``with_needs``, shape (n, n).
+    """
     columns = [[NONE, *steps] for steps in settlers(plan).values()]
     if math.prod(len(column) for column in columns) > 8 * MOST_COMPARED:
         return None
@@ -87,12 +103,29 @@ def ways(plan: BuildPlan, needs: BoolArray) -> BoolArray | None:
 
 
 def way(chosen: Iterable[int], needs: BoolArray) -> BoolArray:
-    """Some steps with all that they need, shape (n,)."""
+    """Some steps with all that they need, shape (n,).
+
+    Parameters
+    ----------
+    chosen : iterable of int
+        Places of steps in the plan, or ``NONE``.
+    needs : BoolArray
+        As by ``with_needs``, shape (n, n).
+    """
     return np.asarray(needs[[i for i in chosen if i != NONE]].any(axis=0))
 
 
 def climb(screen: Screen, needs: BoolArray, limits: Limits) -> BoolArray:
     """Good ways among very many: one attribute settled otherwise at a time while that helps, from nothing and from all.
+
+    Parameters
+    ----------
+    screen : Screen
+        Values the ways that are looked at.
+    needs : BoolArray
+        As by ``with_needs``, shape (n, n).
+    limits : Limits
+        What a way must keep.
 
     Returns
     -------

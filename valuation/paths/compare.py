@@ -250,7 +250,17 @@ def evaluate_paths(
 
 
 def path_result(path: DealPath, goal: Goal, odds_better: float | None = None) -> PathResult:
-    """The figures of one prepared path at the price of its plan (0 where none is known)."""
+    """The figures of one prepared path at the price of its plan (0 where none is known).
+
+    Parameters
+    ----------
+    path : DealPath
+    goal : Goal
+    price : float or None
+        Purchase price, money; ``None`` where it is not known.
+    odds_better : float or None
+        Probability that it beats selling as found.
+    """
     deal, outcome, price = path.deal, path.outcome, path.plan.purchase.asked
     bought_at = price or 0.0
     outlay, proceeds = deal.outlay(bought_at), deal.expected_proceeds()

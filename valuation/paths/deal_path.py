@@ -122,6 +122,15 @@ def standing(pricer: Pricer, plan: BuildPlan, as_of: date) -> tuple[BuildPlan, t
 
     The vehicle of a build under way stands in the books at what went in so far; decisions weigh it at what it would
     bring as it stands, since what was spent is gone whatever is done.
+
+    Parameters
+    ----------
+    pricer : Pricer
+        The price model.
+    plan : BuildPlan
+        As checked by ``check_plan``.
+    as_of : date
+        Day of the question.
     """
     rest, state = from_today(plan, as_of)
     if state is not None:
@@ -266,7 +275,13 @@ def _worth_the_show(pricer: Pricer, path: DealPath, event: Event) -> DealPath:
 
 
 def without_event(pricer: Pricer, path: DealPath) -> DealPath:
-    """The path if the finished vehicle were sold at once instead of waiting for the event."""
+    """The path if the finished vehicle were sold at once instead of waiting for the event.
+
+    Parameters
+    ----------
+    pricer : Pricer
+    path : DealPath
+    """
     plan = replace(path.plan, event=None)
     outcome = replace(
         path.outcome,
@@ -300,6 +315,8 @@ def make_deal(
         Of each finished state.
     shifts : int
         Of the simulation.
+    first_day : date
+        Of the build.
     """
     return Deal(
         prices=prices,
@@ -330,6 +347,14 @@ def spent(plan: BuildPlan, outcome: BuildOutcome, first_day: date) -> FloatArray
     """Outlay beside the vehicle itself with interest until the sale, money, shape (s,).
 
     Fees to buy are paid on the first day, the entry on the event's, fees to sell out of the proceeds.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    outcome : BuildOutcome
+        What the build costs and when it is done, by scenario.
+    first_day : date
+        Of the build.
     """
     shop, rate, sold = plan.shop, plan.shop.interest_percent, outcome.weeks_until_sold
     bay = shop.overhead_per_week / shop.bays * flow(outcome.weeks, rate)
@@ -367,6 +392,13 @@ def purchase_price(plan: BuildPlan, given: float | None) -> float | None:
 def at_price(plan: BuildPlan, given: float | None) -> BuildPlan:
     """The plan bought at the price given, else at the one that its owner asks; see ``purchase_price``.
 
+    Parameters
+    ----------
+    plan : BuildPlan
+        As checked by ``check_plan``.
+    given : float or None
+        Purchase price, money; None: the plan's own.
+
     Raises
     ------
     PlanError
@@ -381,7 +413,15 @@ def at_price(plan: BuildPlan, given: float | None) -> BuildPlan:
 
 
 def priced(plans: Sequence[BuildPlan], given: float | None) -> list[BuildPlan]:
-    """Plans of one find at the price given, else each at its own; one that names none is bought at the first known."""
+    """Plans of one find at the price given, else each at its own; one that names none is bought at the first known.
+
+    Parameters
+    ----------
+    plans : sequence of BuildPlan
+        Of one find.
+    given : float or None
+        Purchase price, money; None: the plan's own.
+    """
     known = next((plan.purchase.asked for plan in plans if plan.purchase.asked is not None), None)
     return [at_price(plan, known if given is None and plan.purchase.asked is None else given) for plan in plans]
 

@@ -37,7 +37,18 @@ class ProfitCurve:
 def profit_curves(
     pricer: Pricer, plans: Sequence[BuildPlan], as_of: date, *, price: float | None = None
 ) -> tuple[ProfitCurve, ...]:
-    """Profit curves of each plan and of selling as found; see ``evaluate_paths`` for the arguments."""
+    """Profit curves of each plan and of selling as found; see ``evaluate_paths`` for the arguments.
+
+    Parameters
+    ----------
+    pricer : Pricer
+    plans : sequence of BuildPlan
+        Of one find.
+    as_of : date
+        Day of the purchase.
+    price : float or None
+        Purchase price, money; ``None`` where it is not known.
+    """
     rest = [standing(pricer, at_price(plan, price), as_of)[0] for plan in plans]
     paths = [*(plan for plan in rest if plan.steps), as_found(rest[0])]
     return tuple(_curve(pricer, plan, as_of, plan.purchase.asked or 0.0) for plan in paths)

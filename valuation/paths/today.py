@@ -77,6 +77,15 @@ class Today:
 def evaluate_today(pricer: Pricer, plan: BuildPlan, as_of: date) -> Today | None:
     """The choice today for a plan under way: carry on, leave steps out, skip the show, or sell as it stands.
 
+    Parameters
+    ----------
+    pricer : Pricer
+        The price model.
+    plan : BuildPlan
+        As checked by ``check_plan``.
+    as_of : date
+        Day of the question.
+
     Returns
     -------
     Today or None

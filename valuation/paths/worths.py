@@ -130,7 +130,15 @@ class Weighed:
         return self._played.items()
 
     def choice(self, done: Done, best: Done) -> Choice:
-        """One choice as it is shown beside the best one."""
+        """One choice as it is shown beside the best one.
+
+        Parameters
+        ----------
+        done : Done
+            What is done, in the plan's order.
+        best : Done
+            The best choice.
+        """
         one, ids = self[done], [step.id for step in self.plan.steps]
         more = [name for name, a, b in zip(ids, done, best, strict=True) if a and not b]
         less = [name for name, a, b in zip(ids, done, best, strict=True) if b and not a]
