@@ -94,7 +94,7 @@ def test_json_has_every_cell(market, plan, as_of):
 
 
 def test_unknown_scales_and_different_kinds_are_refused(market, plan, as_of):
-    with pytest.raises(PlanError, match="'model_year': it is no scale of levels"):
+    with pytest.raises(PlanError, match="'model_year': it is not a scale of levels"):
         field_table(market, [plan], as_of, years=YEARS, condition="model_year")
     other = replace(found_as(plan, "runner", family="Tessera Lark"), name="other")
     with pytest.raises(PlanError, match=r"different kinds of vehicle: their family differs \(Penhurrow Haywain, Tess"):
