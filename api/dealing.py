@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from api.desk import Desk
@@ -10,6 +11,7 @@ from api.jobs import Job
 from api.problems import Refusal
 from valuation.answers import kept
 from valuation.answers.bands import bands as answer
+from valuation.answers.given import PlanData, with_shop_file
 
 if TYPE_CHECKING:
     from valuation.answers.build import BuildAnswer
@@ -19,6 +21,19 @@ if TYPE_CHECKING:
     from valuation.sell.bands import PriceBands
 
 R = TypeVar("R", "OfferRecord", "SaleRecord")
+
+
+def with_shop(desk: Desk, plans: Sequence[PlanData]) -> list[PlanData]:
+    """Plans with what they leave to ``shop.toml`` beside the ledger.
+
+    Parameters
+    ----------
+    desk : Desk
+    plans : sequence of PlanData
+        Of one find.
+    """
+    ledger = desk.settings.ledger
+    return with_shop_file(plans, Path() if "://" in ledger else Path(ledger).parent)
 
 
 def keep_deal(

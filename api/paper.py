@@ -7,6 +7,7 @@ import re
 from typing import TYPE_CHECKING, Literal
 
 from api import tasks
+from api.dealing import with_shop
 from api.desk import Desk
 from api.jobs import Job
 from api.problems import Refusal
@@ -67,7 +68,7 @@ def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
     shop : str
         Who hands it out; may be empty.
     """
-    plans = read_plans(plans_of(desk, subject), desk.schema(table))
+    plans = read_plans(with_shop(desk, plans_of(desk, subject)), desk.schema(table))
     log = talks(desk.ledger, subject)
     model = desk.fit_first(job, table)
     job.report("working the deal out", 0.5)
@@ -89,7 +90,7 @@ def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
     shop : str
         Who hands it out; may be empty.
     """
-    plans = read_plans(plans_of(desk, subject or None), desk.schema(table))
+    plans = read_plans(with_shop(desk, plans_of(desk, subject or None)), desk.schema(table))
     model = desk.fit_first(job, table)
     job.report("working the card out", 0.5)
     drawn = job.compute(tasks.field_card, model, plans, day_of(), shop, _locale(desk))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +24,7 @@ BLANK_STEPS = 3
 NUMBERS = (
     ("purchase.asked", "What the owner asks", "leave blank when not known"),
     ("purchase.fees", "Fees to buy", "title, inspection"),
+    ("bought.price", "Paid for it", "once it is yours"),
     ("purchase.transport", "Bringing it home", ""),
     ("shop.labour_rate", "Labour, money per hour", "of your own people"),
     ("shop.crew", "People who can work on it", ""),
@@ -37,7 +38,7 @@ NUMBERS = (
 )
 """Number fields: path in the file, title, hint."""
 MONEY = frozenset(path for path, *_ in NUMBERS if path.startswith("purchase."))
-MONEY |= {"shop.labour_rate", "shop.holding_per_week", "event.entry_cost"}
+MONEY |= {"shop.labour_rate", "shop.holding_per_week", "event.entry_cost", "bought.price"}
 
 
 @dataclass(frozen=True)
@@ -46,8 +47,9 @@ class StepFields:
 
     Attributes
     ----------
-    id, what, cost, hours, weeks, after : str
-        Amounts as ``low, likely, high``; ids of steps before, parted by commas.
+    id, what, cost, hours, weeks, after, done : str
+        Amounts as ``low, likely, high``; ids of steps before, parted by commas; of a step that is done the day, what it
+        cost and the hours it took.
     sets : list of str
         ``attribute=level``, at most three.
     """
@@ -58,6 +60,7 @@ class StepFields:
     hours: str = ""
     weeks: str = ""
     after: str = ""
+    done: str = ""
     sets: list[str] = field(default_factory=list)
 
 
@@ -69,7 +72,7 @@ class PlanFields:
     ----------
     number : int
         Of the plan's record that is being changed; 0 for a new one.
-    name, currency, event, event_date, text : str
+    name, currency, event, event_date, bought_on, text : str
         ``text`` is the whole file.
     numbers : dict of str to str
         By path in the file.
@@ -81,6 +84,7 @@ class PlanFields:
     currency: str
     event: str
     event_date: str
+    bought_on: str
     text: str
     numbers: dict[str, str]
     steps: list[StepFields]
@@ -98,6 +102,12 @@ def fields_of(number: int, text: str) -> PlanFields:
     """
     data = _data(text)
     event = data.get("event", {})
+    done = {
+        str(row.get("step")): ", ".join(
+            [str(row.get("on")), *(_number_text(row.get(key)) for key in ("cost", "hours"))]
+        )
+        for row in data.get("done", [])
+    }
     steps = [
         StepFields(
             id=str(step.get("id", "")),
@@ -106,6 +116,7 @@ def fields_of(number: int, text: str) -> PlanFields:
             hours=_triple_text(step.get("hours")),
             weeks=_triple_text(step.get("parts_weeks")),
             after=", ".join(step.get("after", [])),
+            done=done.get(str(step.get("id", "")), ""),
             sets=[f"{name}={_level(value)}" for name, value in step.get("sets", {}).items()],
         )
         for step in data.get("steps", [])
@@ -117,6 +128,7 @@ def fields_of(number: int, text: str) -> PlanFields:
         currency=str(data.get("currency", "")),
         event=str(event.get("name", "")),
         event_date=str(event.get("date", "")),
+        bought_on=str(data.get("bought", {}).get("on", "")),
         text=text,
         numbers=numbers,
         steps=[*steps, *[StepFields() for _ in range(BLANK_STEPS)]],
@@ -162,7 +174,13 @@ def text_from_form(form: Mapping[str, str], schema: Schema) -> str:
         data.setdefault("event", {}).update(name=form["event"].strip(), date=_date(form["event_date"].strip()))
     else:
         data.pop("event", None)
+    if "bought_on" in form and form["bought_on"].strip():
+        data.setdefault("bought", {})["on"] = _date(form["bought_on"].strip(), "bought_on")
+    elif "bought_on" in form:
+        data.get("bought", {}).pop("on", None)
     data["steps"] = _steps(form, data.get("steps", []), currency)
+    if any(name.endswith(".done") for name in form):
+        data["done"] = _done(form, data["steps"], currency)
     ordered = {key: value for key, value in data.items() if value not in ({}, [])}
     return toml_text(ordered)
 
@@ -235,6 +253,24 @@ def _steps(form: Mapping[str, str], before: list[dict[str, Any]], currency: str)
     return steps
 
 
+def _done(form: Mapping[str, str], steps: Sequence[Mapping[str, Any]], currency: str) -> list[dict[str, Any]]:
+    """The steps that are done, each with its day, cost and hours."""
+    rows = []
+    for place, step in zip(_filled(form), steps, strict=True):
+        text, where = form.get(f"step.{place}.done", "").strip(), f"step.{place}.done"
+        if not text:
+            continue
+        parts = _parts(text)
+        if len(parts) != 3:
+            raise Refusal(
+                422, "service.request", f"Cannot use '{text[:60]}' for when '{step['what']}' was done. Write the day, "
+                "what it cost and the hours it took, such as 2027-01-15, 4600, 101.", where=where,
+            )  # fmt: skip
+        cost, hours = _number(parts[1], "what it cost", where, currency), _number(parts[2], "hours", where)
+        rows.append({"step": step["id"], "on": _date(parts[0], where), "cost": cost, "hours": hours})
+    return rows
+
+
 def _data(text: str) -> dict[str, Any]:
     try:
         return read_toml(text)
@@ -297,7 +333,7 @@ def _parts(text: str) -> list[str]:
     return text.split(",") if len(parts) == 1 and text.count(",") == 2 else parts
 
 
-def _date(text: str) -> dt.date:
+def _date(text: str, where: str = "event_date") -> dt.date:
     try:
         return read_day(text, Reading())
     except ValueError as error:
@@ -305,7 +341,7 @@ def _date(text: str) -> dt.date:
             422,
             "service.request",
             f"Cannot use '{text[:40]}' as a date: it {error}. Write it as 2026-05-31.",
-            where="event_date",
+            where=where,
         ) from error
 
 

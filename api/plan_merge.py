@@ -7,7 +7,10 @@ from dataclasses import dataclass
 
 from api.plan_form import NUMBERS, PlanFields
 
-PARTS = ("id", "what", "cost", "hours", "weeks", "after", "sets0", "sets1", "sets2")
+PARTS = ("id", "what", "cost", "hours", "weeks", "after", "done", "sets0", "sets1", "sets2")
+
+
+TEXTS = ("name", "event", "event_date", "bought_on")
 
 
 @dataclass(frozen=True)
@@ -78,7 +81,7 @@ def _plain(text: str) -> str:
 
 def _held(fields: PlanFields) -> dict[str, str]:
     """A plan as fields by key; those of a step under its id."""
-    held = {"name": fields.name, "event": fields.event, "event_date": fields.event_date, **fields.numbers}
+    held = {name: getattr(fields, name) for name in TEXTS} | fields.numbers
     for step in fields.steps:
         if step.id:
             texts = {
@@ -87,6 +90,7 @@ def _held(fields: PlanFields) -> dict[str, str]:
                 "hours": step.hours,
                 "weeks": step.weeks,
                 "after": step.after,
+                "done": step.done,
             }
             texts |= {f"sets{i}": text for i, text in enumerate(step.sets)}
             held |= {f"step|{step.id}|{part}": text for part, text in texts.items()}
@@ -95,7 +99,7 @@ def _held(fields: PlanFields) -> dict[str, str]:
 
 def _typed(form: Mapping[str, str]) -> dict[str, str]:
     """The same of what was typed; a step that is new has no id yet."""
-    known = ("name", "event", "event_date", *(path for path, _, _ in NUMBERS))
+    known = (*TEXTS, *(path for path, _, _ in NUMBERS))
     held = {name: form[name] for name in known if name in form}
     for name, text in form.items():
         kind, _, rest = name.partition(".")
@@ -122,6 +126,7 @@ def _label(key: str) -> str:
     titles = {path: title for path, title, _ in NUMBERS} | {
         "text": "the plan as text",
         "event_date": "day of the event",
+        "bought_on": "day of the purchase",
     }
     step = _step_of(key)
     return titles.get(key, key) if step is None else f"step {step}, {key.split('|')[2].rstrip('012')}"

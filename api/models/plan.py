@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from valuation.build.bounds import BOUNDS, MOST_JOBS, MOST_MONEY, MOST_STEPS, Bound
+from valuation.build.bounds import BOUNDS, MONEY, MOST_JOBS, MOST_MONEY, MOST_STEPS, Bound
 from valuation.text.dates import EARLIEST, LATEST
 
 TEXT: dict[str, Any] = {"type": "string", "minLength": 1}
@@ -17,13 +17,17 @@ def plan_schema() -> dict[str, Any]:
     """JSON schema of a build plan, laid out as its TOML file is."""
     step = _table(
         "steps",
-        required=["id"],
         id=TEXT,
+        use={**TEXT, "description": "A step of the book in the shop's file, of which this says only what differs."},
         what=TEXT,
         order_parts={"enum": ["at start", "when ready"]},
         after=NAMES,
         after_if_done=NAMES,
         sets={"type": "object", "description": "Attributes of the vehicle afterwards."},
+    )
+    hours = number_schema(BOUNDS["steps"]["hours"])
+    done = _object(
+        {"step": TEXT, "on": DAY, "cost": number_schema(MONEY), "hours": hours}, ["step", "on", "cost", "hours"]
     )
     jobs = {"type": "array", "items": {"type": "number", "exclusiveMinimum": 0, "maximum": MOST_MONEY}}
     pairs = {"type": "array", "items": {**jobs, "minItems": 2, "maxItems": 2}, "maxItems": MOST_JOBS}
@@ -50,6 +54,8 @@ def plan_schema() -> dict[str, Any]:
             ),
             "sale": _table("sale", venue=TEXT, deadline=DAY),
             "goal": _table("goal", multiple_of_outlay=multiple),
+            "bought": _object({"on": DAY, "price": number_schema(MONEY)}, ["on", "price"]),
+            "done": {"type": "array", "items": done, "maxItems": MOST_STEPS},
             "wish": _table("wish", required=["attribute", "level"], attribute=TEXT, level=TEXT),
         },
         ["vehicle"],

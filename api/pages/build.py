@@ -13,7 +13,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api import tasks
-from api.dealing import keep_deal
+from api.dealing import keep_deal, with_shop
 from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings, record_number
 from api.forms import amount, day, table_named
 from api.jobs import Job
@@ -182,7 +182,7 @@ def keep_plan(request: Request, desk: TheDesk, form: FormFields) -> Response:
     schema = desk.schema(table)
     text = text_from_form(form, schema)
     try:
-        (plan,) = read_plans([text], schema)
+        (plan,) = read_plans(with_shop(desk, [text]), schema, steps_needed=False)
         plan_rules(plan)
     except PlanError as error:
         error.where = field_of(form, text, error.where)
@@ -210,8 +210,8 @@ def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     if not own:
         raise Refusal(422, "service.request", f"Cannot compare paths for '{subject}': it has no plan. Write one first.")
     table = table_named(desk, form)
-    texts = [plan.text for plan in own]
-    plans = read_plans(texts, desk.schema(table))
+    texts = with_shop(desk, [plan.text for plan in own])
+    plans = read_plans(texts, desk.schema(table), steps_needed=False)
     price = amount(form, "price", "the price asked")
     margin, sure = amount(form, "margin", "the profit wanted"), amount(form, "sure", "how sure")
     goal = plans[0].goal if margin is None else Goal(margin, plans[0].goal.profit, sure)

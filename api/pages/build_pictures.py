@@ -46,8 +46,8 @@ def build_pictures(
         timeline = timeline_picture(one["schedule"], names, _event(data, inputs["as_of"]), finish)
         shown[f"timeline: {name}"] = picture(timeline, f"Timeline of '{name}'")
         shown[f"steps: {name}"] = picture(
-            steps_picture(one["steps"]["steps"], currency, money),
-            f"Worth of the steps of '{name}', the others in place",
+            steps_picture(one["steps"].get("results") or one["steps"]["steps"], currency, money),
+            f"Worth of the results of '{name}', each with all that it needs",
         )
     return shown
 

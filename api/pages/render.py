@@ -18,6 +18,7 @@ from api.forms import CONFIRM
 from api.pages.in_use import InUse, links
 from api.pages.refused import SHOWN, is_part, page_text, shown_again, typed_into
 from api.settings import Settings
+from valuation.build.figures import round_down
 from valuation.errors import UnlikelyError
 from valuation.sheets.cautions import CAUTIONS
 from valuation.text.locale import LOCALES, Locale
@@ -74,6 +75,7 @@ def environment(locale_name: str) -> Environment:
     )
     jinja.filters |= {
         "money": locale.money,
+        "at_most": lambda amount: locale.money(round_down(amount)),
         "about": locale.about,
         "signed": partial(locale.money, sign=True),
         "percent": locale.percent,

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query
 from fastapi.responses import Response
 
 from api.answers import deal_answer
-from api.dealing import keep_deal
+from api.dealing import keep_deal, with_shop
 from api.deps import Number, TheDesk
 from api.jobs import Job
 from api.models.deal import (
@@ -37,7 +37,8 @@ LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **A
 def paths(desk: TheDesk, asked: DealAsked, wait: Wait = 60.0) -> Response:
     """Most to pay, profit and odds for each plan; selling as found is always among them."""
     table = desk.table(asked.table)
-    plans, as_of = read_plans(asked.plans, desk.schema(table)), day_of(asked.as_of)
+    asked = asked.model_copy(update={"plans": with_shop(desk, asked.plans)})
+    plans, as_of = read_plans(asked.plans, desk.schema(table), steps_needed=False), day_of(asked.as_of)
 
     def compare(job: Job) -> PathsReport:
         model = desk.fit_first(job, table)
@@ -55,7 +56,7 @@ def paths(desk: TheDesk, asked: DealAsked, wait: Wait = 60.0) -> Response:
 def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
     """What each step adds with the others in place, what it costs, and which to leave out."""
     table = desk.table(asked.table)
-    (plan,) = read_plans([asked.plan], desk.schema(table))
+    (plan,) = read_plans(with_shop(desk, [asked.plan]), desk.schema(table))
     as_of = day_of(asked.as_of)
 
     def weigh(job: Job) -> StepsReport:
@@ -72,6 +73,7 @@ def steps(desk: TheDesk, asked: StepsAsked, wait: Wait = 60.0) -> Response:
 def bands(desk: TheDesk, asked: BandsAsked, wait: Wait = 60.0) -> Response:
     """Where to stop, what to expect and what to ask, and the most to pay for the find."""
     table = desk.table(asked.table)
+    asked = asked.model_copy(update={"plan": with_shop(desk, [asked.plan])[0]})
     (plan,) = read_plans([asked.plan], desk.schema(table), steps_needed=False)
     as_of = day_of(asked.as_of)
 

@@ -18,6 +18,7 @@ from valuation.build.terms import Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, ThreePoint
 from valuation.paths.deal_path import prepare
 from valuation.paths.most_to_pay import most_to_pay
+from valuation.paths.steps import evaluate_steps
 from valuation.regression.distribution import PriceDistribution
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
@@ -186,3 +187,43 @@ def test_the_floor_falls_with_cost_rises_with_offers_and_bounds_every_deadline(l
     if base >= offers.quantile(0.1):
         assert floors == sorted(floors)
         assert floors[-1] <= base * (1 + 1e-6)
+
+
+@given(plans(), st.one_of(st.none(), st.floats(0, 20_000)))
+@settings(max_examples=25, deadline=None)
+def test_no_verdict_on_steps_contradicts_another(plan, budget):
+    report = evaluate_steps(MARKET, plan, AS_OF, price=5_000, budget=budget, simulation=Simulation(64, 4))
+    best = set(report.best_subset.steps)
+    for one in report.results:
+        assert one.do == (set(one.needs) <= best)  # what a result needs is never said to be left out
+        if one.do:
+            assert one.net >= -1e-6
+        elif one.why_not not in ("over the budget", "not ready by the day"):
+            assert one.net <= 1e-6
+        assert one.net == pytest.approx(plan.sale.kept * one.adds - one.costs, abs=1e-3)
+    for step in report.steps:
+        assert step.do == (step.id in best)
+        if step.do:
+            assert step.net >= -1e-6
+            assert set(plan.steps[[s.id for s in plan.steps].index(step.id)].after) <= best
+        elif budget is None:
+            assert step.net <= 1e-6
+    for other in report.alternatives:
+        assert other.expected_profit <= report.best_subset.expected_profit + 1e-6
+
+
+@given(plans(), st.floats(0, 60))
+@settings(max_examples=25)
+def test_waiting_longer_never_raises_the_profit_where_prices_stand_still(plan, weeks):
+    still = replace(MARKET, yearly_percent=0)
+    plan = replace(plan, event=None)
+    later = replace(plan.sale, weeks_to_sell=ThreePoint(*(x + weeks for x in _three(plan.sale.weeks_to_sell))))
+    now, then = (
+        prepare(still, one, AS_OF, SIMULATION).deal.expected_profit(4_000).value
+        for one in (plan, replace(plan, sale=later))
+    )
+    assert then <= now + 1e-6
+
+
+def _three(figure):
+    return figure.low, figure.likely, figure.high

@@ -7,6 +7,7 @@ from datetime import date
 from valuation.build.plan import BuildPlan
 from valuation.build.terms import Goal
 from valuation.day import day_of
+from valuation.paths.deal_path import at_price, standing
 from valuation.paths.pricer import Pricer
 from valuation.sell.bands import PriceBands, price_bands
 
@@ -34,4 +35,6 @@ def bands(
     goal : Goal or None
         The plan's own unless given.
     """
-    return price_bands(model, plan, day_of(as_of), price=price, goal=goal)
+    day = day_of(as_of)
+    rest, _ = standing(model, at_price(plan, price), day)
+    return price_bands(model, rest, day, goal=goal)

@@ -11,6 +11,7 @@ from valuation.answers.plan import PlanAnswer, Telling, plan_answers
 from valuation.build.plan import BuildPlan
 from valuation.build.terms import Goal
 from valuation.paths.compare import PathsReport
+from valuation.paths.deal_path import priced
 from valuation.paths.pricer import Pricer
 from valuation.paths.profit_curve import ProfitCurve, profit_curves
 
@@ -44,7 +45,7 @@ def build(
 ) -> BuildAnswer:
     """Everything about the plans of one find, bought today unless told; see ``evaluate_paths`` for the arguments.
 
-    All plans are weighed at the one price of the find.
+    Each plan is weighed at the price given, else at the one that its own owner asks.
 
     Parameters
     ----------
@@ -63,9 +64,10 @@ def build(
     parts = 2 + sum(1 for plan in plans if plan.steps)
     if tell is not None:
         tell("comparing the paths", 0, parts)
-    report = paths(model, plans, as_of, price=price, goal=goal)
+    plans = priced(plans, price)
+    report = paths(model, plans, as_of, goal=goal)
     if tell is not None:
         tell("drawing the profit", 1, parts)
-    curves = profit_curves(model, plans, report.as_of, price=report.price)
-    answers = plan_answers(model, plans, report.as_of, price=report.price, tell=tell, before=2)
+    curves = profit_curves(model, plans, report.as_of)
+    answers = plan_answers(model, plans, report.as_of, tell=tell, before=2)
     return BuildAnswer(report, curves, answers)

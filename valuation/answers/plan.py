@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from valuation.build.plan import BuildPlan
+from valuation.paths.deal_path import standing
 from valuation.paths.drivers import Driver, profit_drivers
 from valuation.paths.pricer import Pricer
 from valuation.paths.schedule import ScheduleReport, evaluate_schedule
@@ -53,7 +54,7 @@ def plan_answers(
     before : int
         Parts of the work that were done before this.
     """
-    built = [plan for plan in plans if plan.steps]
+    built = [plan for plan in plans if standing(model, plan, as_of)[0].steps]
     answers = {}
     for done, plan in enumerate(built, before):
         if tell is not None:

@@ -19,7 +19,7 @@ def steps(
     budget: float | None = None,
     finish_by: date | None = None,
 ) -> StepsReport:
-    """What each step adds and costs with the others in place, and the best subset; begun today unless told.
+    """What each result adds and costs with all that it needs, and which steps to do; begun today unless told.
 
     See ``evaluate_steps`` for the arguments and what is refused.
 

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
+
+from valuation.text.locale import HARD, Locale
 
 from valuation.view import amount_text
 
@@ -79,6 +83,17 @@ def odds_words(probability: float) -> str:
     return f"about {round(100 * probability)} in 100"
 
 
+def named(names: Sequence[str]) -> str:
+    """Names as a sentence lists them.
+
+    Examples
+    --------
+    >>> named(["engine"]), named(["engine", "brakes", "cab"])
+    ('engine', 'engine, brakes and cab')
+    """
+    return " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
+
+
 def apart(amount: float, reference: float, name: str) -> str:
     """How far an amount lies over or under another that has a name.
 
@@ -103,6 +118,28 @@ def apart(amount: float, reference: float, name: str) -> str:
     share = abs(100 * (amount / reference - 1))
     size = f"{share:.0f} %" if share >= 0.5 else "less than 1 %"
     return f"{size} {'over' if amount > reference else 'under'} {name}"
+
+
+def at_most(amount: float) -> str:
+    """A limit on what to pay: three significant figures, rounded down so that it is never passed.
+
+    Examples
+    --------
+    >>> at_most(13_445.67), at_most(982.4), at_most(76.9), at_most(105_990.0)
+    ('13,400', '982', '76', '105,000')
+    """
+    return f"{round_down(amount):,.0f}"
+
+
+def round_down(amount: float) -> float:
+    """To three significant figures or whole units, never up."""
+    step = 10.0 ** max(math.floor(math.log10(amount)) - 2, 0) if amount > 0 else 1.0
+    return math.floor(amount / step * (1 + 1e-12)) * step
+
+
+def day_words(day: date) -> str:
+    """A date as people say it: 14 June 2027."""
+    return Locale().date(day).replace(HARD, " ")
 
 
 def rounding_step(error: float) -> float:

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.build.bounds import within
-from valuation.build.terms import Event, Goal, Purchase, SaleTerms
+from valuation.build.progress import Progress
+from valuation.build.terms import USUAL_INTEREST, Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, Shape, ThreePoint
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle
@@ -78,7 +79,8 @@ class ShopSettings:
     overhead_per_week : float
         Money per week that the whole shop costs; a build bears one bay's share while it is in the bay.
     interest_percent : float
-        Percent a year on the purchase price until the sale.
+        What money costs, percent a year, from the day it is spent until the sale. The default is common practice, no
+        source.
     overrun : Overrun
         Shared factor on all costs and hours.
     spread : {"triangular", "pert"}
@@ -91,7 +93,7 @@ class ShopSettings:
     bays: int = 1
     holding_per_week: float = 0.0
     overhead_per_week: float = 0.0
-    interest_percent: float = 0.0
+    interest_percent: float = USUAL_INTEREST
     overrun: Overrun = field(default_factory=Overrun)
     spread: Shape = "triangular"
 
@@ -122,6 +124,8 @@ class BuildPlan:
         File name, for messages.
     defaults : tuple of str
         Settings that the file leaves to this program, in words.
+    progress : Progress or None
+        How far the build is; None before the purchase.
     """
 
     name: str
@@ -136,3 +140,4 @@ class BuildPlan:
     currency: str = ""
     source_name: str = ""
     defaults: tuple[str, ...] = ()
+    progress: Progress | None = None

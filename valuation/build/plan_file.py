@@ -8,8 +8,10 @@ from typing import Any, TypeVar, cast
 
 from valuation.build.bounds import MOST_JOBS, MOST_STEPS
 from valuation.build.plan import NOTHING, BuildPlan, ShopSettings, Step
+from valuation.build.progress import read_progress
+from valuation.build.shop_file import shop_near, with_shop
 from valuation.build.states import check_states
-from valuation.build.terms import USUAL_WEEKS_TO_SELL, BuyersWish, Event, Goal, Purchase, SaleTerms
+from valuation.build.terms import USUAL_INTEREST, USUAL_WEEKS_TO_SELL, BuyersWish, Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, Shape
 from valuation.build.toml_table import TomlTable
 from valuation.errors import PlanError, VehicleError, shown
@@ -25,11 +27,12 @@ Made = TypeVar("Made")
 
 TOP_KEYS = (
     "name", "currency", "start", "vehicle", "purchase", "shop", "overrun", "steps", "event", "sale", "goal", "wish",
+    "bought", "done",
 )  # fmt: skip
 
 
 def read_plan(path: str | Path, schema: Schema) -> BuildPlan:
-    """Read a build plan from a TOML file.
+    """Read a build plan from a TOML file, with what it leaves to ``shop.toml`` beside it or one folder above.
 
     Parameters
     ----------
@@ -50,10 +53,17 @@ def read_plan(path: str | Path, schema: Schema) -> BuildPlan:
             f"Cannot read the plan {file.name}: {problem}. Check the path and that it is plain text in UTF-8, or write "
             "a plan to start from with 'valuation start'."
         ) from None
-    return parse_plan(text, schema, file.name)
+    return parse_plan(text, schema, file.name, shop=shop_near(file))
 
 
-def parse_plan(text: str, schema: Schema, file: str = "plan.toml", *, steps_needed: bool = True) -> BuildPlan:
+def parse_plan(
+    text: str,
+    schema: Schema,
+    file: str = "plan.toml",
+    *,
+    steps_needed: bool = True,
+    shop: Mapping[str, Any] | None = None,
+) -> BuildPlan:
     """Read a build plan from the text of a TOML file; see ``read_plan``.
 
     Parameters
@@ -64,20 +74,28 @@ def parse_plan(text: str, schema: Schema, file: str = "plan.toml", *, steps_need
         The file's name, for messages.
     steps_needed : bool
         Whether a plan without steps is refused.
+    shop : mapping or None
+        The shop's file as plain data, for what the plan leaves to it.
     """
     try:
         data = read_toml(text)
     except ValueError as problem:
         raise PlanError(f"Cannot read the plan {file}: it {problem}. Mend that line; text stands in quotes.") from None
-    return plan_from_dict(data, schema, file, steps_needed=steps_needed)
+    return plan_from_dict(data, schema, file, steps_needed=steps_needed, shop=shop)
 
 
 def plan_from_dict(
-    data: Mapping[str, Any], schema: Schema, file: str = "plan", *, steps_needed: bool = True
+    data: Mapping[str, Any],
+    schema: Schema,
+    file: str = "plan",
+    *,
+    steps_needed: bool = True,
+    shop: Mapping[str, Any] | None = None,
 ) -> BuildPlan:
     """A build plan from plain data laid out as the file is (for example from JSON); see ``read_plan``.
 
-    Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands.
+    Without ``steps_needed`` a plan may do without steps: a vehicle that is sold as it stands. What the plan leaves
+    to the shop is taken from ``shop``, the shop's file as plain data.
 
     Parameters
     ----------
@@ -87,29 +105,33 @@ def plan_from_dict(
         The file's name, for messages.
     steps_needed : bool
         Whether a plan without steps is refused.
+    shop : mapping or None
+        The shop's file as plain data, for what the plan leaves to it.
     """
     if is_too_deep(data):
         raise PlanError(f"Cannot use the plan {file}: it {too_deep()}. Write it as the plan to start from is.")
-    top = TomlTable(file, "", data)
+    top = TomlTable(file, "", with_shop(data, shop or {}, file))
     top.only(*TOP_KEYS)
     top.currency = top.text("currency", "")
     name = top.text("name", Path(file).stem)
     found = _vehicle(top, schema, name)
     steps = _steps(top, schema, found, steps_needed)
     defaults: list[str] = []
+    costs = _shop(top, defaults)
     plan = BuildPlan(
         name=name,
         found=found,
         steps=steps,
-        shop=_shop(top, defaults),
+        shop=costs,
         purchase=_purchase(top),
-        sale=_sale(top, defaults),
+        sale=_sale(top, defaults, costs.interest_percent),
         goal=_goal(top, defaults),
         event=_event(top),
         start=top.day("start"),
         currency=top.currency,
         source_name=file,
         defaults=tuple(defaults),
+        progress=read_progress(top, steps),
     )
     check_states(plan, schema)
     return plan
@@ -191,10 +213,11 @@ def _shop(top: TomlTable, defaults: list[str]) -> ShopSettings:
     if overrun_table is None:
         defaults.append(
             f"Overrun: the plan gives none, so a typical build is taken to run {100 * (overrun.typical - 1):.0f} % "
-            f"over and one in ten {100 * (overrun.one_in_ten - 1):.0f} % or more (common practice, no source). "
-            "Replace it under [overrun], or list past_jobs there."
+            f"over its likely figures and one in ten {100 * (overrun.one_in_ten - 1):.0f} % or more (common practice, "
+            "no source). Replace it under [overrun], or list past_jobs there."
         )
     usual = ShopSettings()
+    interest = _interest(top, table, defaults)
     shop = _named(
         table,
         lambda: ShopSettings(
@@ -204,19 +227,35 @@ def _shop(top: TomlTable, defaults: list[str]) -> ShopSettings:
             bays=table.whole("bays", usual.bays, "bays"),
             holding_per_week=table.number("holding_per_week", usual.holding_per_week, "money per week"),
             overhead_per_week=table.number("overhead_per_week", usual.overhead_per_week, "money per week"),
-            interest_percent=table.number("interest_percent", usual.interest_percent, "percent a year"),
+            interest_percent=interest,
             overrun=overrun,
             spread=cast(Shape, spread),
         ),
     )
-    for key, text in (
-        ("labour_rate", "Labour: the plan names no labour_rate, so the shop's own hours cost nothing."),
-        ("hours_per_week", f"Hours: one person is taken to give {usual.hours_per_week:g} hours a week to it."),
-        ("holding_per_week", "Holding: the plan names no holding_per_week, so waiting costs nothing."),
-    ):
-        if key in table.absent:
-            defaults.append(f"{text} Set {key} under [shop].")
+    if "hours_per_week" in table.absent:
+        defaults.append(
+            f"Hours: one person is taken to give {usual.hours_per_week:g} hours a week to it. Set hours_per_week under "
+            "[shop]."
+        )
     return shop
+
+
+def _interest(top: TomlTable, shop: TomlTable, defaults: list[str]) -> float:
+    """What money costs a year; older plans say it as ``discount_percent`` under [sale]."""
+    sale = top.table("sale") or TomlTable(top.file, "[sale]", {})
+    older = sale.number("discount_percent", USUAL_INTEREST, "percent a year")
+    interest = shop.number("interest_percent", older, "percent a year")
+    if "interest_percent" in shop.data and "discount_percent" in sale.data and older != interest:
+        defaults.append(
+            f"Money: it costs {interest:g} % a year, as interest_percent under [shop] says, when building and when "
+            f"selling; discount_percent under [sale], {older:g} %, is left aside. Take that line out."
+        )
+    elif "interest_percent" not in shop.data and "discount_percent" not in sale.data:
+        defaults.append(
+            f"Money: it is taken to cost {interest:g} % a year from the day it is spent (common practice, no source). "
+            "Set interest_percent under [shop]."
+        )
+    return interest
 
 
 def _overrun(table: TomlTable) -> tuple[Overrun, str]:
@@ -254,7 +293,7 @@ def _purchase(top: TomlTable) -> Purchase:
     )
 
 
-def _sale(top: TomlTable, defaults: list[str]) -> SaleTerms:
+def _sale(top: TomlTable, defaults: list[str], interest: float) -> SaleTerms:
     table = top.table("sale") or TomlTable(top.file, "[sale]", {})
     table.only(
         "venue", "fee_percent", "fees", "transport", "tax_percent", "offers_per_month", "weeks_to_sell", "deadline",
@@ -273,7 +312,7 @@ def _sale(top: TomlTable, defaults: list[str]) -> SaleTerms:
             weeks_to_sell=table.three_point("weeks_to_sell", USUAL_WEEKS_TO_SELL, "weeks"),
             deadline=table.day("deadline"),
             last_resort=table.number("last_resort", 0.0, "money") if "last_resort" in table.data else None,
-            discount_percent=table.number("discount_percent", usual.discount_percent, "percent a year"),
+            discount_percent=interest,
             walk_away_percent=table.number("walk_away_percent", usual.walk_away_percent, "percent"),
             offer_spread_percent=table.number("offer_spread_percent", usual.offer_spread_percent, "percent"),
             settle_under_ask_percent=table.number(

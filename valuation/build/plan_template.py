@@ -32,20 +32,20 @@ fees = 150                        # fixed: title, inspection
 tax_percent = 0                   # tax on the price that you cannot reclaim
 transport = 400                   # bringing it home
 
-[shop]
+[shop]                            # lines that hold for all plans stand once in shop.toml beside this file, or above it
 labour_rate = 45                  # money per hour of your own people
 crew = 2                          # people who can work on it at once
 hours_per_week = 20               # hours that one of them gives to it in a week
 bays = 3                          # bays in the shop; the build takes one
 holding_per_week = 30             # storage, insurance
 overhead_per_week = 450           # of the whole shop; the build bears one bay's share
-interest_percent = 0              # percent a year on the purchase price
+interest_percent = 8              # what money costs, percent a year (common practice, no source)
 
 [overrun]                         # shared by all steps, so that bad luck comes together
-typical = 1.1                     # the usual build ends 10 % over (common practice, no source)
+typical = 1.1                     # the usual build ends 10 % over its likely figures (common practice, no source)
 one_in_ten = 1.35                 # one in ten ends 35 % over or more (common practice, no source)
 spread = "triangular"             # shape between low, likely and high: "triangular" or "pert"
-# past_jobs = [[9000, 11200], [15000, 14800]]   # planned and actual of your own jobs replace both factors
+# past_jobs = [[9000, 11200], [15000, 14800]]   # likely figures as planned, and what your own jobs came to
 
 [[steps]]
 id = "drivetrain"
@@ -81,6 +81,17 @@ after = ["drivetrain", "body"]
 after_if_done = ["paint"]         # comes after it if it is done at all
 sets = { condition = "driver" }
 
+# Steps of the shop's book (shop.toml) are taken with  use = "brakes"  and change what differs.
+
+# [bought]                        # once it is yours: the plan then starts from today
+# on = 2027-01-11
+# price = 4300
+# [[done]]                        # one for each step that is done, with what it came to
+# step = "drivetrain"
+# on = 2027-03-02
+# cost = 4600
+# hours = 101
+
 [event]                           # leave the table out if no show is meant
 name = "Spring meet"
 date = 2027-05-29                 # the build must be finished by then
@@ -103,7 +114,6 @@ offers_per_month = 2              # serious offers to expect
 weeks_to_sell = [2, 6, 16]        # from being for sale to being paid (common practice, no source)
 # deadline = 2027-12-31           # day by which it must be sold
 # last_resort = 21000             # what it still brings on that day without an offer
-discount_percent = 8              # percent a year by which later money is worth less (common practice, no source)
 offer_spread_percent = 10         # how far offers for one vehicle scatter (common practice, no source)
 walk_away_percent = 30            # buyers who leave after a counter (common practice, no source)
 settle_under_ask_percent = 15     # talks usually end so far under the ask (common practice, no source)

@@ -12,6 +12,8 @@ from valuation.errors import PlanError
 from valuation.year import WEEKS_PER_MONTH
 
 USUAL_WEEKS_TO_SELL = ThreePoint(2.0, 6.0, 16.0)
+USUAL_INTEREST = 8.0
+"""Percent a year that money costs a shop: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +32,8 @@ class Purchase:
         Tax on the price that the shop cannot reclaim, percent.
     transport : float
         Bringing it home, money.
+    stands_at : float or None
+        What a vehicle in the shop would bring as it stands, money; None for one that is still to be bought.
     """
 
     asked: float | None = None
@@ -38,9 +42,15 @@ class Purchase:
     fees: float = 0.0
     tax_percent: float = 0.0
     transport: float = 0.0
+    stands_at: float | None = None
 
     def __post_init__(self) -> None:
         within("purchase", self)
+
+    @property
+    def stake(self) -> float:
+        """Money that a decision ties up: the price, or what the vehicle would bring today; never what was spent."""
+        return (self.asked or 0.0) if self.stands_at is None else self.stands_at
 
     @property
     def fixed(self) -> float:
@@ -167,7 +177,7 @@ class SaleTerms:
     weeks_to_sell: ThreePoint = USUAL_WEEKS_TO_SELL
     deadline: date | None = None
     last_resort: float | None = None
-    discount_percent: float = 8.0
+    discount_percent: float = USUAL_INTEREST
     offer_spread_percent: float = 10.0
     walk_away_percent: float = 30.0
     settle_under_ask_percent: float = 15.0

@@ -110,7 +110,8 @@ class Overrun:
     Parameters
     ----------
     typical : float
-        Middle factor, > 0: 1.1 says that half of the builds end more than 10 % over their likely figures.
+        Middle factor, > 0: 1.1 says that half of the builds end more than 10 % over their likely figures, all that the
+        steps' ranges add included.
     one_in_ten : float
         Factor that one build in ten exceeds; >= typical.
 
@@ -133,8 +134,21 @@ class Overrun:
 
     @classmethod
     def none(cls) -> Overrun:
-        """Every build costs what its steps say."""
+        """No overrun is stated: every build costs what its steps' ranges say."""
         return cls(1.0, 1.0)
+
+    @classmethod
+    def of_log(cls, mean: float, spread: float) -> Overrun:
+        """The overrun whose log has that mean and standard deviation.
+
+        Parameters
+        ----------
+        mean : float
+            Of the log of the factor.
+        spread : float
+            Standard deviation of that log.
+        """
+        return cls(math.exp(mean), math.exp(mean + spread * float(ndtri(0.9))))
 
     @classmethod
     def from_jobs(cls, planned: list[float], actual: list[float]) -> Overrun:
@@ -143,7 +157,7 @@ class Overrun:
         Parameters
         ----------
         planned, actual : list of float, same length >= 1
-            Likely outlay as planned, and outlay in the end, job by job; money, > 0.
+            The likely figures of all steps together, and what they came to, job by job; money, > 0.
 
         Notes
         -----
@@ -165,7 +179,7 @@ class Overrun:
         mean = (float(logs.sum()) + prior_jobs * math.log(default.typical)) / (len(logs) + prior_jobs)
         squares = float(((logs - mean) ** 2).sum()) + prior_jobs * default.log_spread**2
         spread = math.sqrt(squares / (len(logs) + prior_jobs))
-        return cls(math.exp(mean), math.exp(mean + spread * float(ndtri(0.9))))
+        return cls.of_log(mean, spread)
 
     @property
     def log_spread(self) -> float:

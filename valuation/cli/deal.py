@@ -6,20 +6,24 @@ import argparse
 from collections.abc import Sequence
 
 from valuation.answers.field import field as field_answer
-from valuation.answers.given import amount_in, model_years
+from valuation.answers.given import amount_in, model_years, plan_of_file
 from valuation.answers.paths import paths as paths_answer
 from valuation.answers.steps import steps as steps_answer
-from valuation.build.figures import money, odds_words, percent
+from valuation.build.figures import at_most, day_words, money, odds_words
 from valuation.build.plan import BuildPlan
-from valuation.build.plan_file import read_plan
+from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
-from valuation.cli.show import bullet, heading, notes, paragraph, print_json, table
+from valuation.cli.show import good_to_know, paragraph, print_json, table
 from valuation.paths.compare import PathResult, PathsReport
-from valuation.paths.field_table import FieldTable
-from valuation.paths.steps import StepsReport
+from valuation.paths.field_table import FieldCell, FieldTable
+from valuation.paths.steps import Bundle, StepsReport
+from valuation.paths.today import Today
 from valuation.regression.model import PriceModel
+
+MOST_NAMED = 4
+"""Steps of a result that a line of the table names."""
 
 
 def paths(words: argparse.Namespace) -> int:
@@ -27,18 +31,19 @@ def paths(words: argparse.Namespace) -> int:
     model = model_for(words, near=words.plans[0])
     with progress(f"Weighing {len(words.plans)} plan(s)"):
         price = amount_in(words.price, model.currency, "--price")
-        report = paths_answer(model, _plans(words.plans, model), words.as_of, price=price)
+        report = paths_answer(model, _plans(words.plans, model, words), words.as_of, price=price)
     if words.json:
         print_json(report)
     else:
-        show_paths(report)
+        show_paths(report, all_of_it=words.all)
+        print("\nNext: valuation steps PLAN (which steps to do), valuation bands PLAN (what to ask).")
     return DONE
 
 
 def steps(words: argparse.Namespace) -> int:
-    """Price each step of a plan and search the best subset."""
+    """Which steps of a plan to do, and what each result is worth."""
     model = model_for(words, near=words.plan)
-    [plan] = _plans([words.plan], model)
+    [plan] = _plans([words.plan], model, words)
     with progress("Weighing the steps"):
         report = steps_answer(
             model,
@@ -51,7 +56,8 @@ def steps(words: argparse.Namespace) -> int:
     if words.json:
         print_json(report)
     else:
-        show_steps(report)
+        show_steps(report, all_of_it=words.all)
+        print("\nNext: valuation paths PLAN... (what to pay for each way).")
     return DONE
 
 
@@ -59,82 +65,167 @@ def field(words: argparse.Namespace) -> int:
     """Most to pay by condition and model year."""
     model = model_for(words, near=words.plans[0])
     with progress("Working out the field table"):
-        report = field_answer(model, _plans(words.plans, model), model_years(words.years), words.as_of)
+        report = field_answer(model, _plans(words.plans, model, words), model_years(words.years), words.as_of)
     if words.json:
         print_json(report)
     else:
-        show_field(report)
+        show_field(report, all_of_it=words.all)
+        print("\nNext: valuation sheet card PLAN... --out card.pdf (the same for the pocket).")
     return DONE
 
 
-def _plans(files: Sequence[str], model: PriceModel) -> list[BuildPlan]:
-    return [read_plan(file, model.schema) for file in files]
+def _plans(files: Sequence[str], model: PriceModel, words: argparse.Namespace) -> list[BuildPlan]:
+    """Build plans as far as they are done, and vehicles as they stand as plans without steps."""
+    plans = [plan_of_file(file, model) for file in files]
+    return with_progress(plans, getattr(words, "bought", None), getattr(words, "done", []), model.currency)
 
 
-def show_paths(report: PathsReport) -> None:
-    """Print the paths side by side and the decision."""
-    unit = f" ({report.currency})" if report.currency else ""
-    if report.price is None:
-        print(f"Ways to go, at no purchase price yet{unit}: outlay and profit leave it out.")
-    else:
-        print(f"Ways to go, bought at {money(report.price)}{unit}")
-    rows = [_path_row(path) for path in report.paths]
+def show_paths(report: PathsReport, *, all_of_it: bool = False) -> None:
+    """Print the decision, the paths side by side, and what it rests on.
+
+    Parameters
+    ----------
+    report : PathsReport
+        The answer.
+    all_of_it : bool
+        Every note, not only the weightiest.
+    """
+    nearest = report.nearest
+    paragraph(report.why if report.today else " ".join(filter(None, [report.why, nearest.ready])))
+    for one in report.today:
+        _show_today(one)
+    if not report.today:
+        _show_paths_table(report, nearest)
+    ranked = sorted(report.paths, key=lambda path: path is not nearest)
+    good_to_know([*(note for path in ranked for note in path.notes), *report.notes], all_of_them=all_of_it)
+
+
+def _show_paths_table(report: PathsReport, nearest: PathResult) -> None:
     print()
-    table(("path", "most to pay", "outlay", "sells for", "profit", "bad tenth", "odds of loss", "weeks"), rows)
-    heading("Decision")
-    paragraph(report.why)
-    for path in report.paths:
-        bullet(f"{path.name}: {path.most_to_pay_proof.proof}")
-    for path in report.paths:
-        bullet(f"{path.name}: {path.rule_of_thumb}")
-    notes([*(note for path in report.paths for note in path.notes), *report.notes])
+    table(
+        ("path", "pay at most", "all in", "sells for", "expect", "loses", "weeks"),
+        [
+            _path_row(path)
+            for path in sorted(report.paths, key=lambda path: (path is not nearest, -path.expected_profit))
+        ],
+    )
+    print()
+    paragraph(f"The goal: {report.goal.words}. {nearest.most_to_pay_proof.proof}")
+    paragraph(report.rule_of_thumb)
+
+
+def _show_today(one: Today) -> None:
+    """Where a build under way stands, and the ways to go on."""
+    print()
+    rows = [
+        (
+            way.name,
+            money(way.to_go),
+            money(way.brings),
+            f"{way.better_by:+,.0f}",
+            f"{way.profit_in_all:+,.0f}",
+            "" if way.finish is None else day_words(way.finish.likely),
+            "" if way.odds_of_event is None else odds_words(way.odds_of_event).removeprefix("about "),
+        )
+        for way in one.ways
+    ]
+    table((one.state.plan, "still goes in", "comes back", "better by", "in all", "ready", "show"), rows)
+    print()
+    paragraph(f"{one.state.words} What was spent does not count in the choice.")
 
 
 def _path_row(path: PathResult) -> tuple[str, ...]:
-    most = path.most_to_pay
+    most, errors = path.most_to_pay, path.simulation_errors
     return (
         path.name,
-        money(most, error=path.most_to_pay_proof.error) if most > 0 else "walk away",
-        money(path.outlay.mean, error=path.simulation_errors.get("outlay", 0.0)),
-        money(path.sale_price.mean, error=path.simulation_errors.get("sale_price", 0.0)),
-        money(path.expected_profit, error=path.simulation_errors.get("expected_profit", 0.0)),
-        money(path.bad_tenth, error=path.simulation_errors.get("bad_tenth", 0.0)),
-        percent(path.odds_of_loss),
+        at_most(most) + "*" * bool(path.counted_as_nothing) if most > 0 else "walk away",
+        money(path.outlay.mean, error=errors["outlay"]),
+        money(path.sale_price.mean),
+        money(path.expected_profit, error=errors["expected_profit"]),
+        odds_words(path.odds_of_loss).removeprefix("about "),
         f"{path.weeks.mean:.0f}",
     )
 
 
-def show_steps(report: StepsReport) -> None:
-    """Print each step's worth and the best subsets."""
-    print(f"{report.plan}: each step with the others in place" + (f" ({report.currency})" if report.currency else ""))
+def show_steps(report: StepsReport, *, all_of_it: bool = False) -> None:
+    """Print which steps to do, and each result with all that it needs.
+
+    Parameters
+    ----------
+    report : StepsReport
+        The answer.
+    all_of_it : bool
+        Every note, not only the weightiest.
+    """
+    paragraph(report.why)
     print()
     rows = [
         (
-            step.id,
-            money(step.adds, error=step.simulation_error),
-            money(step.costs),
-            money(step.net, error=step.simulation_error),
-            odds_words(step.odds_it_pays),
+            one.name,
+            _needed(one),
+            money(one.adds, error=one.simulation_error),
+            money(one.costs, error=one.simulation_error),
+            f"{'+' if one.net > 0 else ''}{money(one.net, error=one.simulation_error)}",
+            odds_words(one.odds_it_pays).removeprefix("about "),
+            "" if one.do else "leave out",
         )
-        for step in report.steps
+        for one in report.results
     ]
-    table(("step", "adds", "costs", "net", "odds it pays"), rows)
-    heading("Which steps to do")
-    paragraph(report.search.words)
-    for subset in (report.best_subset, *report.alternatives):
-        names = ", ".join(subset.steps) or "no step"
-        profit = money(subset.expected_profit, error=subset.simulation_error)
-        bullet(f"{names}: costs {money(subset.steps_cost)}, expected profit {profit}. {subset.differs}".rstrip())
-    notes(report.notes)
-
-
-def show_field(report: FieldTable) -> None:
-    """Print most to pay by condition and year."""
-    rows = []
-    for condition in report.conditions:
-        cells = [report.cell(condition, year) for year in report.years]
-        rows.append((condition, *(money(c.most_to_pay, error=c.error) if c.most_to_pay > 0 else "pass" for c in cells)))
-    print(f"Most to pay. Goal: {report.goal.words}.")
+    table(("result", "needs", "adds", "costs", "worth", "pays", ""), rows, left=2)
     print()
-    table(("as found", *(f"{year:.0f}" for year in report.years)), rows)
-    notes(report.notes)
+    losses = [f"{one.id} {money(one.net, error=one.simulation_error)}" for one in report.steps if one.do]
+    if losses:
+        paragraph(f"Left out with all that hangs on it, a step loses: {', '.join(losses)}.")
+    paragraph(report.search.words)
+    good_to_know(report.notes, all_of_them=all_of_it)
+
+
+def _needed(one: Bundle) -> str:
+    """The steps of a result, those in brackets that are done for another as well."""
+    others = [name for name in one.needs if name not in one.of_these]
+    return _shortened(one.of_these) + (f" ({_shortened(others)})" if others else "")
+
+
+def _shortened(names: Sequence[str]) -> str:
+    shown = ", ".join(names[:MOST_NAMED])
+    return f"{shown} and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else shown
+
+
+def show_field(report: FieldTable, *, all_of_it: bool = False) -> None:
+    """Print most to pay by condition and year, and what each row assumes.
+
+    Parameters
+    ----------
+    report : FieldTable
+        The answer.
+    all_of_it : bool
+        Every note, not only the weightiest.
+    """
+    paragraph(report.why)
+    print()
+    bare = {one.condition: one for one in report.without_engine}
+    rows = [
+        (
+            condition,
+            *(_limit(report.cell(condition, year)) for year in report.years),
+            *([_limit(bare.get(condition))] if bare else []),
+        )
+        for condition in report.conditions
+    ]
+    its_year = sorted({one.model_year for one in report.without_engine})
+    last = [f"{', '.join(f'{year:.0f}' for year in its_year)} without engine"] if bare else []
+    table(("as found", *(f"{year:.0f}" for year in report.years), *last), rows)
+    print()
+    for one in report.assumed:
+        built = f" Built: {one.as_built}." if one.as_built else ""
+        paragraph(f"Assumed of a {one.condition}: {one.as_found}.{built}")
+    if any(cell.most_to_pay is None for cell in report.cells):
+        paragraph("A row left blank has no plan: give one (or a vehicle file) for a vehicle found so.")
+    paragraph(f"The goal: {report.goal.words}.")
+    good_to_know(report.notes, all_of_them=all_of_it)
+
+
+def _limit(cell: FieldCell | None) -> str:
+    if cell is None or cell.most_to_pay is None:
+        return ""
+    return at_most(cell.most_to_pay) if cell.most_to_pay > 0 else "walk away"

@@ -105,26 +105,41 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
 
 def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     paths = _command(commands, "paths", "compare ways to go with a find, with the most to pay for each")
-    paths.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one find")
+    paths.add_argument(
+        "plans",
+        nargs="+",
+        metavar="PLAN|VEHICLE",
+        help="build plans for one find, or the vehicle to sell as found (TOML)",
+    )
     paths.add_argument("--price", type=_amount, help="purchase price at which to weigh the paths")
+    _progress(paths)
     _source(paths)
     _when(paths)
+    _all(paths)
     _json(paths)
 
-    steps = _command(commands, "steps", "what each step of a plan adds and costs, and which to leave out")
+    steps = _command(commands, "steps", "what each result of a plan adds and costs, and which steps to leave out")
     steps.add_argument("plan", metavar="PLAN", help="build plan file (TOML)")
     steps.add_argument("--price", type=_amount, help="purchase price, where it is known")
     steps.add_argument("--budget", type=_amount, help="most money for the steps, their parts and labour")
     steps.add_argument("--finish-by", type=_day, metavar="DATE", help="day by which the build must be done")
+    _progress(steps)
     _source(steps)
     _when(steps)
+    _all(steps)
     _json(steps)
 
     field = _command(commands, "field", "most to pay by condition and model year, for a print to take along")
-    field.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one kind of find")
+    field.add_argument(
+        "plans",
+        nargs="+",
+        metavar="PLAN|VEHICLE",
+        help="plans for one kind of find, each for the condition in which its vehicle was found (TOML)",
+    )
     field.add_argument("--years", required=True, metavar="FROM-TO", help="model years, for example 1948-1956")
     _source(field)
     _when(field)
+    _all(field)
     _json(field)
 
     bands = _command(
@@ -132,6 +147,7 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     )
     bands.add_argument("subject", metavar="PLAN|VEHICLE", help="build plan or vehicle file (TOML)")
     bands.add_argument("--price", type=_amount, help="what was paid for it, for the break-even")
+    _progress(bands)
     _source(bands)
     _when(bands)
     _json(bands)
@@ -145,6 +161,7 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     offer.add_argument("--currency", default="", help="currency of the offer; the table's unless given")
     offer.add_argument("--price", type=_amount, help="what was paid for the vehicle, for the profit")
     offer.add_argument("--dry-run", action="store_true", help="answer without adding the offer to the log")
+    _progress(offer)
     _source(offer)
     _when(offer)
     _json(offer)
@@ -191,6 +208,7 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     deal.add_argument("--price", type=_amount, help="purchase price, paid or asked")
     deal.add_argument("--spent", action="append", default=[], metavar="WHAT=AMOUNT", help="what went in already")
     deal.add_argument("--offers", metavar="LOG", help="offer log (JSON)")
+    _progress(deal)
 
     card = _command(kinds, "card", "most to pay by condition and model year, one page for the pocket (PDF)")
     card.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML), of up to four finds")
@@ -270,6 +288,23 @@ def _coverage(parser: argparse.ArgumentParser) -> None:
         metavar="SHARE",
         help="share of such sales inside the interval (default 0.8)",
     )
+
+
+def _progress(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--bought", metavar="PRICE@DATE", help="what was paid for the vehicle and when, once it is yours"
+    )
+    parser.add_argument(
+        "--done",
+        action="append",
+        default=[],
+        metavar="STEP=DATE:COST:HOURS",
+        help="a step that is done, with what it came to (or write [bought] and [[done]] in the plan)",
+    )
+
+
+def _all(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--all", action="store_true", help="every note, not only the weightiest five")
 
 
 def _json(parser: argparse.ArgumentParser) -> None:

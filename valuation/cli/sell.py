@@ -13,6 +13,7 @@ from valuation.answers.given import amount_in, plan_of_file
 from valuation.answers.offer import offer as offer_answer
 from valuation.build.figures import money, percent
 from valuation.build.plan import BuildPlan
+from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
@@ -29,7 +30,8 @@ def bands(words: argparse.Namespace) -> int:
     """Floor, target and ask."""
     model = model_for(words, near=words.subject)
     price = amount_in(words.price, model.currency, "--price")
-    report = _bands(model, plan_of_file(words.subject, model), words.as_of, price)
+    [plan] = with_progress([plan_of_file(words.subject, model)], words.bought, words.done, model.currency)
+    report = _bands(model, plan, words.as_of, price)
     if words.json:
         print_json(report)
     else:
@@ -50,7 +52,7 @@ def offer(words: argparse.Namespace) -> int:
     model = model_for(words, near=str(subject))
     day = day_of(words.as_of)
     price, asked = amount_in(words.price, model.currency, "--price"), amount_in(words.asked, model.currency, "--asked")
-    sold = plan_of_file(str(subject), model)
+    [sold] = with_progress([plan_of_file(str(subject), model)], words.bought, words.done, model.currency)
     report = _bands(model, sold, day, price)
     made = Offer(amount_in(words.amount, words.currency or model.currency, "the offer"), day, words.buyer)
     # The slow part is done: from here on the offers that others enter at the same moment come before this or after it.

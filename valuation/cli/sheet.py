@@ -51,12 +51,14 @@ def _buyer(arguments: argparse.Namespace) -> None:
 
 def _deal(arguments: argparse.Namespace) -> None:
     from valuation.build.plan_file import read_plan
+    from valuation.build.under_way import with_progress
     from valuation.sell.offer_log import read_offer_log
     from valuation.sheets.deal_sheet import deal_sheet, read_spent
 
     face, locale = _face(arguments.out), _locale(arguments)
     model = model_for(arguments, near=arguments.plans[0])
-    plans = [read_plan(file, model.schema) for file in arguments.plans]
+    read = [read_plan(file, model.schema) for file in arguments.plans]
+    plans = with_progress(read, arguments.bought, arguments.done, model.currency)
     with progress("Working out the deal") as state:
         made = deal_sheet(
             model,

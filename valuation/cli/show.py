@@ -11,6 +11,8 @@ from typing import Any
 from valuation.notes import Note, each_once
 from valuation.text.plain import plain
 
+MOST_NOTES = 5
+
 
 def print_json(answer: Any) -> None:
     """Print a typed answer, or plain data, as one JSON object."""
@@ -45,6 +47,26 @@ def notes(items: Sequence[Note]) -> None:
         heading("Good to know")
     for note in each_once(items):
         bullet(note.text)
+
+
+def good_to_know(items: Sequence[Note], *, all_of_them: bool) -> None:
+    """Print the weightiest notes, at most five unless all are asked for.
+
+    Parameters
+    ----------
+    items : sequence of Note
+        The weightiest first.
+    all_of_them : bool
+        Whether none is left for ``--all``.
+    """
+    told = each_once(items)
+    shown = told if all_of_them else told[:MOST_NOTES]
+    if shown:
+        print("\nGood to know")
+    for note in shown:
+        bullet(note.text)
+    if len(told) > len(shown):
+        print(f"  {len(told) - len(shown)} more with --all.")
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> None:

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from valuation.build.plan_template import write_plan_template
+from valuation.build.shop_file import SHOP_TEMPLATE
 from valuation.cli.exits import DONE
 from valuation.comparables import write_template
 from valuation.errors import TableError
@@ -30,7 +31,9 @@ awards = "none"
 def start(arguments: argparse.Namespace) -> int:
     """Write the files; what is there already stays as it is and stops the command."""
     folder = Path(arguments.folder)
-    targets = {name: folder / name for name in ("comparables.csv", "schema.toml", "vehicle.toml", "plan.toml")}
+    targets = {
+        name: folder / name for name in ("comparables.csv", "schema.toml", "vehicle.toml", "shop.toml", "plan.toml")
+    }
     there = [path.name for path in targets.values() if path.exists()]
     if there:
         raise TableError(f"Cannot start in {folder}: it has {', '.join(there)} already. Name another folder.")
@@ -38,16 +41,18 @@ def start(arguments: argparse.Namespace) -> int:
         folder.mkdir(parents=True, exist_ok=True)
         write_file(targets["schema.toml"], VINTAGE_FILE.read_bytes(), new=True)
         write_file(targets["vehicle.toml"], VEHICLE_TEMPLATE, new=True)
+        write_file(targets["shop.toml"], SHOP_TEMPLATE, new=True)
     except OSError as error:
         raise TableError(f"Cannot start in {folder}: {error.strerror}. Name another folder.") from error
     write_template(targets["comparables.csv"], default_schema())
     write_plan_template(targets["plan.toml"])
     for path, what in zip(
-        (targets["comparables.csv"], targets["schema.toml"], targets["vehicle.toml"], targets["plan.toml"]),
+        targets.values(),
         (
             "your sales, one a row",
             "what the columns mean; change what does not fit",
             "the vehicle in question",
+            "your rates, bays and usual steps, for all plans",
             "one way to build it",
         ),
         strict=True,

@@ -8,22 +8,26 @@ from datetime import date
 
 import numpy as np
 
-from valuation.build.figures import Spread, money, odds_words, percent
-from valuation.build.plan import BuildPlan
+from valuation.build.figures import Spread, at_most, day_words, money, named, odds_words, percent
+from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal
 from valuation.notes import Note
 from valuation.paths.deal_path import (
+    AS_IT_STANDS,
     DealPath,
+    FinishDays,
     as_found,
     check_plan,
+    finish_days,
     prepare,
-    purchase_price,
+    priced,
     same_vehicle,
-    without_event,
+    standing,
 )
 from valuation.paths.most_to_pay import MostToPay, most_to_pay
 from valuation.paths.pricer import Pricer
+from valuation.paths.today import Today, evaluate_today
 from valuation.regression.distribution import FloatArray
 from valuation.view import View, Viewed, as_money
 from valuation.year import WEEKS_PER_YEAR
@@ -41,8 +45,10 @@ class PathResult:
     Attributes
     ----------
     name : str
+    price : float or None
+        Purchase price at which outlay, profit and odds hold; None when none is known (they then leave it out).
     outlay, sale_price : Spread
-        All money put in; buyer-pays price.
+        All money put in, with interest until the sale; buyer-pays price.
     expected_profit : float
     odds_of_loss : float
     bad_tenth : float
@@ -55,25 +61,30 @@ class PathResult:
         Expected proceeds over expected outlay.
     odds_of_twice : float
         Probability of proceeds of at least twice the outlay, the rule of thumb.
-    rule_of_thumb : str
-        The multiple of outlay beside the trade's rule of thumb.
     weeks, build_weeks : Spread
         Until paid; until finished.
+    finish : FinishDays or None
+        When the build is finished; None for a path without one.
     sale_date : date
         Expected day of payment.
     odds_of_event : float or None
-        None without an event.
+        None where no show is made.
+    ready : str
+        The finish and the odds of the show in a sentence; empty for a path without a build.
     odds_better_than_as_found : float or None
         Probability that this path ends better than selling as found; None for that path itself.
     most_to_pay : float
         The price of ``most_to_pay_proof``.
     most_to_pay_proof : MostToPay
+    counted_as_nothing : tuple of str
+        What the plan does not tell and the figures therefore leave out.
     simulation_errors : dict of str to float
         Standard error of each simulated figure, in its unit.
     notes : tuple of Note
     """
 
     name: str
+    price: float | None
     outlay: Spread
     sale_price: Spread
     expected_profit: float
@@ -84,23 +95,20 @@ class PathResult:
     profit_per_bay_week: float | None
     multiple_of_outlay: float
     odds_of_twice: float
-    rule_of_thumb: str = field(init=False, default="")
     weeks: Spread
     build_weeks: Spread
+    finish: FinishDays | None
     sale_date: date
     odds_of_event: float | None
+    ready: str
     odds_better_than_as_found: float | None
     most_to_pay: float = field(init=False, default=0.0)
     most_to_pay_proof: MostToPay
+    counted_as_nothing: tuple[str, ...]
     simulation_errors: dict[str, float]
     notes: tuple[Note, ...]
 
     def __post_init__(self) -> None:
-        rule = (
-            f"{self.multiple_of_outlay:.2f} times what went in is expected back; the rule of thumb 'about twice what "
-            f"went in' (common practice, no source) has {odds_words(self.odds_of_twice)} here."
-        )
-        object.__setattr__(self, "rule_of_thumb", rule)
         object.__setattr__(self, "most_to_pay", self.most_to_pay_proof.price)
 
 
@@ -113,34 +121,41 @@ class PathsReport(Viewed):
     paths : tuple of PathResult
         In the order of the plans, with selling as found last.
     best : str or None
-        The path with the largest expected profit among those that meet the goal at the price; None: pass.
+        The path with the largest expected profit among those that meet the goal at their price; None: pass.
     why : str
         The decision in one or two sentences.
+    rule_of_thumb : str
+        The trade's rule of thumb beside the path to go, or the nearest.
     goal : Goal
     price : float or None
-        Purchase price at which outlay, profit and odds hold; None when none was given (they then leave it out).
+        The purchase price given, else the one that the first plan's owner asks.
     as_of : date
     currency : str
     simulation : Simulation
     notes : tuple of Note
         What must be known of the estimates behind all paths; a path's own notes stand with it.
+    today : tuple of Today
+        For each plan that is under way: where it stands and what to do. The paths then start from today, with all that
+        went in so far as their purchase price.
     """
 
     paths: tuple[PathResult, ...]
     best: str | None
     why: str
+    rule_of_thumb: str
     goal: Goal
     price: float | None
     as_of: date
     currency: str
     simulation: Simulation
     notes: tuple[Note, ...] = ()
+    today: tuple[Today, ...] = ()
 
     def _view(self) -> View:
         return View(
             title=f"Paths as of {self.as_of}",
             facts=(self.why,),
-            header=("path", "most to pay", "outlay", "sale price", "expected profit", "odds of a loss", "weeks"),
+            header=("path", "pay at most", "outlay", "sale price", "expected profit", "odds of a loss", "weeks"),
             rows=[
                 (
                     one.name,
@@ -163,6 +178,11 @@ class PathsReport(Viewed):
                 return path
         raise KeyError(name)
 
+    @property
+    def nearest(self) -> PathResult:
+        """The path to go, or the one that comes nearest to the goal."""
+        return self.path(self.best) if self.best else max(self.paths, key=lambda path: path.most_to_pay)
+
 
 def evaluate_paths(
     pricer: Pricer,
@@ -180,11 +200,12 @@ def evaluate_paths(
     pricer : Pricer
         The price model.
     plans : sequence of BuildPlan
-        For one and the same vehicle. The first plan's settings also serve for selling as found.
+        For one and the same vehicle; one without steps stands for selling it as found. The first plan's settings also
+        serve for that.
     as_of : date
         Day of the purchase.
     price : float, optional
-        Purchase price; the first plan's ``purchase.asked`` unless given.
+        Purchase price; each plan's own ``purchase.asked`` unless given, and the first known for one that names none.
     goal : Goal, optional
         The first plan's unless given.
     simulation : Simulation, optional
@@ -198,30 +219,38 @@ def evaluate_paths(
     same_vehicle(list(plans))
     simulation = simulation or Simulation()
     goal = goal or plans[0].goal
-    price = purchase_price(plans[0], price)
-    all_plans = [plan for plan in plans if plan.steps] + [as_found(plans[0])]
-    for plan in all_plans:
+    own = priced(plans, price)
+    for plan in own:
         check_plan(plan, pricer, as_of)
+    rest = [standing(pricer, plan, as_of) for plan in own]
+    all_plans = [plan for plan, _ in rest if plan.steps] + [as_found(rest[0][0])]
+    passed = {plan.name: notes for plan, notes in rest}
     prepared = [prepare(pricer, plan, as_of, simulation) for plan in all_plans]
     unchanged = prepared[-1]
     results = [
-        path_result(path, goal, price, None if path is unchanged else _odds_better(pricer, path, unchanged, simulation))
+        path_result(path, goal, None if path is unchanged else _odds_better(pricer, path, unchanged, simulation))
         for path in prepared
     ]
-    priced = [pricer.notes_on(path.states.vehicles[0], path.sale_date) for path in prepared]
-    common = tuple(note for note in priced[0] if all(note in notes for notes in priced))
+    known = [pricer.notes_on(path.states.vehicles[0], path.sale_date) for path in prepared]
+    common = tuple(note for note in known[0] if all(note in notes for notes in known))
     paths = tuple(
-        replace(
-            result, notes=(*result.notes, *_event_note(pricer, path, price), *(n for n in notes if n not in common))
-        )
-        for path, result, notes in zip(prepared, results, priced, strict=True)
+        replace(result, notes=(*passed.get(result.name, ()), *result.notes, *(n for n in notes if n not in common)))
+        for result, notes in zip(results, known, strict=True)
     )
-    best, why = _decide(paths, goal, price)
-    return PathsReport(paths, best, why, goal, price, as_of, pricer.currency, simulation, common)
+    best, why = _decide(paths)
+    today = tuple(one for plan in own if (one := evaluate_today(pricer, plan, as_of)) is not None)
+    if today:
+        first = max(today, key=lambda one: one.ways[0].better_by)
+        stands = first.ways[0].name == AS_IT_STANDS or len(all_plans) == 1
+        best, why = AS_IT_STANDS if stands else first.state.plan, first.why
+    paid = None if own[0].progress is None else own[0].progress.paid
+    asked = own[0].purchase.asked if paid is None else paid
+    report = PathsReport(paths, best, why, "", goal, asked, as_of, pricer.currency, simulation, common, today)
+    return replace(report, rule_of_thumb=_rule_of_thumb(report.nearest))
 
 
-def path_result(path: DealPath, goal: Goal, price: float | None, odds_better: float | None = None) -> PathResult:
-    """The figures of one prepared path at a purchase price (0 where none is given).
+def path_result(path: DealPath, goal: Goal, odds_better: float | None = None) -> PathResult:
+    """The figures of one prepared path at the price of its plan (0 where none is known).
 
     Parameters
     ----------
@@ -232,7 +261,8 @@ def path_result(path: DealPath, goal: Goal, price: float | None, odds_better: fl
     odds_better : float or None
         Probability that it beats selling as found.
     """
-    deal, outcome, bought_at = path.deal, path.outcome, price or 0.0
+    deal, outcome, price = path.deal, path.outcome, path.plan.purchase.asked
+    bought_at = price or 0.0
     outlay, proceeds = deal.outlay(bought_at), deal.expected_proceeds()
     profit, loss = deal.expected_profit(bought_at), deal.odds_of_loss(bought_at)
     bad = deal.profit_quantile(TAIL, bought_at)
@@ -241,14 +271,15 @@ def path_result(path: DealPath, goal: Goal, price: float | None, odds_better: fl
     return_share = profit.value / mean_outlay if mean_outlay > 0 else 0.0
     bay_weeks = float(outcome.weeks.mean())
     best_price = most_to_pay(deal, goal)
-    has_event = path.plan.event is not None
-    shifts = deal.shifts
+    event, shifts = path.plan.event, deal.shifts
     return PathResult(
         name=path.plan.name,
+        price=price,
         outlay=_spread(outlay),
         sale_price=Spread(deal.expected_price(), deal.price_quantile(TAIL), deal.price_quantile(1 - TAIL)),
         weeks=_spread(outcome.weeks_until_sold),
         build_weeks=_spread(outcome.weeks),
+        finish=finish_days(path) if path.plan.steps else None,
         expected_profit=profit.value,
         bad_tenth=bad.value,
         odds_of_loss=loss.value,
@@ -257,9 +288,11 @@ def path_result(path: DealPath, goal: Goal, price: float | None, odds_better: fl
         profit_per_bay_week=profit.value / bay_weeks if bay_weeks > 0 else None,
         multiple_of_outlay=float(proceeds.mean()) / mean_outlay if mean_outlay > 0 else 0.0,
         odds_of_twice=twice.value,
-        odds_of_event=float(outcome.on_time.mean()) if has_event else None,
+        odds_of_event=float(outcome.on_time.mean()) if event is not None else None,
+        ready=_ready(path),
         odds_better_than_as_found=odds_better,
         most_to_pay_proof=best_price,
+        counted_as_nothing=_counted_as_nothing(path),
         sale_date=path.sale_date,
         simulation_errors={
             "expected_profit": profit.error,
@@ -271,7 +304,7 @@ def path_result(path: DealPath, goal: Goal, price: float | None, odds_better: fl
             "weeks": _error(outcome.weeks_until_sold, shifts),
             "odds_of_event": _error(outcome.on_time, shifts),
         },
-        notes=(*path.notes, *_notes(path, price)),
+        notes=(*path.notes, *_notes(path)),
     )
 
 
@@ -284,11 +317,41 @@ def _error(values: FloatArray, shifts: int) -> float:
     return float(values.reshape(shifts, -1).mean(axis=1).std(ddof=1) / np.sqrt(shifts))
 
 
-def _notes(path: DealPath, price: float | None) -> list[Note]:
+def _ready(path: DealPath) -> str:
+    if not path.plan.steps:
+        return ""
+    words, event = f"Ready about {day_words(finish_days(path).likely)}", path.plan.event
+    if event is None:
+        left_out = any(note.code == "event_left_out" for note in path.notes)
+        return f"{words}; sold at once, without the show." if left_out else f"{words}."
+    odds = odds_words(float(path.outcome.on_time.mean()))
+    return f"{words}; {odds} that it makes '{event.name}' of {day_words(event.date)}."
+
+
+def _counted_as_nothing(path: DealPath) -> tuple[str, ...]:
+    """Labour and holding, where the plan does not say what they cost."""
+    shop, draws = path.plan.shop, path.draws
+    hours = float((draws.hours.sum(axis=1) * draws.overrun).mean())
+    untold = []
+    if shop.labour_rate == 0 and hours > 0:
+        untold.append(f"your own labour (about {hours:,.0f} hours)")
+    if shop.holding_per_week == 0:
+        untold.append("holding")
+    return tuple(untold)
+
+
+def _notes(path: DealPath) -> list[Note]:
     notes: list[Note] = []
-    if price is None:
+    if path.plan.purchase.asked is None:
         text = "No purchase price was given: outlay, profit and odds leave it out. Most to pay does not need it."
         notes.append(Note("no_purchase_price", text))
+    if _counted_as_nothing(path):
+        keys = [key for key in ("labour_rate", "holding_per_week") if getattr(path.plan.shop, key) == 0]
+        text = (
+            f"What is not told counts as nothing: set {named(keys)} under [shop], in the plan or once for all plans in "
+            "shop.toml."
+        )
+        notes.append(Note("counted_as_nothing", text))
     if path.plan.event is not None and float(path.outcome.on_time.mean()) < 0.5:
         odds = percent(float(path.outcome.on_time.mean()))
         event = path.plan.event
@@ -297,23 +360,8 @@ def _notes(path: DealPath, price: float | None) -> list[Note]:
     return notes
 
 
-def _event_note(pricer: Pricer, path: DealPath, price: float | None) -> list[Note]:
-    """Say so when the event costs more, in waiting and entry, than its awards bring."""
-    if path.plan.event is None:
-        return []
-    with_event = path.deal.expected_profit(price or 0.0)
-    gain = without_event(pricer, path).expected_profit(price or 0.0).value - with_event.value
-    if gain <= 4 * with_event.error:
-        return []
-    text = (
-        f"On the path '{path.plan.name}' the show '{path.plan.event.name}' costs more than it brings: sold without "
-        f"waiting for it, the expected profit is {money(gain, error=with_event.error)} higher."
-    )
-    return [Note("event_not_worth_it", text)]
-
-
 def _odds_better(pricer: Pricer, path: DealPath, unchanged: DealPath, simulation: Simulation) -> float:
-    """Probability that a build ends better than selling as found at the same purchase price.
+    """Probability that a build ends better than selling as found, each at its purchase price.
 
     Both prices of one scenario come from one joint distribution: where the table is wrong about the family, it is wrong
     about both.
@@ -327,34 +375,56 @@ def _odds_better(pricer: Pricer, path: DealPath, unchanged: DealPath, simulation
     prices = joint.sample(ndtri(u[:, :n]), ndtri(u[:, n]))
     own_date = unchanged.deal.prices.median()[0] / joint.distribution.median()[-1]
     state = (u[:, n + 1, None] > np.cumsum(path.deal.weights, axis=1)[:, :-1]).sum(axis=1)
-    built = path.deal.kept * prices[np.arange(len(u)), state] - path.deal.spent
-    sold_now = unchanged.deal.kept * prices[:, -1] * own_date - unchanged.deal.spent
+    built, sold_now = (
+        deal.kept * price - deal.outlay(plan.purchase.asked or 0.0)
+        for deal, price, plan in (
+            (path.deal, prices[np.arange(len(u)), state], path.plan),
+            (unchanged.deal, prices[:, -1] * own_date, unchanged.plan),
+        )
+    )
     return float((built > sold_now).mean())
 
 
-def _decide(results: Sequence[PathResult], goal: Goal, price: float | None) -> tuple[str | None, str]:
+def _decide(results: Sequence[PathResult]) -> tuple[str | None, str]:
     """The best path, and the decision in words."""
     dearest = max(results, key=lambda result: result.most_to_pay)
     if dearest.most_to_pay_proof.walk_away:
         return None, (
-            f"Walk away: no path meets the goal ({goal.words}) at any price above 0. Nearest comes '{dearest.name}', "
-            f"short by {money(-dearest.most_to_pay)}. Lower the goal, or find a cheaper build."
+            f"Walk away: no path meets the goal at any price above 0. Nearest comes '{dearest.name}', short by "
+            f"{money(-dearest.most_to_pay)}. Lower the goal, or find a cheaper build."
         )
-    if price is None:
-        return dearest.name, (
-            f"Pay at most {money(dearest.most_to_pay)}, and go the path '{dearest.name}': at that price the goal "
-            f"({goal.words}) is just met."
+    if all(result.price is None for result in results):
+        return (
+            dearest.name,
+            f"Pay no more than {_limit(dearest)}{_way(dearest)}: at that price the goal is just met.",
         )
-    good = [result for result in results if result.most_to_pay >= price]
+    good = [result for result in results if result.price is not None and result.most_to_pay >= result.price]
     if not good:
-        return None, (
-            f"Pass at {money(price)}: no path meets the goal ({goal.words}). Offer at most "
-            f"{money(dearest.most_to_pay)}, for the path '{dearest.name}'."
+        asked = money(dearest.price) if dearest.price is not None else "the price asked"
+        return (
+            None,
+            f"Pass at {asked}: no path meets the goal. Offer no more than {_limit(dearest)}{_way(dearest)}.",
         )
     best = max(good, key=lambda result: result.expected_profit)
     return best.name, (
-        f"Buy at {money(price)}: the path '{best.name}' meets the goal ({goal.words}) up to "
-        f"{money(best.most_to_pay)}. Expected profit "
-        f"{money(best.expected_profit, error=best.simulation_errors['expected_profit'])}, odds of a loss "
-        f"{percent(best.odds_of_loss)}."
+        f"Buy it at {money(best.price or 0.0)}{_way(best)}: expect "
+        f"{money(best.expected_profit, error=best.simulation_errors['expected_profit'])}, and "
+        f"{odds_words(best.odds_of_loss)} lose money. Pay no more than {_limit(best)}."
+    )
+
+
+def _way(result: PathResult) -> str:
+    return " and sell it as found" if result.name == AS_FOUND else f" for '{result.name}'"
+
+
+def _limit(result: PathResult) -> str:
+    """The most to pay, with what it leaves out beside it."""
+    nothing = f", with {named(result.counted_as_nothing)} counted as nothing" if result.counted_as_nothing else ""
+    return f"{at_most(result.most_to_pay)}{nothing}"
+
+
+def _rule_of_thumb(result: PathResult) -> str:
+    return (
+        f"Rule of thumb (about twice what went in; common practice, no source): {result.multiple_of_outlay:.1f} times "
+        f"here, with {odds_words(result.odds_of_twice)} of twice."
     )

@@ -9,10 +9,10 @@ from datetime import date
 import numpy as np
 
 from valuation.build.plan import BuildPlan
-from valuation.build.scenarios import Draws, draw, plan_rules
+from valuation.build.scenarios import Draws, draw, plan_rules, shared_overrun
 from valuation.build.simulation import Simulation
 from valuation.build.three_point import ThreePoint
-from valuation.paths.deal_path import DealPath, check_plan, prepare, purchase_price
+from valuation.paths.deal_path import DealPath, at_price, check_plan, prepare, standing
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
 
@@ -72,7 +72,8 @@ def profit_drivers(
     """
     check_plan(plan, pricer, as_of)
     simulation = simulation or Simulation(scenarios=512)
-    bought_at = purchase_price(plan, price) or 0.0
+    plan, _ = standing(pricer, at_price(plan, price), as_of)
+    bought_at = plan.purchase.asked or 0.0
     draws, rules = draw(plan, simulation), plan_rules(plan)
     path = prepare(pricer, plan, as_of, simulation, draws=draws, rules=rules)
 
@@ -138,9 +139,11 @@ def _step_driver(
 ) -> Driver:
     figure: ThreePoint = getattr(plan.steps[step], field)
     ends = figure.quantile(np.array([LOW, HIGH]), plan.shop.spread)
+    shared = shared_overrun(plan)
+    scale = {"cost": shared.cost_scale, "hours": shared.hours_scale}.get(field, 1.0)
     results = []
     for end in ends:
         column: FloatArray = getattr(draws, field).copy()
-        column[:, step] = end
+        column[:, step] = end * scale
         results.append(profit(replace(draws, **{field: column})))
     return Driver(name, float(ends[0]), float(ends[1]), unit, results[0], results[1])

@@ -22,7 +22,7 @@ class MostToPay:
     Attributes
     ----------
     price : float
-        Money, to the cent. At or below 0: walk away, even a gift would not meet the goal.
+        Money, to the cent below. At or below 0: walk away, even a gift would not meet the goal.
     error : float
         Standard error of ``price`` from the simulation, money; 0 when the build is certain.
     walk_away : bool
@@ -54,18 +54,17 @@ class MostToPay:
     def _proof(self) -> str:
         if self.walk_away:
             return (
-                f"Walk away: the goal ({self.goal.words}) is not met at any price above 0; it would take "
-                f"{money(-self.price)} from the seller on top of the vehicle."
+                f"Walk away: the goal is not met at any price above 0; it would take {money(-self.price)} from the "
+                "seller on top of the vehicle."
             )
         if self.goal.sure_percent is None:
             return (
                 f"At {money(self.price, cents=True)} the expected profit is {self.margin_at_price_percent:.1f} % of "
-                f"the expected outlay: the goal ({self.goal.words}) is just met."
+                "the expected outlay: the goal is just met."
             )
         return (
-            f"At {money(self.price, cents=True)} the goal ({self.goal.words}) is met with "
-            f"{percent(self.odds_at_price, 1)} probability; at 5 % more with "
-            f"{percent(self.odds_at_five_percent_more, 1)}."
+            f"At {money(self.price, cents=True)} the goal is met with {percent(self.odds_at_price, 1)} probability; at "
+            f"5 % more with {percent(self.odds_at_five_percent_more, 1)}."
         )
 
 
@@ -85,7 +84,8 @@ def most_to_pay(deal: Deal, goal: Goal) -> MostToPay:
         if goal.sure_percent is None
         else _paid_so_sure(deal, goal, goal.sure_percent / 100)
     )
-    price = round(deal.purchase.price_for(paid.value), 2)
+    # To the cent below, never above; the sliver keeps a whole cent that arithmetic put a hair under itself.
+    price = math.floor(100 * deal.purchase.price_for(paid.value) + 1e-6) / 100
     return MostToPay(
         price=price,
         error=paid.error,

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 
-from valuation.build.plan import AS_FOUND, BuildPlan
+from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
-from valuation.paths.deal_path import as_found, prepare
+from valuation.paths.deal_path import as_found, at_price, prepare, standing
 from valuation.paths.pricer import Pricer
 from valuation.regression.price_curve import CurvePoint
 
@@ -49,9 +49,9 @@ def profit_curves(
     price : float or None
         Purchase price, money; ``None`` where it is not known.
     """
-    bought_at = (plans[0].purchase.asked if price is None else price) or 0.0
-    paths = [*(plan for plan in plans if plan.steps), replace(as_found(plans[0]), name=AS_FOUND)]
-    return tuple(_curve(pricer, plan, as_of, bought_at) for plan in paths)
+    rest = [standing(pricer, at_price(plan, price), as_of)[0] for plan in plans]
+    paths = [*(plan for plan in rest if plan.steps), as_found(rest[0])]
+    return tuple(_curve(pricer, plan, as_of, plan.purchase.asked or 0.0) for plan in paths)
 
 
 def _curve(pricer: Pricer, plan: BuildPlan, as_of: date, price: float) -> ProfitCurve:

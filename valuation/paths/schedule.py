@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 
@@ -13,10 +13,10 @@ from valuation.build.figures import Spread
 from valuation.build.network import CriticalPath, critical_path
 from valuation.build.plan import BuildPlan
 from valuation.build.scenarios import average_draws, carry_out, draw, plan_rules
-from valuation.build.simulation import Simulation, shift_error
+from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
 from valuation.notes import Note
-from valuation.paths.deal_path import DealPath, check_plan, make_deal, prepare
+from valuation.paths.deal_path import DealPath, FinishDays, check_plan, finish_days, make_deal, prepare, standing
 from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
 from valuation.year import DAYS_PER_WEEK
@@ -45,15 +45,6 @@ class StepTiming:
     slack_weeks: float
     odds_critical: float
     delay_costs_per_week: float
-
-
-@dataclass(frozen=True, slots=True)
-class FinishDays:
-    """Days by which one build in ten, half, and nine in ten are finished."""
-
-    early: date
-    likely: date
-    late: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +97,7 @@ def evaluate_schedule(
         The plan contradicts itself or has no steps.
     """
     check_plan(plan, pricer, as_of)
+    plan, passed = standing(pricer, plan, as_of)
     if not plan.steps:
         raise PlanError(f"Plan '{plan.name}' has no steps to schedule. Add one that starts with a line [[steps]].")
     simulation = simulation or Simulation(scenarios=2048)
@@ -129,21 +121,19 @@ def evaluate_schedule(
         )
         for i, step in enumerate(plan.steps)
     )
-    finish = (
-        path.first_day + timedelta(days=round(float(end) * DAYS_PER_WEEK))
-        for end in np.quantile(weeks, [0.1, 0.5, 0.9])
-    )
-    by_shift = path.outcome.on_time.reshape(simulation.shifts, -1).mean(axis=1)
+    event = plan.event  # whether or not waiting for it pays
+    days = 0 if event is None else (event.date - path.first_day).days
+    in_time = (weeks * DAYS_PER_WEEK <= days).astype(float)
     return ScheduleReport(
         plan=plan.name,
         steps=steps,
         weeks=_spread(weeks),
-        finish=FinishDays(*finish),
-        odds_of_event=float(path.outcome.on_time.mean()) if path.plan.event else None,
-        odds_error=shift_error(by_shift),
+        finish=finish_days(path),
+        odds_of_event=None if event is None else float(in_time.mean()),
+        odds_error=simulation.error(in_time),
         delay_costs_per_week=path.deal.expected_profit(price).value - later.deal.expected_profit(price).value,
         crew_waits_weeks=float((weeks - free.weeks).mean()),
-        notes=path.notes,
+        notes=(*passed, *path.notes),
     )
 
 
@@ -197,14 +187,10 @@ def hand_overs(schedule: Schedule, rules: CrewRules) -> Sequence[tuple[int, int]
 
 def _delay_costs(path: DealPath, rules: CrewRules, step: int, price: float) -> float:
     """Fall of the expected profit when one step takes a week longer: its people wait, and no more is paid for hours."""
-    plan, draws = path.plan, path.draws
-    hours = draws.hours.copy()
-    week = plan.shop.hours_per_week * max(plan.steps[step].people, 1)
-    hours[:, step] += week / draws.overrun
-    outcome = carry_out(plan, replace(draws, hours=hours), path.first_day, rules)
-    delayed = make_deal(
-        plan, replace(outcome, labour=path.outcome.labour), path.states, path.deal.prices, path.deal.shifts
-    )
+    plan = path.plan
+    week = np.arange(len(plan.steps)) == step
+    outcome = carry_out(plan, path.draws, path.first_day, rules, idle_weeks=week.astype(float))
+    delayed = make_deal(plan, outcome, path.states, path.deal.prices, path.deal.shifts, path.first_day)
     return path.deal.expected_profit(price).value - delayed.expected_profit(price).value
 
 

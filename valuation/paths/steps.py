@@ -1,110 +1,144 @@
-"""The worth of each step with the others in place: what it adds to the price against what it costs."""
+"""What each result of a build is worth with all that it needs, and which steps to do."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from datetime import date
 
-import numpy as np
-from scipy.special import ndtri
-
-from valuation.build.figures import percent
+from valuation.build.figures import money, named, odds_words
 from valuation.build.plan import BuildPlan
-from valuation.build.scenarios import carry_out, draw, plan_rules
 from valuation.build.simulation import Simulation
-from valuation.build.states import as_entered, finished_states
 from valuation.errors import PlanError
 from valuation.notes import Note, each_once
-from valuation.paths.deal_path import award_weights, check_plan, make_deal, prepare, purchase_price, still_ahead
+from valuation.paths.bound import profit_bound
+from valuation.paths.choices import LONG_PLAN, Limits, Screen, climb, settlers, way, ways, with_needs
+from valuation.paths.deal_path import at_price, check_plan, standing, start_of
 from valuation.paths.pricer import Pricer
-from valuation.paths.profit import Deal
-from valuation.paths.subset import Subset, SubsetSearch, best_subset
-from valuation.regression.distribution import FloatArray
-from valuation.regression.joint import JointPrices
+from valuation.paths.worths import Choice, Done, Weighed, Worth
 from valuation.view import View, Viewed, as_money
+from valuation.year import DAYS_PER_WEEK
+
+FINALISTS = 12
+SHOWN = 5
+MOST_NAMED = 4
 
 
-@dataclass(frozen=True, slots=True)
-class StepWorth:
-    """What one step is worth when all the others are done; money, odds from 0 to 1.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bundle(Worth):
+    """A result of the build with all the steps that it needs.
+
+    Attributes
+    ----------
+    name : str
+        What the vehicle then is, such as ``condition driver``.
+    needs : tuple of str
+        All steps without which it is not reached, in the order of the plan.
+    of_these : tuple of str
+        Those that the figures are of: the others are done for another result as well.
+    do : bool
+        Whether it belongs to the best choice. ``net`` is then what the best choice loses without it, and otherwise what
+        the best choice with it would bring more: never above 0 within the limits.
+    why_not : str
+        Why it is left out; empty where it is done.
+    """
+
+    name: str
+    needs: tuple[str, ...]
+    of_these: tuple[str, ...]
+    do: bool
+    why_not: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepWorth(Worth):
+    """One step, seen from the best choice.
 
     Attributes
     ----------
     id, what : str
-    adds : float
-        Expected sale price with the step, less that without it (awards and the odds of the event included).
-    costs : float
-        Expected outlay with the step, less that without it (its labour and the waiting it causes included).
-    net : float
-        Expected profit with the step, less that without it.
-    percent : float
-        What the step does to the price of the finished vehicle, without any award, percent.
-    odds_it_pays : float
-        Probability that the profit with the step is above that without it.
-    weeks : float
-        Expected weeks by which it lengthens the build.
-    change_of_event_odds : float or None
-        Change of the odds of making the event.
-    simulation_error : float
-        Standard error of ``net``, money.
+    do : bool
+        Whether it belongs to the best choice. ``net`` is then what is lost where it is left out together with all that
+        hangs on it, and otherwise what doing it with all that it needs would bring.
     needed_by : tuple of str
         Steps that cannot be done without it.
     """
 
     id: str
     what: str
-    adds: float
-    costs: float
-    net: float
-    percent: float
-    odds_it_pays: float
-    weeks: float
-    change_of_event_odds: float | None
-    simulation_error: float
+    do: bool
     needed_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceSearch:
+    """How the best choice was searched, and how good the answer is.
+
+    Attributes
+    ----------
+    exact : bool
+        Whether every way of reaching a result was looked at.
+    bound : float
+        No choice's expected profit is above this; the best one's own where the search was exact.
+    searched : int
+        Ways looked at.
+    words : str
+        The same in a sentence.
+    """
+
+    exact: bool
+    bound: float
+    searched: int
+    words: str
 
 
 @dataclass(frozen=True, slots=True, repr=False)
 class StepsReport(Viewed):
-    """The worth of each step, and the best subset.
+    """What the results of a build are worth, and which steps to do.
 
     Attributes
     ----------
     plan : str
+    why : str
+        The decision in one sentence.
+    results : tuple of Bundle
+        The most worth having first.
     steps : tuple of StepWorth
         In the order of the plan.
-    best_subset : Subset
-    alternatives : tuple of Subset
+    best_subset : Choice
+    alternatives : tuple of Choice
         The next best, at most four.
-    search : SubsetSearch
+    search : ChoiceSearch
     currency : str
     notes : tuple of Note
     """
 
     plan: str
+    why: str
+    results: tuple[Bundle, ...]
     steps: tuple[StepWorth, ...]
-    best_subset: Subset
-    alternatives: tuple[Subset, ...]
-    search: SubsetSearch
+    best_subset: Choice
+    alternatives: tuple[Choice, ...]
+    search: ChoiceSearch
     currency: str
-    notes: tuple[Note, ...]
+    notes: tuple[Note, ...] = field(default=())
 
     def _view(self) -> View:
         return View(
             title=f"Steps of {self.plan}",
-            facts=(f"best subset: {', '.join(self.best_subset.steps) or 'no step'}",),
-            header=("step", "adds", "costs", "net", "odds it pays", "weeks"),
+            facts=(self.why,),
+            header=("result", "needs", "adds", "costs", "net", "pays"),
             rows=[
                 (
-                    one.what or one.id,
+                    one.name,
+                    ", ".join(one.needs),
                     as_money(one.adds, self.currency),
                     as_money(one.costs),
                     f"{one.net:+,.0f}",
-                    percent(one.odds_it_pays),
-                    f"{one.weeks:.1f}",
+                    odds_words(one.odds_it_pays),
                 )
-                for one in self.steps
+                for one in self.results
             ],
             notes=self.notes,
         )
@@ -120,123 +154,203 @@ def evaluate_steps(
     finish_by: date | None = None,
     simulation: Simulation | None = None,
 ) -> StepsReport:
-    """What each step adds and costs, and which steps to leave out.
+    """Which steps to do, what each result is worth with all that it needs, and what each step left out would cost.
+
+    Every way of reaching a result is compared (up to 4,096 of them); the best dozen are then simulated with all that
+    stands beside them in the answer, so that no figure contradicts another. Of more ways, good ones are searched step
+    by step, and a bound says what none can pass.
 
     Parameters
     ----------
-    pricer, plan, as_of, price, budget, finish_by, simulation
-        As for ``best_subset``.
+    pricer, plan, as_of, simulation
+        As for ``evaluate_paths``.
+    price : float, optional
+        Purchase price; the plan's ``purchase.asked`` unless given, else 0.
+    budget : float, optional
+        Most money for the steps: their parts and labour as expected. What the vehicle, its holding and its sale cost
+        is not in it.
+    finish_by : date, optional
+        Day by which the build is expected to be finished.
 
     Raises
     ------
     PlanError
-        The plan contradicts itself or has no steps, or no subset keeps budget and date.
-    """
-    subsets = best_subset(pricer, plan, as_of, price=price, budget=budget, finish_by=finish_by, simulation=simulation)
-    worths = step_worths(pricer, plan, as_of, price=price, simulation=simulation)
-    return StepsReport(
-        plan=plan.name,
-        steps=worths,
-        best_subset=subsets.best,
-        alternatives=subsets.alternatives,
-        search=subsets.search,
-        currency=pricer.currency,
-        notes=each_once(subsets.notes),
-    )
-
-
-def step_worths(
-    pricer: Pricer,
-    plan: BuildPlan,
-    as_of: date,
-    *,
-    price: float | None = None,
-    simulation: Simulation | None = None,
-) -> tuple[StepWorth, ...]:
-    """The worth of each step with the others in place.
-
-    Every scenario is played with and without the step, with the same luck. All states of the vehicle are priced
-    together, on the full build's sale date: what the table does not know about the family moves both prices alike.
-
-    Parameters
-    ----------
-    pricer : Pricer
-    plan : BuildPlan
-    as_of : date
-        Day of the purchase.
-    price : float or None
-        Purchase price, money; ``None`` where it is not known.
-    simulation : Simulation or None
-        The usual one unless given.
+        The plan contradicts itself or has no steps, the budget is no money, or the date has passed.
     """
     check_plan(plan, pricer, as_of)
     if not plan.steps:
-        raise PlanError(f"Plan '{plan.name}' has no steps. Add one that starts with a line [[steps]].")
-    price = purchase_price(plan, price) or 0.0
-    plan, _ = still_ahead(plan, as_of)
-    simulation = simulation or Simulation(scenarios=1024)
-    n = len(plan.steps)
-    draws, rules = draw(plan, simulation), plan_rules(plan)
-    full = prepare(pricer, plan, as_of, simulation, draws=draws, rules=rules)
-    choices = [np.ones(n, dtype=bool), *(~np.eye(n, dtype=bool))]
-    states = [finished_states(plan, pricer.schema, [bool(one) for one in done]) for done in choices]
-    joint = pricer.joint([vehicle for state in states for vehicle in state.vehicles], full.sale_date)
-    alone = joint.distribution
-    drawn, state_luck = _draw_prices(joint, simulation, 2 + 3 * n)
-    deals, profits, outcomes, at = [], [], [], 0
-    for done, state in zip(choices, states, strict=True):
-        rows = slice(at, at + len(state.vehicles))
-        at += len(state.vehicles)
-        entered = as_entered(plan, state)
-        outcome = carry_out(entered, draws, full.first_day, rules, done)
-        deal = make_deal(entered, outcome, state, alone[rows], simulation.shifts)
-        sold_as = (state_luck[:, None] > np.cumsum(award_weights(outcome, state), axis=1)[:, :-1]).sum(axis=1)
-        sold_at = drawn[:, rows][np.arange(len(drawn)), sold_as]
-        outcomes.append(outcome)
-        deals.append(deal)
-        profits.append(deal.kept * sold_at - deal.outlay(price))
-    medians = [float(deal.prices.median()[0]) for deal in deals]
-    answers = []
-    for i, step in enumerate(plan.steps):
-        net = _expected(deals[0], price) - _expected(deals[i + 1], price)
-        by_shift = net.reshape(simulation.shifts, -1).mean(axis=1)
-        odds = float(outcomes[0].on_time.mean() - outcomes[i + 1].on_time.mean())
-        answers.append(
-            StepWorth(
-                id=step.id,
-                what=step.what,
-                adds=deals[0].expected_price() - deals[i + 1].expected_price(),
-                costs=float((deals[0].outlay(price) - deals[i + 1].outlay(price)).mean()),
-                net=float(net.mean()),
-                percent=percent_effect(np.log(medians[0] / medians[i + 1])),
-                odds_it_pays=float((profits[0] > profits[i + 1]).mean()),
-                weeks=float((outcomes[0].weeks - outcomes[i + 1].weeks).mean()),
-                change_of_event_odds=odds if plan.event else None,
-                simulation_error=float(by_shift.std(ddof=1) / np.sqrt(simulation.shifts)),
-                needed_by=_needed_by(step.id, {other.id: other.after for other in plan.steps}),
-            )
+        raise PlanError(f"Plan '{plan.name}' has no steps to choose from. Add one that starts with a line [[steps]].")
+    if budget is not None and not (math.isfinite(budget) and budget >= 0):
+        raise PlanError(
+            f"Cannot choose the steps of plan '{plan.name}' for a budget of {budget!r}: money of 0 or more is "
+            "accepted. Give the most that parts and labour may cost, or leave it out."
         )
-    return tuple(answers)
+    plan, passed = standing(pricer, at_price(plan, price), as_of)
+    first_day, _ = start_of(plan, as_of)
+    limits = Limits(budget, None if finish_by is None else (finish_by - first_day).days / DAYS_PER_WEEK)
+    if limits.weeks is not None and limits.weeks < 0:
+        raise PlanError(
+            f"Plan '{plan.name}': nothing can be finished by {finish_by}, since the build starts on "
+            f"{first_day}. Set a later date, or leave it out."
+        )
+    simulation = simulation or Simulation(scenarios=1024 if len(plan.steps) <= LONG_PLAN else 128)
+    answer = _Answer(pricer, plan, first_day, limits, simulation)
+    full = answer.weighed[tuple([True] * len(plan.steps))]
+    known = pricer.notes_on(full.path.states.vehicles[0], full.path.sale_date)
+    return answer.report(each_once((*passed, *full.path.notes, *known)))
 
 
-def percent_effect(log_effect: float) -> float:
-    """What an effect on the log of the price does to the price, percent: 100 (exp(b) - 1), not 100 b."""
-    return 100 * float(np.expm1(log_effect))
+class _Answer:
+    """The best choice, and what stands beside it, each choice of steps simulated once."""
+
+    def __init__(
+        self, pricer: Pricer, plan: BuildPlan, first_day: date, limits: Limits, simulation: Simulation
+    ) -> None:
+        self.pricer, self.plan, self.limits = pricer, plan, limits
+        self.needs = with_needs(plan)
+        screen = Screen(pricer, plan, first_day)
+        found = ways(plan, self.needs)
+        self.exact = found is not None
+        candidates = climb(screen, self.needs, limits) if found is None else found
+        figures = screen.figures(candidates)
+        allowed = limits.kept_by(figures.steps_cost, figures.weeks)
+        order = sorted(range(len(candidates)), key=lambda i: (not allowed[i], -figures.profit[i]))
+        self.candidates: list[Done] = [tuple(candidates[i].tolist()) for i in order]
+        self.weighed = Weighed(pricer, plan, first_day, simulation, screen.step_costs)
+        for done in self.candidates[:FINALISTS]:
+            self.weighed[done]
+        self.best = self._best()
+        while True:
+            self.bundles, self.losses = self._bundles(), self._losses()
+            for pair in (*self.bundles.values(), *self.losses.values()):
+                for done in pair:
+                    self.weighed[done]
+            if self._best() == self.best:
+                break
+            self.best = self._best()
+        self.bound = self.weighed[self.best].profit.value if self.exact else profit_bound(screen, self.needs, limits)
+
+    def _best(self) -> Done:
+        return self._ranked()[0]
+
+    def _ranked(self) -> list[Done]:
+        """Choices within the limits by expected profit; of equals the one with fewer steps."""
+        known = [done for done, one in self.weighed.items() if self.limits.kept_by(one.cost, one.weeks)]
+        return sorted(known, key=lambda done: (-self.weighed[done].profit.value, sum(done), done))
+
+    def _bundles(self) -> dict[int, tuple[Done, Done]]:
+        """For the step that completes each result to be shown: the choices with it and without it."""
+        tops = sorted({i for steps in settlers(self.plan).values() for i in steps})
+        kept = [i for i in tops if self.best[i]]
+        whole = [i for i in kept if not any(self.needs[j, i] for j in kept if j != i)]
+        pairs = {i: (self.best, self._rest(i, kept)) for i in whole}
+        for i in tops:
+            if not self.best[i]:
+                pairs[i] = self._instead(i, kept), self.best
+        return pairs
+
+    def _rest(self, top: int, kept: Iterable[int]) -> Done:
+        """The best choice less a result, and less what only that result needs."""
+        others = [i for i in kept if not self.needs[i, top] and not self.needs[top, i]]
+        return tuple(way(others, self.needs).tolist())
+
+    def _instead(self, top: int, kept: Iterable[int]) -> Done:
+        """The best choice with a result that it leaves out, in place of what settles the same attributes."""
+        steps = self.plan.steps
+        others = [i for i in kept if not steps[i].sets.keys() & steps[top].sets.keys()]
+        return tuple(way([*others, top], self.needs).tolist())
+
+    def _joined(self, step: int) -> Done:
+        return tuple((self.needs[step] | self.best).tolist())
+
+    def _losses(self) -> dict[int, tuple[Done, Done]]:
+        """For each step the choices with it and without it and all that hangs on it."""
+        pairs = {}
+        for i, kept in enumerate(self.best):
+            without = tuple(one and not self.needs[j, i] for j, one in enumerate(self.best))
+            pairs[i] = (self.best, tuple(map(bool, without))) if kept else (self._joined(i), self.best)
+        return pairs
+
+    def report(self, notes: tuple[Note, ...]) -> StepsReport:
+        plan, best = self.plan, self.best
+        ranked = [done for done in self._ranked() if done in set(self.candidates)][:SHOWN]
+        choices = [self.weighed.choice(done, best) for done in (best, *(one for one in ranked if one != best))][:SHOWN]
+        pairs = {*self.bundles.values(), *self.losses.values()}
+        worths = self.weighed.worths(pairs)
+        ids = [step.id for step in plan.steps]
+        results = [
+            Bundle(
+                **worths[pair].fields(),
+                name=_reached(plan, top),
+                needs=tuple(name for i, name in enumerate(ids) if self.needs[top, i]),
+                of_these=tuple(name for i, name in enumerate(ids) if pair[0][i] and not pair[1][i]),
+                do=best[top],
+                why_not="" if best[top] else self._why_not(pair[0], worths[pair]),
+            )
+            for top, pair in self.bundles.items()
+        ]
+        steps = tuple(
+            StepWorth(
+                **worths[pair].fields(),
+                id=ids[i],
+                what=plan.steps[i].what,
+                do=best[i],
+                needed_by=tuple(name for j, name in enumerate(ids) if j != i and self.needs[j, i]),
+            )
+            for i, pair in self.losses.items()
+        )
+        full = self.weighed.choice(tuple([True] * len(ids)), best)
+        return StepsReport(
+            plan=plan.name,
+            why=_decision(choices[0], full),
+            results=tuple(sorted(results, key=lambda one: (not one.do, -one.net))),
+            steps=steps,
+            best_subset=choices[0],
+            alternatives=tuple(choices[1:]),
+            search=self._search(choices[0]),
+            currency=self.pricer.currency,
+            notes=notes,
+        )
+
+    def _why_not(self, done: Done, worth: Worth) -> str:
+        one = self.weighed[done]
+        if not self.limits.kept_by(one.cost, one.weeks):
+            over = self.limits.budget is not None and one.cost > self.limits.budget
+            return "over the budget" if over else "not ready by the day"
+        return f"costs {money(worth.costs)} and adds {money(worth.adds)}" if worth.net < 0 else "brings nothing more"
+
+    def _search(self, best: Choice) -> ChoiceSearch:
+        searched = len(self.candidates)
+        if self.exact:
+            words = f"All {searched:,} ways of reaching a result were compared."
+        else:
+            gap = max(self.bound - best.expected_profit, 0.0)
+            words = (
+                f"Too many ways to compare one by one: {searched:,} were, searched step by step. No choice can expect "
+                f"more than {money(self.bound)}, {money(gap)} above this one."
+            )
+        return ChoiceSearch(self.exact, self.bound, searched, words)
 
 
-def _expected(deal: Deal, price: float) -> FloatArray:
-    return np.asarray(deal.expected_proceeds() - deal.outlay(price))
+def _reached(plan: BuildPlan, top: int) -> str:
+    """What a step makes of the vehicle, in words."""
+    words = []
+    for name, value in plan.steps[top].sets.items():
+        title = name.replace("_", " ")
+        words.append(f"{'' if value else 'no '}{title}" if isinstance(value, bool) else f"{title} {value}")
+    return ", ".join(words)
 
 
-def _draw_prices(joint: JointPrices, simulation: Simulation, first: int) -> tuple[FloatArray, FloatArray]:
-    """Joint prices of all states, shape (s, m), and the luck at the event, shape (s,), on dimensions not yet used."""
-    u = simulation.uniforms(first + len(joint) + 2)[:, first:]
-    return joint.sample(ndtri(u[:, 2:]), ndtri(u[:, 0])), u[:, 1]
+def _decision(best: Choice, full: Choice) -> str:
+    expect, with_all = _expect(best), _expect(full).removeprefix("expect ")
+    if not best.left_out:
+        return f"Do every step: {expect}. No choice of fewer steps is expected to bring more."
+    if not best.steps:
+        return f"Do none of the steps: {expect} sold as it stands, against {with_all} with all."
+    left = named(best.left_out) if len(best.left_out) <= MOST_NAMED else f"the other {len(best.left_out)}"
+    return f"Do {named(best.steps)}; leave out {left}: {expect}, against {with_all} with every step."
 
 
-def _needed_by(step: str, after: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
-    """The steps that cannot be done without this one, near and far."""
-    needing = {step}
-    while more := {other for other, names in after.items() if other not in needing and needing & set(names)}:
-        needing |= more
-    return tuple(other for other in after if other in needing and other != step)
+def _expect(one: Choice) -> str:
+    profit = money(abs(one.expected_profit), error=one.simulation_error)
+    return f"expect {profit}" if one.expected_profit >= 0 else f"expect a loss of {profit}"

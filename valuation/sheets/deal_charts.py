@@ -172,25 +172,25 @@ def timeline_picture(schedule: Row, names: Mapping[str, str], event: Row | None,
 
 
 def steps_picture(steps: Sequence[Row], currency: str, money: Money) -> Chart:
-    """What each step adds to the price beside what it costs.
+    """What each result of a build adds to the price beside what it costs.
 
     Parameters
     ----------
     steps : sequence of mapping
-        ``StepWorth`` as plain data.
+        ``Bundle`` as plain data, or steps of an answer kept long ago.
     currency : str
     money : callable
     """
     import altair as alt
 
     rows = [
-        {"step": step["what"] or step["id"], "kind": kind, "amount": step[key]}
+        {"step": _label(step), "kind": kind, "amount": step[key]}
         for step in steps
         for kind, key in (("adds to the price", "adds"), ("costs", "costs"))
     ]
     picture = alt.Chart(data(rows)).mark_bar(height={"band": 0.8}).encode(
         x=alt.X("amount:Q", axis=axis_of_money("money", currency)),
-        y=alt.Y("step:N", sort=[s["what"] or s["id"] for s in steps], axis=alt.Axis(title=None, labelColor=INK)),
+        y=alt.Y("step:N", sort=[_label(s) for s in steps], axis=alt.Axis(title=None, labelColor=INK)),
         yOffset=alt.YOffset("kind:N", sort=["adds to the price", "costs"]),
         color=alt.Color("kind:N", scale=alt.Scale(domain=["adds to the price", "costs"], range=[BLUE, CLAY])),
         tooltip=["step:N", "kind:N", alt.Tooltip("amount:Q", format=",.0f")],
@@ -199,10 +199,14 @@ def steps_picture(steps: Sequence[Row], currency: str, money: Money) -> Chart:
     return finish(
         picture,
         height=46 * len(steps),
-        alt=f"Of {len(steps)} steps, {worth} add more to the price than they cost, with the others in place.",
-        columns=("step", "adds", "costs", "net"),
-        rows=[(s["what"] or s["id"], money(s["adds"]), money(s["costs"]), money(s["net"])) for s in steps],
+        alt=f"Of {len(steps)} results, {worth} add more to the price than they cost with all that they need.",
+        columns=("result", "adds", "costs", "net"),
+        rows=[(_label(s), money(s["adds"]), money(s["costs"]), money(s["net"])) for s in steps],
     )
+
+
+def _label(step: Row) -> str:
+    return str(step.get("name") or step["what"] or step["id"])
 
 
 def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], currency: str, money: Money) -> Chart:

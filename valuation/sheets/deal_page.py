@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from valuation.build.figures import odds_words, percent, rounding_step
+from valuation.build.figures import odds_words, percent, round_down, rounding_step
 from valuation.notes import Note, each_once
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.chart_style import Chart
@@ -39,7 +39,7 @@ def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "subtitle": f"As of {locale.date(sheet.as_of)}; all money"
         + (f" in {shorten(sheet.currency, 12)}" if sheet.currency else " in the table's unit"),
         "footer": f"{shorten(sheet.vehicle, 60)}, as of {locale.date(sheet.as_of)}. {PRIVATE}.",
-        "decision": sheet.paths["why"],
+        "decision": _decision(sheet),
         "goal": f"The goal: {sheet.paths['goal']['words']}.",
         "spent": _spent(sheet, locale),
         "paths": _paths(sheet, locale),
@@ -54,6 +54,14 @@ def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     if removed:
         page["notes"].append(f"Left out of the texts above: {counted(removed, 'character')} that cannot be printed.")
     return page
+
+
+def _decision(sheet: DealSheet) -> str:
+    """The decision, and when the path to go is ready."""
+    if sheet.paths.get("today"):
+        return str(sheet.paths["why"])
+    best = next((path for path in sheet.paths["paths"] if path["name"] == sheet.paths["best"]), None)
+    return " ".join(filter(None, [sheet.paths["why"], best["ready"] if best else ""]))
 
 
 def _notes(sheet: DealSheet) -> list[str]:
@@ -94,7 +102,7 @@ def _unit(sheet: DealSheet) -> str:
 
 
 def _short_steps(build: dict[str, Any]) -> list[dict[str, Any]]:
-    return [{**step, "what": shorten(step["id"], 24)} for step in build["steps"]["steps"]]
+    return [{**one, "name": shorten(one["name"], 24)} for one in build["steps"]["results"]]
 
 
 def _rounded(amount: float, error: float, locale: Locale) -> str:
@@ -118,8 +126,17 @@ def _spent(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "strong": [len(rows) - 1] if rows else [],
         "words": f"Nothing is entered as spent so far; {price}."
         if not rows
-        else "What was spent does not move the floor.",
+        else " ".join([*_today(sheet, locale), "What was spent does not move the floor."]),
     }
+
+
+def _today(sheet: DealSheet, locale: Locale) -> list[str]:
+    """Where each build under way stands, and what each way to go on brings over selling it as it stands."""
+    told = []
+    for one in sheet.paths.get("today", []):
+        ways = "; ".join(f"{way['name']} {locale.about(way['better_by'])}" for way in one["ways"])
+        told.append(f"{one['state']['words']} Better than selling it as it stands by: {ways}.")
+    return told
 
 
 def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
@@ -130,7 +147,7 @@ def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
 
     def most(path: dict[str, Any]) -> str:
         amount = path["most_to_pay"]
-        return "walk away" if amount <= 0 else _rounded(amount, path["simulation_errors"]["most_to_pay"], locale)
+        return "walk away" if amount <= 0 else locale.money(round_down(amount))
 
     rows = [
         row("Most to pay", most),
@@ -156,7 +173,7 @@ def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "strong": [0, 3],
         "alt": pictures(sheet, locale)[0].alt,
         "proofs": [f"{shorten(path['name'])}: {path['most_to_pay_proof']['proof']}" for path in paths],
-        "rules": [f"{shorten(path['name'])}: {path['rule_of_thumb']}" for path in paths],
+        "rules": [sheet.paths["rule_of_thumb"]],
     }
 
 
@@ -169,29 +186,26 @@ def _weeks(figures: dict[str, float], locale: Locale) -> str:
 
 
 def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str, Any]:
-    steps = build["steps"]["steps"]
-    timing = {step["id"]: step for step in build["schedule"]["steps"]}
-    best = build["steps"]["best_subset"]
+    steps = build["steps"]["results"]
     rows = [
         [
-            shorten(f"{step['id']}: {step['what']}" if step["what"] else step["id"]),
-            _rounded(step["adds"], step["simulation_error"], locale),
-            locale.about(step["costs"]),
-            _rounded(step["net"], step["simulation_error"], locale),
-            odds_words(step["odds_it_pays"]),
-            percent(timing[step["id"]]["odds_critical"]) if step["id"] in timing else "",
+            shorten(one["name"], 60),
+            shorten(", ".join(one["needs"]), 90),
+            _rounded(one["adds"], one["simulation_error"], locale),
+            _rounded(one["costs"], one["simulation_error"], locale),
+            _rounded(one["net"], one["simulation_error"], locale),
+            odds_words(one["odds_it_pays"]) if one["do"] else f"leave out: {one['why_not']}",
         ]
-        for step in steps
+        for one in steps
     ]
-    words = (
-        "The best choice leaves nothing out."
-        if not best["left_out"]
-        else f"Best left out: {', '.join(shorten(step, 40) for step in best['left_out'])}."
-    )
-    words += (
-        f" Expected profit of the best choice {_rounded(best['expected_profit'], best['simulation_error'], locale)}. "
-        f"{build['steps']['search']['words']}"
-    )
+    words = f"{build['steps']['why']} {build['steps']['search']['words']}"
+    losses = [
+        f"{shorten(step['id'], 40)} {_rounded(step['net'], step['simulation_error'], locale)}"
+        for step in build["steps"]["steps"]
+        if step["do"]
+    ]
+    if losses:
+        words += f" Left out with all that hangs on it, a step loses: {', '.join(losses)}."
     alternatives = [
         f"{_rounded(one['expected_profit'], one['simulation_error'], locale)}: {one['differs']}"
         for one in build["steps"]["alternatives"]
@@ -199,7 +213,7 @@ def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str,
     return {
         "name": shorten(build["plan"]),
         "steps": {
-            "head": ["Step, the others in place", "Adds", "Costs", "Net", "Odds it pays", "Decides the finish"],
+            "head": ["Result", "With all it needs", "Adds", "Costs", "Worth", "Pays"],
             "rows": rows,
             "alt": steps_picture(_short_steps(build), _unit(sheet), locale.about).alt,
         },

@@ -130,7 +130,7 @@ def deal_sheet(
     price : float, optional
         Purchase price; the first plan's ``purchase.asked`` unless given.
     spent : sequence of Spent
-        What went in already.
+        What went in already; unless told what the plan's own progress says.
     log : OfferLog, optional
         The talks so far.
     shop : str
@@ -148,16 +148,18 @@ def deal_sheet(
     from valuation.answers.offer import offer
     from valuation.answers.paths import paths
     from valuation.answers.plan import plan_answers
+    from valuation.paths.deal_path import priced as at_their_prices
 
     parts = 2 + sum(1 for plan in plans if plan.steps)
     if tell is not None:
         tell("comparing the paths", 0, parts)
-    report = paths(model, plans, as_of, price=price)
+    plans = at_their_prices(plans, price)
+    report = paths(model, plans, as_of)
     chosen = next((plan for plan in plans if plan.name == report.best), plans[0])
     if tell is not None:
         tell("setting the price", 1, parts)
-    priced = bands(model, chosen, as_of, price=report.price)
-    built = plan_answers(model, plans, as_of, price=report.price, tell=tell, before=2)
+    priced = bands(model, chosen, as_of)
+    built = plan_answers(model, plans, as_of, tell=tell, before=2)
     events = {plan.name: plan.event for plan in plans}
     talks = [] if log is None else [replace(log, offers=log.offers[: i + 1]) for i in range(len(log.offers))]
     told = [offer(priced, chosen.sale, each) for each in talks]
@@ -167,7 +169,7 @@ def deal_sheet(
         as_of=as_of,
         currency=model.currency,
         price=report.price,
-        spent=tuple(spent),
+        spent=tuple(spent) or tuple(Spent(one.what, one.amount) for way in report.today[:1] for one in way.state.spent),
         paths=to_plain(report),
         builds=tuple(
             {"plan": name, **to_plain(answer), "event": _event(events[name])} for name, answer in built.items()

@@ -42,10 +42,14 @@ class CardTable:
     years : tuple of float
     conditions : tuple of str
         In rising order, with ``meanings``.
-    amounts : tuple of tuple of float
-        Most to pay, a row for each condition; money, at most 0 where one should walk away.
+    amounts : tuple of tuple of float or None
+        Most to pay, a row for each condition; money, at most 0 where one should walk away, None where no plan is given.
     paths : tuple of tuple of str
         The path that each amount is for.
+    without_engine : tuple of float or None
+        For each condition the amount without an engine, at the year of its plan; empty where no row has one.
+    assumed : tuple of str
+        What each row takes the vehicle to be, as found and as built.
     """
 
     family: str
@@ -53,8 +57,10 @@ class CardTable:
     years: tuple[float, ...]
     conditions: tuple[str, ...]
     meanings: tuple[str, ...]
-    amounts: tuple[tuple[float, ...], ...]
+    amounts: tuple[tuple[float | None, ...], ...]
     paths: tuple[tuple[str, ...], ...]
+    without_engine: tuple[float | None, ...] = ()
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +86,7 @@ def field_card(
     years: Sequence[float] | None = None,
     shop: str = "",
 ) -> FieldCard:
-    """Work out a card for the vehicles of some plans; plans for one vehicle make one table.
+    """Work out a card for the vehicles of some plans; plans for one family and body make one table.
 
     Parameters
     ----------
@@ -102,11 +108,12 @@ def field_card(
 
     groups: dict[Any, list[BuildPlan]] = {}
     for plan in plans:
-        groups.setdefault(tuple(sorted(plan.found.attributes.items(), key=str)), []).append(plan)
+        kind = [str(plan.found.attributes.get(name)) for name in ("family", "body")]
+        groups.setdefault(tuple(kind), []).append(plan)
     if not 1 <= len(groups) <= MOST_FAMILIES:
         raise SheetError(
-            f"Cannot make one card of the plans for {len(groups)} vehicles: a page has room for 1 to {MOST_FAMILIES}. "
-            "Make several cards."
+            f"Cannot make one card of the plans for {len(groups)} kinds of vehicle: a page has room for 1 to "
+            f"{MOST_FAMILIES}. Make several cards."
         )
     tables = []
     for group in groups.values():
@@ -136,6 +143,7 @@ def _card_table(table: FieldTable, plan: BuildPlan, model: PriceModel) -> CardTa
     meanings = {level.name: level.meaning for level in model.schema.attribute("condition").levels}
     cells = [[table.cell(condition, year) for year in table.years] for condition in table.conditions]
     family = plan.found.attributes.get("family")
+    bare = {one.condition: one.most_to_pay for one in table.without_engine}
     return CardTable(
         family=str(family) if family else described(plan, model),
         goal=table.goal.words,
@@ -144,6 +152,11 @@ def _card_table(table: FieldTable, plan: BuildPlan, model: PriceModel) -> CardTa
         meanings=tuple(meanings.get(condition, "") for condition in table.conditions),
         amounts=tuple(tuple(cell.most_to_pay for cell in row) for row in cells),
         paths=tuple(tuple(cell.path for cell in row) for row in cells),
+        without_engine=tuple(bare.get(condition) for condition in table.conditions) if bare else (),
+        assumed=tuple(
+            f"{one.condition}: {one.as_found}" + (f". Built as {one.as_built}" if one.as_built else "")
+            for one in table.assumed
+        ),
     )
 
 
@@ -173,32 +186,39 @@ def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
         # A page folded across its middle shows half of the tables, each half with its own head.
         "halves": [tables[: math.ceil(len(tables) / 2)], tables[math.ceil(len(tables) / 2) :]],
         "meanings": meanings if len(tables) <= 2 else [],
-        "words": f"Rounded down. '{WALK_AWAY}' means at no price. For a year between two columns take the lower "
-        "figure.",
+        "words": f"Rounded down. '{WALK_AWAY}': at no price; blank: no plan for one found so. Years between two "
+        "columns: take the lower figure.",
         "caution": SHORT_CAUTION,
     }
     cleaned: dict[str, Any] = clean_tree(page)[0]
     return cleaned
 
 
+def _limit(amount: float | None, locale: Locale) -> str:
+    if amount is None:
+        return ""
+    return WALK_AWAY if amount <= 0 else locale.money(_down(amount))
+
+
 def _laid_out(table: CardTable, locale: Locale) -> dict[str, Any]:
-    counted = [path for row in table.paths for path in row]
+    counted = [path for row in table.paths for path in row if path]
     names = sorted(dict.fromkeys(counted), key=lambda name: -counted.count(name))
     marks = {name: MARKS[min(position, len(MARKS) - 1)] for position, name in enumerate(names)}
     rows = [
         [shorten(condition, 24)]
-        + [
-            WALK_AWAY if amount <= 0 else locale.money(_down(amount)) + marks[path]
-            for amount, path in zip(amounts, paths, strict=True)
-        ]
-        for condition, amounts, paths in zip(table.conditions, table.amounts, table.paths, strict=True)
+        + [_limit(amount, locale) + marks.get(path, "") for amount, path in zip(amounts, paths, strict=True)]
+        + ([_limit(table.without_engine[place], locale)] if table.without_engine else [])
+        for place, (condition, amounts, paths) in enumerate(
+            zip(table.conditions, table.amounts, table.paths, strict=True)
+        )
     ]
     return {
         "family": shorten(table.family, 60),
         "goal": table.goal,
-        "head": ["", *(f"{year:g}" for year in table.years)],
+        "head": ["", *(f"{year:g}" for year in table.years), *(["no engine"] if table.without_engine else [])],
         "rows": rows,
         "key": f"Path: {'; '.join(f'{marks[name]} {shorten(name, 50)}'.strip() for name in names)}.",
+        "assumed": [f"{shorten(text, 240)}." for text in table.assumed],
     }
 
 

@@ -69,7 +69,7 @@ def _pictures(answer: Any, money: Money) -> dict[str, Callable[[], Chart]]:
     if isinstance(answer, PathsReport):
         return {"paths": lambda: deal_charts.paths_picture(plain(answer.paths), answer.currency, money)}
     if isinstance(answer, StepsReport):
-        return {"steps": lambda: deal_charts.steps_picture(plain(answer.steps), answer.currency, money)}
+        return {"steps": lambda: deal_charts.steps_picture(plain(answer.results), answer.currency, money)}
     if isinstance(answer, PriceBands):
         return {"bands": lambda: deal_charts.bands_picture((), plain(answer), (), answer.currency, money)}
     return {}

@@ -16,7 +16,7 @@ from valuation.build.three_point import Overrun, ThreePoint
 from valuation.paths.deal_path import prepare
 from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.profit import Deal
-from valuation.paths.steps import percent_effect
+from valuation.paths.worths import percent_effect
 from valuation.regression.distribution import PriceDistribution
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
@@ -138,16 +138,35 @@ def test_a_whole_path_agrees_with_plain_monte_carlo_written_apart():
 
     rng = np.random.default_rng(7)
     draws = 400_000
-    factor = 1.05 * np.exp(math.log(1.3 / 1.05) / ndtri(0.9) * rng.standard_normal(draws))
-    cost = rng.triangular(1000, 2000, 5000, (draws, 3)).sum(axis=1) * factor
-    hours = rng.triangular(60, 100, 200, (draws, 3)).sum(axis=1) * factor
-    weeks = hours / 25
+    cost = rng.triangular(1000, 2000, 5000, (draws, 3)) * 2000 / (8000 / 3)  # the likely figures are the middle
+    hours = rng.triangular(60, 100, 200, (draws, 3)) * 100 / 120
+    money = cost.sum(axis=1) + 20 * hours.sum(axis=1)
+    own = np.log(money).std()  # part of the stated overrun lies in the ranges
+    shared = math.sqrt((math.log(1.3 / 1.05) / ndtri(0.9)) ** 2 - own**2)
+    factor = 1.05 / (np.median(money) / 12_000) * np.exp(shared * rng.standard_normal(draws))
+    assert np.median(money * factor) == pytest.approx(1.05 * 12_000, rel=0.005)
+    assert np.quantile(money * factor, 0.9) == pytest.approx(1.3 * 12_000, rel=0.01)
+    cost, hours = cost * factor[:, None], hours * factor[:, None]
+    ends = hours.cumsum(axis=1) / 25
+    weeks = ends[:, -1]
     event_week = (date(2026, 5, 10) - AS_OF).days / 7
     made = weeks <= event_week
     sold = np.where(made, event_week, weeks) + rng.triangular(2, 4, 12, draws)
-    outlay = (
-        cost + 20 * hours + 50 * sold + 150 * weeks + 100 + 200 + 150 + price * 1.1 * (1 + 0.08 * sold / (365.25 / 7))
-    )
+
+    def grown(since):
+        return 1.08 ** ((sold - since) / (365.25 / 7))
+
+    def evenly(begins, ends):  # money that flows from week to week, in many small parts
+        shares = (np.arange(40) + 0.5) / 40
+        return sum(grown(begins + share * (ends - begins)) for share in shares) / 40
+
+    begins = ends - hours / 25
+    outlay = 200 + 100 * grown(0) + 150 * grown(np.minimum(event_week, sold))
+    for i in range(3):
+        outlay = outlay + cost[:, i] * grown(0) + 20 * hours[:, i] * evenly(begins[:, i], ends[:, i])
+    outlay = outlay + 50 * sold * evenly(0, sold) + 150 * weeks * evenly(0, weeks)
+    vehicle = 1.1 * grown(0)
+    outlay = outlay + price * vehicle
     award = made & (rng.random(draws) < 0.4)
     sale = 40_000 * 1.3 * np.where(award, 1.2, 1.0) * np.exp(0.2 * rng.standard_normal(draws))
     profit = 0.95 * sale - outlay
@@ -162,7 +181,7 @@ def test_a_whole_path_agrees_with_plain_monte_carlo_written_apart():
     bad = path.deal.profit_quantile(0.1, price)
     assert bad.value == pytest.approx(np.quantile(profit, 0.1), abs=4 * bad.error + 100)
     answer = most_to_pay(path.deal, Goal(20, sure_percent=70))
-    share = (0.95 * sale >= 1.2 * (outlay - (price - answer.price) * 1.1 * (1 + 0.08 * sold / (365.25 / 7)))).mean()
+    share = (0.95 * sale >= 1.2 * (outlay - (price - answer.price) * vehicle)).mean()
     assert share == pytest.approx(0.70, abs=0.004)
 
 
@@ -187,7 +206,7 @@ def test_odds_of_a_loss_hold_in_a_simulated_market_of_known_truth():
     levels = {"condition": ["project", "runner", "driver"], "paint": ["worn", "presentable", "fresh"]}
     factors = {"condition": {"project": 0.5, "runner": 0.8, "driver": 1.3}, "paint": {"worn": 0.9, "fresh": 1.15}}
     market = StatedPrices(default_schema(), 40_000, factors, scatter=0.2, unsure=0.08, base_date=AS_OF)
-    step = Step("finish", cost=ThreePoint(2000, 4000, 9000), sets={"condition": "driver"})
+    step = Step("finish", cost=ThreePoint.certain(4000), sets={"condition": "driver"})
     said, lost = [], []
     for _ in range(1500):
         found = {name: str(rng.choice(words)) for name, words in levels.items()}
@@ -205,7 +224,7 @@ def test_odds_of_a_loss_hold_in_a_simulated_market_of_known_truth():
         if found["paint"] != "presentable":
             truth += math.log(factors["paint"][found["paint"]]) + paint
         factor = 1.1 * math.exp(math.log(1.4 / 1.1) / ndtri(0.9) * rng.standard_normal())
-        outlay = price + factor * rng.triangular(2000, 4000, 9000)
+        outlay = price + factor * 4000
         lost.append(0.95 * math.exp(truth + 0.2 * rng.standard_normal()) < outlay)
     said_odds, came = np.array(said), np.array(lost, dtype=float)
     for low in np.arange(0, 1, 0.2):

@@ -89,7 +89,7 @@ def test_tables_hold_the_answers_own_figures(answers):
     assert paths.loc["sell as found", "outlay_mean"] == answers["paths"].path("sell as found").outlay.mean
     assert v.frame(answers["steps"]).index.tolist() == [one.id for one in answers["steps"].steps]
     field = v.frame(answers["field"])
-    assert field.loc["driver", 1954.0] == answers["field"].cell("driver", 1954.0).most_to_pay
+    assert field.loc["project", 1954.0] == answers["field"].cell("project", 1954.0).most_to_pay
     assert v.frame(answers["backtest"])["inside"].sum() == sum(one.inside for one in answers["backtest"].sales)
     assert len(v.frame(answers["check"])) == len(answers["check"].faults) > 0
     assert len(v.frame(answers["comparables"])) == answers["comparables"].n_usable

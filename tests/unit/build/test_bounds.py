@@ -73,9 +73,9 @@ def test_what_was_found_is_said_in_short():
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("a." * 20_000 + "a = 1", "more than 64 lists or tables"),
-        ('"a". ' * 20_000 + "a = 1", "more than 64 lists or tables"),
-        ("a = " + "[" * 20_000, "more than 64 lists or tables"),
+        ("a." * 20_000 + "a = 1", "lists or tables more than 64 deep"),
+        ('"a". ' * 20_000 + "a = 1", "lists or tables more than 64 deep"),
+        ("a = " + "[" * 20_000, "lists or tables more than 64 deep"),
         ("a = " + "9" * 5000, "Cannot read the plan"),
         ("start = 0001-01-01\n[vehicle]\n", "Cannot value|Days from|Cannot use"),
     ],
@@ -89,5 +89,5 @@ def test_plain_data_nested_too_deep_is_refused():
     deep = {}
     for _ in range(3000):
         deep = {"vehicle": deep}
-    with pytest.raises(PlanError, match="more than 64 lists or tables"):
+    with pytest.raises(PlanError, match="lists or tables more than 64 deep"):
         plan_from_dict(deep, default_schema())

@@ -44,7 +44,7 @@ def test_the_template_is_a_plan_with_every_key_and_can_be_evaluated(tmp_path, sc
     assert plan.defaults == ()
     assert plan.steps[3].after_if_done == ("paint",)
     assert plan.event.chances["show"] == {"local": 0.35, "regional": 0.15}
-    assert evaluate_paths(market, [plan], as_of).path("Driver build").odds_of_event > 0.5
+    assert evaluate_paths(market, [plan], as_of).path("Driver build").ready
 
 
 def test_the_template_never_writes_over_a_file(tmp_path):
@@ -69,7 +69,13 @@ def test_levels_are_read_as_the_schema_spells_them(schema):
 def test_every_default_says_where_it_comes_from(schema):
     text = '[vehicle]\ncondition = "project"\n[[steps]]\nid = "body"\nsets = { condition = "runner" }\n'
     defaults = parse_plan(text, schema).defaults
-    assert [text.split(":")[0] for text in defaults] == ["Overrun", "Labour", "Hours", "Holding", "Sale", "Goal"]
+    assert [text.split(":")[0] for text in defaults] == [
+        "Overrun",
+        "Money",
+        "Hours",
+        "Sale",
+        "Goal",
+    ]
     assert "common practice, no source" in defaults[0]
     assert "Replace it under [overrun], or list past_jobs" in defaults[0]
 

@@ -21,9 +21,9 @@ COMMANDS = {
     "estimate": ["estimate", "{folder}/vehicle.toml", "--comparables", "{table}", *AS_OF],
     "explain": ["explain", "{folder}/vehicle.toml", "--comparables", "{table}", *AS_OF],
     "backtest": ["backtest", "{table}"],
-    "paths": ["paths", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF],
-    "steps": ["steps", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF],
-    "field": ["field", "{folder}/plan.toml", "--years", "1950-1951", "--comparables", "{table}", *AS_OF],
+    "paths": ["paths", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF, "--all"],
+    "steps": ["steps", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF, "--all"],
+    "field": ["field", "{folder}/plan.toml", "--years", "1950-1951", "--comparables", "{table}", *AS_OF, "--all"],
     "bands": ["bands", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF],
 }
 

@@ -11,7 +11,7 @@ from valuation.build.terms import BuyersWish, Goal
 from valuation.build.three_point import ThreePoint
 from valuation.paths.compare import evaluate_paths
 from valuation.paths.schedule import evaluate_schedule
-from valuation.paths.subset import best_subset
+from valuation.paths.steps import evaluate_steps
 from valuation.sell.bands import expected_offers, price_bands
 from valuation.sell.offers import Offer, answer_offer
 from valuation.text.plain import plain
@@ -112,13 +112,13 @@ def test_odds_of_a_loss_are_small_when_it_is_nearly_given_away_and_large_when_it
     cheap, dear = (evaluate_paths(market, [plan], as_of, price=price, goal=goal) for price in (10.0, 200_000.0))
     assert cheap.path("driver build").odds_of_loss < 0.05
     assert dear.path("driver build").odds_of_loss > 0.99
-    assert cheap.why.startswith("Buy at 10:")
+    assert cheap.why.startswith("Buy it at 10 for ")
     assert dear.why.startswith("Pass at 200,000: no path meets the goal")
     assert (
-        "has more than 99 in 100 here"
-        in evaluate_paths(market, [plan], as_of, price=0.0).path("sell as found").rule_of_thumb
+        "with more than 99 in 100 of twice"
+        in evaluate_paths(market, [replace(plan, steps=())], as_of, price=0.0).rule_of_thumb
     )
-    assert "has less than 1 in 100 here" in dear.path("driver build").rule_of_thumb
+    assert "with less than 1 in 100 of twice" in dear.rule_of_thumb
 
 
 def test_walking_away_says_how_much_the_seller_would_have_to_add(market, plan, as_of):
@@ -139,10 +139,10 @@ def test_the_proof_says_that_a_higher_price_meets_the_goal_less_often(bands):
 def test_a_show_that_costs_more_than_it_brings_is_said_to(market, plan, as_of):
     poor = replace(plan, event=replace(plan.event, entry_cost=30_000.0))
     path = evaluate_paths(market, [poor], as_of).path("driver build")
-    assert "costs more than it brings" in told(path.notes, "event_not_worth_it")
+    assert "is left out of 'driver build': waiting and entry cost 29," in told(path.notes, "event_left_out")
     free = replace(plan, event=replace(plan.event, entry_cost=0.0, chances={"driver": {"national": 1.0}}))
     free_path = evaluate_paths(market, [free], as_of).path("driver build")
-    assert "event_not_worth_it" not in [note.code for note in free_path.notes]
+    assert "event_left_out" not in [note.code for note in free_path.notes]
     assert free_path.expected_profit > path.expected_profit
 
 
@@ -152,13 +152,14 @@ def test_a_show_that_is_far_off_is_made_and_one_next_week_is_not(market, plan, a
     odds = [evaluate_schedule(market, one, as_of).odds_of_event for one in (soon, late)]
     assert odds == [0.0, 1.0]
     path = evaluate_paths(market, [soon], as_of).path("driver build")
-    assert "in only 0 % of the scenarios" in told(path.notes, "event_unlikely")
+    assert path.odds_of_event is None
+    assert path.ready.endswith("; sold at once, without the show.")
 
 
 def test_a_subset_that_is_not_the_best_is_said_to_bring_less(market, plan, as_of):
-    found = best_subset(market, plan, as_of)
+    found = evaluate_steps(market, plan, as_of)
     for one in found.alternatives:
-        less = found.best.expected_profit - one.expected_profit
+        less = found.best_subset.expected_profit - one.expected_profit
         assert less >= 0
         assert one.differs.endswith(f": {money(less)} less")
 

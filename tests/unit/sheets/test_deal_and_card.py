@@ -1,14 +1,17 @@
 """The deal sheet and the field card: everything in it, private on every page, one page for the pocket."""
 
 import re
+from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
+from valuation.build.progress import DoneStep, Progress
 from valuation.errors import SheetError
 from valuation.paths.field_table import field_table
 from valuation.sheets.deal_faces import deal_html, deal_pdf
 from valuation.sheets.deal_page import deal_page
-from valuation.sheets.deal_sheet import Spent, read_spent
+from valuation.sheets.deal_sheet import Spent, deal_sheet, read_spent
 from valuation.sheets.field_card import WALK_AWAY, card_page, card_pdf, field_card
 from valuation.text.locale import LOCALES
 
@@ -36,7 +39,8 @@ def test_the_deal_sheet_holds_everything(deal, face, read_pdf):
     text = flat(read_pdf(content)[1] if face == "pdf" else re.sub("<[^>]*>", " ", content).replace("&#39;", "'"))
     for words in (
         "Outlay so far", "7,608.50", "The paths side by side", "quiet plan Zephyrine", "sell as found", "Most to pay",
-        "Proof of the most to pay", "Engine rebuilt", "Odds it pays", "Harvest meet", "When it ends", "sale price",
+        "Proof of the most to pay", "condition driver",
+        "With all it needs", "Pays", "Harvest meet", "When it ends", "sale price",
         "Floor", "Target", "Ask", "Break-even", "Mr Invented", "33,456", "38,765", "common practice, no source",
         "not a licensed appraisal",
     ):  # fmt: skip
@@ -96,9 +100,11 @@ def test_the_card_shows_the_field_table_rounded_down(card, market, plans):
     [shown] = card_page(card, HERE)["halves"][0]
     for row, condition in zip(shown["rows"], table.conditions, strict=True):
         assert row[0] == condition
-        for text, year in zip(row[1:], table.years, strict=True):
+        for text, year in zip(row[1:], table.years, strict=False):
             exact = table.cell(condition, year).most_to_pay
-            if exact <= 0:
+            if exact is None:
+                assert text == ""
+            elif exact <= 0:
                 assert text == WALK_AWAY
             else:
                 said = float(re.sub(r"[^\d.]", "", text))
@@ -108,5 +114,16 @@ def test_the_card_shows_the_field_table_rounded_down(card, market, plans):
 def test_many_years_are_thinned_and_many_vehicles_refused(market, plans, deal):
     card = field_card(market, plans[:1], deal.as_of, years=[float(year) for year in range(1940, 1960)])
     assert (len(card.tables[0].years), card.tables[0].years[0], card.tables[0].years[-1]) == (7, 1940.0, 1959.0)
-    with pytest.raises(SheetError, match="plans for 0 vehicles: a page has room for 1 to 4"):
+    with pytest.raises(SheetError, match="plans for 0 kinds of vehicle: a page has room for 1 to 4"):
         field_card(market, [], deal.as_of)
+
+
+def test_the_deal_sheet_of_a_build_under_way_says_what_went_in_and_the_choice_today(market, plans, deal):
+    plan = plans[0]
+    day = deal.as_of
+    done = DoneStep(plan.steps[0].id, day - timedelta(10), 5000.0, 90.0)
+    begun = replace(plan, progress=Progress(day - timedelta(60), 6000.0, (done,)))
+    page = deal_page(deal_sheet(market, [begun], day), HERE)
+    assert page["spent"]["rows"][0][0] == "the vehicle, with fees and tax"
+    assert page["decision"] == deal_sheet(market, [begun], day).paths["today"][0]["why"]
+    assert "Better than selling it as it stands by: " in page["spent"]["words"]

@@ -1,0 +1,144 @@
+"""A plan carries what was bought and done; what is left of it starts from there."""
+
+import math
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from valuation.build.plan_file import parse_plan
+from valuation.build.progress import DoneStep, Progress, progress_in_words
+from valuation.build.scenarios import own_scatter, shared_overrun
+from valuation.build.three_point import Overrun
+from valuation.build.under_way import from_today, with_progress
+from valuation.errors import PlanError
+from valuation.year import WEEKS_PER_YEAR
+
+BOUGHT = date(2026, 11, 2)
+TODAY = date(2027, 2, 1)
+PLAN = """
+[vehicle]
+condition = "project"
+[[steps]]
+id = "engine"
+cost = 4000
+hours = 80
+sets = { drivetrain = "rebuilt-original" }
+[[steps]]
+id = "finish"
+after = ["engine"]
+sets = { condition = "driver" }
+"""
+DONE = "[bought]\non = 2026-11-02\nprice = 4500\n[[done]]\nstep = 'engine'\non = 2027-01-10\ncost = 5200\nhours = 110\n"
+
+
+@pytest.fixture
+def begun(plan):
+    return replace(plan, progress=Progress(BOUGHT, 4500.0, (DoneStep("engine", date(2027, 1, 11), 6000.0, 100.0),)))
+
+
+def test_bought_and_done_are_read_from_the_plan(schema):
+    progress = parse_plan(PLAN + DONE, schema).progress
+    assert progress == Progress(BOUGHT, 4500.0, (DoneStep("engine", date(2027, 1, 10), 5200.0, 110.0),))
+    assert parse_plan(PLAN, schema).progress is None
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("'engine'\non", "'engin'\non", r"the step 'engin' under \[\[done\]\] is no step of this plan\. Did you mean"),
+        ("'engine'\non", "'finish'\non", r"'finish' is done and 'engine', which comes before it, is not"),
+        ("2027-01-10", "2026-10-10", r"must not be done before 2026-11-02, the day of the purchase"),
+        ("cost = 5200", "", r"\[\[done\]\] 1 cost is missing\. Write what it came to; cost = 0 where it took none"),
+        ("price = 4500", "", r"\[bought\] needs a day and a price\. Write on = 2026-05-30 and price = 9500"),
+        ("[bought]\non = 2026-11-02\nprice = 4500\n", "", r"done stands without \[bought\]"),
+        ("hours = 110", "hours = -1", "money and hours must be 0 or more"),
+        ("hours = 110", "hours = 1\nwho = 'me'", r"who is not known\. Known here: step, on, cost, hours"),
+    ],
+)
+def test_progress_that_contradicts_itself_is_refused_with_the_mend(schema, old, new, words):
+    assert old in DONE
+    with pytest.raises(PlanError, match=words):
+        parse_plan(PLAN + DONE.replace(old, new), schema)
+
+
+def test_what_is_left_starts_from_what_is_done(begun):
+    rest, state = from_today(begun, TODAY)
+    assert [step.id for step in rest.steps] == ["body", "paint", "finish"]
+    assert rest.steps[-1].after == ("body",)
+    assert rest.found.attributes["drivetrain"] == "rebuilt-original"
+    assert (state.done, state.to_do) == (("engine",), ("body", "paint", "finish"))
+    assert rest.progress is None
+    assert from_today(rest, TODAY) == (rest, None)
+
+
+def test_all_that_went_in_is_counted_and_bears_interest(begun):
+    _, state = from_today(begun, TODAY)
+    weeks = (TODAY - BOUGHT).days / 7
+    labour = 20 * 100
+    in_all = 4500 + 550 + 6000 + labour + (30 + 450 / 3) * weeks
+    assert state.spent_in_all == pytest.approx(in_all)
+    grown = 5050 * 1.06 ** (weeks / WEEKS_PER_YEAR) + 8000 * 1.06 ** (3 / WEEKS_PER_YEAR)
+    waiting = (180 / math.log(1.06) * WEEKS_PER_YEAR) * (1.06 ** (weeks / WEEKS_PER_YEAR) - 1)
+    assert state.tied_up == pytest.approx(grown + waiting)
+    assert (state.planned, state.actual) == (4000 + 20 * 80, 8000)
+
+
+def test_before_the_purchase_and_before_a_step_nothing_is_done(begun):
+    rest, state = from_today(begun, date(2026, 11, 1))
+    assert state is None
+    assert rest.steps == begun.steps
+    rest, state = from_today(begun, date(2027, 1, 10))
+    assert state.done == ()
+    assert len(rest.steps) == 4
+
+
+def test_the_overrun_so_far_says_what_the_rest_will_run_over(begun):
+    """One observation of a log-normal factor, blurred by the step's own range: weighed by hand."""
+    rest, state = from_today(begun, TODAY)
+    prior = shared_overrun(begun).factor
+    own = own_scatter(begun, begun.steps[:1])
+    precision = 1 / prior.log_spread**2 + 1 / own
+    mean = (math.log(prior.typical) / prior.log_spread**2 + (math.log(8000 / 5600) + own / 2) / own) / precision
+    after = shared_overrun(rest).factor
+    assert math.log(after.typical) == pytest.approx(mean)
+    assert after.log_spread == pytest.approx(math.sqrt(1 / precision))
+    assert 1.1 < state.overrun_to_go.typical < 8000 / 5600
+    cheap = replace(begun, progress=replace(begun.progress, done=(DoneStep("engine", BOUGHT, 3000.0, 60.0),)))
+    assert from_today(cheap, TODAY)[1].overrun_to_go.typical < 1.1
+
+
+def test_without_an_overrun_none_is_learned(begun):
+    sure = replace(begun, shop=replace(begun.shop, overrun=Overrun.none()))
+    assert from_today(sure, TODAY)[0].shop.overrun == Overrun.none()
+
+
+def test_a_finished_build_tells_what_to_write_among_the_past_jobs(begun):
+    done = tuple(DoneStep(step.id, date(2027, 1, 20), 2000.0, 100.0) for step in begun.steps)
+    rest, state = from_today(replace(begun, progress=replace(begun.progress, done=done)), TODAY)
+    assert rest.steps == ()
+    assert rest.found.attributes["condition"] == "driver"
+    assert f"write [{state.planned:.0f}, 16000] among past_jobs under [overrun]" in state.words
+
+
+def test_a_command_line_says_the_same_as_the_file(schema, plan):
+    told = progress_in_words("4500@2026-11-02", ["engine=2027-01-10:5200:110"], "USD")
+    assert told == parse_plan(PLAN + DONE, schema).progress
+    [begun, other] = with_progress([plan, replace(plan, name="b", steps=plan.steps[1:2])], "4500@2026-11-02",
+                                   ["engine=2027-01-10:5200:110"], "USD")  # fmt: skip
+    assert begun.progress == told
+    assert other.progress.done == ()
+
+
+@pytest.mark.parametrize(
+    ("bought", "done", "words"),
+    [
+        ("4500", [], r"Cannot read '4500' as progress of a build\. Write it as PRICE@DATE, such as 9000@2026-05-01"),
+        ("4500@2026-11-02", ["engine"], r"Write it as STEP=DATE:COST:HOURS, such as engine=2026-07-10:5200:110"),
+        ("4500@2026-11-02", ["wheels=2027-01-10:1:1"], r"no plan has such a step\. The steps are: body, engine"),
+        (None, ["engine=2027-01-10:1:1"], r"not bought\. Say when and for what price with --bought PRICE@DATE"),
+    ],
+)
+def test_words_that_cannot_be_read_are_refused(plan, bought, done, words):
+    with pytest.raises(PlanError, match=words):
+        with_progress([plan], bought, done, "USD")
