@@ -117,7 +117,7 @@ def fifteen_under_the_ask(estimate: float) -> Rule:
 
 @dataclass
 class Ours:
-    """This project: bands, and the answer to each bid.
+    """What the program says: bands, and the answer to each bid.
 
     Attributes
     ----------
@@ -166,7 +166,7 @@ def _near(opens: float) -> slice:
 
 def best_counter(opens: float, waiting: float) -> float:
     """The counter with the largest expected worth against buyers who open so."""
-    tries = COUNTERS[COUNTERS >= waiting]
+    tries = COUNTERS[waiting <= COUNTERS]
     return float(tries[int(np.argmax(_worths(_near(opens), tries, waiting)))])
 
 
@@ -189,7 +189,7 @@ def _values() -> FloatArray:
     blocks = [slice(i, i + 400) for i in range(0, SAMPLE, 400)]
     for step in reversed(range(STEPS)):
         comes = -math.expm1(-PER_WEEK * 1.1 * 2 ** (-step * width / FADE_WEEKS) * width)
-        tries = COUNTERS[COUNTERS >= values[-1]]
+        tries = COUNTERS[values[-1] <= COUNTERS]
         met = float(np.mean([_worths(rows, tries, values[-1]).max() for rows in blocks]))
         value = comes * met + (1 - comes) * values[-1]
         values.append(max(value * math.exp(-DISCOUNT * width) - HOLDING * width, out))

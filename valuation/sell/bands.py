@@ -268,6 +268,6 @@ def _assumed_offers(terms: SaleTerms, sale: Prospect) -> Note:
         "offers_assumed",
         f"Offers are taken to come {terms.offers_per_month:g} a month, fewer as the listing ages, and to scatter by "
         f"{spread:.0f} % around {about(sale.worth * math.exp(buyers.centre))}: then a seller who takes "
-        f"{in_words(buyers.usual_weeks)} gets the estimate. What this vehicle is worth is known to {doubt:.0f} % before "
-        "the first offer; offers, and weeks without one, teach more.",
+        f"{in_words(buyers.usual_weeks)} gets the estimate. What this vehicle is worth is known to {doubt:.0f} % "
+        "before the first offer; offers, and weeks without one, teach more.",
     )

@@ -103,7 +103,7 @@ class Belief:
     doubt : float
         Standard deviation; > 0.
     buyers : int
-        Who made an offer so far.
+        Who made an offer so far that was meant.
     """
 
     mean: float
@@ -136,13 +136,14 @@ def learned(prior: Belief, buyers: Buyers, heard: Sequence[Heard], weeks: float)
     buyer speaks for a higher worth, each week for a lower one, and on average they cancel.
     """
     expected = buyers.expected(weeks)
-    precision, slope = 1 / prior.doubt**2, -buyers.silence(expected, prior.doubt)
+    slope, met = -buyers.silence(expected, prior.doubt), 0.0
     for one in heard:
         surprise = math.log(one.amount) - buyers.centre - prior.mean
         counts = serious(surprise / math.hypot(prior.doubt, buyers.spread))
-        slope += counts * surprise / buyers.spread**2 + buyers.news(buyers.expected(min(one.weeks, weeks)), prior.doubt)
-        precision += counts / buyers.spread**2
-    return Belief(prior.mean + slope / precision, precision**-0.5, prior.buyers + len(heard))
+        news = buyers.news(buyers.expected(min(one.weeks, weeks)), prior.doubt)
+        slope, met = slope + counts * (surprise / buyers.spread**2 + news), met + counts
+    precision = 1 / prior.doubt**2 + met / buyers.spread**2
+    return Belief(prior.mean + slope / precision, precision**-0.5, prior.buyers + round(met))
 
 
 def serious(score: float) -> float:

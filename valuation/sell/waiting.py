@@ -48,6 +48,8 @@ class Sale:
         From the listing to the last day; >= 0.
     end : float
         Log of the share of the worth that it brings on the last day; at least ``way_out``.
+    step : float
+        Weeks of one step of time, at most one buyer in each; > 0.
     """
 
     buyers: Buyers
@@ -56,6 +58,7 @@ class Sale:
     way_out: float
     weeks: float
     end: float
+    step: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +105,7 @@ def wait(sale: Sale) -> Waiting:
     learning from it; since it moves the belief by less than itself, that is so from one offer on.
     """
     buyers, spread = sale.buyers, sale.buyers.spread
-    steps = min(max(math.ceil(buyers.expected(sale.weeks) / FINEST), LEAST_STEPS), MOST_STEPS)
+    steps = max(math.ceil(sale.weeks / sale.step - 1e-9), 1)
     times = np.linspace(0.0, sale.weeks, steps + 1)
     expected = np.array([buyers.expected(float(time)) for time in times])
     news = np.array([buyers.news(float(so_far), sale.doubt) for so_far in expected[:-1]])[:, None]
@@ -150,7 +153,8 @@ def as_usual(buyers: Buyers, doubt: float, way_out: float) -> Sale:
         Log of what the way out brings, over the centre of offers.
     """
     weeks = LONGEST * buyers.usual_weeks
-    plain = Sale(replace(buyers, centre=0.0), doubt, 0.0, way_out, weeks, way_out)
+    steps = min(max(math.ceil(buyers.expected(weeks) / FINEST), LEAST_STEPS), MOST_STEPS)
+    plain = Sale(replace(buyers, centre=0.0), doubt, 0.0, way_out, weeks, way_out, weeks / steps)
 
     def too_long(cost: float) -> float:
         return float(wait(replace(plain, weekly_cost=cost)).weeks[0, 0]) - buyers.usual_weeks

@@ -97,9 +97,8 @@ def brute_value(sale, step, heard, times, expected, memory):
     return memory[step, heard]
 
 
-def test_the_recursion_equals_one_by_numerical_integration(usual, monkeypatch):
-    monkeypatch.setattr("valuation.sell.waiting.LEAST_STEPS", 6)
-    monkeypatch.setattr("valuation.sell.waiting.FINEST", 1.0)
+def test_the_recursion_equals_one_by_numerical_integration(usual):
+    usual = replace(usual, step=2.0)
     found = wait(usual)
     steps = len(found.times) - 1
     assert steps <= 10
@@ -131,7 +130,7 @@ def test_a_normal_mean_is_learned_by_the_conjugate_update():
     counts = buyers_module.serious((10.03 + 0.05 - 10.0) / math.hypot(0.1, 0.2))
     precision = 25 + counts * 100
     assert found.doubt == pytest.approx(precision**-0.5)
-    lesson = counts * 100 * 0.08 + buyers_module.SILENCE / math.hypot(0.1, 0.2)
+    lesson = counts * (100 * 0.08 + buyers_module.SILENCE / math.hypot(0.1, 0.2))
     assert found.mean == pytest.approx(10.0 + lesson / precision)
     assert 0.9 < counts < 1
 

@@ -16,7 +16,7 @@ def test_money_waited_for_a_year_is_worth_a_years_discount_less() -> None:
     """With no offer worth having, what waiting a year is worth is the last resort less one year's discount."""
     hopeless = Buyers(1e-12, 0.01, 10.0, centre=-20.0)
     weekly = math.log1p(0.06) / WEEKS_PER_YEAR
-    sale = Sale(hopeless, 0.01, weekly, way_out=-5.0, weeks=DAYS_PER_YEAR / 7, end=math.log(10_000))
+    sale = Sale(hopeless, 0.01, weekly, way_out=-5.0, weeks=DAYS_PER_YEAR / 7, end=math.log(10_000), step=1.0)
     assert math.exp(wait(sale).value[0, 0]) == pytest.approx(10_000 / 1.06, rel=1e-6)
 
 
