@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from valuation.build.plan import BuildPlan
@@ -9,6 +11,7 @@ from valuation.build.terms import Goal
 from valuation.day import day_of
 from valuation.paths.pricer import Pricer
 from valuation.sell.bands import PriceBands, price_bands
+from valuation.sell.experience import FinishedTalks, learned_terms
 
 
 def bands(
@@ -35,3 +38,15 @@ def bands(
         The plan's own unless given.
     """
     return price_bands(model, plan, day_of(as_of), price=price, goal=goal)
+
+
+def with_own_talks(plan: BuildPlan, talks: Sequence[FinishedTalks]) -> BuildPlan:
+    """The plan with its terms of sale as the shop's own finished talks show them, where there are enough; and a note.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    talks : sequence of FinishedTalks
+    """
+    terms, told = learned_terms(plan.sale, talks)
+    return replace(plan, sale=terms, defaults=(*plan.defaults, *told))

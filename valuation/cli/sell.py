@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from valuation.answers.bands import bands as bands_answer
+from valuation.answers.bands import with_own_talks
 from valuation.answers.given import amount_in, plan_of_file
 from valuation.answers.offer import offer as offer_answer
 from valuation.build.figures import money, odds_words
@@ -31,7 +32,7 @@ def bands(words: argparse.Namespace) -> int:
     """Floor, target and ask."""
     model = model_for(words, near=words.subject)
     price = amount_in(words.price, model.currency, "--price")
-    report = _bands(model, plan_of_file(words.subject, model), words.as_of, price)
+    report = _bands(model, _own(plan_of_file(words.subject, model), words.ledger), words.as_of, price)
     if words.json:
         print_json(report)
     else:
@@ -52,7 +53,7 @@ def offer(words: argparse.Namespace) -> int:
     model = model_for(words, near=str(subject))
     day = day_of(words.as_of)
     price, asked = amount_in(words.price, model.currency, "--price"), amount_in(words.asked, model.currency, "--asked")
-    sold = plan_of_file(str(subject), model)
+    sold = _own(plan_of_file(str(subject), model), words.ledger)
     report = _bands(model, sold, day, price)
     made = Offer(amount_in(words.amount, words.currency or model.currency, "the offer"), day, words.buyer)
     # The slow part is done: from here on the offers that others enter at the same moment come before this or after it.
@@ -77,6 +78,17 @@ def _from_log(log: Path, plan: str) -> Path:
     """The subject's file as the log names it: from the log's folder, else from here."""
     beside = log.parent / plan
     return beside if beside.exists() else Path(plan)
+
+
+def _own(plan: BuildPlan, ledger: str | None) -> BuildPlan:
+    """The plan with what the shop's finished talks teach, where a ledger is named."""
+    if ledger is None:
+        return plan
+    from valuation.ledger import Ledger
+    from valuation.ledger.finished_talks import finished_talks
+
+    with Ledger.open(ledger) as book:
+        return with_own_talks(plan, finished_talks(book))
 
 
 def _bands(model: PriceModel, plan: BuildPlan, day: dt.date | None, price: float | None) -> PriceBands:

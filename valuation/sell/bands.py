@@ -25,6 +25,7 @@ from valuation.view import View, Viewed, as_money
 from valuation.year import DAYS_PER_WEEK
 
 NO_SOURCE = "common practice, no source"
+OWN_FIGURE = "the shop's own figure"
 LEAST_FALL = 0.02
 """Share of the floor by which it must have fallen before a new one is said."""
 
@@ -190,7 +191,7 @@ def price_bands(
         multiple_at_target=terms.kept * target / outlay if outlay else None,
         outlay=outlay,
         target_under_ask_percent=100 * (1 - target / ask),
-        usual_settlement=UsualSettlement(ask * (1 - manner.room_percent / 100), manner.room_percent),
+        usual_settlement=_usual_settlement(ask, manner.room_percent),
         asks=ask_table(callers, manner, ask, target, weeks),
         floors=floors,
         ways=ways_to_sell(sale, waiting, terms, holding, expected_weeks),
@@ -207,6 +208,11 @@ def price_bands(
             *pricer.notes_on(path.states.vehicles[0], path.sale_date),
         ),
     )  # fmt: skip
+
+
+def _usual_settlement(ask: float, percent: float) -> UsualSettlement:
+    source = NO_SOURCE if percent == SaleTerms().settle_under_ask_percent else OWN_FIGURE
+    return UsualSettlement(ask * (1 - percent / 100), percent, source)
 
 
 def _prospect(pricer: Pricer, plan: BuildPlan, path: DealPath) -> tuple[Prospect, tuple[Note, ...]]:

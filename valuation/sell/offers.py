@@ -13,7 +13,7 @@ from valuation.build.terms import SaleTerms
 from valuation.errors import OfferError, shown
 from valuation.notes import Note
 from valuation.regression.distribution import PriceDistribution
-from valuation.sell.bands import NO_SOURCE, PriceBands
+from valuation.sell.bands import NO_SOURCE, OWN_FIGURE, PriceBands
 from valuation.sell.buyers import Belief, Heard, learned
 from valuation.sell.prospect import Prospect
 from valuation.sell.sentences import about, bids_so_far, next_buyers, offer_sentence, on_day
@@ -379,7 +379,8 @@ def _why(amount: float, floor: float, counter: float | None, value: float) -> st
 def _notes(terms: SaleTerms, talks: Talks, offers: tuple[Offer, ...], asked: float, floor: float) -> tuple[Note, ...]:
     amount = offers[-1].amount
     usual = terms.settle_under_ask_percent
-    custom = f"; talks usually end about {usual:g} % under it (common practice, no source)" if amount < asked else ""
+    source = NO_SOURCE if usual == SaleTerms().settle_under_ask_percent else OWN_FIGURE
+    custom = f"; talks usually end about {usual:.3g} % under it ({source})" if amount < asked else ""
     notes = [Note("against_the_ask", f"The offer is {apart(amount, asked, f'the ask of {money(asked)}')}{custom}.")]
     if asked < floor:
         text = f"The ask of {money(asked)} is under the floor of {money(floor)}: raise it, or expect to sell for less."

@@ -255,7 +255,7 @@ def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         ["Estimate", f"the middle price on {_day(bands['sale_date'], locale)}", bands["estimate"]],
         [
             "Usual settlement",
-            f"{usual['under_ask_percent']:g} % under the ask ({usual['source']})",
+            f"{usual['under_ask_percent']:.3g} % under the ask ({usual['source']})",
             usual["price"],
         ],
         ["Buy at or below", "the goal is just met", bands["buy_at_or_below"]],
