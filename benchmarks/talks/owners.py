@@ -28,7 +28,7 @@ from benchmarks.talks.world import (
 )
 from valuation.build.plan import BuildPlan
 from valuation.sell.bands import PriceBands
-from valuation.sell.offers import Offer, answer_offer
+from valuation.sell.offers import Offer, OfferAnswer, answer_offer
 
 STEPS = 48
 SAMPLE = 20_000
@@ -143,7 +143,7 @@ class Ours:
         answer = self._answer(bid, buyer)
         return answer.amount >= answer.floor
 
-    def _answer(self, bid: float, buyer: Buyer):  # type: ignore[no-untyped-def]
+    def _answer(self, bid: float, buyer: Buyer) -> OfferAnswer:
         day = self.bands.prospect.for_sale + dt.timedelta(days=int(7 * buyer.week))
         offer = Offer(bid * self.worth, day, f"buyer {buyer.week:.4f}")
         answer = answer_offer(self.bands, self.plan.sale, offer, earlier=tuple(self.so_far))

@@ -102,11 +102,11 @@ def write_up(found: dict[str, pd.DataFrame], tables: int, vehicles: int) -> str:
             f"| {row['ours ahead']:.4f} | {row['error of ahead']:.4f} | {row['weeks']:.1f} |"
             for name, row in table.iterrows()
         ]
-        ours = table.loc[OURS, "of the best"]
+        ours = float(table["of the best"][OURS])
         reached = "met" if ours >= AIM else f"missed by {AIM - ours:.4f}"
         behind = [
             name for name in table.index.drop([BEST, OURS])
-            if table.loc[name, "ours ahead"] < 2 * table.loc[name, "error of ahead"]
+            if table["ours ahead"][name] < 2 * table["error of ahead"][name]
         ]  # fmt: skip
         rivals = (
             f"not ahead by two standard errors of: {', '.join(behind)}" if behind else "ahead of both rules of thumb"

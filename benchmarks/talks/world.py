@@ -79,7 +79,8 @@ def buyers_for(rng: np.random.Generator) -> list[Buyer]:
     weeks = weeks[(weeks < LONGEST) & (rng.uniform(size=60) < 2 ** (-weeks / FADE_WEEKS))]
     opens, last, limit = (centre() * part for part in population(rng, len(weeks)))
     walks = rng.uniform(size=len(weeks)) < WALK_AWAY
-    return [Buyer(*map(float, one[:4]), bool(one[4])) for one in zip(weeks, opens, limit, last, walks, strict=True)]
+    found = np.column_stack([weeks, opens, limit, last]).tolist()
+    return [Buyer(*one, walks_away=bool(walks_away)) for one, walks_away in zip(found, walks, strict=True)]
 
 
 def auctioned(rng: np.random.Generator) -> float:

@@ -16,7 +16,9 @@ from valuation.build.three_point import ThreePoint
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
 from valuation.sell.bands import price_bands
-from valuation.sell.offers import Offer, answer_offer
+from valuation.sell.buyers import learned
+from valuation.sell.offers import Offer, Talks, answer_offer
+from valuation.sell.waiting import wait
 
 DAY = date(2026, 8, 3)
 SCHEMA = default_schema()
@@ -98,12 +100,9 @@ def test_an_offer_in_the_lowest_third_of_those_expected_never_raises_the_floor(m
 
 
 def _floor_without(found, earlier, day):
-    """The floor on a day after some offers; before any, of an offer that is certainly a try and moves nothing."""
+    """The floor on a day after some offers, or after none."""
     if earlier:
         return answer_offer(found, USUAL, earlier[-1], earlier=earlier[:-1], today=day).floor
-    from valuation.sell.buyers import learned
-    from valuation.sell.offers import Talks
-    from valuation.sell.waiting import wait
 
     prospect, week = found.prospect, found.prospect.weeks_on(day)
     belief = learned(prospect.belief, prospect.sale.buyers, [], week)
