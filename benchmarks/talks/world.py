@@ -79,8 +79,10 @@ def buyers_for(rng: np.random.Generator) -> list[Buyer]:
     weeks = weeks[(weeks < LONGEST) & (rng.uniform(size=60) < 2 ** (-weeks / FADE_WEEKS))]
     opens, last, limit = (centre() * part for part in population(rng, len(weeks)))
     walks = rng.uniform(size=len(weeks)) < WALK_AWAY
-    found = np.column_stack([weeks, opens, limit, last]).tolist()
-    return [Buyer(*one, walks_away=bool(walks_away)) for one, walks_away in zip(found, walks, strict=True)]
+    return [
+        Buyer(float(weeks[i]), float(opens[i]), float(limit[i]), float(last[i]), bool(walks[i]))
+        for i in range(len(weeks))
+    ]
 
 
 def auctioned(rng: np.random.Generator) -> float:
