@@ -27,7 +27,7 @@ from valuation.build.three_point import ThreePoint
 from valuation.sell.bands import price_bands
 
 RESULTS = Path(__file__).parents[1] / "results" / "talks.md"
-SALES_IN_TABLE, TABLES, VEHICLES = 40, 60, 20
+SALES_IN_TABLE, TABLES, VEHICLES = 40, 24, 12
 REPORT_SEED, WORK_SEED = 20_261_126, 11
 AIM = 0.96
 HIDDEN = {"half of the scatter": 0.5, "a fifth of the scatter": 0.2, "four fifths of the scatter": 0.8}
