@@ -1,11 +1,13 @@
 import json
 import math
+import time
 from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 from scipy.stats import lognorm
 
+from valuation.build.plan import BuildPlan
 from valuation.errors import OfferError
 from valuation.sell.bands import price_bands
 from valuation.sell.offer_log import OfferLog, append_offer, read_offer_log, write_offer_log
@@ -227,3 +229,18 @@ def test_no_offer_makes_an_absurd_figure(bands, plan, amount):
     answer = answer_offer(bands, plan.sale, Offer(amount), earlier=(Offer(amount),) * 5)
     assert 0.3 * bands.estimate < answer.floor < 3 * bands.estimate
     assert 0.3 * bands.estimate < answer.worth < 3 * bands.estimate
+
+
+def test_bands_and_an_offer_take_less_than_a_tenth_of_a_second(market, found, as_of):
+    def least(work):
+        taken = []
+        for _ in range(5):
+            began = time.process_time()
+            work()
+            taken.append(time.process_time() - began)
+        return min(taken)
+
+    plan = BuildPlan("find", found)
+    bands = price_bands(market, plan, as_of)
+    assert least(lambda: price_bands(market, plan, as_of)) < 0.1
+    assert least(lambda: answer_offer(bands, plan.sale, Offer(bands.floor))) < 0.1
