@@ -72,7 +72,15 @@ class Buyers:
         return pull * GUESSED_OFFERS / (GUESSED_OFFERS + expected)
 
     def silence(self, expected: float, doubt: float) -> float:
-        """What ``expected`` offers take back together: the integral of ``news`` over the listing so far."""
+        """What ``expected`` offers take back together: the integral of ``news`` over the listing so far.
+
+        Parameters
+        ----------
+        expected : float
+            Offers that were to be expected so far.
+        doubt : float
+            Standard deviation of the log worth before any offer.
+        """
         pull = SILENCE / math.hypot(self.spread, doubt)
         return pull * GUESSED_OFFERS * math.log1p(expected / GUESSED_OFFERS)
 

@@ -14,7 +14,13 @@ _TIE = 1e-9
 
 
 def about(amount: float, *, up: bool = False) -> str:
-    """Money to three leading digits; ``up``: never less than it is, for a price that is a limit.
+    """Money to three leading digits.
+
+    Parameters
+    ----------
+    amount : float
+    up : bool
+        Never less than it is, for a price that is a limit.
 
     Examples
     --------
@@ -57,7 +63,16 @@ def bands_sentence(
 
 
 def offer_sentence(buyer: str, amount: float, said: str) -> str:
-    """Who offers what, and what to say to it."""
+    """Who offers what, and what to say to it.
+
+    Parameters
+    ----------
+    buyer : str
+        May be empty.
+    amount : float
+        Money.
+    said : str
+    """
     return f"{buyer or 'The buyer'} offers {money(amount)}: {said}."
 
 

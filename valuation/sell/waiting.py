@@ -86,7 +86,17 @@ class Waiting:
     out: FloatArray
 
     def at(self, table: FloatArray, weeks: float, buyers: int = 0) -> float:
-        """An entry of one of the arrays, so many weeks into the listing and after so many buyers."""
+        """An entry of one of the arrays.
+
+        Parameters
+        ----------
+        table : ndarray, shape (steps + 1, buyers + 1)
+            ``value``, ``price``, ``weeks`` or ``out``.
+        weeks : float
+            Into the listing.
+        buyers : int
+            Heard so far.
+        """
         return float(np.interp(weeks, self.times, table[:, min(buyers, table.shape[1] - 1)]))
 
 
