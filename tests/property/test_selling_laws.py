@@ -127,7 +127,9 @@ def test_nearer_the_deadline_the_floor_falls(market, terms, days, later):
     near, far = (
         bands(**market, terms=replace(terms, deadline=DAY + timedelta(days=one))).floor for one in (days, days + later)
     )
-    assert near <= far * (1 + 1e-3)  # the steps of time are of another length
+    assert near <= far * (
+        1 + 5e-3
+    )  # the steps of time are of another length: up to some weeks for many buyers and a long sale
     found = bands(**market, terms=replace(terms, deadline=DAY + timedelta(days=days)))
     floors = [one.floor for one in found.floors]
     assert floors == sorted(floors, reverse=True)

@@ -121,8 +121,8 @@ def prospect(
     usual = as_usual(offers, doubt, auction)
     discount = math.log1p(terms.discount_percent / 100) - math.log1p(SaleTerms().discount_percent / 100)
     cost = usual.weekly_cost + discount / WEEKS_PER_YEAR + holding / (terms.kept * worth)
-    last = None if terms.deadline is None else terms.last_resort
-    end = usual.way_out if not last else max(math.log(last / worth), usual.way_out)
+    last = 0.0 if terms.deadline is None else (terms.last_resort or 0.0) / worth
+    end = math.log(max(last, math.exp(usual.way_out)))
     buyers = replace(usual.buyers, per_week=offers.per_week * terms.reach_percent / 100)
     own = replace(
         usual, buyers=buyers, weekly_cost=max(cost, 0.0), weeks=_weeks(weeks, for_sale, terms.deadline), end=end
