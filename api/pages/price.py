@@ -36,6 +36,9 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 
+LEARNED = ("settle_under_ask_percent", "buyers_lost_percent")
+"""Terms that the shop's own talks teach: kept with the bands, so that these are made again as they were."""
+
 SALE_FIELDS = (
     ("put_in", "What you have put in so far", "", "moves the break-even, never the floor"),
     ("offers_per_month", "Serious offers a month", "2", "0.5 is one in two months"),
@@ -178,6 +181,9 @@ def price(
 @router.post("/price/{estimate_id}")
 def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Set floor, target and ask, and keep them in the ledger."""
+    from valuation.answers.bands import with_own_talks
+    from valuation.ledger.finished_talks import finished_talks
+
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
     fields = {name: form.get(name, "").strip() for name, *_ in SALE_FIELDS}
@@ -185,6 +191,8 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
     deadline = day(form, "deadline", "the deadline")
     plan = _as_it_stands(estimate, given, deadline)
     (read,) = read_plans([plan], desk.schema(table), steps_needed=False)
+    read = with_own_talks(read, finished_talks(desk.ledger))
+    plan["sale"] |= {name: getattr(read.sale, name) for name in LEARNED}
     as_of = day_of()
     inputs = {
         "plan": plan, "as_of": as_of.isoformat(), "price": given["put_in"], "goal": None, "form": fields,

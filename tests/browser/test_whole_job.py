@@ -80,7 +80,7 @@ def test_from_empty_ledger_to_recorded_sale(empty_desk, opened, shots, looks_rig
     window.get_by_label("An offer of").fill("12000")
     window.get_by_label("from", exact=True).fill("Bo")
     window.get_by_role("button", name="What do I answer?").click()
-    window.get_by_text("To the offer of").wait_for()
+    window.locator("#offers").get_by_text(re.compile(r" offers [\d,]+")).first.wait_for()
     assert re.search(r"accept|counter at|hold", window.locator("#offers .big").inner_text())
     window.get_by_role("button", name="Keep the answer").click()
     window.get_by_text("was answered:").wait_for()

@@ -19,11 +19,8 @@ from valuation.build.three_point import Overrun, ThreePoint
 from valuation.paths.deal_path import prepare
 from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.steps import evaluate_steps
-from valuation.regression.distribution import PriceDistribution
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
-from valuation.sell.waiting import PricedOffers, expected_wait, reservation_by_week, reservation_price
-from valuation.year import WEEKS_PER_YEAR
 
 AS_OF = date(2026, 1, 5)
 SIMULATION = Simulation(scenarios=256, shifts=4)
@@ -163,30 +160,6 @@ def test_the_order_of_the_file_does_not_change_the_expected_schedule(plan, rando
     here, there = (carry_out(one, average_draws(one), AS_OF) for one in (plan, shuffled))
     assert there.weeks[0] == pytest.approx(here.weeks[0])
     assert there.parts[0] == pytest.approx(here.parts[0])
-
-
-@given(st.floats(8, 12), st.floats(0.03, 0.5), st.floats(1, 400), st.floats(0.05, 3), st.floats(0, 20))
-@settings(max_examples=40)
-def test_the_floor_falls_with_cost_rises_with_offers_and_bounds_every_deadline(location, scale, holding, rate, yearly):
-    offers = PricedOffers(PriceDistribution.log_normal(location, scale))
-    weekly = np.log1p(yearly / 100) / WEEKS_PER_YEAR
-
-    def floor(cost, per_week):
-        discount = per_week / (per_week + weekly)
-        return reservation_price(offers, cost * discount / per_week, discount)
-
-    base = floor(holding, rate)
-    assert floor(2 * holding, rate) <= base + 1e-6
-    assert floor(holding, 2 * rate) >= base - 1e-6
-    if base > 0:
-        assert expected_wait(offers, rate, base) <= expected_wait(offers, rate, 1.1 * base)
-    by_week = reservation_by_week(
-        offers, per_week=rate, holding=holding, yearly_discount=yearly, weeks=10, last=offers.quantile(0.1)
-    )
-    floors = [one for _, one in by_week]
-    if base >= offers.quantile(0.1):
-        assert floors == sorted(floors)
-        assert floors[-1] <= base * (1 + 1e-6)
 
 
 @given(plans(), st.one_of(st.none(), st.floats(0, 20_000)))

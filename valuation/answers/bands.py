@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from valuation.build.plan import BuildPlan
@@ -10,6 +12,7 @@ from valuation.day import day_of
 from valuation.paths.deal_path import at_price, standing
 from valuation.paths.pricer import Pricer
 from valuation.sell.bands import PriceBands, price_bands
+from valuation.sell.experience import FinishedTalks, learned_terms
 
 
 def bands(
@@ -38,3 +41,15 @@ def bands(
     day = day_of(as_of)
     rest, _ = standing(model, at_price(plan, price), day)
     return price_bands(model, rest, day, goal=goal)
+
+
+def with_own_talks(plan: BuildPlan, talks: Sequence[FinishedTalks]) -> BuildPlan:
+    """The plan with its terms of sale as the shop's own finished talks show them, where there are enough; and a note.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+    talks : sequence of FinishedTalks
+    """
+    terms, told = learned_terms(plan.sale, talks)
+    return replace(plan, sale=terms, defaults=(*plan.defaults, *told))

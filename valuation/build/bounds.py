@@ -123,6 +123,18 @@ BOUNDS: Mapping[str, Mapping[str, Bound]] = {
         "settle_under_ask_percent": Bound(
             "percent", high=100, below=True, mend="Write 15 when talks end 15 percent under the ask."
         ),
+        "reach_percent": Bound(
+            "percent", low=1, high=1_000, mend="Write 100 where as many buyers come as usual, 150 for half more.",
+        ),
+        "buyers_lost_percent": Bound(
+            "percent", high=100, above=True, below=True,
+            mend="Write 25 when an ask that is a tenth higher keeps one buyer in four away.",
+        ),
+        "auction_fee_percent": PERCENT,
+        "auction_premium_percent": PERCENT,
+        "auction_bidders": Bound("bidders", low=2, high=100, whole=True),
+        "trade_under_percent": Bound("percent", high=100, below=True),
+        "consignment_fee_percent": PERCENT,
     },
     "wish": {
         "premium_percent": Bound("percent", low=-100, high=1_000, above=True),

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from valuation.text.locale import HARD, Locale
-
 from valuation.view import amount_text
 
 

@@ -29,6 +29,10 @@ TOP_KEYS = (
     "name", "currency", "start", "vehicle", "purchase", "shop", "overrun", "steps", "event", "sale", "goal", "wish",
     "bought", "done",
 )  # fmt: skip
+_SALE_PERCENTS = (
+    "reach_percent", "buyers_lost_percent", "auction_fee_percent", "auction_premium_percent",
+    "trade_under_percent", "consignment_fee_percent",
+)  # fmt: skip
 
 
 def read_plan(path: str | Path, schema: Schema) -> BuildPlan:
@@ -298,6 +302,7 @@ def _sale(top: TomlTable, defaults: list[str], interest: float) -> SaleTerms:
     table.only(
         "venue", "fee_percent", "fees", "transport", "tax_percent", "offers_per_month", "weeks_to_sell", "deadline",
         "last_resort", "discount_percent", "offer_spread_percent", "walk_away_percent", "settle_under_ask_percent",
+        "auction_bidders", *_SALE_PERCENTS,
     )  # fmt: skip
     usual = SaleTerms()
     sale = _named(
@@ -318,7 +323,9 @@ def _sale(top: TomlTable, defaults: list[str], interest: float) -> SaleTerms:
             settle_under_ask_percent=table.number(
                 "settle_under_ask_percent", usual.settle_under_ask_percent, "percent"
             ),
+            auction_bidders=table.whole("auction_bidders", usual.auction_bidders, "bidders"),
             wish=_wish(top),
+            **{key: table.number(key, getattr(usual, key), "percent") for key in _SALE_PERCENTS},
         ),
     )
     if "weeks_to_sell" in table.absent:

@@ -110,13 +110,20 @@ fee_percent = 0                   # seller's fee, percent of what the buyer pays
 fees = 120                        # fixed: advertising
 transport = 0
 tax_percent = 0                   # tax that you must pass on
-offers_per_month = 2              # serious offers to expect
+offers_per_month = 2              # serious offers that usually come for such a vehicle
+reach_percent = 100               # buyers whom this sale reaches, percent of the usual
 weeks_to_sell = [2, 6, 16]        # from being for sale to being paid (common practice, no source)
 # deadline = 2027-12-31           # day by which it must be sold
-# last_resort = 21000             # what it still brings on that day without an offer
+# last_resort = 21000             # what it still brings on that day; else an auction without reserve
 offer_spread_percent = 10         # how far offers for one vehicle scatter (common practice, no source)
 walk_away_percent = 30            # buyers who leave after a counter (common practice, no source)
 settle_under_ask_percent = 15     # talks usually end so far under the ask (common practice, no source)
+buyers_lost_percent = 25          # buyers whom an ask keeps away that is a tenth higher (common practice, no source)
+auction_fee_percent = 6           # seller's fee at auction (this and the next four: common practice, no source)
+auction_premium_percent = 10      # buyer's premium at auction
+auction_bidders = 6               # bidders to expect there
+trade_under_percent = 20          # the trade pays so far under the estimate
+consignment_fee_percent = 12      # what a dealer keeps who sells it for you
 
 [goal]
 margin_percent = 20               # profit wanted, percent of the outlay; or multiple_of_outlay = 2; or profit = 5000

@@ -155,16 +155,31 @@ class SaleTerms:
     deadline : date or None
         Day by which it must be sold.
     last_resort : float or None
-        What it still brings on the deadline without an offer, money; None: one offer in ten is lower.
+        What it still brings on the deadline without an offer, money; None, or less than that: an auction without
+        reserve.
     discount_percent : float
         Percent a year by which later money is worth less to the shop. The default is common practice, no source.
     offer_spread_percent : float
-        How far offers for one vehicle scatter (one standard deviation). The default is common practice, no source.
+        How far offers for one vehicle scatter (one standard deviation), at least by the luck of sales in the table. The
+        default is common practice, no source.
     walk_away_percent : float
         How often a buyer who gets a counter leaves instead of standing by the offer. The default is common practice,
         no source.
     settle_under_ask_percent : float
         How far under the opening ask talks usually end. The default is common practice, no source.
+    reach_percent : float
+        Buyers whom this sale reaches, percent of those that usually come (``offers_per_month``); > 0.
+    buyers_lost_percent : float
+        Of buyers who are of two minds, how many an ask keeps away that is higher by a tenth. The default is common
+        practice, no source.
+    auction_fee_percent, auction_premium_percent : float
+        Fees of seller and buyer at auction, percent of the hammer price. The defaults are common practice, no source.
+    auction_bidders : int
+        Bidders to expect, 2 or more. The default is common practice, no source.
+    trade_under_percent : float
+        How far under the estimate the trade pays. The default is common practice, no source.
+    consignment_fee_percent : float
+        What a dealer who sells it for the shop keeps. The default is common practice, no source.
     wish : BuyersWish or None
     """
 
@@ -181,21 +196,35 @@ class SaleTerms:
     offer_spread_percent: float = 10.0
     walk_away_percent: float = 30.0
     settle_under_ask_percent: float = 15.0
+    reach_percent: float = 100.0
+    buyers_lost_percent: float = 25.0
+    auction_fee_percent: float = 6.0
+    auction_premium_percent: float = 10.0
+    auction_bidders: int = 6
+    trade_under_percent: float = 20.0
+    consignment_fee_percent: float = 12.0
     wish: BuyersWish | None = None
 
     def __post_init__(self) -> None:
         within("sale", self)
-        if self.fee_percent + self.tax_percent >= 100:
-            raise PlanError(
-                f"Fees and tax of the sale take the whole price; found fee_percent {self.fee_percent:g} and "
-                f"tax_percent {self.tax_percent:g}, together they must stay below 100. Write 8 for 8 percent.",
-                where="fee_percent",
-            )
+        for name in ("fee_percent", "auction_fee_percent", "consignment_fee_percent"):
+            fee = getattr(self, name)
+            if fee + self.tax_percent >= 100:
+                raise PlanError(
+                    f"Fees and tax of the sale take the whole price; found {name} {fee:g} and tax_percent "
+                    f"{self.tax_percent:g}, together they must stay below 100. Write 8 for 8 percent.",
+                    where=name,
+                )
 
     @property
     def kept(self) -> float:
         """Share of the buyer-pays price that stays with the seller."""
         return 1 - (self.fee_percent + self.tax_percent) / 100
+
+    @property
+    def auction_kept(self) -> float:
+        """Share of what the buyer pays at auction that stays with the seller."""
+        return (1 - (self.auction_fee_percent + self.tax_percent) / 100) / (1 + self.auction_premium_percent / 100)
 
     @property
     def fixed(self) -> float:

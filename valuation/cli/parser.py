@@ -148,6 +148,7 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     bands.add_argument("subject", metavar="PLAN|VEHICLE", help="build plan or vehicle file (TOML)")
     bands.add_argument("--price", type=_amount, help="what was paid for it, for the break-even")
     _progress(bands)
+    _own_talks(bands)
     _source(bands)
     _when(bands)
     _json(bands)
@@ -160,11 +161,20 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     offer.add_argument("--buyer", default="", help="a word for who offers")
     offer.add_argument("--currency", default="", help="currency of the offer; the table's unless given")
     offer.add_argument("--price", type=_amount, help="what was paid for the vehicle, for the profit")
+    _own_talks(offer)
     offer.add_argument("--dry-run", action="store_true", help="answer without adding the offer to the log")
     _progress(offer)
     _source(offer)
     _when(offer)
     _json(offer)
+
+
+def _own_talks(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--ledger",
+        metavar="FILE|URL",
+        help="the shop's ledger, to learn from its finished talks how buyers take an ask",
+    )
 
 
 def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

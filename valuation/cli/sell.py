@@ -9,29 +9,32 @@ from dataclasses import replace
 from pathlib import Path
 
 from valuation.answers.bands import bands as bands_answer
+from valuation.answers.bands import with_own_talks
 from valuation.answers.given import amount_in, plan_of_file
 from valuation.answers.offer import offer as offer_answer
-from valuation.build.figures import money, percent
+from valuation.build.figures import money, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
-from valuation.cli.show import heading, notes, paragraph, print_json, table
+from valuation.cli.show import bullet, heading, notes, paragraph, print_json, table
 from valuation.day import day_of
 from valuation.errors import OfferError
 from valuation.regression.model import PriceModel
 from valuation.sell.bands import PriceBands
 from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, OfferAnswer
+from valuation.sell.prospect import in_words
+from valuation.sell.sentences import about, on_day
 
 
 def bands(words: argparse.Namespace) -> int:
     """Floor, target and ask."""
     model = model_for(words, near=words.subject)
     price = amount_in(words.price, model.currency, "--price")
-    [plan] = with_progress([plan_of_file(words.subject, model)], words.bought, words.done, model.currency)
-    report = _bands(model, plan, words.as_of, price)
+    [own] = with_progress([plan_of_file(words.subject, model)], words.bought, words.done, model.currency)
+    report = _bands(model, _own(own, words.ledger), words.as_of, price)
     if words.json:
         print_json(report)
     else:
@@ -52,7 +55,8 @@ def offer(words: argparse.Namespace) -> int:
     model = model_for(words, near=str(subject))
     day = day_of(words.as_of)
     price, asked = amount_in(words.price, model.currency, "--price"), amount_in(words.asked, model.currency, "--asked")
-    [sold] = with_progress([plan_of_file(str(subject), model)], words.bought, words.done, model.currency)
+    [own] = with_progress([plan_of_file(str(subject), model)], words.bought, words.done, model.currency)
+    sold = _own(own, words.ledger)
     report = _bands(model, sold, day, price)
     made = Offer(amount_in(words.amount, words.currency or model.currency, "the offer"), day, words.buyer)
     # The slow part is done: from here on the offers that others enter at the same moment come before this or after it.
@@ -79,6 +83,17 @@ def _from_log(log: Path, plan: str) -> Path:
     return beside if beside.exists() else Path(plan)
 
 
+def _own(plan: BuildPlan, ledger: str | None) -> BuildPlan:
+    """The plan with what the shop's finished talks teach, where a ledger is named."""
+    if ledger is None:
+        return plan
+    from valuation.ledger import Ledger
+    from valuation.ledger.finished_talks import finished_talks
+
+    with Ledger.open(ledger) as book:
+        return with_own_talks(plan, finished_talks(book))
+
+
 def _bands(model: PriceModel, plan: BuildPlan, day: dt.date | None, price: float | None) -> PriceBands:
     with progress("Working out floor, target and ask"):
         return bands_answer(model, plan, day, price=price)
@@ -86,44 +101,58 @@ def _bands(model: PriceModel, plan: BuildPlan, day: dt.date | None, price: float
 
 def show_bands(report: PriceBands) -> None:
     """Print the three prices and what stands beside them."""
-    unit = f" {report.currency}" if report.currency else ""
-    rows = [
-        ("floor", money(report.floor), "under this, waiting is worth more"),
-        ("target", money(report.target), "expected after talks"),
-        ("ask", money(report.ask), "the opening price"),
-    ]
-    for name, figure, meaning in rows:
-        print(f"  {name:<8}{figure:>12}{unit}  {meaning}")
+    paragraph(report.sentence)
     print()
-    weeks = report.expected_weeks
-    selling = "no buyer expected" if weeks is None else f"expected to sell in {_weeks(weeks)} weeks"
-    print(f"  Estimate {money(report.estimate)}; {selling}.")
+    later = "".join(f"; {about(one.floor, up=True)} from {on_day(one.day)}" for one in report.floors[1:3])
+    rows = [
+        ("floor", about(report.floor, up=True), f"under this, waiting is worth more{later}"),
+        ("target", about(report.target), "expected after talks"),
+        ("ask", about(report.ask), "the opening price"),
+        ("estimate", about(report.estimate), f"the middle price on {on_day(report.sale_date)}"),
+    ]
     if report.break_even is not None:
-        print(f"  Break-even {money(report.break_even)}: what was spent does not move the floor.")
+        rows.append(("break-even", about(report.break_even, up=True), "what was spent does not move the floor"))
+    for name, figure, meaning in rows:
+        print(f"  {name:<11}{figure:>9}  {meaning}")
     paragraph(report.most_to_pay_proof, indent="  ")
+    heading("Where to sell")
+    table(
+        ("way", "net to you", "one in ten under", "weeks", "unsold there"),
+        [
+            (way.name, about(way.net), about(way.bad_tenth), _weeks(way.weeks), odds_words(way.odds_unsold))
+            for way in report.ways
+        ],
+    )
+    for way in report.ways:
+        reserve = "" if way.reserve is None else f"; the best reserve is a hammer price of {about(way.reserve)}"
+        bullet(f"{way.name}: {way.how}{reserve}.")
+    if report.markdown:
+        asks = ", ".join(f"{about(one.ask)} from {on_day(one.from_day)}" for one in report.markdown)
+        paragraph(f"It must go: while it stays unsold, ask {asks}.", indent="  ")
     heading("If another price were asked")
     table(
         ("ask", "expected price", "weeks"),
-        [(money(one.ask), money(one.expected_price), _weeks(one.expected_weeks)) for one in report.asks],
+        [(about(one.ask), about(one.expected_price), _weeks(one.expected_weeks)) for one in report.asks],
         left=0,
     )
     notes(report.notes)
 
 
 def _weeks(weeks: float | None) -> str:
-    return "never" if weeks is None else f"{weeks:.0f}"
+    return "over two years" if weeks is None else f"{weeks:.0f}"
 
 
 def show_answer(answer: OfferAnswer) -> None:
     """Print what to answer."""
-    counter = f" at {money(answer.counter)}" if answer.counter is not None else ""
-    print(f"{answer.answer.capitalize()}{counter}.")
+    paragraph(answer.sentence)
     print()
-    paragraph(answer.why)
-    print()
+    paragraph(answer.why, indent="  ")
     paragraph(answer.place, indent="  ")
-    print(f"  Floor {money(answer.floor)}.")
-    print(f"  Odds of a better offer within {answer.weeks:.0f} weeks: {percent(answer.odds_of_better)}.")
+    paragraph(
+        f"Odds of a better offer within {in_words(answer.weeks)}: {odds_words(answer.odds_of_better)}. Talks with this "
+        f"buyer usually meet at {about(answer.usual_meeting.price)} ({answer.usual_meeting.source}).",
+        indent="  ",
+    )
     if answer.profit is not None:
         print(f"  Profit at this price: {money(answer.profit)}.")
     notes(answer.notes)

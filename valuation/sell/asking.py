@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-from valuation.errors import PlanError
-from valuation.sell.waiting import Offers
+import numpy as np
 
-GRID = 60
+from valuation.regression.distribution import FloatArray
+
+TEN_PERCENT = math.log(1.1)
+SCORES = np.linspace(-5.0, 5.0, 401)
+LOWEST, HIGHEST = math.log(1.02), math.log(1.35)
+"""Logs of the lowest and the highest ask over the target: no room for talks under the one, and over the other buyers
+take the ask for a mistake, however little the seller himself knows. Common practice, no source."""
+
+STEP = 0.0025
+HARDLY_WEEKS = 104.0
+"""Weeks over which a time to sell is no longer said: it would hardly sell within two years."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,9 +29,9 @@ class AskOutcome:
     ask : float
         Money.
     expected_price : float
-        Price on which talks end on average, money.
+        Price on which talks are expected to end, money.
     expected_weeks : float or None
-        Until a buyer is found with whom they end; None when none would come.
+        Until then; None where it would hardly sell within two years.
     """
 
     ask: float
@@ -29,129 +39,106 @@ class AskOutcome:
     expected_weeks: float | None
 
 
-def gain_per_offer(offers: Offers, floor: float, ask: float, room: float) -> float:
-    """Expected gain over the floor for each buyer who looks, money, when no offer under the floor is taken.
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How buyers take an ask: two figures.
 
     Parameters
     ----------
-    offers : Offers
-        What each buyer would pay at most.
-    floor, ask : float
-        Money, floor <= ask.
-    room : float
-        Share by which talks can end under the ask, in [0, 1): a buyer who would pay less than (1 - room) ask does not
-        come to talk.
-
-    Notes
-    -----
-    A buyer who would pay x comes if x >= (1 - room) ask and ends at min(x, ask); with m = max(floor, (1 - room) ask)
-    the gain is E[min(X, ask) - floor; X >= m].
+    room_percent : float
+        How far under the ask talks usually end, percent in [0, 100): half of the buyers who would pay so much less
+        than the ask come to talk.
+    lost_percent : float
+        How many of those who are of two minds an ask keeps away that is higher by a tenth, percent in (0, 100).
     """
-    least = max(floor, (1 - room) * ask)
-    return offers.expected_above(least) + (least - floor) * offers.odds_above(least) - offers.expected_above(ask)
+
+    room_percent: float
+    lost_percent: float
+
+    def come(self, under_ask: FloatArray) -> FloatArray:
+        """Share of buyers who come to talk, by the log of the ask over what they would pay; same shape."""
+        steep = -2 * math.log1p(-self.lost_percent / 100) / TEN_PERCENT
+        room = -math.log1p(-self.room_percent / 100)
+        return np.asarray(1 / (1 + np.exp(np.minimum(steep * (under_ask - room), 700.0))))
 
 
-def ask_outcome(offers: Offers, floor: float, ask: float, room: float, per_week: float) -> AskOutcome:
-    """What comes of an ask, with so many buyers per week (> 0); see ``gain_per_offer``.
+@dataclass(frozen=True, slots=True)
+class Callers:
+    """What the buyers who could come would pay: log-normal.
 
     Parameters
     ----------
-    offers : Offers
+    centre, scatter : float
+        Mean and standard deviation of the log.
     floor : float
-        Money.
-    ask : float
-        Money.
-    room : float
-        How far talks usually end under the ask, a share of it.
-    per_week : float
-        Serious offers a week, > 0.
+        Log of the least that is taken.
     """
-    odds = offers.odds_above(max(floor, (1 - room) * ask))
-    if odds <= 0:
-        return AskOutcome(ask, ask, None)
-    return AskOutcome(ask, floor + gain_per_offer(offers, floor, ask, room) / odds, 1 / (per_week * odds))
+
+    centre: float
+    scatter: float
+    floor: float
+
+    def outcome(self, asks: FloatArray, manner: Manner) -> tuple[FloatArray, FloatArray]:
+        """Share of buyers with whom talks end in a sale, and the gain over the floor for each buyer, in money.
+
+        Parameters
+        ----------
+        asks : ndarray, shape (a,)
+            Logs.
+        manner : Manner
+        """
+        paid = self.centre + self.scatter * SCORES
+        weight = np.exp(-(SCORES**2) / 2)
+        weight = weight / weight.sum()
+        sold = np.where(paid >= self.floor, manner.come(asks[:, None] - paid) * weight, 0.0)
+        gain = np.exp(np.minimum(paid, asks[:, None])) - math.exp(self.floor)
+        return sold.sum(axis=1), (sold * gain).sum(axis=1)
 
 
-def best_ask(offers: Offers, floor: float, room: float, per_week: float) -> AskOutcome:
-    """The ask with the largest expected gain over the floor, to a thousandth of the floor.
+def best_ask(callers: Callers, manner: Manner, target: float) -> float:
+    """The ask that gains the most over the floor for each buyer who could come.
 
     Parameters
     ----------
-    offers : Offers
-    floor : float
+    callers : Callers
+    manner : Manner
+    target : float
+        Price that is expected, money: no ask lies under it.
+
+    Returns
+    -------
+    float
         Money.
-    room : float
-        How far talks usually end under the ask, a share of it.
-    per_week : float
-        Serious offers a week, > 0.
     """
-    low, high = floor, max(floor / (1 - room), offers.quantile(0.999)) * 1.1
-    for _ in range(3):
-        width = (high - low) / GRID
-        asks = [low + i * width for i in range(GRID + 1)]
-        best = max(asks, key=lambda ask: gain_per_offer(offers, floor, ask, room))
-        low, high = max(best - width, floor), best + width
-    return ask_outcome(offers, floor, best, room, per_week)
+    asks = math.log(target) + np.arange(LOWEST, HIGHEST, STEP)
+    _, gain = callers.outcome(asks, manner)
+    top = int(np.argmax(gain))
+    if 0 < top < len(asks) - 1:
+        before, at, after = gain[top - 1 : top + 2]
+        bend = before - 2 * at + after
+        return math.exp(float(asks[top] + (STEP * (before - after) / (2 * bend) if bend < 0 else 0.0)))
+    return math.exp(float(asks[top]))
 
 
-def ask_table(offers: Offers, floor: float, ask: float, room: float, per_week: float) -> list[AskOutcome]:
+def ask_table(callers: Callers, manner: Manner, ask: float, target: float, weeks: float) -> tuple[AskOutcome, ...]:
     """What asks around the best one lead to: from a tenth under it (not under the floor) to a fifth over it.
 
     Parameters
     ----------
-    offers : Offers
-    floor : float
-        Money.
-    ask : float
-        The best one, money.
-    room : float
-        How far talks usually end under the ask, a share of it.
-    per_week : float
-        Serious offers a week, > 0.
+    callers : Callers
+    manner : Manner
+    ask, target : float
+        The best ask and what it leads to, money.
+    weeks : float
+        Expected at that ask.
     """
-    asks = sorted({max(ask * share, floor) for share in (0.9, 0.95, 1.0, 1.05, 1.1, 1.2)})
-    return [ask_outcome(offers, floor, one, room, per_week) for one in asks]
-
-
-def markdown_asks(offers: Offers, rounds: int) -> list[float]:
-    """Asks, round after round, to one buyer who takes the first that is not above what the vehicle is worth to them.
-
-    Parameters
-    ----------
-    offers : Offers
-        What the vehicle is worth to the buyer.
-    rounds : int
-        How many asks there are time for, >= 1.
-
-    Notes
-    -----
-    Lazear (1986), Retail pricing and clearance sales, American Economic Review 76(1), 14-32. Every ask that was refused
-    tells that the buyer's value is lower. Solved from the last round back: the sum of p_i (F(p_(i-1)) - F(p_i)) is
-    maximised ask by ask until none moves.
-    """
-    if rounds < 1:
-        raise PlanError(f"Asks need at least one round; found {rounds}. Say how often the ask can be lowered.")
-    from scipy.optimize import minimize_scalar
-
-    top = offers.quantile(1 - 1e-9)
-    bottom = offers.quantile(1e-9)
-    asks = [top - (top - bottom) * (i + 1) / (rounds + 1) for i in range(rounds)]
-    for _ in range(200):
-        before = list(asks)
-        for i in range(rounds):
-            above = asks[i - 1] if i else top
-            below = asks[i + 1] if i + 1 < rounds else 0.0
-            odds_reached = offers.odds_above(above) if i else 0.0
-
-            def loss(
-                price: float, reached: float = odds_reached, below: float = below, last: bool = i + 1 == rounds
-            ) -> float:
-                sold_now = price * (offers.odds_above(price) - reached)
-                sold_next = 0.0 if last else below * (offers.odds_above(below) - offers.odds_above(price))
-                return -(sold_now + sold_next)
-
-            floor = below if i + 1 < rounds else bottom
-            asks[i] = float(minimize_scalar(loss, bounds=(floor, above), method="bounded", options={"xatol": 1e-10}).x)
-        if max(abs(a - b) for a, b in zip(asks, before, strict=True)) < 1e-9 * top:
-            break
-    return asks
+    prices = np.array(sorted({max(ask * share, math.exp(callers.floor)) for share in (0.9, 0.95, 1.0, 1.05, 1.1, 1.2)}))
+    sold, gain = callers.outcome(np.log(np.append(prices, ask)), manner)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        price, slower = math.exp(callers.floor) + gain / sold, sold[-1] / sold
+    found = []
+    for i, one in enumerate(prices.tolist()):
+        takes = weeks * float(slower[i]) if sold[i] > 0 else math.inf
+        expected = min(target * float(price[i] / price[-1]), one) if sold[i] > 0 and sold[-1] > 0 else one
+        found.append(AskOutcome(one, expected, takes if takes <= HARDLY_WEEKS else None))
+    return tuple(found)

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
-from scipy.special import ndtri
 
 from valuation.build.figures import money
 from valuation.build.plan import BuildPlan
@@ -17,13 +16,18 @@ from valuation.notes import Note
 from valuation.paths.deal_path import DealPath, check_plan, prepare, purchase_price
 from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.pricer import Pricer
-from valuation.regression.distribution import PriceDistribution
-from valuation.sell.asking import AskOutcome, ask_table, best_ask
-from valuation.sell.waiting import PricedOffers, expected_wait, reservation_by_week, reservation_price
+from valuation.sell.asking import HARDLY_WEEKS, AskOutcome, Callers, Manner, ask_table, best_ask
+from valuation.sell.prospect import Prospect, in_words, prospect
+from valuation.sell.sentences import about, bands_sentence
+from valuation.sell.waiting import Waiting, wait
+from valuation.sell.ways import Markdown, WayToSell, markdown, ways_to_sell
 from valuation.view import View, Viewed, as_money
-from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
+from valuation.year import DAYS_PER_WEEK
 
 NO_SOURCE = "common practice, no source"
+OWN_FIGURE = "the shop's own figure"
+LEAST_FALL = 0.02
+"""Share of the floor by which it must have fallen before a new one is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +40,10 @@ class UsualSettlement:
 
 
 @dataclass(frozen=True, slots=True)
-class WeekFloor:
-    """The floor with so many weeks left until the deadline."""
+class FloorFrom:
+    """The floor from a day on, if nothing was sold or learned until then."""
 
-    weeks_left: float
+    day: date
     floor: float
 
 
@@ -49,6 +53,8 @@ class PriceBands(Viewed):
 
     Attributes
     ----------
+    sentence : str
+        The answer as one would say it.
     estimate : float
         Median price on the expected sale date.
     floor : float
@@ -59,7 +65,7 @@ class PriceBands(Viewed):
     break_even : float or None
         Price at which the expected outlay comes back; None when no purchase price is known.
     expected_weeks : float or None
-        From being for sale until sold, when ``ask`` is asked and no offer under the floor taken; None: no buyer comes.
+        From being for sale until sold; None: it would hardly sell within two years.
     buy_at_or_below : float
         Most to pay for the goal.
     walk_away_above : float
@@ -74,14 +80,21 @@ class PriceBands(Viewed):
     usual_settlement : UsualSettlement
     asks : tuple of AskOutcome
         What other asks would lead to.
-    floor_by_week : tuple of WeekFloor
-        Empty without a deadline.
+    floors : tuple of FloorFrom
+        How the floor falls, from the listing to the last day.
+    ways : tuple of WayToSell
+        Where to sell, the most money first.
+    markdown : tuple of Markdown
+        Asks for a vehicle that must go; empty without a deadline.
+    prospect : Prospect
+        What is believed of the worth and of buyers: what the answer to an offer rests on.
     goal : Goal
     currency : str
     sale_date : date
     notes : tuple of Note
     """
 
+    sentence: str
     estimate: float
     floor: float
     target: float
@@ -96,7 +109,10 @@ class PriceBands(Viewed):
     target_under_ask_percent: float
     usual_settlement: UsualSettlement
     asks: tuple[AskOutcome, ...]
-    floor_by_week: tuple[WeekFloor, ...]
+    floors: tuple[FloorFrom, ...]
+    ways: tuple[WayToSell, ...]
+    markdown: tuple[Markdown, ...]
+    prospect: Prospect
     goal: Goal
     currency: str
     sale_date: date
@@ -111,13 +127,6 @@ class PriceBands(Viewed):
             rows=[(name.replace("_", " "), as_money(getattr(self, name), self.currency)) for name in named],
             notes=self.notes,
         )
-
-    def floor_at(self, weeks_left: float) -> float:
-        """The floor with so many weeks left until the deadline; ``floor`` without one."""
-        if not self.floor_by_week:
-            return self.floor
-        weeks, floors = zip(*((one.weeks_left, one.floor) for one in self.floor_by_week), strict=True)
-        return float(np.interp(weeks_left, weeks, floors))
 
 
 def price_bands(
@@ -143,101 +152,98 @@ def price_bands(
     Raises
     ------
     PlanError
-        The plan contradicts itself, or waiting costs nothing.
+        The plan contradicts itself.
     """
     check_plan(plan, pricer, as_of)
     price = purchase_price(plan, price)
     goal = goal or plan.goal
     path = prepare(pricer, plan, as_of, simulation or Simulation())
-    estimate = path.deal.price_quantile(0.5)
-    offers = expected_offers(estimate, plan.sale)
-    floor, by_week, notes = _floor(plan, path, offers)
+    terms, holding = plan.sale, plan.shop.holding_per_week
+    sale, sale_notes = _prospect(pricer, plan, path)
+    waiting = wait(sale.sale)
     wish, wish_notes = _wish_factor(path)
-    room = plan.sale.settle_under_ask_percent / 100
-    wished = offers.times(wish)
-    ask = best_ask(wished, floor, room, plan.sale.offers_per_week)
+    floor = sale.worth * math.exp(float(waiting.value[0, 0]))
+    target = max(sale.worth * math.exp(float(waiting.price[0, 0])) * wish, floor)
+    weeks = float(waiting.weeks[0, 0])
+    expected_weeks = weeks if weeks <= HARDLY_WEEKS else None
+    buyers, manner = sale.sale.buyers, Manner(terms.settle_under_ask_percent, terms.buyers_lost_percent)
+    callers = Callers(
+        sale.belief.mean + buyers.centre + math.log(wish), math.hypot(sale.sale.doubt, buyers.spread), math.log(floor)
+    )
+    ask = best_ask(callers, manner, target)
+    floors = _floors(sale, waiting)
     sure, average = most_to_pay(path.deal, goal), most_to_pay(path.deal, replace(goal, sure_percent=None))
     outlay = None if price is None else float(path.deal.outlay(price).mean())
     return PriceBands(
-        estimate=estimate,
+        sentence=bands_sentence(
+            ask, target, floor, expected_weeks, sale.for_sale, floors[1].day if len(floors) > 1 else sale.last_day,
+            waits=sale.for_sale > as_of,
+        ),
+        estimate=sale.worth,
         floor=floor,
-        target=ask.expected_price,
-        ask=ask.ask,
-        break_even=None if outlay is None else outlay / plan.sale.kept,
-        expected_weeks=ask.expected_weeks,
+        target=target,
+        ask=ask,
+        break_even=None if outlay is None else outlay / terms.kept,
+        expected_weeks=expected_weeks,
         buy_at_or_below=sure.price,
         walk_away_above=max(sure.price, average.price),
         most_to_pay_proof=sure.proof,
-        multiple_at_target=plan.sale.kept * ask.expected_price / outlay if outlay else None,
+        multiple_at_target=terms.kept * target / outlay if outlay else None,
         outlay=outlay,
-        target_under_ask_percent=100 * (1 - ask.expected_price / ask.ask),
-        usual_settlement=UsualSettlement(ask.ask * (1 - room), plan.sale.settle_under_ask_percent),
-        asks=tuple(ask_table(wished, floor, ask.ask, room, plan.sale.offers_per_week)),
-        floor_by_week=tuple(WeekFloor(*one) for one in by_week),
+        target_under_ask_percent=100 * (1 - target / ask),
+        usual_settlement=_usual_settlement(ask, manner.room_percent),
+        asks=ask_table(callers, manner, ask, target, weeks),
+        floors=floors,
+        ways=ways_to_sell(sale, waiting, terms, holding, expected_weeks),
+        markdown=markdown(sale, target, ask),
+        prospect=sale,
         goal=goal,
         currency=pricer.currency,
         sale_date=path.sale_date,
         notes=(
             *path.notes,
-            *notes,
+            *sale_notes,
             *wish_notes,
-            _assumed_offers(plan.sale, offers, floor),
+            _assumed_offers(terms, sale),
             *pricer.notes_on(path.states.vehicles[0], path.sale_date),
         ),
-    )
+    )  # fmt: skip
 
 
-def expected_offers(estimate: float, terms: SaleTerms) -> PricedOffers:
-    """Offers for one vehicle that sells at ``estimate`` when it takes the usual time to sell.
-
-    The table holds sales, that is offers that were taken: the better ones. With so many offers a week, a seller who
-    takes the usual weeks takes the best share p = 1 / (rate x weeks) of offers, half of which lie above the 1 - p / 2
-    quantile. The offers are centred such that this quantile is the estimate; they scatter by ``offer_spread_percent``.
-
-    Parameters
-    ----------
-    estimate : float
-        Money.
-    terms : SaleTerms
-        Terms of the sale.
-    """
-    weeks = terms.weeks_to_sell.mean()
-    share_taken = min(1.0, 1 / (terms.offers_per_week * weeks)) if weeks > 0 else 1.0
-    spread = math.log1p(terms.offer_spread_percent / 100)
-    centre = math.log(estimate) - spread * float(ndtri(1 - share_taken / 2))
-    return PricedOffers(PriceDistribution.log_normal(centre, spread))
+def _usual_settlement(ask: float, percent: float) -> UsualSettlement:
+    source = NO_SOURCE if percent == SaleTerms().settle_under_ask_percent else OWN_FIGURE
+    return UsualSettlement(ask * (1 - percent / 100), percent, source)
 
 
-def _floor(
-    plan: BuildPlan, path: DealPath, offers: PricedOffers
-) -> tuple[float, tuple[tuple[float, float], ...], list[Note]]:
-    terms, holding = plan.sale, plan.shop.holding_per_week
-    if terms.deadline is None:
-        weekly = math.log1p(terms.discount_percent / 100) / WEEKS_PER_YEAR
-        rate = terms.offers_per_week
-        discount = rate / (rate + weekly)  # expected worth now of money at the next offer, offers coming at random
-        return reservation_price(offers, holding * discount / rate, discount, terms.kept), (), []
-    for_sale = path.first_day + timedelta(
-        days=round(float((path.outcome.weeks_until_sold - path.draws.weeks_to_sell).mean()) * DAYS_PER_WEEK)
-    )
-    weeks = (terms.deadline - for_sale).days / DAYS_PER_WEEK
-    last = offers.quantile(0.1) if terms.last_resort is None else terms.last_resort
-    if weeks <= 0:
+def _prospect(pricer: Pricer, plan: BuildPlan, path: DealPath) -> tuple[Prospect, tuple[Note, ...]]:
+    """What is believed and expected of the sale of a path's finished vehicle."""
+    middle = path.deal.price_quantile(0.5)
+    joint = pricer.joint(path.states.vehicles[:1], path.sale_date)
+    unknown = joint.mix.caution * math.sqrt(max(float(joint.effect_covariance[0, 0]), 0.0))
+    scatter = float(np.sqrt(joint.mix.weight @ joint.mix.scale**2) * np.ravel(joint.residual)[0])
+    built = float((path.outcome.weeks_until_sold - path.draws.weeks_to_sell).mean())
+    for_sale = path.first_day + timedelta(days=round(built * DAYS_PER_WEEK))
+    found, notes = prospect(middle, unknown, scatter, plan.sale, plan.shop.holding_per_week, for_sale)
+    deadline = plan.sale.deadline
+    if deadline is not None and deadline <= for_sale:
+        last = middle * math.exp(found.sale.end)
         text = (
-            f"The deadline, {terms.deadline}, comes before the vehicle is expected to be for sale ({for_sale}): the "
-            f"floor is what it brings then, {money(last)}."
+            f"The deadline, {deadline}, comes before the vehicle is expected to be for sale ({for_sale}): the floor is "
+            f"what it brings then, {money(last)}."
         )
-        return last, ((0.0, last),), [Note("deadline_before_sale", text)]
-    by_week = reservation_by_week(
-        offers,
-        per_week=terms.offers_per_week,
-        holding=holding,
-        yearly_discount=terms.discount_percent,
-        weeks=weeks,
-        last=last,
-        kept=terms.kept,
-    )
-    return by_week[-1][1], tuple(by_week[:: max(len(by_week) // 60, 1)]), []
+        notes = (*notes, Note("deadline_before_sale", text))
+    return found, notes
+
+
+def _floors(sale: Prospect, waiting: Waiting) -> tuple[FloorFrom, ...]:
+    """The floor whenever it has fallen by a share worth saying, and on the last day."""
+    found = [FloorFrom(sale.for_sale, sale.worth * math.exp(float(waiting.value[0, 0])))]
+    for week in range(1, math.floor(sale.sale.weeks) + 1):
+        floor = sale.worth * math.exp(waiting.at(waiting.value, week))
+        if floor <= found[-1].floor * (1 - LEAST_FALL):
+            found.append(FloorFrom(sale.for_sale + timedelta(weeks=week), floor))
+    last = FloorFrom(sale.last_day, sale.worth * math.exp(sale.sale.end))
+    return (*found, last) if last.day > found[-1].day else tuple(found)
 
 
 def _wish_factor(path: DealPath) -> tuple[float, list[Note]]:
@@ -261,11 +267,13 @@ def _wish_factor(path: DealPath) -> tuple[float, list[Note]]:
     return factor, [Note("buyers_wish", text)]
 
 
-def _assumed_offers(terms: SaleTerms, offers: PricedOffers, floor: float) -> Note:
-    wait = expected_wait(offers, terms.offers_per_week, floor)
+def _assumed_offers(terms: SaleTerms, sale: Prospect) -> Note:
+    buyers = sale.sale.buyers
+    spread, doubt = (100 * math.expm1(one) for one in (buyers.spread, sale.sale.doubt))
     return Note(
         "offers_assumed",
-        f"Offers are taken to come {terms.offers_per_month:g} a month, to scatter by {terms.offer_spread_percent:g} % "
-        f"and to lie so that a seller who takes {terms.weeks_to_sell.mean():.0f} weeks gets the estimate. One over the "
-        f"floor is then {wait:.0f} weeks away on average.",
+        f"Offers are taken to come {terms.offers_per_month:g} a month, fewer as the listing ages, and to scatter by "
+        f"{spread:.0f} % around {about(sale.worth * math.exp(buyers.centre))}: then a seller who takes "
+        f"{in_words(buyers.usual_weeks)} gets the estimate. What this vehicle is worth is known to {doubt:.0f} % "
+        "before the first offer; offers, and weeks without one, teach more.",
     )

@@ -1,29 +1,40 @@
-"""Offers as they come: their place, their profit, the odds of a better one, and what to answer."""
+"""Offers as they come: what they say of the worth, and what to answer."""
 
 from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from valuation.build.figures import apart, money, odds_words, percent
+from valuation.build.figures import apart, money, odds_words
 from valuation.build.terms import SaleTerms
 from valuation.errors import OfferError, shown
 from valuation.notes import Note
-from valuation.sell.bands import NO_SOURCE, PriceBands, expected_offers
-from valuation.sell.waiting import PricedOffers, odds_within
+from valuation.regression.distribution import PriceDistribution
+from valuation.sell.bands import NO_SOURCE, OWN_FIGURE, PriceBands
+from valuation.sell.buyers import Belief, Heard, learned
+from valuation.sell.prospect import Prospect
+from valuation.sell.sentences import about, bids_so_far, next_buyers, offer_sentence, on_day
+from valuation.sell.waiting import Waiting, wait
 from valuation.text.money import MOST_MONEY
 from valuation.text.numbers import finite_number
 from valuation.view import View, Viewed, as_money
-from valuation.year import DAYS_PER_WEEK
 
 Answer = Literal["accept", "counter", "hold"]
 TWO_THIRDS = 2 / 3
-"""Talks meet about two thirds of the way up from the first offer: common practice, no source."""
+"""Talks meet about two thirds of the way up from this buyer's first offer: common practice, no source."""
 
 LEAST_CHANCE = 0.1
+"""A counter that fewer buyers would take than one in ten is no counter."""
+
 NO_OPENING = 0.01
+"""An offer that 99 in 100 are above is no opening to talk from."""
+
+LEAST_GAIN = 0.005
+"""Share of the price that a counter must gain on average to be worth saying."""
+
 COUNTERS_TRIED = 80
 
 
@@ -37,6 +48,7 @@ class Offer:
         > 0.
     date : date or None
     buyer, note : str
+        Offers that name the same buyer are one buyer's.
     """
 
     amount: float
@@ -55,7 +67,7 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class UsualMeeting:
-    """Where talks meet by common practice: two thirds of the way from the first offer up to the ask."""
+    """Where talks meet by common practice: two thirds of the way from this buyer's first offer up to the ask."""
 
     price: float
     source: str = NO_SOURCE
@@ -71,20 +83,27 @@ class OfferAnswer(Viewed):
     answer : {"accept", "counter", "hold"}
     counter : float or None
         What to ask of this buyer; never under the floor. None when the answer is to accept or to hold.
+    hold_until : date or None
+        Day on which to think again, when the answer is to hold: the floor has come down to the offer, or the time is
+        up.
+    sentence : str
+        What to say now, and what to do if it is refused.
     why : str
-        The reason in money.
+        The reason in one line.
     profit : float or None
         Expected profit at this offer; None when the outlay is not known.
     odds_of_better : float
         Probability of an offer above this one within ``weeks``.
     weeks : float
-        Until the deadline, or the usual weeks to sell.
+        Until the deadline, or until the vehicle goes the way out.
     above_share_of_offers : float
         Share of expected offers that this one is above, 0 to 1.
     place : str
-        The same in one sentence.
+        The same in one sentence, and how this buyer moved.
+    worth : float
+        The middle of what is believed of the worth after this offer, money.
     floor : float
-        On this day.
+        On this day, after learning from this offer.
     value_of_answer, value_of_taking, value_of_waiting : float
         What the answer, taking it, and letting it go are worth on average; money that a buyer pays.
     usual_meeting : UsualMeeting
@@ -96,12 +115,15 @@ class OfferAnswer(Viewed):
     amount: float
     answer: Answer
     counter: float | None
+    hold_until: dt.date | None
+    sentence: str
     why: str
     profit: float | None
     odds_of_better: float
     weeks: float
     above_share_of_offers: float
     place: str = field(init=False, default="")
+    worth: float
     floor: float
     value_of_answer: float
     value_of_taking: float
@@ -113,7 +135,7 @@ class OfferAnswer(Viewed):
     def _view(self) -> View:
         return View(
             title=f"Answer to {as_money(self.amount)}",
-            facts=(self.why,),
+            facts=(self.sentence,),
             header=("offer", "day", "buyer"),
             rows=[(as_money(one.amount), str(one.date or ""), one.buyer) for one in self.so_far],
             notes=self.notes,
@@ -121,7 +143,77 @@ class OfferAnswer(Viewed):
 
     def __post_init__(self) -> None:
         place = f"Of the offers to expect, {odds_words(self.above_share_of_offers)} would be lower."
-        object.__setattr__(self, "place", place)
+        bids = bids_so_far(tuple(one.amount for one in by_buyer(self.so_far)[-1]))
+        object.__setattr__(self, "place", f"{place} {bids}".rstrip())
+
+
+def by_buyer(offers: Sequence[Offer]) -> list[list[Offer]]:
+    """The bids of each buyer, oldest first; the buyer of the last offer last. Offers without a name stand alone."""
+    found: dict[object, list[Offer]] = {}
+    for i, offer in enumerate(offers):
+        found.setdefault(offer.buyer.strip().casefold() or i, []).append(offer)
+    last = offers[-1].buyer.strip().casefold() or len(offers) - 1
+    return [*(bids for who, bids in found.items() if who != last), found[last]]
+
+
+@dataclass(frozen=True, slots=True)
+class Talks:
+    """How things stand on the day of an offer.
+
+    Attributes
+    ----------
+    prospect : Prospect
+    waiting : Waiting
+        Its solution.
+    week : float
+        Weeks into the listing.
+    before, after : Belief
+        What was believed of the worth without this buyer, and is believed now.
+    """
+
+    prospect: Prospect
+    waiting: Waiting
+    week: float
+    before: Belief
+    after: Belief
+
+    def floor(self, weeks_on: float = 0.0) -> float:
+        """What waiting is worth, so many weeks from now, by what is believed now; money."""
+        value = self.waiting.at(self.waiting.value, self.week + weeks_on, self.after.buyers)
+        return self.after.worth * math.exp(value)
+
+    def expected(self, belief: Belief) -> PriceDistribution:
+        """What the next buyer would pay."""
+        buyers = self.prospect.sale.buyers
+        return PriceDistribution.log_normal(belief.mean + buyers.centre, math.hypot(belief.doubt, buyers.spread))
+
+    def buyers_within(self, weeks: float) -> float:
+        """Buyers to expect within so many weeks from now."""
+        buyers = self.prospect.sale.buyers
+        return buyers.expected(self.week + weeks) - buyers.expected(self.week)
+
+
+def talks_on(prospect: Prospect, offers: Sequence[Offer], today: dt.date | None) -> Talks:
+    """What was learned from all offers, the last among them.
+
+    Parameters
+    ----------
+    prospect : Prospect
+    offers : sequence of Offer
+        Oldest first; of several by one buyer the last counts.
+    today : date or None
+        None: the day of the listing.
+    """
+    days = [one.date for one in offers if one.date is not None]
+    prospect = prospect.begun(min([prospect.for_sale, *days]))
+    week = 0.0 if today is None else min(prospect.weeks_on(today), prospect.sale.weeks)
+    heard = [
+        Heard(bids[-1].amount, week if bids[0].date is None else prospect.weeks_on(bids[0].date))
+        for bids in by_buyer(offers)
+    ]
+    buyers, prior = prospect.sale.buyers, prospect.belief
+    before, after = (learned(prior, buyers, each, week) for each in (heard[:-1], heard))
+    return Talks(prospect, wait(prospect.sale), week, before, after)
 
 
 def answer_offer(
@@ -155,14 +247,14 @@ def answer_offer(
     Raises
     ------
     OfferError
-        The offer is in another currency, or the ask is not an amount.
+        The offer is in another currency, or the ask is no money.
 
     Notes
     -----
-    Taking the offer b is worth b, letting it go the floor r. A counter c is taken with probability
-    P(X >= c) / P(X >= b), X being what such a buyer would pay; if not, the buyer leaves with ``walk_away_percent``
-    (worth r) or stands by the offer (worth the better of b and r). The counter is the best c >= r up to the ask that is
-    taken at least one time in ten. An offer that 99 in 100 are above is not an opening to talk from.
+    The offer b is judged after learning from it. Taking it is worth b, letting it go the floor r. A counter c is taken
+    with probability P(X >= c) / P(X >= b), X being what such a buyer would pay; if not, the buyer leaves with
+    ``walk_away_percent`` (worth r) or stands by the offer (worth the better of b and r). The counter is the best
+    c >= r up to the ask that is taken at least one time in ten and gains at least half a percent of the price.
     """
     if currency and bands.currency and currency.casefold() != bands.currency.casefold():
         raise OfferError(
@@ -170,59 +262,52 @@ def answer_offer(
             f"to {bands.currency} at today's rate and enter that."
         )
     asked = bands.ask if asked is None else asked
-    today = today or offer.date
-    deadline = terms.deadline
-    if deadline is not None and today is not None:
-        weeks = max((deadline - today).days / DAYS_PER_WEEK, 0.0)
-        floor = bands.floor_at(weeks)
-    else:
-        weeks, floor = terms.weeks_to_sell.mean(), bands.floor
     if not (math.isfinite(asked) and asked > 0):
         raise OfferError(f"The ask must be money above 0; found {asked!r}. Write the price that you ask.")
-    amount, offers = offer.amount, expected_offers(bands.estimate, terms)
-    stands_by = 1 - terms.walk_away_percent / 100
-    counter, value = _best_counter(offers, stands_by, amount, floor, max(asked, floor))
-    if amount < offers.quantile(NO_OPENING):
-        counter, value = None, floor
-    better = odds_within(offers, terms.offers_per_week, amount, weeks)
-    answer: Answer
-    if amount >= floor and (counter is None or value <= amount):
-        answer, counter, value = "accept", None, amount
-    elif counter is not None and value > floor * (1 + 1e-9):
-        answer = "counter"
-    else:
-        answer, counter, value = "hold", None, floor
-    first = earlier[0].amount if earlier else amount
+    so_far = (*earlier, offer)
+    talks = talks_on(bands.prospect, so_far, today or offer.date)
+    amount, floor = offer.amount, talks.floor()
+    limit, expected = talks.expected(talks.after), talks.expected(talks.before)
+    above = float(expected.cdf(amount)[0])
+    alone = max(amount, floor)
+    counter, value = None, alone
+    if above >= NO_OPENING:
+        counter, value = _best_counter(limit, 1 - terms.walk_away_percent / 100, amount, floor, max(asked, floor))
+    if counter is None or value < alone * (1 + LEAST_GAIN):
+        counter, value = None, alone
+    answer: Answer = "counter" if counter is not None else "accept" if amount >= floor else "hold"
+    weeks = max(talks.prospect.sale.weeks - talks.week, 0.0)
+    until = _hold_until(talks, amount, weeks) if answer == "hold" else None
+    better = -math.expm1(-talks.buyers_within(weeks) * float(limit.odds_above(amount)[0]))
+    bids = by_buyer(so_far)[-1]
     return OfferAnswer(
         amount=amount,
         answer=answer,
         counter=counter,
-        why=_why(answer, amount, floor, counter, value, better, weeks),
+        hold_until=until,
+        sentence=_sentence(offer, counter, until, asked, floor, limit),
+        why=_why(amount, floor, counter, value),
         profit=None if bands.outlay is None else terms.kept * amount - bands.outlay,
         odds_of_better=better,
         weeks=weeks,
-        above_share_of_offers=1 - offers.odds_above(amount),
+        above_share_of_offers=above,
+        worth=talks.after.worth,
         floor=floor,
         value_of_answer=value,
         value_of_taking=amount,
         value_of_waiting=floor,
-        usual_meeting=UsualMeeting(first + TWO_THIRDS * (asked - first)),
-        so_far=(*earlier, offer),
-        notes=_notes(terms, offers, (*earlier, offer), asked, floor),
+        usual_meeting=UsualMeeting(bids[0].amount + TWO_THIRDS * (asked - bids[0].amount)),
+        so_far=so_far,
+        notes=_notes(terms, talks, so_far, asked, floor),
     )
 
 
 def _best_counter(
-    offers: PricedOffers, stands_by: float, amount: float, floor: float, ask: float
+    limit: PriceDistribution, stands_by: float, amount: float, floor: float, ask: float
 ) -> tuple[float | None, float]:
     """The counter with the largest expected worth, rounded to a plain figure that keeps the floor, and that worth."""
-    would_pay = offers.odds_above(amount)
+    would_pay = float(limit.odds_above(amount)[0])
     refused = stands_by * max(amount, floor) + (1 - stands_by) * floor
-
-    def worth(counter: float) -> float:
-        chance = offers.odds_above(counter) / would_pay if would_pay > 0 else 0.0
-        return chance * counter + (1 - chance) * refused
-
     lowest = max(floor, amount)
     step = _plain_step(lowest)
     tries = {ask} if ask > amount else set()
@@ -230,11 +315,13 @@ def _best_counter(
         plain = math.ceil((lowest + (ask - lowest) * i / COUNTERS_TRIED) / step - 1e-9) * step
         if amount < plain <= ask:
             tries.add(plain)
-    reachable = [one for one in tries if would_pay > 0 and offers.odds_above(one) / would_pay >= LEAST_CHANCE]
-    if not reachable:
-        return None, floor
-    best = max(sorted(reachable), key=worth)
-    return best, worth(best)
+    best, most = None, floor
+    for counter in sorted(tries):
+        chance = float(limit.odds_above(counter)[0]) / would_pay if would_pay > 0 else 0.0
+        worth = chance * counter + (1 - chance) * refused
+        if chance >= LEAST_CHANCE and (best is None or worth > most):
+            best, most = counter, worth
+    return best, most
 
 
 def _plain_step(price: float) -> float:
@@ -243,49 +330,69 @@ def _plain_step(price: float) -> float:
     return max(digit * power for digit in (1, 2, 5) if digit * power <= max(price, 1e-6) * 0.005 * (1 + 1e-12))
 
 
-def _why(
-    answer: Answer, amount: float, floor: float, counter: float | None, value: float, better: float, weeks: float
+def _hold_until(talks: Talks, amount: float, weeks: float) -> dt.date:
+    """When to think again about an offer that was let go: the floor is down to it, or the time is up."""
+    start = talks.prospect.for_sale
+    for week in range(1, math.floor(weeks) + 1):
+        if talks.floor(week) <= amount:
+            return start + dt.timedelta(days=round(7 * (talks.week + week)))
+    return talks.prospect.last_day
+
+
+def _sentence(
+    offer: Offer, counter: float | None, until: dt.date | None, asked: float, floor: float, limit: PriceDistribution
 ) -> str:
-    odds = f"A better offer within {weeks:.0f} weeks has odds of {percent(better)}."
-    if answer == "accept":
-        return (
-            f"Accept: {money(amount)} is {money(amount - floor)} above what waiting is worth ({money(floor)}), and no "
-            f"counter is worth the risk that the buyer leaves. {odds}"
-        )
-    if answer == "counter" and counter is not None:
-        stand = "take the offer if they stand by it" if amount >= floor else "let the offer go if they do not come up"
-        gain = value - max(amount, floor)
-        return (
-            f"Counter at {money(counter)}: worth {money(gain)} more on average than "
-            f"{'taking the offer' if amount >= floor else f'waiting ({money(floor)})'}; {stand}. {odds}"
-        )
-    return (
-        f"Hold: {money(amount)} is {money(floor - amount)} under what waiting is worth ({money(floor)}), and a buyer "
-        f"who opens there would hardly come up so far. {odds}"
-    )
+    """What to say now, and what to do if it is refused."""
+    if counter is None and until is None:
+        return offer_sentence(offer.buyer, offer.amount, "take it")
+    if counter is not None:
+        said = offer_sentence(offer.buyer, offer.amount, f"say {money(counter)}")
+        if offer.amount >= floor:
+            return f"{said} If that is refused, take the {money(offer.amount)}."
+        return f"{said} If that is refused, wait: {_to_come(floor, limit)}."
+    assert until is not None
+    said = offer_sentence(offer.buyer, offer.amount, f"hold at {money(asked)} until {on_day(until)}")
+    return f"{said} If that is refused, let this buyer go: {_to_come(floor, limit)}."
 
 
-def _notes(
-    terms: SaleTerms, expected: PricedOffers, offers: tuple[Offer, ...], asked: float, floor: float
-) -> tuple[Note, ...]:
+def _to_come(floor: float, limit: PriceDistribution) -> str:
+    """What may be hoped for of the buyers to come."""
+    each = float(limit.odds_above(floor)[0])
+    count = 1 if each >= 0.5 else math.ceil(math.log(0.5) / math.log1p(-min(max(each, 1e-9), 0.5)))
+    if count > 9:
+        return f"waiting is worth {about(floor, up=True)}, with the auction at the end"
+    return f"{about(floor, up=True)} or more is likelier than not from {next_buyers(count)}"
+
+
+def _why(amount: float, floor: float, counter: float | None, value: float) -> str:
+    if counter is not None:
+        alone = "taking the offer" if amount >= floor else f"waiting ({money(floor)})"
+        return f"Asking for {money(counter)} is worth {money(value - max(amount, floor))} more on average than {alone}."
+    if amount >= floor:
+        return (
+            f"{money(amount)} is {money(amount - floor)} above what waiting is worth after this offer "
+            f"({money(floor)}), and no counter gains half a percent."
+        )
+    return f"{money(amount)} is {money(floor - amount)} under what waiting is worth ({money(floor)})."
+
+
+def _notes(terms: SaleTerms, talks: Talks, offers: tuple[Offer, ...], asked: float, floor: float) -> tuple[Note, ...]:
     amount = offers[-1].amount
     usual = terms.settle_under_ask_percent
-    custom = f"; talks usually end about {usual:g} % under it (common practice, no source)" if amount < asked else ""
+    source = NO_SOURCE if usual == SaleTerms().settle_under_ask_percent else OWN_FIGURE
+    custom = f"; talks usually end about {usual:.3g} % under it ({source})" if amount < asked else ""
     notes = [Note("against_the_ask", f"The offer is {apart(amount, asked, f'the ask of {money(asked)}')}{custom}.")]
     if asked < floor:
         text = f"The ask of {money(asked)} is under the floor of {money(floor)}: raise it, or expect to sell for less."
         notes.append(Note("ask_under_floor", text))
-    if len(offers) >= 3:
-        mean = sum(math.log(offer.amount) for offer in offers) / len(offers)
-        centre, spread = float(expected.prices.location[0]), float(expected.prices.scale[0])
-        off = (mean - centre) / (spread / math.sqrt(len(offers)))
-        if abs(off) > 2:
-            notes.append(
-                Note(
-                    "offers_off_the_estimate",
-                    f"The {len(offers)} offers so far are {apart(math.exp(mean), math.exp(centre), 'what')} the "
-                    "estimate lets one expect, more than chance explains: look again at the vehicle's attributes, its "
-                    "listing and the table.",
-                )
+    estimate = talks.prospect.worth
+    if abs(talks.after.mean - talks.prospect.belief.mean) > talks.prospect.sale.doubt:
+        notes.append(
+            Note(
+                "offers_off_the_estimate",
+                f"By the offers and the weeks so far the vehicle is worth about {about(talks.after.worth)}, "
+                f"{apart(talks.after.worth, estimate, f'the estimate of {about(estimate)}')}: look again at its "
+                "attributes, its listing and the table.",
             )
+        )
     return tuple(notes)

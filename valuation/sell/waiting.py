@@ -1,188 +1,178 @@
-"""The value of waiting: at what price to stop, when offers come one by one (search theory).
+"""What it is worth to wait for the next buyer, when the worth itself is learned from the buyers who come.
 
-An offer in hand is worth taking when it is at least what waiting for the next is worth: the reservation price.
+Backwards from the last week over (week, buyers heard so far). Offers scatter by percentages, costs of waiting are
+shares of the worth, and the belief is normal in logs: so the value of waiting is a share of the worth believed that
+depends on the week and on how much was learned, not on the level, and every expectation has a closed form.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Protocol
+from dataclasses import dataclass, replace
 
-from valuation.errors import PlanError
+import numpy as np
+
 from valuation.paths.root import falling_root
-from valuation.regression.distribution import PriceDistribution
-from valuation.year import WEEKS_PER_YEAR
+from valuation.regression.distribution import FloatArray
+from valuation.regression.normal import ndtr
+from valuation.sell.buyers import Buyers
 
-STEPS_PER_WEEK = 4
-MOST_STEPS = 600
+LONGEST = 3.0
+"""Usual times to sell after which a vehicle goes the way out. Common practice, no source."""
 
+FINEST = 0.25
+"""Offers to expect in one step of time at most: two in one step are then rare."""
 
-class Offers(Protocol):
-    """Offers as a distribution; all money is what the buyer pays."""
+LEAST_STEPS = 24
+MOST_STEPS = 80
+MOST_BUYERS = 10
+"""Buyers after whom one more changes the belief by as much as the last."""
 
-    def mean(self) -> float:
-        """Expected offer."""
-
-    def odds_above(self, price: float) -> float:
-        """Probability that an offer is above ``price``."""
-
-    def expected_above(self, price: float) -> float:
-        """E[max(offer - price, 0)]."""
-
-    def quantile(self, probability: float) -> float:
-        """Offer that is not exceeded with that probability."""
+_ROOT_TWO_PI = math.sqrt(2 * math.pi)
 
 
 @dataclass(frozen=True, slots=True)
-class PricedOffers:
-    """Offers that follow a price distribution of length one."""
-
-    prices: PriceDistribution
-
-    def mean(self) -> float:
-        """Expected offer."""
-        return float(self.prices.mean()[0])
-
-    def odds_above(self, price: float) -> float:
-        """Probability that an offer is above ``price``."""
-        return float(self.prices.odds_above(price)[0])
-
-    def expected_above(self, price: float) -> float:
-        """E[max(offer - price, 0)]."""
-        return float(self.prices.expected_above(price)[0])
-
-    def quantile(self, probability: float) -> float:
-        """Offer that is not exceeded with that probability."""
-        return float(self.prices.quantile(probability)[0])
-
-    def times(self, factor: float) -> PricedOffers:
-        """Offers of ``factor`` times as much; > 0."""
-        return PricedOffers(self.prices.shifted(factor))
-
-
-def reservation_price(offers: Offers, cost_per_offer: float, discount: float = 1.0, kept: float = 1.0) -> float:
-    """The price at which taking an offer and waiting for the next are worth the same.
+class Sale:
+    """How a vehicle is to be sold.
 
     Parameters
     ----------
-    offers : Offers
-    cost_per_offer : float
-        Money that waiting for one more offer costs; below 0 where waiting earns.
-    discount : float
-        What money at the next offer is worth now, in (0, 1].
-    kept : float
-        Share of the price that stays with the seller, in (0, 1].
+    buyers : Buyers
+    doubt : float
+        Standard deviation of the log worth before any offer; > 0.
+    weekly_cost : float
+        Cost of a week's waiting, as a share of the worth; >= 0.
+    way_out : float
+        Log of the share of the worth that the way out brings, which is open at any time.
+    weeks : float
+        From the listing to the last day; >= 0.
+    end : float
+        Log of the share of the worth that it brings on the last day; at least ``way_out``.
+    step : float
+        Weeks of one step of time, at most one buyer in each; > 0.
+    """
 
-    Returns
-    -------
-    float
-        Money that the buyer pays.
+    buyers: Buyers
+    doubt: float
+    weekly_cost: float
+    way_out: float
+    weeks: float
+    end: float
+    step: float
 
-    Raises
-    ------
-    PlanError
-        Waiting costs nothing, so that no price would ever be taken.
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """The answer of the backward recursion; arrays of shape (steps + 1, buyers + 1).
+
+    Attributes
+    ----------
+    times : ndarray, shape (steps + 1,)
+        Weeks since the listing.
+    value : ndarray
+        Log of the share of the worth believed that waiting is worth.
+    price : ndarray
+        Log of the share of the worth believed at which it is expected to sell.
+    weeks : ndarray
+        Expected until then.
+    out : ndarray
+        Probability that it goes the way out.
+    """
+
+    times: FloatArray
+    value: FloatArray
+    price: FloatArray
+    weeks: FloatArray
+    out: FloatArray
+
+    def at(self, table: FloatArray, weeks: float, buyers: int = 0) -> float:
+        """An entry of one of the arrays.
+
+        Parameters
+        ----------
+        table : ndarray, shape (steps + 1, buyers + 1)
+            ``value``, ``price``, ``weeks`` or ``out``.
+        weeks : float
+            Into the listing.
+        buyers : int
+            Heard so far.
+        """
+        return float(np.interp(weeks, self.times, table[:, min(buyers, table.shape[1] - 1)]))
+
+
+def wait(sale: Sale) -> Waiting:
+    """The value of waiting, the expected price and the expected weeks, by the best rule.
+
+    Parameters
+    ----------
+    sale : Sale
 
     Notes
     -----
-    Solves r = discount (r + E[max(X - r, 0)]) - cost / kept; without discounting E[max(X - r, 0)] = cost / kept.
-    McCall (1970), Economics of information and job search, Quarterly Journal of Economics 84(1).
+    Search without recall where the mean of the offers is not known and is learned from them: DeGroot (1970), Optimal
+    Statistical Decisions, chapter 13; Rothschild (1974), Searching for the lowest price when the distribution of prices
+    is unknown, Journal of Political Economy 82(4). An offer is taken if it is at least what waiting is worth after
+    learning from it; since it moves the belief by less than itself, that is so from one offer on.
     """
-    if discount >= 1 and cost_per_offer <= 0:
-        raise PlanError(
-            "Waiting for an offer costs nothing, so no price would ever be taken: found no holding cost and no "
-            "discount. Set holding_per_week under [shop] or discount_percent under [sale]."
-        )
+    buyers, spread = sale.buyers, sale.buyers.spread
+    steps = max(math.ceil(sale.weeks / sale.step - 1e-9), 1)
+    times = np.linspace(0.0, sale.weeks, steps + 1)
+    expected = np.array([buyers.expected(float(time)) for time in times])
+    news = np.array([buyers.news(float(so_far), sale.doubt) for so_far in expected[:-1]])[:, None]
+    comes = -np.expm1(-np.diff(expected))[:, None]
+    heard = np.arange(MOST_BUYERS + 1)
+    after = np.minimum(heard + 1, MOST_BUYERS)
+    variance = 1 / (1 / sale.doubt**2 + heard / spread**2)
+    scatter = np.sqrt(variance + spread**2)
+    moved = variance / scatter**2  # share of an offer's surprise by which it moves the belief
+    centre = buyers.centre + news * variance
+    lesson = moved * news * variance + moved * spread**2 * news * (1 - comes)  # from an offer at the centre
+    drop = variance * news * comes  # from a step without one
+    cost = sale.weekly_cost * sale.weeks / steps
+    found = np.empty((steps + 1, 4, len(heard)))
+    found[-1] = np.array([[sale.end], [sale.end], [0.0], [1.0]])
+    out = np.array([[sale.way_out], [sale.way_out], [0.0], [1.0]])
+    for i in reversed(range(steps)):
+        later = found[i + 1]
+        next_one = later[:, after]
+        least = (next_one[0] + lesson[i] - centre[i]) / (scatter * (1 - moved))
+        refused = ndtr(least)
+        height = scatter * np.exp(-(least**2) / 2) / _ROOT_TWO_PI
+        offered = centre[i] * (1 - refused) + height + lesson[i] * refused - moved * height
+        now = comes[i] * (next_one * refused) + (1 - comes[i]) * later
+        now[:2] += comes[i] * offered - (1 - comes[i]) * drop[i]
+        now[0] -= cost
+        now[2] += times[1]
+        found[i] = np.where(now[0] < sale.way_out, out, now)
+    return Waiting(times, *np.moveaxis(found, 1, 0))
 
-    def gain_from_waiting(price: float) -> float:
-        return discount * (price + offers.expected_above(price)) - cost_per_offer / kept - price
 
-    middle = offers.mean()
-    return falling_root(gain_from_waiting, 0.5 * middle, 1.5 * middle, 1e-11 * max(abs(middle), 1e-9))
+def as_usual(buyers: Buyers, doubt: float, way_out: float) -> Sale:
+    """The usual seller, whose expected price is the estimate and whose expected time is the usual one.
 
-
-def reservation_by_week(
-    offers: Offers,
-    *,
-    per_week: float,
-    holding: float,
-    yearly_discount: float,
-    weeks: float,
-    last: float,
-    kept: float = 1.0,
-) -> list[tuple[float, float]]:
-    """The reservation price as a deadline comes near, offers coming at random (Poisson).
+    Two conditions for two unknowns: where offers centre, and what a week of waiting costs those who sell at the usual
+    pace (their money, room and patience). The second alone moves the time; the first then moves the price.
 
     Parameters
     ----------
-    offers : Offers
-    per_week : float
-        Expected offers per week, > 0.
-    holding : float
-        Money per week.
-    yearly_discount : float
-        Percent a year.
-    weeks : float
-        Until the deadline, >= 0.
-    last : float
-        What the buyer pays on the deadline if no offer was taken.
-    kept : float
-        Share of the price that stays with the seller.
-
-    Returns
-    -------
-    list of (float, float)
-        Weeks left, from 0 up to ``weeks``, and the reservation price then.
-
-    Notes
-    -----
-    With t weeks left, dr/dt = per_week E[max(X - r, 0)] - holding / kept - rho r, integrated by the classical
-    Runge-Kutta rule.
+    buyers : Buyers
+        Its ``centre`` is replaced.
+    doubt : float
+        Standard deviation of the log worth.
+    way_out : float
+        Log of what the way out brings, over the centre of offers.
     """
-    rho = math.log1p(yearly_discount / 100) / WEEKS_PER_YEAR
+    weeks = LONGEST * buyers.usual_weeks
+    steps = min(max(math.ceil(buyers.expected(weeks) / FINEST), LEAST_STEPS), MOST_STEPS)
+    plain = Sale(replace(buyers, centre=0.0), doubt, 0.0, way_out, weeks, way_out, weeks / steps)
 
-    def slope(price: float) -> float:
-        return per_week * offers.expected_above(price) - holding / kept - rho * price
+    def too_long(cost: float) -> float:
+        return float(wait(replace(plain, weekly_cost=cost)).weeks[0, 0]) - buyers.usual_weeks
 
-    count = min(max(math.ceil(weeks * STEPS_PER_WEEK), 1), max(MOST_STEPS, math.ceil(weeks)))
-    step, price, path = weeks / count, last, [(0.0, last)]
-    for i in range(count):
-        a = slope(price)
-        b = slope(price + step * a / 2)
-        c = slope(price + step * b / 2)
-        d = slope(price + step * c)
-        price += step * (a + 2 * b + 2 * c + d) / 6
-        path.append(((i + 1) * step, price))
-    return path
-
-
-def expected_wait(offers: Offers, per_week: float, price: float) -> float:
-    """Expected weeks until an offer above ``price`` comes: 1 / (rate x odds).
-
-    Parameters
-    ----------
-    offers : Offers
-    per_week : float
-        Serious offers a week, > 0.
-    price : float
-        Money.
-    """
-    odds = offers.odds_above(price)
-    return 1 / (per_week * odds) if odds > 0 else math.inf
-
-
-def odds_within(offers: Offers, per_week: float, price: float, weeks: float) -> float:
-    """Probability that at least one offer above ``price`` comes within so many weeks.
-
-    Parameters
-    ----------
-    offers : Offers
-    per_week : float
-        Serious offers a week, > 0.
-    price : float
-        Money.
-    weeks : float
-        From now.
-    """
-    return -math.expm1(-per_week * weeks * offers.odds_above(price))
+    cost = 0.0
+    if too_long(0.0) > 0:
+        high = buyers.spread / buyers.usual_weeks
+        cost = falling_root(too_long, 0.0, high, 1e-5 * high)
+    found = replace(plain, weekly_cost=cost)
+    centre = -float(wait(found).price[0, 0])
+    return replace(found, buyers=replace(buyers, centre=centre), way_out=way_out + centre, end=way_out + centre)

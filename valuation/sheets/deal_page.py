@@ -261,16 +261,15 @@ def _driver_row(driver: dict[str, Any], locale: Locale) -> list[str]:
 
 def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     bands = sheet.bands
-    usual, weeks = bands["usual_settlement"], bands["expected_weeks"]
-    selling = "no buyer is expected" if weeks is None else f"{locale.number(weeks)} weeks to sell"
+    usual = bands["usual_settlement"]
     rows = [
         ["Floor", "under this, waiting is worth more; what was spent does not move it", bands["floor"]],
         ["Target", "expected after talks", bands["target"]],
-        ["Ask", f"the opening price; {selling}", bands["ask"]],
+        ["Ask", "the opening price", bands["ask"]],
         ["Estimate", f"the middle price on {_day(bands['sale_date'], locale)}", bands["estimate"]],
         [
             "Usual settlement",
-            f"{usual['under_ask_percent']:g} % under the ask ({usual['source']})",
+            f"{usual['under_ask_percent']:.3g} % under the ask ({usual['source']})",
             usual["price"],
         ],
         ["Buy at or below", "the goal is just met", bands["buy_at_or_below"]],
@@ -289,12 +288,20 @@ def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
                 [
                     locale.about(one["ask"]),
                     locale.about(one["expected_price"]),
-                    "never" if one["expected_weeks"] is None else locale.number(one["expected_weeks"]),
+                    "over two years" if one["expected_weeks"] is None else locale.number(one["expected_weeks"]),
                 ]
                 for one in bands["asks"]
             ],
         },
         "proof": bands["most_to_pay_proof"],
+        "sentence": bands.get("sentence", ""),  # sheets recorded by older versions have none, nor ways to sell
+        "ways": {
+            "head": ["Where to sell", "Net to you", "One in ten under", "Unsold there"],
+            "rows": [
+                [way["name"], locale.about(way["net"]), locale.about(way["bad_tenth"]), odds_words(way["odds_unsold"])]
+                for way in bands.get("ways", [])
+            ],
+        },
     }
 
 
@@ -319,5 +326,8 @@ def _offers(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
                 percent(answer["odds_of_better"]),
             ]
         )
-    last = sheet.offers[-1]["answer"]["why"] if sheet.offers else "No offer so far."
+    last = "No offer so far."
+    if sheet.offers:
+        answer = sheet.offers[-1]["answer"]
+        last = f"{answer.get('sentence', '')} {answer['why']}".strip()
     return {"head": ["Date", "From", "Offer", "Answer", "Profit", "Odds of better"], "rows": rows, "words": last}

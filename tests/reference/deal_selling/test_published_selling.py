@@ -1,90 +1,43 @@
-"""V1, V4, V6, V7, V13 and V14: see SOURCE.md."""
-
-import math
+"""V6, V7, V15 and V16: see SOURCE.md."""
 
 import numpy as np
 import pytest
-from scipy.special import betaln, gammaln
+from scipy.integrate import quad
+from scipy.stats import norm
 
-from valuation.regression.distribution import PriceDistribution
-from valuation.sell.asking import markdown_asks
-from valuation.sell.auction import auction_reserve, auction_revenue
-from valuation.sell.waiting import PricedOffers, reservation_price
+from valuation.sell.auction import Case, auction_reserve, auction_revenue, second_highest
+from valuation.sell.markdown import markdown_asks
 
 
 class Uniform:
-    """Offers spread evenly from 0 to ``top``."""
-
-    def __init__(self, top=1.0):
-        self.top = top
-
-    def mean(self):
-        return self.top / 2
+    """Offers spread evenly from 0 to 1."""
 
     def odds_above(self, price):
-        return min(max(1 - price / self.top, 0.0), 1.0)
+        return np.clip(1 - price, 0.0, 1.0)
 
-    def expected_above(self, price):
-        if price < 0:
-            return self.top / 2 - price
-        return max(self.top - price, 0.0) ** 2 / (2 * self.top)
+    def density(self, price):
+        return np.where((price >= 0) & (price <= 1), 1.0, 0.0)
 
     def quantile(self, probability):
-        return self.top * probability
+        return probability
 
 
-class Exponential:
-    def __init__(self, mean):
-        self._mean = mean
-
-    def mean(self):
-        return self._mean
+class Triangular:
+    """F(x) = x^2 on 0 to 1: more bidders pay much."""
 
     def odds_above(self, price):
-        return math.exp(-max(price, 0.0) / self._mean)
+        return 1 - np.clip(price, 0.0, 1.0) ** 2
 
-    def expected_above(self, price):
-        return self._mean * math.exp(-price / self._mean) if price >= 0 else self._mean - price
-
-    def quantile(self, probability):
-        return -self._mean * math.log1p(-probability)
-
-
-class Discrete:
-    def __init__(self, values, odds):
-        self.values, self.odds = values, odds
-
-    def mean(self):
-        return float(self.odds @ self.values)
-
-    def odds_above(self, price):
-        return float(self.odds[self.values > price].sum())
-
-    def expected_above(self, price):
-        return float(self.odds @ np.maximum(self.values - price, 0.0))
+    def density(self, price):
+        return 2 * np.clip(price, 0.0, 1.0)
 
     def quantile(self, probability):
-        return float(self.values[np.searchsorted(np.cumsum(self.odds), probability)])
-
-
-def test_v1_the_reservation_wage_of_mccall():
-    """A wage w for ever is worth w / (1 - beta) now; waiting earns 25 a period."""
-    n, a, b, beta, pay = 50, 200, 100, 0.99, 25.0
-    k = np.arange(n + 1)
-    odds = np.exp(gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1) + betaln(k + a, n - k + b) - betaln(a, b))
-    wages = np.linspace(10, 60, n + 1)
-    worth = reservation_price(Discrete(wages / (1 - beta), odds), cost_per_offer=-pay, discount=beta)
-    assert (1 - beta) * worth == pytest.approx(47.316499766546215, rel=2e-8)
-
-
-@pytest.mark.parametrize(("cost", "price"), [(0.02, 0.8), (0.08, 0.6), (0.125, 0.5)])
-def test_v4_uniform_offers(cost, price):
-    assert reservation_price(Uniform(), cost) == pytest.approx(price, abs=1e-9)
+        return probability**0.5
 
 
 def test_v6_reserve_and_revenue_of_two_bidders():
-    offers = Uniform()
-    assert auction_reserve(offers, own_value=0.0) == pytest.approx(1 / 2, abs=1e-6)
+    offers = [Case(1.0, Uniform())]
+    assert auction_reserve(offers, bidders=2) == pytest.approx(1 / 2, abs=1e-6)
     for reserve in (0.0, 0.2, 0.5, 0.8):
         printed = 1 / 3 + reserve**2 - 4 / 3 * reserve**3
         assert auction_revenue(offers, reserve, bidders=2) == pytest.approx(printed, abs=1e-8)
@@ -94,7 +47,7 @@ def test_v6_reserve_and_revenue_of_two_bidders():
 
 def test_v6_the_reserve_with_a_value_of_its_own():
     """Myerson: r - (1 - F(r)) / f(r) = own value; for the uniform r = (1 + own value) / 2."""
-    assert auction_reserve(Uniform(), own_value=0.4) == pytest.approx(0.7, abs=1e-6)
+    assert auction_reserve([Case(1.0, Uniform(), 0.4)], bidders=2) == pytest.approx(0.7, abs=1e-6)
 
 
 def test_v7_ask_then_mark_down():
@@ -106,12 +59,35 @@ def test_v7_ask_then_mark_down():
     assert single * (1 - single) == pytest.approx(1 / 4, abs=1e-9)
 
 
-def test_v13_log_normal_offers():
-    """V8 of deal_profit turned round: log X has mean ln 42 + .04 and deviation .2 sqrt(.5)."""
-    location = math.log(42) + (0.1 - 0.2**2 / 2) * 0.5
-    offers = PricedOffers(PriceDistribution.log_normal(location, 0.2 * math.sqrt(0.5)))
-    assert reservation_price(offers, 5.003443197) == pytest.approx(40, abs=1e-7)
+@pytest.mark.parametrize("bidders", [1, 2, 5, 20])
+def test_v15_the_reserve_does_not_depend_on_the_number_of_bidders(bidders):
+    assert auction_reserve([Case(1.0, Uniform())], bidders) == pytest.approx(1 / 2, abs=1e-6)
+    assert auction_reserve([Case(1.0, Triangular())], bidders) == pytest.approx(3**-0.5, abs=1e-6)
 
 
-def test_v14_exponential_offers():
-    assert reservation_price(Exponential(100.0), 5.0) == pytest.approx(299.573, abs=0.0005)
+def test_a_worth_that_the_seller_does_not_know_is_met_by_brute_force():
+    """Two cases with bidders of their own: the reserve with the largest average revenue of 20,001 tried."""
+    low, high = Case(0.5, Uniform(), 0.1), Case(0.5, Triangular(), 0.3)
+    found = auction_reserve([low, high], bidders=3)
+    tries = np.linspace(0.1, 0.99, 2001)
+
+    def brings(reserve):
+        unsold = sum(case.odds * case.below(reserve) ** 3 * case.unsold for case in (low, high))
+        return auction_revenue([low, high], reserve, 3) + unsold
+
+    assert found == pytest.approx(tries[int(np.argmax([brings(one) for one in tries]))], abs=1e-3)
+
+
+@pytest.mark.parametrize(("bidders", "by_hand"), [(2, -(np.pi**-0.5)), (3, 0.0), (4, None), (5, None), (10, None)])
+def test_v16_the_second_highest_of_normal_bids(bidders, by_hand):
+    found = second_highest(bidders)
+    exact, _ = quad(lambda z: z * norm.cdf(z) ** (bidders - 2) * norm.sf(z) * norm.pdf(z), -10, 10)
+    assert found == pytest.approx(bidders * (bidders - 1) * exact, abs=1e-8)
+    if by_hand is not None:
+        assert found == pytest.approx(by_hand, abs=1e-8)
+
+
+def test_v7_what_is_left_at_the_end_lifts_every_ask():
+    """By hand: with v left the last ask p2 has p1 = 2 p2 - v and 1 = 2 p1 - p2, so p2 = (1 + 2 v) / 3."""
+    first, second = markdown_asks(Uniform(), 2, left=0.3)
+    assert (first, second) == (pytest.approx((2 + 0.3) / 3, abs=1e-6), pytest.approx(1.6 / 3, abs=1e-6))

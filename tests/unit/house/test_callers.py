@@ -27,7 +27,8 @@ PLAIN_BASES = {"Protocol", "Enum", "StrEnum", "IntEnum", "Exception", "ValueErro
 
 WAITING: dict[str, tuple[str, ...]] = {
     "sell: to be cut or to get a user with the decisions": (
-        "markdown_asks", "auction_reserve", "auction_revenue", "Simulation.normals", "append_offer",
+        "Simulation.normals", "append_offer",
+        "PriceDistribution.expected_above", "PriceDistribution.shifted",
     ),
     "Python: to stand on the public surface, or to go": (
         "schema_to_toml",

@@ -1,15 +1,15 @@
 import json
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
 from valuation.build.plan import BuildPlan, Step
 from valuation.build.terms import BuyersWish, Goal, SaleTerms
 from valuation.build.three_point import ThreePoint
-from valuation.errors import PlanError
-from valuation.sell.bands import expected_offers, price_bands
-from valuation.sell.waiting import expected_wait
+from valuation.sell.bands import price_bands
+from valuation.sell.prospect import in_words
+from valuation.sell.sentences import about, on_day
 from valuation.text.plain import plain
 
 
@@ -50,22 +50,34 @@ def test_waiting_is_worth_less_when_it_costs_more(market, plan, as_of):
     assert floors == sorted(floors, reverse=True)
 
 
-def test_more_offers_raise_the_floor_of_offers_that_lie_the_same():
-    # The offers themselves are held: expected_offers would centre them anew for another rate.
-    from valuation.sell.waiting import reservation_price
+@pytest.mark.parametrize(("offers", "weeks"), [(2, 8), (3, 10), (1, 6)])
+def test_with_the_usual_terms_the_target_is_the_estimate_and_the_time_the_weeks_entered(
+    market, plan, as_of, offers, weeks
+):
+    usual = SaleTerms(offers_per_month=offers, weeks_to_sell=ThreePoint.certain(weeks))
+    bands = price_bands(market, replace(plan, sale=usual, shop=replace(plan.shop, holding_per_week=0)), as_of)
+    assert bands.target == pytest.approx(bands.estimate, rel=1e-6)
+    assert bands.expected_weeks == pytest.approx(weeks, rel=5e-3)
+    assert bands.floor < bands.estimate < bands.ask
 
-    offers = expected_offers(40_000, SaleTerms())
-    floors = [reservation_price(offers, 30 / rate) for rate in (0.2, 0.5, 2.0)]
+
+def test_more_buyers_than_usual_raise_the_floor(market, plan, as_of):
+    floors = [
+        price_bands(market, replace(plan, sale=replace(plan.sale, reach_percent=reach)), as_of).floor
+        for reach in (50, 100, 200)
+    ]
     assert floors == sorted(floors)
+    assert floors[0] < floors[2]
 
 
-def test_a_seller_who_takes_the_usual_time_gets_the_estimate():
-    terms = SaleTerms(offers_per_month=3, weeks_to_sell=ThreePoint.certain(10))
-    offers = expected_offers(40_000, terms)
-    share = 1 / (terms.offers_per_week * 10)
-    least = offers.quantile(1 - share)
-    assert expected_wait(offers, terms.offers_per_week, least) == pytest.approx(10)
-    assert offers.odds_above(40_000) == pytest.approx(share / 2)  # half of the offers taken are above
+def test_offers_and_weeks_that_contradict_each_other_are_said(market, plan, as_of):
+    rare = SaleTerms(offers_per_month=0.05, weeks_to_sell=ThreePoint.certain(6))
+    bands = price_bands(market, replace(plan, sale=rare, shop=replace(plan.shop, holding_per_week=0)), as_of)
+    (note,) = (note for note in bands.notes if note.code == "offers_contradict_weeks")
+    assert "0.05 offers a month and a sale within 6 weeks contradict each other" in note.text
+    assert "takes about 2 years" in note.text
+    assert bands.expected_weeks is None
+    assert "would hardly sell within two years" in bands.sentence
 
 
 def test_a_wish_moves_target_and_ask_and_nothing_else(market, plan, as_of):
@@ -93,21 +105,42 @@ def test_a_wish_that_the_vehicle_does_not_meet_is_left_out_and_said(market, plan
 
 def test_a_deadline_lowers_the_floor_week_by_week(market, plan, as_of):
     open_end = price_bands(market, plan, as_of)
-    bands = price_bands(market, replace(plan, sale=replace(plan.sale, deadline=date(2027, 9, 1))), as_of)
+    listed = open_end.prospect.for_sale
+    bands = price_bands(market, replace(plan, sale=replace(plan.sale, deadline=listed + timedelta(weeks=8))), as_of)
     assert bands.floor < open_end.floor
-    floors = [one.floor for one in bands.floor_by_week]
-    assert floors == sorted(floors)
-    assert bands.floor_at(0) == floors[0]
-    assert bands.floor_at(1e6) == floors[-1]
+    floors = [one.floor for one in bands.floors]
+    assert floors == sorted(floors, reverse=True)
+    assert [one.day for one in bands.floors] == sorted(one.day for one in bands.floors)
+    assert bands.floors[0].floor == bands.floor
+    assert bands.floors[-1].day == bands.prospect.deadline
     far = price_bands(market, replace(plan, sale=replace(plan.sale, deadline=date(2037, 9, 1))), as_of)
-    assert far.floor == pytest.approx(open_end.floor, rel=1e-3)
+    assert far.floor == pytest.approx(open_end.floor, rel=1e-9)
 
 
 def test_a_deadline_before_the_build_ends_is_said(market, plan, as_of):
-    soon = replace(plan, sale=replace(plan.sale, deadline=date(2026, 12, 1), last_resort=9000))
+    soon = replace(plan, sale=replace(plan.sale, deadline=date(2026, 12, 1), last_resort=60_000))
     bands = price_bands(market, soon, as_of)
-    assert bands.floor == 9000
-    assert any(note.code == "deadline_before_sale" and "9,000" in note.text for note in bands.notes)
+    assert bands.floor == pytest.approx(60_000)
+    assert any(note.code == "deadline_before_sale" and "60,000" in note.text for note in bands.notes)
+
+
+def test_a_last_resort_under_the_auction_does_not_count(market, plan, as_of):
+    soon = replace(plan, sale=replace(plan.sale, deadline=date(2026, 12, 1), last_resort=9000))
+    auction = next(way for way in price_bands(market, plan, as_of).ways if way.name == "auction without reserve")
+    assert price_bands(market, soon, as_of).floor == pytest.approx(
+        auction.price * plan.sale.auction_kept / plan.sale.kept
+    )
+
+
+def test_the_sentence_says_ask_target_floor_time_and_day(market, plan, as_of):
+    bands = price_bands(market, plan, as_of)
+    days = [on_day(one.day) for one in bands.floors]
+    assert bands.sentence == (
+        f"Once it is for sale, about {days[0]}: ask {about(bands.ask)}, expect about {about(bands.target)} within "
+        f"{in_words(bands.expected_weeks)} and take nothing under {about(bands.floor, up=True)} before {days[1]}."
+    )
+    now = price_bands(market, BuildPlan("find", plan.found, sale=plan.sale), as_of)
+    assert now.sentence.startswith(f"Ask {about(now.ask)}, expect about ")
 
 
 def test_other_asks_are_shown_with_their_wait(market, plan, as_of):
@@ -117,10 +150,10 @@ def test_other_asks_are_shown_with_their_wait(market, plan, as_of):
     assert asks[-1].ask > asks[0].ask
 
 
-def test_waiting_that_costs_nothing_has_no_floor(market, plan, as_of):
+def test_waiting_without_holding_or_discount_still_has_a_floor_under_the_estimate(market, plan, as_of):
     free = replace(plan, shop=replace(plan.shop, holding_per_week=0), sale=replace(plan.sale, discount_percent=0))
-    with pytest.raises(PlanError, match=r"Waiting for an offer costs nothing.*Set holding_per_week"):
-        price_bands(market, free, as_of)
+    bands = price_bands(market, free, as_of)
+    assert 0.8 * bands.estimate < bands.floor < bands.estimate
 
 
 def test_common_practice_is_shown_as_such(market, plan, as_of):

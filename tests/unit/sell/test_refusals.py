@@ -14,11 +14,11 @@ from valuation.build.terms import BuyersWish
 from valuation.errors import OfferError, PlanError
 from valuation.paths.deal_path import check_plan
 from valuation.regression.distribution import PriceDistribution
-from valuation.sell.asking import ask_outcome, gain_per_offer, markdown_asks
-from valuation.sell.auction import auction_reserve, auction_revenue
+from valuation.sell.auction import Case, auction_reserve, auction_revenue
 from valuation.sell.bands import price_bands
+from valuation.sell.markdown import markdown_asks
 from valuation.sell.offers import Offer, answer_offer
-from valuation.sell.waiting import PricedOffers
+from valuation.sell.offers_to_come import PricedOffers
 
 OFFERS = PricedOffers(PriceDistribution.log_normal(10.0, 0.1))
 PLAN = {
@@ -31,9 +31,9 @@ PLAN = {
     ("make", "words"),
     [
         (lambda: markdown_asks(OFFERS, 0), r"Asks need at least one round; found 0"),
-        (lambda: auction_revenue(OFFERS, 0.0, 0), r"at least one bidder; found 0"),
+        (lambda: auction_revenue([Case(1.0, OFFERS)], 0.0, 0), r"at least one bidder; found 0"),
         (
-            lambda: auction_reserve(OFFERS, 1e9),
+            lambda: auction_reserve([Case(1.0, OFFERS, 1e9)], 3),
             r"No bidder would pay what the vehicle is worth unsold \(1,000,000,000\)",
         ),
         (lambda: BuyersWish("colour", "green", -100, 50), r"'premium_percent' must be above -100"),
@@ -90,14 +90,12 @@ def test_an_ask_that_is_no_money(market, plan, as_of):
         answer_offer(bands, plan.sale, Offer(100.0), asked=float("nan"))
 
 
-def test_an_ask_that_nobody_comes_near():
-    outcome = ask_outcome(OFFERS, 20_000, 1e9, 0.15, 1.0)
-    assert outcome.expected_weeks is None
-    assert gain_per_offer(OFFERS, 20_000, 1e9, 0.15) == 0
-
-
 def test_a_reserve_above_every_bidder_brings_nothing():
-    assert auction_revenue(OFFERS, 1e9, 3) == 0
+    assert auction_revenue([Case(1.0, OFFERS)], 1e9, 3) == 0
+
+
+def test_asks_that_fall_end_where_nothing_more_is_to_be_had():
+    assert markdown_asks(OFFERS, 3, left=1e9) == [1e9] * 3
 
 
 def test_a_step_for_nobody_but_hours_of_the_shop_still_takes_its_time():

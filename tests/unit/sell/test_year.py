@@ -1,23 +1,23 @@
 """One length of a year, in every place that waits or drifts."""
 
+import math
 import re
 from pathlib import Path
 
 import pytest
 
 import valuation
-from valuation.regression.distribution import PriceDistribution
-from valuation.sell.waiting import PricedOffers, reservation_by_week
+from valuation.sell.buyers import Buyers
+from valuation.sell.waiting import Sale, wait
 from valuation.year import DAYS_PER_YEAR, WEEKS_PER_YEAR
 
 
 def test_money_waited_for_a_year_is_worth_a_years_discount_less() -> None:
     """With no offer worth having, what waiting a year is worth is the last resort less one year's discount."""
-    hopeless = PricedOffers(PriceDistribution.log_normal(-20.0, 0.01))
-    path = reservation_by_week(
-        hopeless, per_week=0.5, holding=0.0, yearly_discount=6.0, weeks=DAYS_PER_YEAR / 7, last=10_000.0
-    )
-    assert path[-1][1] == pytest.approx(10_000 / 1.06, rel=1e-8)
+    hopeless = Buyers(1e-12, 0.01, 10.0, centre=-20.0)
+    weekly = math.log1p(0.06) / WEEKS_PER_YEAR
+    sale = Sale(hopeless, 0.01, weekly, way_out=-5.0, weeks=DAYS_PER_YEAR / 7, end=math.log(10_000), step=1.0)
+    assert math.exp(wait(sale).value[0, 0]) == pytest.approx(10_000 / 1.06, rel=1e-6)
 
 
 def test_no_other_module_writes_the_length_of_a_year() -> None:

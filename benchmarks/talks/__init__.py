@@ -1,0 +1,1 @@
+"""Selling to simulated buyers of vehicles whose worth is known to the simulation alone."""
