@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 R = TypeVar("R", bound="Record")
 T = TypeVar("T")
 MAX_NUMBER = 2**31 - 1
+"""Largest number of a record that a column of the ledger holds: a signed integer of 32 bits."""
 
 
 class Desk(Tables):

@@ -11,14 +11,17 @@ import asyncio
 from uvicorn.protocols.http.h11_impl import H11Protocol  # noqa: TID253, loaded by uvicorn alone
 
 HEAD_SECONDS = 20.0
+"""A browser sends the head of a request at once; 20 seconds allow for a poor line."""
 BODY_SECONDS = 300.0
 """Long enough for the largest upload by a telephone's connection."""
 
 UNREAD_SECONDS = 60.0
+"""How long an answer may lie unread: a line that stalls for a minute is taken for broken."""
 MOST_CONNECTIONS = 256
 """Beyond this the connection that has waited longest for its client makes room; well under what a process may open."""
 
 _LOOK_SECONDS = 5.0
+"""Between two looks at a connection; short beside the shortest of the waits above."""
 
 
 class PatientProtocol(H11Protocol):

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord
 
 BLANK_STEPS = 3
+"""Empty lines below the steps of a plan, for new ones; a kept plan shows as many again."""
 NUMBERS = (
     ("purchase.asked", "What the owner asks", "leave blank when not known"),
     ("purchase.fees", "Fees to buy", "title, inspection"),

@@ -21,11 +21,13 @@ LIFE_SECONDS = 7 * DAY
 IDLE_SECONDS = 12 * 3600.0
 """And so long after its last use: a browser left over night is signed out."""
 MOST_SESSIONS = 1_000
+"""Sessions at once, well over what a shop has browsers: memory stays bounded. The oldest goes first."""
 OWN_TRIES, OWN_SECONDS = 5, 12.0
 """Wrong tokens that one client may give at once, and how long it takes until one more may be given."""
 ALL_TRIES, ALL_SECONDS = 50, 1.2
 """The same for all clients together, against guessing from many addresses. Both only delay: nobody is locked out."""
 MOST_CLIENTS = 10_000
+"""Addresses whose wrong tokens are counted: memory stays bounded, however many ask."""
 
 
 class Sessions:

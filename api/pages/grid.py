@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from valuation.comparables.texttable import TextTable
 
 AT_ONCE = 40
+"""Rows on one page of the grid: some two screens, and quick to draw. Chosen by eye."""
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from valuation.sheets.chart_style import BLUE, CLAY, FAINT, INK, NARROW, PAPER, 
 
 router = APIRouter()
 KEPT = 1000
+"""Pictures that the service holds in memory; the one that was asked for longest ago goes first."""
 COLOURS = {
     INK: ("--ink", "#ece4d6"),
     FAINT: ("--faint", "#b9ac9a"),

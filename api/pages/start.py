@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 SHOWN = 12
+"""Newest estimates on the first page: what a screen has room for."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -27,6 +27,7 @@ SCHEMA_NAME = "schema.toml"
 PlanData = str | Mapping[str, Any]
 """A build plan as the text of its TOML file, or as data laid out as that file is."""
 MOST_YEARS = 60
+"""Model years in one field table: each is worked out anew, so this bounds the wait."""
 _PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event", "bought", "done"}
 
 

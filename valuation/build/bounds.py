@@ -25,6 +25,7 @@ MOST_STEPS = 200
 MOST_JOBS = 1_000
 """Past jobs that an overrun is learned from."""
 MOST_MONEY = 1e12
+"""Far above any price or cost, so that a slip of digits is noticed and sums stay exact to the cent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +68,11 @@ class Bound:
 
 MONEY = Bound("money")
 PERCENT = Bound("percent", high=100)
+"""Of what is there: a share."""
 YEARLY = Bound("percent a year", high=1_000)
+"""Interest and growth may be over 100 percent; a thousand is taken for a slip."""
 TAX = Bound("percent", high=1_000)
+"""Some duties on imports are more than the price; a thousand percent is taken for a slip."""
 WEEKLY = Bound("money per week")
 
 BOUNDS: Mapping[str, Mapping[str, Bound]] = {

@@ -20,6 +20,7 @@ from valuation.regression.distribution import FloatArray
 BoolArray = npt.NDArray[np.bool_]
 IntArray = npt.NDArray[np.intp]
 NO_STEP = -1
+"""Stands where a number of a step would; numbers of steps start at 0."""
 
 
 @dataclass(frozen=True, slots=True)

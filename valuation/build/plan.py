@@ -14,6 +14,7 @@ from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle
 
 NOTHING = ThreePoint.certain(0.0)
+"""What a step costs, works or waits for where its plan says nothing."""
 AS_FOUND = "sell as found"
 
 

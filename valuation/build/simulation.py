@@ -41,6 +41,7 @@ Scientific Computing 28(6), 2162-2188; the authors publish the numbers.
 """
 
 MOST_POINTS = 2**20
+"""About a million points: more cost memory and time, and no printed figure needs them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from valuation.errors import PlanError
 from valuation.year import WEEKS_PER_MONTH
 
 USUAL_WEEKS_TO_SELL = ThreePoint(2.0, 6.0, 16.0)
+"""Low, likely and high where a plan says nothing. Common practice, no source."""
 USUAL_INTEREST = 8.0
 """Percent a year that money costs a shop: common practice, no source."""
 

@@ -13,6 +13,7 @@ from valuation.cli.show import bullet, heading, print_json
 from valuation.comparables.table import Fault
 
 MOST_SHOWN = 40
+"""Faults of one kind that a terminal lists before it says how many more there are."""
 
 
 def check(arguments: argparse.Namespace) -> int:

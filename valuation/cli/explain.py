@@ -15,7 +15,9 @@ from valuation.evidence.reasons import Effect
 from valuation.schema import read_vehicle
 
 MOST_EFFECTS = 40
+"""Attributes that a terminal lists: one screen."""
 MOST_SALES = 6
+"""Sales and gaps that a terminal lists: those after them hardly matter."""
 
 
 def explain(arguments: argparse.Namespace) -> int:

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 _PATIENCE = 1.0
+"""Seconds before a command says what it does: a shorter wait needs no word."""
 
 
 class Progress:

@@ -12,6 +12,7 @@ from valuation.notes import Note, each_once
 from valuation.text.plain import plain
 
 MOST_NOTES = 5
+"""Weightiest notes that are printed unless all are asked for."""
 
 
 def print_json(answer: Any) -> None:

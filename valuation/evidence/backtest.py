@@ -29,6 +29,7 @@ Progress = Callable[[int, int], None]
 Fitter = Callable[["Comparables"], "PriceModel"]
 
 CUT_OFFS = 10
+"""Days from which later sales are predicted; each costs one fit."""
 FIRST_SHARE = 1 / 3
 """Share of the sold rows that the first fit may see."""
 

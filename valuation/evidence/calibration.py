@@ -17,6 +17,7 @@ from valuation.notes import Note
 
 Array = npt.NDArray[np.float64]
 COVERAGES = (0.5, 0.8, 0.9)
+"""Nominal shares at which intervals are held against what happened: one half, the usual one, and a wide one."""
 SALES_PER_BAR = 5
 """Sales expected in one bar of the histogram at the least, so that its height is more than chance."""
 

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 
 GRID_SALES = 6
+"""Comparables beside the vehicle where nothing else is asked. Common practice, no source."""
 STALE_PER_YEAR = 0.03
 """Log price by which a year between sale and estimate makes a sale count as farther off, beyond the fitted drift; a
 modest rate chosen so that of two like sales the later is preferred."""

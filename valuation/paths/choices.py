@@ -33,6 +33,7 @@ MOST_COMPARED = 4_096
 LONG_PLAN = 40
 """Steps beyond which fewer scenarios are drawn, so that the answer comes within a minute."""
 CHUNK = 1 << 16
+"""Scenarios times choices worked out at once, so that the arrays of a round stay within some megabytes."""
 NONE = -1
 """In place of the step that settles an attribute: it stays as found."""
 

@@ -36,6 +36,7 @@ RULE_OF_THUMB = 2.0
 """Sell for about twice what went in: common practice, no source."""
 
 TAIL = 0.1
+"""A bad and a good outcome are the one in ten at each end: the ends of the usual range of 80 percent."""
 
 
 @dataclass(frozen=True, slots=True)

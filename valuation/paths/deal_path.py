@@ -29,6 +29,7 @@ from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 AS_IT_STANDS = "sell as it stands"
 AS_IT_STANDS_SIMULATION = Simulation(scenarios=1024)
+"""Fewer scenarios than a plan gets: without steps little is drawn by chance."""
 CLEAR_OF_CHANCE = 4
 """Standard errors of the simulation beyond which one way is taken to be better than another."""
 

@@ -17,6 +17,7 @@ from valuation.paths.pricer import Pricer
 from valuation.regression.distribution import FloatArray
 
 LOW, HIGH = 0.1, 0.9
+"""Each driver is set to its one in ten at either end, as the range of a figure is said everywhere."""
 
 
 @dataclass(frozen=True, slots=True)

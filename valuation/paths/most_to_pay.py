@@ -13,6 +13,7 @@ from valuation.paths.profit import Deal, Simulated
 from valuation.paths.root import falling_root
 
 CENT = 0.01
+"""The smallest step of money; the most to pay is found to a thousandth of it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,9 @@ from valuation.paths.pricer import Pricer
 from valuation.regression.price_curve import CurvePoint
 
 POINTS = 61
+"""Of the curve that is drawn: smooth to the eye at the width of a page."""
 CURVE_SIMULATION = Simulation(scenarios=1024)
+"""Enough for a picture; figures that are printed come from the full simulation."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 MOST_ROUNDS = 200
+"""A guard against a function without a zero: an ordinary search ends after a few dozen."""
 
 
 def falling_root(function: Callable[[float], float], low: float, high: float, tolerance: float) -> float:

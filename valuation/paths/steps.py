@@ -21,8 +21,11 @@ from valuation.view import View, Viewed, as_money
 from valuation.year import DAYS_PER_WEEK
 
 FINALISTS = 12
+"""Best subsets of the quick search that are weighed once more in full."""
 SHOWN = 5
+"""Subsets that the answer lists, the best first."""
 MOST_NAMED = 4
+"""Steps left out that a sentence names; more are counted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

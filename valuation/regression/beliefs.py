@@ -33,7 +33,9 @@ NOISE_WIDTH = 0.5
 """Standard deviation of the log of how far the scatter of sales differs between shops."""
 
 _PLACES = 25
+"""Places along an attribute at which a belief taken from another table is said."""
 _LEAST_SINGULAR = 1e-6
+"""Singular values below this share of the largest are taken for nought in the pseudo-inverse."""
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from scipy.special import log_ndtr
 from valuation.regression.cells import FloatArray
 
 _LEAST_CURVATURE = 1e-10
+"""Keeps a row that says next to nothing from dividing by nought."""
 _HALF_LOG_TWO_PI = 0.5 * np.log(2 * np.pi)
 
 

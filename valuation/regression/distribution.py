@@ -21,7 +21,9 @@ FloatArray = npt.NDArray[np.float64]
 
 _ROOT_TWO_PI = float(np.sqrt(2 * np.pi))
 _MOST_STEPS = 80
+"""A guard: halving alone settles in some 45."""
 _SETTLED = 1e-13
+"""Relative change under which a quantile is found; near the precision of a float."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,7 @@ _FITS = 1.5
 """Standard deviations within which a price counts as explained by a mended digit or grade."""
 
 _MOST_DIGITS = 3
+"""Digits too many or too few that a slip of typing explains."""
 
 
 @dataclass(frozen=True, slots=True)

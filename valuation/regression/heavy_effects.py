@@ -26,6 +26,7 @@ _LEAST_COLUMNS = 3
 """Of two nobody can say which stands apart."""
 
 _ROUNDS = 6
+"""Most rounds; it stops sooner once settled."""
 _SETTLED = 0.01
 """Largest change of the log of a stretch at which they count as settled: a hundredth moves no effect that matters."""
 

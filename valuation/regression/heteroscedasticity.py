@@ -27,6 +27,7 @@ _LIMIT = 1.75
 standard deviation, scatter then changes by at most exp((0.2 + 0.3) x 1.75) = 2.4 either way for one ordered scale."""
 
 _ROUNDS = 20
+"""Of Fisher scoring, all of them each time: every table gets the same number of steps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,7 @@ class Heteroscedasticity:
 
 
 HOMOSCEDASTIC = Heteroscedasticity(0.0, 0.0, 1.0)
+"""The scatter is the same everywhere: no centre, no slope."""
 
 
 def learn_heteroscedasticity(

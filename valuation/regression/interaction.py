@@ -35,9 +35,13 @@ benchmarks/accuracy/TRIED.md."""
 
 _STRAIGHT = ("line", "curve", "drift", "trend", "flag")
 _LEAST_UNCERTAINTY = 1e-3
+"""Share of the kernel's variance left open under which one more centre adds nothing."""
 _LEAST_EIGENVALUE = 1e-4
+"""Share of the largest eigenvalue under which a direction is rounding more than shape."""
 _LEAST_SCALE = 0.02
+"""Typical size under which nothing is left that straight lines do not say; the kernel's own is 1."""
 _RIDGE = 1e-3
+"""For each row: keeps the regression on straight columns solvable where two of them run together."""
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from valuation.regression.mixture import Mixture
 
 _MOST_LEVERAGE = 1 - 1e-9
+"""A sale that fixes its own estimate has leverage 1; just below it nothing is divided by nought."""
 
 
 @dataclass(frozen=True)

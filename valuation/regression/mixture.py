@@ -26,6 +26,7 @@ _LEAST_CURVATURE = 0.3
 """Curvature below which a direction counts as flat: the lattice is then 1 / sqrt(0.3) = 1.8 wide at most."""
 
 _STEP = 1e-3
+"""Of the finite differences: a thousandth of the scale on which the density changes."""
 _LIMIT = 4.0
 """Prior standard deviations that a point of the lattice may lie from the prior mean."""
 

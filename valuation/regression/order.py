@@ -22,6 +22,7 @@ from valuation.schema.attributes import Attribute
 from valuation.year import DAYS_PER_YEAR
 
 _TOLERANCE = 1e-9
+"""Log price by which an order may be missed through rounding alone."""
 
 _PIECES = 24
 """Pieces of a number's range over which its curve is kept from running the other way."""

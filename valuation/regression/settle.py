@@ -24,7 +24,9 @@ from valuation.regression.terms import Term
 from valuation.regression.unsold import Names, UnsoldRanges, learn_ranges, plausible
 
 _ROUNDS = 25
+"""Most rounds; it stops sooner once settled."""
 _SETTLED = 1e-7
+"""Change of the estimates under which they are settled, in log price: far under a printed digit."""
 _WEIGHTS_SETTLED = 1e-4
 """Largest change of a fitted log price at which pseudo-observations, and tail weights, count as settled."""
 

@@ -32,8 +32,11 @@ SCALES = 2.0 ** (np.arange(-2, 5) / 2)
 """The grid, from half to four times the usual scatter."""
 
 _LEAST_DEGREES_OF_FREEDOM = 4.0
+"""With fewer the tails would be too heavy for a usual shape to start from."""
 _ROUNDS = 500
+"""Most EM steps, which are cheap and creep near the end; they stop sooner once settled."""
 _SETTLED = 1e-9
+"""Change of any weight under which they are settled."""
 
 
 def learn_mix(

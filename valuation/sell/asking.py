@@ -10,12 +10,15 @@ import numpy as np
 from valuation.regression.distribution import FloatArray
 
 TEN_PERCENT = math.log(1.1)
+"""In logs: what buyers lost are said for is an ask ten percent over."""
 SCORES = np.linspace(-5.0, 5.0, 401)
+"""Standard scores of the buyers, five to either side: beyond are fewer than one in a million."""
 LOWEST, HIGHEST = math.log(1.02), math.log(1.35)
 """Logs of the lowest and the highest ask over the target: no room for talks under the one, and over the other buyers
 take the ask for a mistake, however little the seller himself knows. Common practice, no source."""
 
 STEP = 0.0025
+"""Between two asks that are tried, in logs: a quarter of a percent; a parabola finds the top between them."""
 HARDLY_WEEKS = 104.0
 """Weeks over which a time to sell is no longer said: it would hardly sell within two years."""
 

@@ -21,7 +21,9 @@ DOUBT = 0.5
 """Standard deviation of the log of how strongly an ask keeps buyers away, by common practice."""
 
 LEAST_LOST, MOST_LOST = 1.0, 90.0
+"""Percent; outside them a few talks would say that an ask keeps nobody, or everybody, away."""
 ROUNDS = 30
+"""Most rounds of Newton's method, which needs a handful."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from valuation.text.locale import Locale
 
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 _TIE = 1e-9
+"""Keeps a round figure round that a float holds as a trifle more."""
 
 
 def about(amount: float, *, up: bool = False) -> str:

@@ -24,7 +24,9 @@ FINEST = 0.25
 """Offers to expect in one step of time at most: two in one step are then rare."""
 
 LEAST_STEPS = 24
+"""Of time, where few offers are expected."""
 MOST_STEPS = 80
+"""Of time, where many are: the work grows with them."""
 MOST_BUYERS = 10
 """Buyers after whom one more changes the belief by as much as the last."""
 

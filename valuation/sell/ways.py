@@ -22,8 +22,11 @@ AUCTION_WEEKS = 4.0
 """From consigning a vehicle to being paid for it. Common practice, no source."""
 
 CASES = 15
+"""Equally likely worths that stand for the doubt about it."""
 BAD_TENTH = float(ndtri(0.1))
+"""Standard score that one in ten falls below."""
 MOST_MARKDOWNS = 4
+"""Asks in turn until the deadline. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)

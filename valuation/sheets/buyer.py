@@ -54,6 +54,7 @@ READING_FOR_THE_BUYER = frozenset(
 """Of the notes on how the table was read, those that bear on the price; the others tell of the shop's own file."""
 
 DAYS_PER_MONTH = DAYS_PER_YEAR / 12
+"""Mean length of a month."""
 GRID_COLUMNS = 5
 """Comparables that fit side by side on a page."""
 

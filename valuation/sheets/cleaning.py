@@ -7,7 +7,9 @@ import unicodedata
 from typing import Any
 
 LONGEST_CELL = 90
+"""Characters of a cell: some three lines of a table on paper."""
 LONGEST_TITLE = 160
+"""Characters of a title: two lines on paper."""
 LONGEST_PARAGRAPH = 6_000
 """Characters that have room in a cell, a title and a paragraph; chosen by eye, as all sizes of the layout are."""
 ELLIPSIS = "\N{HORIZONTAL ELLIPSIS}"

@@ -17,6 +17,7 @@ from valuation.text.spelling import counted
 
 PRIVATE = "Private: not for the buyer"
 MOST_DRIVERS = 8
+"""Those of the most weight; the table fits the page."""
 _ANSWERS = {"accept": "take it", "counter": "counter", "hold": "hold"}
 
 

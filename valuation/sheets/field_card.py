@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from valuation.regression.model import PriceModel
 
 MOST_FAMILIES = 4
+"""Kinds of vehicle on one card: the page has no room for more."""
 MOST_YEARS = 7
 """Columns that can be read at arm's length."""
 AROUND = 3

@@ -14,8 +14,9 @@ _SHAPES = {"sold": "circle", "bid_not_met": "triangle-right", "asking": "triangl
 _GOLDEN = (math.sqrt(5) - 1) / 2
 """The golden ratio less 1: its multiples, taken modulo 1, spread points evenly and never fall together."""
 _LANE = 44
+"""Height of a level's row in pixels; chosen by eye."""
 LONGEST_NAME = 26
-"""Height of a row in pixels and characters of a level's name; chosen by eye."""
+"""Characters of a level's name; chosen by eye."""
 
 
 def place_picture(place: Place, estimate: float, low: float, high: float, currency: str, money: Money) -> Chart:

@@ -17,6 +17,7 @@ from valuation.sheets.plain import from_plain, to_plain
 from valuation.text.locale import Locale, locale_from
 
 FORMAT = 1
+"""Of the record with which a sheet is made again; a change that old records do not fit raises it."""
 Face = Literal["pdf", "html"]
 AnySheet = BuyerSheet | DealSheet | FieldCard
 KINDS: Mapping[str, type[AnySheet]] = {"buyer": BuyerSheet, "deal": DealSheet, "card": FieldCard}
