@@ -107,6 +107,13 @@ def amount_text(amount: float, *, sign: bool = False) -> str:
 def as_money(value: float | None, currency: str = "") -> str:
     """Money for a view, to the cent where it is little.
 
+    Parameters
+    ----------
+    value : float or None
+        Money; "none" for None.
+    currency : str
+        Stands behind it; may be empty.
+
     Examples
     --------
     >>> as_money(45310.3, "USD"), as_money(3.72), as_money(None)
