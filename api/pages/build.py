@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
@@ -27,9 +26,10 @@ from api.plan_form import NUMBERS, PlanFields, field_of, fields_of, new_plan_tex
 from api.plan_merge import Apart, merged
 from api.problems import Refusal, not_found
 from valuation.answers.given import read_plans
+from valuation.answers.kept import kept_build
 from valuation.day import day_of
 from valuation.errors import PlanError
-from valuation.notes import Note, each_once
+from valuation.notes import Note
 from valuation.text.plain import plain
 from valuation.text.toml import read_toml, toml_text
 
@@ -104,9 +104,9 @@ class BuildResultPage(Page):
 
     template = "build_result.html"
     deal: DealRecord
-    inputs: dict[str, Any]
-    found: dict[str, Any]
-    best: dict[str, Any]
+    inputs: Mapping[str, Any]
+    found: Mapping[str, Any]
+    best: Mapping[str, Any]
     notes: tuple[Note, ...]
     pictures: dict[str, Picture]
     currency: str
@@ -203,7 +203,7 @@ def keep_plan(request: Request, desk: TheDesk, form: FormFields) -> Response:
 @router.post("/build/compare")
 def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Compare the plans of a find as a piece of work."""
-    from valuation.build.terms import Goal
+    from valuation.answers.build import goal_wanted
 
     subject = form.get("subject", "").strip()
     own = _newest_of_each([plan for plan in desk.ledger.plans() if plan.subject == subject])
@@ -214,7 +214,7 @@ def compare(request: Request, desk: TheDesk, form: FormFields) -> Response:
     plans = read_plans(texts, desk.schema(table), steps_needed=False)
     price = amount(form, "price", "the price asked")
     margin, sure = amount(form, "margin", "the profit wanted"), amount(form, "sure", "how sure")
-    goal = plans[0].goal if margin is None else Goal(margin, plans[0].goal.profit, sure)
+    goal = goal_wanted(plans, margin, sure)
     as_of = day(form, "as_of", "the day of the purchase") or day_of()
     inputs = {"plans": texts, "price": price, "goal": plain(goal), "as_of": as_of.isoformat(), "table": table.id}
 
@@ -235,23 +235,19 @@ def result(request: Request, desk: TheDesk, settings: TheSettings, deal_id: Numb
     deal = desk.record(DealRecord, deal_id)
     if deal.kind != "build":
         raise not_found(f"a comparison of paths with the number {deal_id}")
-    found, inputs = desk.ledger.deal_result(deal.id), json.loads(deal.inputs)
-    table = desk.table_behind(deal)
-    paths = found["paths"]
-    best = next((one for one in paths["paths"] if one["name"] == paths["best"]), None)
-    best = best or max(paths["paths"], key=lambda one: float(one["most_to_pay"]))
+    kept, table = kept_build(desk.ledger, deal), desk.table_behind(deal)
     context = BuildResultPage(
         title=f"Build: {deal.subject}",
         here="/build",
         twin=f"/api/v1/deals/{deal.id}",
         used=in_use(desk, table) if table else None,
         deal=deal,
-        inputs=inputs,
-        found=found,
-        best=best,
-        notes=_notes(found),
-        pictures=build_pictures(found, inputs, best, locale_of(settings)),
-        currency=paths["currency"],
+        inputs=kept.inputs,
+        found=kept.found,
+        best=kept.nearest,
+        notes=kept.notes,
+        pictures=build_pictures(kept.found, kept.inputs, kept.nearest, locale_of(settings)),
+        currency=kept.found["paths"]["currency"],
     )
     return page(request, context)
 
@@ -283,10 +279,3 @@ def _copy(text: str) -> str:
     """A plan to change into another path for the same find."""
     data = read_toml(text)
     return toml_text({**data, "name": f"{data.get('name', 'plan')}, another way"})
-
-
-def _notes(found: Mapping[str, Any]) -> tuple[Note, ...]:
-    """All that must be known of the paths and the builds, each note once; results kept long ago lack some lists."""
-    paths = found["paths"]
-    parts = [paths, *paths["paths"], *(one[part] for one in found["plans"].values() for part in ("schedule", "steps"))]
-    return each_once(Note(note["code"], note["text"]) for part in parts for note in part.get("notes", []))

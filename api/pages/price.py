@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -22,8 +21,7 @@ from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
 from api.problems import Refusal
 from valuation.answers.bands import bands as answer_bands
-from valuation.answers.given import read_plans
-from valuation.answers.kept import KeptBands, advice_on, kept_bands, offers_for, take_offer
+from valuation.answers.kept import KeptBands, advice_on, kept_bands, offers_for, sold_as_it_stands, take_offer
 from valuation.day import day_of
 from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
@@ -35,9 +33,6 @@ if TYPE_CHECKING:
     from valuation.sell.bands import PriceBands
 
 router = APIRouter()
-
-LEARNED = ("settle_under_ask_percent", "buyers_lost_percent")
-"""Terms that the shop's own talks teach: kept with the bands, so that these are made again as they were."""
 
 SALE_FIELDS = (
     ("put_in", "What you have put in so far", "", "moves the break-even, never the floor"),
@@ -181,18 +176,12 @@ def price(
 @router.post("/price/{estimate_id}")
 def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Set floor, target and ask, and keep them in the ledger."""
-    from valuation.answers.bands import with_own_talks
-    from valuation.ledger.finished_talks import finished_talks
-
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
     fields = {name: form.get(name, "").strip() for name, *_ in SALE_FIELDS}
     given = {name: amount(form, name, f"'{title}'", estimate.currency) for name, title, *_ in SALE_FIELDS}
     deadline = day(form, "deadline", "the deadline")
-    plan = _as_it_stands(estimate, given, deadline)
-    (read,) = read_plans([plan], desk.schema(table), steps_needed=False)
-    read = with_own_talks(read, finished_talks(desk.ledger))
-    plan["sale"] |= {name: getattr(read.sale, name) for name in LEARNED}
+    plan, read = sold_as_it_stands(desk.ledger, desk.schema(table), estimate, given, deadline)
     as_of = day_of()
     inputs = {
         "plan": plan, "as_of": as_of.isoformat(), "price": given["put_in"], "goal": None, "form": fields,
@@ -262,24 +251,6 @@ def sale(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
         confirmed=CONFIRM in form,
     )
     return go("/track-record?said=The+sale+is+recorded.")
-
-
-def _as_it_stands(
-    estimate: EstimateRecord, given: Mapping[str, float | None], deadline: dt.date | None
-) -> dict[str, Any]:
-    """A plan without steps: the vehicle as it stands, and how it is sold."""
-    sale = {name: given[name] for name in ("offers_per_month", "weeks_to_sell", "fee_percent", "fees")}
-    sale_terms: dict[str, Any] = {name: value for name, value in sale.items() if value is not None}
-    if deadline is not None:
-        sale_terms["deadline"] = deadline.isoformat()
-    plan: dict[str, Any] = {
-        "name": estimate.subject[:120], "vehicle": json.loads(estimate.vehicle), "sale": sale_terms
-    }  # fmt: skip
-    if estimate.currency:
-        plan["currency"] = estimate.currency
-    if given["holding_per_week"] is not None:
-        plan["shop"] = {"holding_per_week": given["holding_per_week"]}
-    return plan
 
 
 def _again(desk: TheDesk, kept: KeptBands, here: str, job: Job) -> str:

@@ -16,6 +16,24 @@ from valuation.paths.pricer import Pricer
 from valuation.paths.profit_curve import ProfitCurve, profit_curves
 
 
+def goal_wanted(plans: Sequence[BuildPlan], margin_percent: float | None, sure_percent: float | None) -> Goal:
+    """What is wanted of a find: the first plan's goal, or with it another margin or another certainty.
+
+    Parameters
+    ----------
+    plans : sequence of BuildPlan
+        Of one find, at least one.
+    margin_percent : float or None
+        Of the outlay; the plan's own unless given.
+    sure_percent : float or None
+        With what probability; beside a margin None means on average.
+    """
+    own = plans[0].goal
+    if margin_percent is None and sure_percent is None:
+        return own
+    return Goal(own.margin_percent if margin_percent is None else margin_percent, own.profit, sure_percent)
+
+
 @dataclass(frozen=True, slots=True)
 class BuildAnswer:
     """Everything about the plans of one find.

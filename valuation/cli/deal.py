@@ -21,63 +21,66 @@ from valuation.paths.field_table import FieldCell, FieldTable
 from valuation.paths.steps import Bundle, StepsReport
 from valuation.paths.today import Today
 from valuation.regression.model import PriceModel
+from valuation.text.spelling import counted
 
 MOST_NAMED = 4
 """Steps of a result that a line of the table names."""
 
 
-def paths(words: argparse.Namespace) -> int:
+def paths(arguments: argparse.Namespace) -> int:
     """Compare build plans for one find."""
-    model = model_for(words, near=words.plans[0])
-    with progress(f"Weighing {len(words.plans)} plan(s)"):
-        price = amount_in(words.price, model.currency, "--price")
-        report = paths_answer(model, _plans(words.plans, model, words), words.as_of, price=price)
-    if words.json:
+    model = model_for(arguments, near=arguments.plans[0])
+    with progress(f"Weighing {counted(len(arguments.plans), 'plan')}"):
+        price = amount_in(arguments.price, model.currency, "--price")
+        report = paths_answer(model, _plans(arguments.plans, model, arguments), arguments.as_of, price=price)
+    if arguments.json:
         print_json(report)
     else:
-        show_paths(report, all_of_it=words.all)
+        show_paths(report, all_of_it=arguments.all)
         print("\nNext: valuation steps PLAN (which steps to do), valuation bands PLAN (what to ask).")
     return DONE
 
 
-def steps(words: argparse.Namespace) -> int:
+def steps(arguments: argparse.Namespace) -> int:
     """Which steps of a plan to do, and what each result is worth."""
-    model = model_for(words, near=words.plan)
-    [plan] = _plans([words.plan], model, words)
+    model = model_for(arguments, near=arguments.plan)
+    [plan] = _plans([arguments.plan], model, arguments)
     with progress("Weighing the steps"):
         report = steps_answer(
             model,
             plan,
-            words.as_of,
-            price=amount_in(words.price, model.currency, "--price"),
-            budget=amount_in(words.budget, model.currency, "--budget"),
-            finish_by=words.finish_by,
+            arguments.as_of,
+            price=amount_in(arguments.price, model.currency, "--price"),
+            budget=amount_in(arguments.budget, model.currency, "--budget"),
+            finish_by=arguments.finish_by,
         )
-    if words.json:
+    if arguments.json:
         print_json(report)
     else:
-        show_steps(report, all_of_it=words.all)
+        show_steps(report, all_of_it=arguments.all)
         print("\nNext: valuation paths PLAN... (what to pay for each way).")
     return DONE
 
 
-def field(words: argparse.Namespace) -> int:
+def field(arguments: argparse.Namespace) -> int:
     """Most to pay by condition and model year."""
-    model = model_for(words, near=words.plans[0])
+    model = model_for(arguments, near=arguments.plans[0])
     with progress("Working out the field table"):
-        report = field_answer(model, _plans(words.plans, model, words), model_years(words.years), words.as_of)
-    if words.json:
+        report = field_answer(
+            model, _plans(arguments.plans, model, arguments), model_years(arguments.years), arguments.as_of
+        )
+    if arguments.json:
         print_json(report)
     else:
-        show_field(report, all_of_it=words.all)
+        show_field(report, all_of_it=arguments.all)
         print("\nNext: valuation sheet card PLAN... --out card.pdf (the same for the pocket).")
     return DONE
 
 
-def _plans(files: Sequence[str], model: PriceModel, words: argparse.Namespace) -> list[BuildPlan]:
+def _plans(files: Sequence[str], model: PriceModel, arguments: argparse.Namespace) -> list[BuildPlan]:
     """Build plans as far as they are done, and vehicles as they stand as plans without steps."""
     plans = [plan_of_file(file, model) for file in files]
-    return with_progress(plans, getattr(words, "bought", None), getattr(words, "done", []), model.currency)
+    return with_progress(plans, getattr(arguments, "bought", None), getattr(arguments, "done", []), model.currency)
 
 
 def show_paths(report: PathsReport, *, all_of_it: bool = False) -> None:
@@ -96,8 +99,7 @@ def show_paths(report: PathsReport, *, all_of_it: bool = False) -> None:
         _show_today(one)
     if not report.today:
         _show_paths_table(report, nearest)
-    ranked = sorted(report.paths, key=lambda path: path is not nearest)
-    good_to_know([*(note for path in ranked for note in path.notes), *report.notes], all_of_them=all_of_it)
+    good_to_know(report.all_notes, all_of_them=all_of_it)
 
 
 def _show_paths_table(report: PathsReport, nearest: PathResult) -> None:

@@ -29,44 +29,45 @@ from valuation.sell.prospect import in_words
 from valuation.sell.sentences import about, on_day
 
 
-def bands(words: argparse.Namespace) -> int:
+def bands(arguments: argparse.Namespace) -> int:
     """Floor, target and ask."""
-    model = model_for(words, near=words.subject)
-    price = amount_in(words.price, model.currency, "--price")
-    [own] = with_progress([plan_of_file(words.subject, model)], words.bought, words.done, model.currency)
-    report = _bands(model, _own(own, words.ledger), words.as_of, price)
-    if words.json:
+    model = model_for(arguments, near=arguments.subject)
+    price = amount_in(arguments.price, model.currency, "--price")
+    [own] = with_progress([plan_of_file(arguments.subject, model)], arguments.bought, arguments.done, model.currency)
+    report = _bands(model, _own(own, arguments.ledger), arguments.as_of, price)
+    if arguments.json:
         print_json(report)
     else:
         show_bands(report)
     return DONE
 
 
-def offer(words: argparse.Namespace) -> int:
+def offer(arguments: argparse.Namespace) -> int:
     """Answer an offer and add it to the log."""
-    file = Path(words.log)
-    plan = words.plan or _log(file).plan
+    file = Path(arguments.log)
+    plan = arguments.plan or _log(file).plan
     if not plan:
         raise OfferError(
             f"Cannot answer the offer: the log {file.name} does not say what is sold. Name the plan or the vehicle "
             "once with --plan FILE."
         )
-    subject = Path(plan) if words.plan else _from_log(file, plan)
-    model = model_for(words, near=str(subject))
-    day = day_of(words.as_of)
-    price, asked = amount_in(words.price, model.currency, "--price"), amount_in(words.asked, model.currency, "--asked")
-    [own] = with_progress([plan_of_file(str(subject), model)], words.bought, words.done, model.currency)
-    sold = _own(own, words.ledger)
+    subject = Path(plan) if arguments.plan else _from_log(file, plan)
+    model = model_for(arguments, near=str(subject))
+    day = day_of(arguments.as_of)
+    price = amount_in(arguments.price, model.currency, "--price")
+    asked = amount_in(arguments.asked, model.currency, "--asked")
+    [own] = with_progress([plan_of_file(str(subject), model)], arguments.bought, arguments.done, model.currency)
+    sold = _own(own, arguments.ledger)
     report = _bands(model, sold, day, price)
-    made = Offer(amount_in(words.amount, words.currency or model.currency, "the offer"), day, words.buyer)
+    made = Offer(amount_in(arguments.amount, arguments.currency or model.currency, "the offer"), day, arguments.buyer)
     # The slow part is done: from here on the offers that others enter at the same moment come before this or after it.
-    with nullcontext(_log(file)) if words.dry_run else held_offer_log(file) as log:
+    with nullcontext(_log(file)) if arguments.dry_run else held_offer_log(file) as log:
         log = replace(log, plan=plan, asked=asked if asked is not None else log.asked)
-        talks = replace(log, offers=(*log.offers, made), currency=words.currency or log.currency)
+        talks = replace(log, offers=(*log.offers, made), currency=arguments.currency or log.currency)
         answer = offer_answer(report, sold.sale, talks)
-        if not words.dry_run:
+        if not arguments.dry_run:
             write_offer_log(file, log.added(made))
-    if words.json:
+    if arguments.json:
         print_json(answer)
     else:
         show_answer(answer)

@@ -12,7 +12,7 @@ from valuation.build.figures import Spread, at_most, day_words, money, named, od
 from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal
-from valuation.notes import Note
+from valuation.notes import Note, each_once
 from valuation.paths.deal_path import (
     AS_IT_STANDS,
     DealPath,
@@ -169,7 +169,7 @@ class PathsReport(Viewed):
                 )
                 for one in self.paths
             ],
-            notes=(*self.notes, *(note for one in self.paths for note in one.notes)),
+            notes=self.all_notes,
         )
 
     def path(self, name: str) -> PathResult:
@@ -183,6 +183,12 @@ class PathsReport(Viewed):
     def nearest(self) -> PathResult:
         """The path to go, or the one that comes nearest to the goal."""
         return self.path(self.best) if self.best else max(self.paths, key=lambda path: path.most_to_pay)
+
+    @property
+    def all_notes(self) -> tuple[Note, ...]:
+        """Notes of the path to go, of the other paths and of the comparison, each once."""
+        ranked = sorted(self.paths, key=lambda path: path is not self.nearest)
+        return each_once((*(note for path in ranked for note in path.notes), *self.notes))
 
 
 def evaluate_paths(

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
 from valuation.evidence.grid_rows import in_cents
-from valuation.notes import each_once
 from valuation.schema.attributes import Role
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.cells import Cells, printable
@@ -255,8 +254,7 @@ def _paths(book: Any, report: PathsReport) -> None:
         for column, path in enumerate(paths, start=1):
             sheet.near(at, column, figure(path), style)
     sheet.text(len(rows) + 2, 0, printable(report.why))
-    told = [*(note for path in paths for note in path.notes), *report.notes]
-    for at, note in enumerate(each_once(told), start=len(rows) + 4):
+    for at, note in enumerate(report.all_notes, start=len(rows) + 4):
         sheet.text(at, 0, printable(note.text))
 
 

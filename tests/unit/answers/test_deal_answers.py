@@ -9,12 +9,15 @@ import pytest
 from pydantic import TypeAdapter
 
 from valuation.answers.bands import bands
-from valuation.answers.build import build
+from valuation.answers.build import build, goal_wanted
 from valuation.answers.field import field
+from valuation.answers.kept import KeptBuild
 from valuation.answers.offer import offer
 from valuation.answers.paths import paths
 from valuation.answers.steps import steps
+from valuation.build.terms import Goal
 from valuation.errors import OfferError
+from valuation.notes import Note
 from valuation.sell.offer_log import OfferLog
 from valuation.sell.offers import Offer, answer_offer
 from valuation.sheets.deal_sheet import deal_sheet
@@ -76,12 +79,14 @@ def test_the_whole_build_holds_each_answer_as_it_is_given_alone(answers, market,
     assert [curve.name for curve in whole.curves] == [path.name for path in whole.paths.paths]
 
 
-def test_every_plan_of_a_find_is_weighed_at_the_one_price(market, plan, other, as_of):
-    """The first plan's price is the find's; a later plan that names another does not split the report."""
-    whole = build(market, [plan, other], as_of)
+def test_each_plan_of_a_find_is_weighed_at_its_own_price_or_at_the_one_told(answers, market, plan, other, as_of):
+    """The first plan's price is the find's where none is told."""
+    whole = answers["build"]
     assert whole.paths.price == 4000
-    assert whole.plans["quick build"].steps == steps(market, other, as_of, price=4000.0)
-    assert whole.plans["quick build"].steps != steps(market, other, as_of)
+    assert whole.plans["quick build"].steps == steps(market, other, as_of)
+    told = build(market, [plan, other], as_of, price=4000.0)
+    assert told.plans["quick build"].steps == steps(market, other, as_of, price=4000.0)
+    assert told.plans["quick build"].steps != whole.plans["quick build"].steps
 
 
 def test_the_deal_sheet_answers_each_offer_in_its_turn(answers, market, plan, other, as_of):
@@ -130,3 +135,42 @@ def test_today_is_meant_when_no_day_is_told(market, plan):
     assert bands(market, plan).sale_date == bands(market, plan, days[0]).sale_date
     assert steps(market, plan) == steps(market, plan, days[0])
     assert field(market, [plan], [1954.0]) == field(market, [plan], [1954.0], days[0])
+
+
+@pytest.mark.parametrize(
+    ("margin", "sure", "expected"),
+    [(None, None, (20.0, 75.0)), (30.0, 60.0, (30.0, 60.0)), (30.0, None, (30.0, None)), (None, 60.0, (20.0, 60.0))],
+    ids=["the plan's own", "both", "a margin on average", "a certainty alone"],
+)
+def test_what_is_told_of_the_goal_stands_beside_the_plans_own(plan, margin, sure, expected):
+    own = replace(plan, goal=Goal(20.0, 500.0, 75.0))
+    assert goal_wanted([own], margin, sure) == Goal(expected[0], 500.0, expected[1])
+
+
+def test_a_comparison_shows_the_notes_of_the_path_to_go_first_and_each_once(answers):
+    report, own, shared = answers["paths"], Note("own", "Of one path."), Note("shared", "Of every path.")
+    first, *others = report.paths
+    told = replace(
+        report,
+        best=others[-1].name,
+        paths=tuple(replace(one, notes=(shared, own) if one is others[-1] else (shared,)) for one in report.paths),
+        notes=(Note("last", "Of the comparison."), shared),
+    )
+    assert first.name != told.best
+    assert [note.code for note in told.all_notes] == ["shared", "own", "last"]
+
+
+def test_a_kept_comparison_names_the_path_to_go_or_the_nearest_and_every_note_once(answers):
+    """Records of older versions lack the notes of the steps."""
+    found = json.loads(json.dumps(plain(answers["build"])))
+    kept = KeptBuild({}, found)
+    assert kept.nearest["name"] == answers["paths"].nearest.name
+    found["paths"]["best"] = None
+    most = max(answers["paths"].paths, key=lambda one: one.most_to_pay)
+    assert kept.nearest["name"] == most.name
+    codes = [note.code for note in kept.notes]
+    assert {note.code for note in answers["paths"].all_notes} <= set(codes)
+    assert len(set(kept.notes)) == len(kept.notes) > 0
+    for one in found["plans"].values():
+        del one["steps"]["notes"]
+    assert set(kept.notes) <= set(KeptBuild({}, plain(answers["build"])).notes)
