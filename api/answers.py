@@ -54,7 +54,7 @@ def clash_refusal(found: Mended) -> Refusal:
     """The refusal of mends to cells that another hand has changed meanwhile."""
     places = [
         f"row {one.mend.row}, {one.mend.column or 'left out'} (now {one.found!r}, wanted {one.mend.new!r})"
-        for one in found.placed.clashes
+        for one in found.reapplied.clashes
     ] + [f"header '{header}' (now {now!r}, wanted {mine!r})" for header, _, now, mine in found.headers]
     return Refusal(
         409,
@@ -91,8 +91,8 @@ def _remembered(brought: Brought) -> RememberedAnswer | None:
     return RememberedAnswer(
         before=brought.before.id,
         as_it_came=brought.as_it_came.id,
-        mended_again=[mend_answer(mend) for mend in brought.placed.fits],
-        no_longer_fits=[mend_answer(one.mend, one.found) for one in brought.placed.clashes],
+        mended_again=[mend_answer(mend) for mend in brought.reapplied.fits],
+        no_longer_fits=[mend_answer(one.mend, one.found) for one in brought.reapplied.clashes],
     )
 
 

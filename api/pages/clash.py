@@ -106,7 +106,7 @@ def mends_clash(
         return f"cell.{mend.row}.{headers.index(mend.column)}", mend.new
 
     choices, lost = [], []
-    for one in found.placed.clashes:
+    for one in found.reapplied.clashes:
         mend, place = one.mend, f"row {one.mend.row}, {one.mend.column}"
         if one.found is None:
             lost.append(f"{place}: {mend.old or 'blank'} to {mend.new or 'blank'}")
@@ -127,7 +127,7 @@ def mends_clash(
         "written yet.",
         action=f"{address}/headers" if found.headers else f"{address}/mend",
         button="Keep the table with these choices",
-        kept=[field(mend) for mend in found.placed.fits]
+        kept=[field(mend) for mend in found.reapplied.fits]
         + [(f"map.{one}", column) for one, column in headers_wanted.items() if one not in apart],
         choices=choices,
         lost=lost,

@@ -12,7 +12,7 @@ from valuation.schema import Schema, default_schema, parse_schema, read_schema
 
 if TYPE_CHECKING:
     from valuation.answers.tables import Tables
-    from valuation.comparables.mends import Mend, Placed
+    from valuation.comparables.mends import Mend, Reapplied
     from valuation.ledger import TableRecord
 
 DEMO_NAME = "Thistlewick Motor Works (invented demo)"
@@ -47,14 +47,14 @@ class Brought:
         The version that holds the file itself.
     before : TableRecord or None
         The version whose headers, words and mends were remembered, where there was one.
-    placed : Placed
+    reapplied : Reapplied
         Its mends: which were made again, which the file holds already, and which no longer fit.
     """
 
     table: TableRecord
     as_it_came: TableRecord
     before: TableRecord | None
-    placed: Placed
+    reapplied: Reapplied
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class Mended:
         The version that the page showed.
     meanwhile : tuple of Mend
         What was mended between the two by another hand.
-    placed : Placed
+    reapplied : Reapplied
         The mends as they stand in the newest version.
     headers : tuple of (str, str, str, str)
         Headers that clash: header, what it meant on the page, what it means by now, what is wanted.
@@ -78,13 +78,13 @@ class Mended:
     table: TableRecord
     shown: TableRecord
     meanwhile: tuple[Mend, ...]
-    placed: Placed
+    reapplied: Reapplied
     headers: tuple[tuple[str, str, str, str], ...] = ()
 
     @property
     def clashes(self) -> bool:
         """Whether the owner has to choose, because both hands were at the same cells."""
-        return bool(self.placed.clashes or self.headers)
+        return bool(self.reapplied.clashes or self.headers)
 
 
 def read_schema_file(text: bytes) -> Schema:
@@ -158,9 +158,9 @@ def bring(tables: Tables, draft: Draft, *, mend_again: bool = True) -> Brought:
     draft : Draft
     mend_again : bool
     """
-    from valuation.comparables.mends import Placed, mends_since, place, written
+    from valuation.comparables.mends import Reapplied, mends_since, reapply, written
 
-    nothing = Placed((), (), ())
+    nothing = Reapplied((), (), ())
     before = tables.newest_of(draft.name)
     if before is None:
         table = tables.bring(draft.name, draft.source, draft.source_name, draft.schema)
@@ -173,13 +173,13 @@ def bring(tables: Tables, draft: Draft, *, mend_again: bool = True) -> Brought:
         return Brought(before, base, before, nothing)  # the file is here already, and mended
     came = tables.bring(draft.name, draft.source, draft.source_name, draft.schema)
     text = tables.text_table(came)
-    placed = place(mends, tables.text_table(base), text)
-    if not (mend_again and placed.fits):
-        return Brought(came, came, before, placed if mend_again else nothing)
+    reapplied = reapply(mends, tables.text_table(base), text)
+    if not (mend_again and reapplied.fits):
+        return Brought(came, came, before, reapplied if mend_again else nothing)
     table = tables.bring(
-        came.name, written(text, placed.fits), _as_csv(came.source_name), draft.schema, follows=came.id
+        came.name, written(text, reapplied.fits), _as_csv(came.source_name), draft.schema, follows=came.id
     )
-    return Brought(table, came, before, placed)
+    return Brought(table, came, before, reapplied)
 
 
 def mend_table(
@@ -204,7 +204,7 @@ def mend_table(
         Headers and the columns that they mean.
     """
     from valuation.comparables.mending import CONFIRMED, mended, with_headers
-    from valuation.comparables.mends import Mend, Placed, place, written
+    from valuation.comparables.mends import Mend, Reapplied, reapply, written
 
     text = tables.text_table(shown)
     mended(text, cells, left_out=left_out, confirmed=confirmed)  # refuses what is not there
@@ -217,21 +217,23 @@ def mend_table(
         newest = tables.newest_of(shown.name) or shown
         descends, meanwhile = _since(tables, shown, newest)
         now = tables.text_table(newest)
-        placed = Placed(tuple(mends), (), ()) if newest.id == shown.id else place(mends, text, now, same_rows=descends)
+        reapplied = (
+            Reapplied(tuple(mends), (), ()) if newest.id == shown.id else reapply(mends, text, now, same_rows=descends)
+        )
         apart = _headers_apart(tables, shown, newest, headers or {})
-        if placed.clashes or apart:
-            return Mended(newest, shown, meanwhile, placed, apart)
+        if reapplied.clashes or apart:
+            return Mended(newest, shown, meanwhile, reapplied, apart)
         schema = with_headers(tables.schema(newest), headers) if headers else tables.schema(newest)
         source, name = tables.ledger.content(newest.source), newest.source_name
-        if placed.fits:
-            source, name = written(now, placed.fits), _as_csv(name)
+        if reapplied.fits:
+            source, name = written(now, reapplied.fits), _as_csv(name)
         try:
             table = tables.bring(shown.name, source, name, schema, follows=newest.id)
         except LedgerError:
             if tables.newest_of(shown.name) == newest:
                 raise
             continue  # another hand was quicker: begin again from what it wrote
-        return Mended(table, shown, meanwhile, placed)
+        return Mended(table, shown, meanwhile, reapplied)
 
 
 def as_it_came(tables: Tables, table: TableRecord) -> TableRecord:

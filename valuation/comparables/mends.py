@@ -58,7 +58,7 @@ class Clash:
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class Reapplied:
     """Mends of one version, held against another.
 
     Parameters
@@ -164,7 +164,7 @@ def one_after_another(first: Sequence[Mend], then: Sequence[Mend]) -> tuple[Mend
     return (*(Mend(row, "") for row in sorted(out)), *changed)
 
 
-def place(mends: Sequence[Mend], before: TextTable, after: TextTable, *, same_rows: bool = False) -> Placed:
+def reapply(mends: Sequence[Mend], before: TextTable, after: TextTable, *, same_rows: bool = False) -> Reapplied:
     """Hold mends of one version against another.
 
     Parameters
@@ -201,7 +201,7 @@ def place(mends: Sequence[Mend], before: TextTable, after: TextTable, *, same_ro
             already.append(here)
         else:
             clashes.append(Clash(here, found))
-    return Placed(tuple(fits), tuple(already), tuple(clashes))
+    return Reapplied(tuple(fits), tuple(already), tuple(clashes))
 
 
 def _cell(table: TextTable, row: int, column: str) -> str | None:

@@ -11,7 +11,7 @@ from valuation.comparables.mends import (
     mends_between,
     mends_since,
     one_after_another,
-    place,
+    reapply,
     written,
 )
 from valuation.errors import TableError
@@ -90,42 +90,42 @@ def test_the_chain_goes_back_to_the_file_that_was_brought():
 
 def test_a_mend_follows_its_row_to_another_place():
     newer = read(with_row(b"2024-12-01,7,sold,show,new"))
-    placed = place([CELL, Mend(4, "")], read(FILE), newer)
-    assert placed.fits == (Mend(3, "condition", "drvier", "driver"), Mend(6, "")), "of two alike the last"
-    assert placed.clashes == ()
+    reapplied = reapply([CELL, Mend(4, "")], read(FILE), newer)
+    assert reapplied.fits == (Mend(3, "condition", "drvier", "driver"), Mend(6, "")), "of two alike the last"
+    assert reapplied.clashes == ()
 
 
 def test_a_row_that_is_only_like_it_is_left_alone():
     newer = read(FILE.replace(b"2025-01-01,100", b"2025-01-09,100"))
-    placed = place([CELL], read(FILE), newer)
-    assert (placed.fits, placed.clashes) == ((), (Clash(CELL, None),))
+    reapplied = reapply([CELL], read(FILE), newer)
+    assert (reapplied.fits, reapplied.clashes) == ((), (Clash(CELL, None),))
 
 
 def test_a_cell_that_holds_something_else_by_now_is_named_with_what_it_holds():
-    assert place([CELL], read(FILE), read(FILE.replace(b"drvier", b"project"))).clashes == (Clash(CELL, "project"),)
-    assert place([CELL], read(FILE), read(FILE.replace(b"drvier", b"driver"))).already == (CELL,)
+    assert reapply([CELL], read(FILE), read(FILE.replace(b"drvier", b"project"))).clashes == (Clash(CELL, "project"),)
+    assert reapply([CELL], read(FILE), read(FILE.replace(b"drvier", b"driver"))).already == (CELL,)
     without = b"date,price,outcome,source\n2025-01-01,100,sold,a\n2025-01-02,2000,sold,b\n"
-    assert place([CELL], read(FILE), read(without)).clashes == (Clash(CELL, None),)
+    assert reapply([CELL], read(FILE), read(without)).clashes == (Clash(CELL, None),)
 
 
 def test_two_mends_of_one_row_meet_where_rows_keep_their_numbers():
     mine, theirs = Mend(2, "price", "100", "1000"), CELL
     newest = read(written(read(FILE), [theirs]))
-    assert place([mine], read(FILE), newest, same_rows=True).fits == (mine,)
-    assert place([Mend(2, "condition", "drvier", "show")], read(FILE), newest, same_rows=True).clashes == (
+    assert reapply([mine], read(FILE), newest, same_rows=True).fits == (mine,)
+    assert reapply([Mend(2, "condition", "drvier", "show")], read(FILE), newest, same_rows=True).clashes == (
         Clash(Mend(2, "condition", "drvier", "show"), "driver"),
     )
-    assert place([Mend(2, "")], read(FILE), newest, same_rows=True).clashes == (Clash(Mend(2, ""), ""),)
+    assert reapply([Mend(2, "")], read(FILE), newest, same_rows=True).clashes == (Clash(Mend(2, ""), ""),)
     gone = read(written(read(FILE), [Mend(2, "")]))
-    assert place([mine], read(FILE), gone, same_rows=True).clashes == (Clash(mine, None),)
+    assert reapply([mine], read(FILE), gone, same_rows=True).clashes == (Clash(mine, None),)
 
 
 def test_a_confirmed_row_is_confirmed_again_in_a_file_without_that_column():
     confirmed = Mend(3, "confirmed", "", "yes")
     newer = read(with_row(b"2024-12-01,7,sold,show,new"))
-    placed = place([confirmed], read(FILE), newer)
-    assert placed.fits == (Mend(4, "confirmed", "", "yes"),)
-    assert read(written(newer, placed.fits)).cells.at[4, "confirmed"] == "yes"
+    reapplied = reapply([confirmed], read(FILE), newer)
+    assert reapplied.fits == (Mend(4, "confirmed", "", "yes"),)
+    assert read(written(newer, reapplied.fits)).cells.at[4, "confirmed"] == "yes"
 
 
 def test_a_mend_of_a_column_that_is_not_there_is_refused():
