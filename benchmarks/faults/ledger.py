@@ -30,7 +30,7 @@ from valuation.files import write_file
 from valuation.ledger import Ledger
 from valuation.ledger import migrate as migrating
 from valuation.regression.saved import load_model, save_model
-from valuation.sell.offer_log import append_offer, read_offer_log
+from valuation.sell.offer_log import held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer
 
 ROOT = Path(__file__).parents[2]
@@ -148,6 +148,12 @@ def kill_round(kind: str, folder: Path, stock: Path, wait: float) -> str:
     return kill_writers(folder, wait)
 
 
+def add_offer(file: Path, made: Offer) -> None:
+    """One more offer in a log, as the command line adds it."""
+    with held_offer_log(file) as log:
+        write_offer_log(file, log.added(made))
+
+
 def kill_writers(folder: Path, wait: float) -> str:
     """The writers of the command line: the log of offers, a saved model, a sheet."""
     model, log = load_model(MODEL), folder / "talks.json"
@@ -155,7 +161,7 @@ def kill_writers(folder: Path, wait: float) -> str:
     def writes(say: Say) -> None:
         say(0)
         for number in range(1, 100_000):
-            append_offer(log, Offer(1000.0 + number))
+            add_offer(log, Offer(1000.0 + number))
             save_model(model, folder / "model.json")
             write_file(folder / "sheet.pdf", b"%PDF" * 50_000)
             say(number)
@@ -168,7 +174,7 @@ def kill_writers(folder: Path, wait: float) -> str:
         load_model(folder / "model.json")
         if (folder / "sheet.pdf").stat().st_size != 200_000:
             return "half a sheet"
-    append_offer(log, Offer(1.0))  # a lock that the dead program held is free
+    add_offer(log, Offer(1.0))  # a lock that the dead program held is free
     return ""
 
 

@@ -217,9 +217,9 @@ def mend_table(
         newest = tables.newest_of(shown.name) or shown
         descends, meanwhile = _since(tables, shown, newest)
         now = tables.text_table(newest)
-        reapplied = (
-            Reapplied(tuple(mends), (), ()) if newest.id == shown.id else reapply(mends, text, now, same_rows=descends)
-        )
+        reapplied = Reapplied(tuple(mends), (), ())
+        if newest.id != shown.id:
+            reapplied = reapply(mends, text, now, same_rows=descends)
         apart = _headers_apart(tables, shown, newest, headers or {})
         if reapplied.clashes or apart:
             return Mended(newest, shown, meanwhile, reapplied, apart)

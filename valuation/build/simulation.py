@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
 
 from valuation.errors import PlanError
 from valuation.regression.distribution import FloatArray
@@ -89,10 +88,6 @@ class Simulation:
         if dimensions > lattice_dimensions:
             answer[:, lattice_dimensions:] = source.random((self.scenarios, dimensions - lattice_dimensions))
         return np.clip(answer, 2.0**-53, 1 - 2.0**-53)
-
-    def normals(self, dimensions: int) -> FloatArray:
-        """Standard normal scores at the points of ``uniforms``, same shape."""
-        return np.asarray(ndtri(self.uniforms(dimensions)))
 
     def by_shift(self, values: FloatArray) -> FloatArray:
         """Mean over the scenarios of each shift; ``values`` of shape (scenarios, ...) -> (shifts, ...)."""

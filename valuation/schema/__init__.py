@@ -6,7 +6,6 @@ from valuation.schema.frame import typed_column
 from valuation.schema.reader import VINTAGE_FILE, default_schema, parse_schema, read_schema, schema_from_dict
 from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
 from valuation.schema.vehicle import Vehicle, parse_vehicle, read_vehicle, vehicles_frame
-from valuation.schema.writer import schema_to_toml
 
 __all__ = [
     "OUTCOMES",
@@ -26,7 +25,6 @@ __all__ = [
     "read_schema",
     "read_vehicle",
     "schema_from_dict",
-    "schema_to_toml",
     "typed_column",
     "vehicles_frame",
 ]

@@ -46,18 +46,6 @@ class Vehicle:
     def __reduce__(self) -> tuple[type[Vehicle], tuple[str, dict[str, Value]]]:
         return Vehicle, (self.name, dict(self.attributes))  # a read-only mapping cannot be pickled as it is
 
-    def with_attributes(self, changes: Mapping[str, Any], schema: Schema) -> Vehicle:
-        """A vehicle with some attributes replaced, checked as by :func:`parse_vehicle`.
-
-        Parameters
-        ----------
-        changes : mapping
-            New values by attribute; ``None`` is unknown.
-        schema : Schema
-            What is accepted.
-        """
-        return parse_vehicle({**self.attributes, **changes}, schema, self.name)
-
     def spelled_as(self, known: Mapping[str, Collection[str]]) -> Vehicle:
         """The same vehicle with levels spelled as in ``known`` where they differ in case, spaces or hyphens only.
 

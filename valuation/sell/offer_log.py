@@ -136,21 +136,6 @@ def held_offer_log(path: str | Path) -> Iterator[OfferLog]:
         yield read_offer_log(file) if file.exists() else OfferLog(subject=file.stem)
 
 
-def append_offer(path: str | Path, offer: Offer) -> OfferLog:
-    """Add one offer to a log file, which is begun if it is not there, and answer the whole log.
-
-    Parameters
-    ----------
-    path : str or Path
-        Ends in ``.json``.
-    offer : Offer
-    """
-    with held_offer_log(path) as log:
-        longer = log.added(offer)
-        write_offer_log(path, longer)
-    return longer
-
-
 def _offer(file: str, number: int, row: object) -> Offer:
     place = f"Cannot use the offer log {file}: offer {number}"
     if not isinstance(row, dict):

@@ -15,7 +15,7 @@ from valuation.build.plan_file import parse_plan, plan_from_dict
 from valuation.cli.parser import _amount, _day
 from valuation.comparables import read_comparables
 from valuation.errors import ValuationError
-from valuation.schema import parse_schema, parse_vehicle, schema_to_toml
+from valuation.schema import parse_schema, parse_vehicle
 from valuation.sheets.deal_sheet import read_spent
 
 SCHEMA = parse_schema(
@@ -174,10 +174,10 @@ def test_a_date_of_two_readings_is_said_in_a_table_and_refused_elsewhere():
 def test_a_number_of_two_readings_names_both():
     with pytest.raises(ValuationError, match=r"'71\.000' can be read as two numbers, 71000 and 71\.0\. Write the one"):
         parse_vehicle({"mileage": "71.000"}, SCHEMA)
-    told = parse_schema(schema_to_toml(SCHEMA).replace("day_first", 'decimal_mark = ","\nday_first'), "s.toml")
+    told = parse_schema('decimal_mark = ","\n' + SCHEMA.source_text, "s.toml")
     assert parse_vehicle({"mileage": "71.000"}, told).attributes["mileage"] == 71000
     assert "decimal_mark" not in SCHEMA.as_dict()
-    assert parse_schema(schema_to_toml(told)).decimal_mark == ","
+    assert told.decimal_mark == ","
 
 
 def test_a_column_that_proves_the_mark_refuses_an_amount_against_it():

@@ -8,7 +8,7 @@ import pytest
 from valuation.errors import EvidenceError
 from valuation.evidence.effects import effects, round_step
 from valuation.regression import PriceModel
-from valuation.schema import Expectation
+from valuation.schema import Expectation, parse_vehicle
 
 
 def one(found, attribute, kind, to_level=None):
@@ -28,7 +28,7 @@ def test_each_effect_is_the_ratio_of_two_estimates(model, subject):
     ):
         text = {True: "yes", 72000: "72000"}.get(level, level)
         effect = one(found, attribute, kind, text)
-        other = model.value(subject.with_attributes({attribute: level}, model.schema)).median
+        other = model.value(parse_vehicle({**subject.attributes, attribute: level}, model.schema)).median
         assert effect.percent == pytest.approx(100 * (other / estimate - 1), rel=1e-9)
         assert effect.money == pytest.approx(other - estimate, rel=1e-9)
 
@@ -36,7 +36,7 @@ def test_each_effect_is_the_ratio_of_two_estimates(model, subject):
 def test_a_step_is_priced_at_the_vehicle_with_the_lower_level(model, subject):
     step = one(effects(model, subject), "condition", "step", "runner")
     prices = [
-        model.value(subject.with_attributes({"condition": level}, model.schema)).median
+        model.value(parse_vehicle({**subject.attributes, "condition": level}, model.schema)).median
         for level in ("project", "runner")
     ]
     assert (step.from_level, step.to_level) == ("project", "runner")

@@ -97,7 +97,7 @@ def test_the_rare_family_is_the_gap_that_matters(shop, subject):
     frame = shop.frame(60, 13)
     frame["family"] = ["Orvane Tessera"] * 3 + frame["family"].replace("Orvane Tessera", "Tarrowby Linnet").tolist()[3:]
     fit = PriceModel.fit(shop.read(frame), **shop.fast)
-    rare = subject.with_attributes({"family": "Orvane Tessera"}, fit.schema)
+    rare = parse_vehicle({**subject.attributes, "family": "Orvane Tessera"}, fit.schema)
     same = [gap for gap in gaps(fit, rare) if gap.kind == "same"]
     assert same[0].attribute == "family"
     assert same[0].sales_now == 3
@@ -107,7 +107,7 @@ def test_the_rare_family_is_the_gap_that_matters(shop, subject):
 
 
 def test_a_family_never_seen_is_helped_by_its_first_sale(model, subject):
-    new = subject.with_attributes({"family": "Marrow Vale"}, model.schema)
+    new = parse_vehicle({**subject.attributes, "family": "Marrow Vale"}, model.schema)
     found = gaps(model, new)
     family = next(gap for gap in found if gap.kind == "same" and gap.attribute == "family")
     assert family.sales_now == 0

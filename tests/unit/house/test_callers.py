@@ -27,12 +27,7 @@ PLAIN_BASES = {"Protocol", "Enum", "StrEnum", "IntEnum", "Exception", "ValueErro
 
 WAITING: dict[str, tuple[str, ...]] = {
     "sell: to be cut or to get a user with the decisions": (
-        "Simulation.normals", "append_offer",
         "PriceDistribution.expected_above", "PriceDistribution.shifted",
-    ),
-    "Python: to stand on the public surface, or to go": (
-        "schema_to_toml",
-        "Vehicle.with_attributes",
     ),
 }  # fmt: skip
 

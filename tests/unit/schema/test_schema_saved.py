@@ -1,6 +1,5 @@
 """A schema saved as plain data or as a file comes back as the same schema."""
 
-import dataclasses
 import json
 
 import pytest
@@ -15,7 +14,6 @@ from valuation.schema import (
     default_schema,
     parse_schema,
     schema_from_dict,
-    schema_to_toml,
 )
 
 ODD = Schema(
@@ -45,29 +43,6 @@ ODD = Schema(
 @pytest.mark.parametrize("schema", [ODD, default_schema()], ids=["odd", "vintage"])
 def test_plain_data_gives_an_equal_schema_back(schema):
     assert schema_from_dict(json.loads(json.dumps(schema.as_dict()))) == schema
-
-
-def test_toml_gives_an_equal_schema_back():
-    back = parse_schema(schema_to_toml(ODD))
-    assert dataclasses.replace(back, source_text="") == ODD
-
-
-def test_a_schema_file_is_written_back_with_its_comments():
-    assert schema_to_toml(default_schema()) == default_schema().source_text
-
-
-def test_a_changed_schema_is_written_as_it_now_is():
-    changed = dataclasses.replace(default_schema(), currency="USD")
-    text = schema_to_toml(changed)
-    assert text != changed.source_text
-    assert parse_schema(text).fingerprint() == changed.fingerprint()
-
-
-def test_a_spoilt_source_text_does_not_matter():
-    assert (
-        parse_schema(schema_to_toml(dataclasses.replace(ODD, source_text="no = toml = at all"))).fingerprint()
-        == ODD.fingerprint()
-    )
 
 
 def test_the_fingerprint_sees_meaning_and_not_comments():

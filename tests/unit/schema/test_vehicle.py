@@ -85,13 +85,6 @@ def test_levels_take_the_spelling_of_a_table():
     assert vehicle.spelled_as({"family": ["Tern"]}) == vehicle
 
 
-def test_attributes_set_anew_are_checked():
-    vehicle = parse_vehicle(TERN, VINTAGE, "t").with_attributes({"condition": "show", "paint": "fresh"}, VINTAGE)
-    assert (vehicle.name, vehicle.attributes["condition"], vehicle.attributes["paint"]) == ("t", "show", "fresh")
-    with pytest.raises(VehicleError, match="Cannot value 't': in condition, 'showw' is not a level"):
-        vehicle.with_attributes({"condition": "showw"}, VINTAGE)
-
-
 @pytest.mark.parametrize(
     ("data", "words"),
     [

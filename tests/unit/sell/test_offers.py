@@ -10,7 +10,7 @@ from scipy.stats import lognorm
 from valuation.build.plan import BuildPlan
 from valuation.errors import OfferError
 from valuation.sell.bands import price_bands
-from valuation.sell.offer_log import OfferLog, append_offer, read_offer_log, write_offer_log
+from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, answer_offer, by_buyer, talks_on
 from valuation.sell.sentences import about, on_day
 from valuation.text.plain import plain
@@ -163,13 +163,15 @@ def test_an_offer_in_another_currency_is_refused_with_the_mend(bands, plan):
 
 def test_a_log_is_begun_added_to_and_read_back(tmp_path):
     file = tmp_path / "haywain.json"
-    append_offer(file, Offer(30_000, date(2027, 6, 1), "first caller", "by telephone"))
-    log = append_offer(file, Offer(33_000, date(2027, 6, 3)))
+    for offer in (Offer(30_000, date(2027, 6, 1), "first caller", "by telephone"), Offer(33_000, date(2027, 6, 3))):
+        with held_offer_log(file) as held:
+            log = held.added(offer)
+            write_offer_log(file, log)
     assert read_offer_log(file) == log
     assert [offer.amount for offer in log.offers] == [30_000, 33_000]
     assert log.subject == "haywain"
     with pytest.raises(OfferError, match=r"The offer of 2027-05-01 comes after one of 2027-06-03"):
-        append_offer(file, Offer(34_000, date(2027, 5, 1)))
+        log.added(Offer(34_000, date(2027, 5, 1)))
     assert read_offer_log(file) == log
 
 
