@@ -158,7 +158,7 @@ def _is_open(path: str) -> bool:
 
 
 def _host_name(host: str) -> str:
-    """Name of a host without its port; what is no host at all stays as it is and is then refused as unknown."""
+    """Name of a host without its port; what is not a host at all stays as it is and is then refused as unknown."""
     try:
         return urlsplit(f"//{host}").hostname or "" if host.count("@") == 0 else host
     except ValueError:

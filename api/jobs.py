@@ -293,8 +293,8 @@ class Awaited(Response):
     seconds : float
         How long to wait.
     done : callable
-        Makes the answer once the work is done; work that failed is answered by its refusal. What is no response yet is
-        checked against the route's ``response_model`` and sent as JSON.
+        Makes the answer once the work is done; work that failed is answered by its refusal. What is not a response yet
+        is checked against the route's ``response_model`` and sent as JSON.
     meanwhile : callable
         Makes the answer when it takes longer.
     """

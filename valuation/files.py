@@ -58,7 +58,7 @@ def replacing(path: str | Path, *, new: bool = False) -> Iterator[Path]:
     if there and new:
         raise FileExistsError(errno.EEXIST, "the file is there already", str(path))
     if there and not (stat.S_ISREG(there.st_mode) or stat.S_ISDIR(there.st_mode)):
-        yield target  # a terminal, a pipe or another device holds nothing to keep, and is no name to take
+        yield target  # a terminal, a pipe or another device holds nothing to keep and is written to as it is
         return
     part = target.with_name(f".{target.name[:40]}.{secrets.token_hex(4)}.part")
     try:

@@ -49,7 +49,7 @@ def is_part(request: Request) -> bool:
 
 
 def typed_into(request: Request) -> Typed | None:
-    """What a request typed into a form of a page; ``None`` when it is no form or its body was not read."""
+    """What a request typed into a form of a page; ``None`` when it is not a form or its body was not read."""
     form = getattr(request, "_form", None)
     if request.method != "POST" or form is None:
         return None

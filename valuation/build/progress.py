@@ -145,7 +145,9 @@ def check_progress(progress: Progress, steps: Sequence[Planned], file: str) -> N
         where = f"Cannot use the plan {file}: the step '{one.step}' under [[done]]"
         if one.step not in known:
             hint = did_you_mean(one.step, list(known))
-            raise PlanError(f"{where} is no step of this plan.{hint} The steps are: {', '.join(known)}.", where="done")
+            raise PlanError(
+                f"{where} is not a step of this plan.{hint} The steps are: {', '.join(known)}.", where="done"
+            )
         if one.step in done:
             raise PlanError(f"{where} stands there twice. Keep one, with all that the step cost.", where="done")
         if one.on < progress.bought_on or min(one.cost, one.hours) < 0 or progress.paid < 0:

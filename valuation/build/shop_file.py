@@ -65,7 +65,7 @@ def read_shop(file: Path) -> Mapping[str, Any]:
     Raises
     ------
     PlanError
-        The file cannot be read, or holds what is no setting of a shop.
+        The file cannot be read, or holds a setting that a shop does not have.
     """
     try:
         data = read_toml(read_text_file(file))

@@ -90,7 +90,7 @@ class Event:
     entry_cost : float
         Money, due whether or not the date is met.
     chances : mapping of str to mapping of str to float
-        For each condition level, the chance (0 to 1) of each award; what is left is no award.
+        For each condition level, the chance (0 to 1) of each award; what is left is the chance of none.
     condition, award : str
         Names of the two attributes in the schema.
     """

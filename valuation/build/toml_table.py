@@ -200,7 +200,7 @@ class TomlTable:
         return ThreePoint(low, likely, high)
 
     def _finite(self, key: str, value: object, unit: str) -> float:
-        mend = f"A plain number is accepted ({unit}), without signs or units."
+        mend = f"A plain number is accepted ({unit}), without a unit or a currency sign."
         if isinstance(value, str):
             return self._written(key, value, unit, mend)
         number = finite_number(value)

@@ -180,7 +180,7 @@ class Gap:
     low, high : float
         The interval as it would then be around the same estimate, money.
     sales_now : int or None
-        Rows of the table with that level; None where it is no level, or the model holds no sales.
+        Rows of the table with that level; None where it is not a level, or the model holds no sales.
     words : str
         The whole in one sentence.
     """

@@ -29,7 +29,7 @@ PLAIN_WORDS = {
     "readonly": "the file, or the folder it lies in, does not allow writing. Allow it, or name another place",
     "unable to open": "the file cannot be opened or made there. Check that the folder exists and allows writing",
     "disk is full": "the disk is full; nothing of this was written. Make room and try again",
-    "disk i/o error": "the disk did not take it, being full, damaged or gone. Make room and try again",
+    "disk i/o error": "the disk did not accept it: it is full, damaged or gone. Make room and try again",
     "connection refused": "no database server answers there. Start it, or check the host and port in the address",
     "does not exist": "the server has no such database or user. Make it first, or check the address",
     "password authentication": "the server refused the user or the password. Check both in the address",

@@ -3,7 +3,7 @@
 SQLite keeps new records in a log beside the file until they are brought over. Should that log be lost, what is left is
 a sound ledger of an earlier hour, and nothing in it says so. So each write first brings the log into the file, where no
 reader holds it back, and then notes the number and seal of the last record of each kind. A crash between the two leaves
-the note behind the ledger, which is no contradiction; a ledger behind its note has lost what was acknowledged.
+the note behind the ledger, which does no harm; a ledger behind its note has lost what was acknowledged.
 """
 
 from __future__ import annotations

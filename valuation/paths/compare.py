@@ -394,23 +394,23 @@ def _odds_better(pricer: Pricer, path: DealPath, unchanged: DealPath, simulation
 
 def _decide(results: Sequence[PathResult]) -> tuple[str | None, str]:
     """The best path, and the decision in words."""
-    dearest = max(results, key=lambda result: result.most_to_pay)
-    if dearest.most_to_pay_proof.walk_away:
+    highest = max(results, key=lambda result: result.most_to_pay)
+    if highest.most_to_pay_proof.walk_away:
         return None, (
-            f"Walk away: no path meets the goal at any price above 0. Nearest comes '{dearest.name}', short by "
-            f"{money(-dearest.most_to_pay)}. Lower the goal, or find a cheaper build."
+            f"Walk away: no path meets the goal at any price above 0. The nearest is '{highest.name}', short by "
+            f"{money(-highest.most_to_pay)}. Lower the goal, or find a cheaper build."
         )
     if all(result.price is None for result in results):
         return (
-            dearest.name,
-            f"Pay no more than {_limit(dearest)}{_way(dearest)}: at that price the goal is just met.",
+            highest.name,
+            f"Pay no more than {_limit(highest)}{_way(highest)}: at that price the goal is just met.",
         )
     good = [result for result in results if result.price is not None and result.most_to_pay >= result.price]
     if not good:
-        asked = money(dearest.price) if dearest.price is not None else "the price asked"
+        asked = money(highest.price) if highest.price is not None else "the price asked"
         return (
             None,
-            f"Pass at {asked}: no path meets the goal. Offer no more than {_limit(dearest)}{_way(dearest)}.",
+            f"Pass at {asked}: no path meets the goal. Offer no more than {_limit(highest)}{_way(highest)}.",
         )
     best = max(good, key=lambda result: result.expected_profit)
     return best.name, (

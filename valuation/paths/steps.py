@@ -178,7 +178,7 @@ def evaluate_steps(
     Raises
     ------
     PlanError
-        The plan contradicts itself or has no steps, the budget is no money, or the date has passed.
+        The plan contradicts itself or has no steps, the budget is not an amount of money, or the date has passed.
     """
     check_plan(plan, pricer, as_of)
     if not plan.steps:

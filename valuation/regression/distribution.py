@@ -37,7 +37,7 @@ class ScatterMix:
     weight : ndarray, shape (k,)
         At least 0, with sum 1.
     caution : float
-        What to multiply the standard deviation of what is not known by, since it was reckoned from the same sales.
+        What to multiply the standard deviation of what is not known by, since it was estimated from the same sales.
     """
 
     scale: FloatArray

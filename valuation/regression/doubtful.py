@@ -108,7 +108,7 @@ def _reason(fit: Fit, row: int, attributes: Mapping[str, Attribute]) -> str:
         return f"A digit may have slipped: {mended} would fit."
     graded = _grade(fit, row, error, scale)
     if graded is None:
-        return "Nothing in its row explains that: a slip of the pen, a thing not written down, or a wild day."
+        return "Nothing in its row explains that: a slip of the pen, something not written down, or an unusual day."
     attribute, level, high = graded
     side = "high" if high else "low"
     return f"It looks graded too {side}: with {attributes[attribute].title.lower()} {level} the price would fit."

@@ -27,10 +27,10 @@ TWO_THIRDS = 2 / 3
 """Talks meet about two thirds of the way up from this buyer's first offer: common practice, no source."""
 
 LEAST_CHANCE = 0.1
-"""A counter that fewer buyers would take than one in ten is no counter."""
+"""A counter that fewer buyers would take than one in ten is not worth making."""
 
 NO_OPENING = 0.01
-"""An offer that 99 in 100 are above is no opening to talk from."""
+"""An offer that 99 in 100 are above is not an opening to talk from."""
 
 LEAST_GAIN = 0.005
 """Share of the price that a counter must gain on average to be worth saying."""
@@ -248,7 +248,7 @@ def answer_offer(
     Raises
     ------
     OfferError
-        The offer is in another currency, or the ask is no money.
+        The offer is in another currency, or the ask is not an amount of money.
 
     Notes
     -----

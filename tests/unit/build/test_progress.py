@@ -46,7 +46,11 @@ def test_bought_and_done_are_read_from_the_plan(schema):
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ("'engine'\non", "'engin'\non", r"the step 'engin' under \[\[done\]\] is no step of this plan\. Did you mean"),
+        (
+            "'engine'\non",
+            "'engin'\non",
+            r"the step 'engin' under \[\[done\]\] is not a step of this plan\. Did you mean",
+        ),
         ("'engine'\non", "'finish'\non", r"'finish' is done and 'engine', which comes before it, is not"),
         ("2027-01-10", "2026-10-10", r"must not be done before 2026-11-02, the day of the purchase"),
         ("cost = 5200", "", r"\[\[done\]\] 1 cost is missing\. Write what it came to; cost = 0 where it took none"),
