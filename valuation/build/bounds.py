@@ -9,13 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from valuation.errors import PlanError, shown
 from valuation.year import DAYS_PER_YEAR
-
-if TYPE_CHECKING:
-    from valuation.build.three_point import ThreePoint
 
 HORIZON_YEARS = 20
 """How far ahead of the question's day a plan may look, years: builds and sales of old vehicles end long before."""
@@ -26,6 +23,13 @@ MOST_JOBS = 1_000
 """Past jobs that an overrun is learned from."""
 MOST_MONEY = 1e12
 """Far above any price or cost, so that a slip of digits is noticed and sums stay exact to the cent."""
+
+
+class Ends(Protocol):
+    """A figure from low to high; both have to be accepted."""
+
+    low: float
+    high: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +178,7 @@ def within(table: str, holder: object) -> None:
         Naming the first that is outside, what was found, what is accepted and the mend.
     """
     for name, bound in BOUNDS[table].items():
-        value: float | ThreePoint | None = getattr(holder, name)
+        value: float | Ends | None = getattr(holder, name)
         if value is None:
             continue
         for figure in (value,) if isinstance(value, int | float) else (value.low, value.high):
