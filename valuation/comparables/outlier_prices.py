@@ -44,13 +44,20 @@ A compromise: at 60 sales of the same simulation 0.3, 0.45 and 0.6 found 56, 78 
 8, 9 and 11 false alarms in 100 tables without any.
 """
 
+_STANDS_OUT = 1.3
+"""How many times as far off as any other price of the table a price must lie to be plainly a slip; else the row counts.
+
+On 216 simulated honest tables of 25 to 80 sales, and the same with a digit planted, 1, 1.3 and 1.5 set 16, 8 and 8
+honest prices aside, 27, 3 and 2 beside a planted one, and found 224, 206 and 188 of 432 planted ones.
+"""
+
 Codes = npt.NDArray[np.intp]
 Floats = npt.NDArray[np.float64]
 
 
 def find_outlier_prices(
     log_prices: Floats, attributes: dict[str, ObjectArray], years: Floats, schema: Schema
-) -> tuple[npt.NDArray[np.int_], Floats]:
+) -> tuple[npt.NDArray[np.int_], npt.NDArray[np.bool_], Floats]:
     """Prices that lie about a power of ten off what their neighbours suggest.
 
     Parameters
@@ -69,6 +76,8 @@ def find_outlier_prices(
     digits_off : array of int, shape (n_rows,)
         How many digits a price has too many (1, 2, 3) or too few (-1, -2, -3); 0 for one that fits, that stands too
         alone to be judged, or in a table of fewer than 12 rows.
+    plain : array of bool, shape (n_rows,)
+        Whether no other price of the table lies nearly as far off, so that wide scatter is no explanation.
     expected : array of float, shape (n_rows,)
         Natural log of the price that the neighbours suggest.
 
@@ -81,7 +90,7 @@ def find_outlier_prices(
     taken out) and within a factor of e^0.45 (about 1.6) of a power of ten off.
     """
     if len(log_prices) < _ENOUGH_ROWS:
-        return np.zeros(len(log_prices), dtype=int), log_prices
+        return np.zeros(len(log_prices), dtype=int), np.zeros(len(log_prices), dtype=bool), log_prices
     factors = [
         _groups(values, schema.attribute(name).role, schema.attribute(name).level_names)
         for name, values in attributes.items()
@@ -96,7 +105,10 @@ def find_outlier_prices(
     off = np.abs(residual - digits * math.log(10))
     found = judged & (digits != 0) & (np.abs(digits) <= 3) & (off <= _WINDOW)
     found &= np.abs(residual) >= _SCALES * max(scale, _LEAST_SCALE)
-    return np.where(found, digits, 0), expected
+    size = np.abs(residual)
+    second, largest = np.sort(size)[-2:]
+    plain = size >= _STANDS_OUT * np.where(size == largest, second, largest)
+    return np.where(found, digits, 0), plain, expected
 
 
 def _polish(

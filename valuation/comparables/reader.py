@@ -246,7 +246,7 @@ def _fault_outlier_prices(
         return
     years = sales["date"].dt.year.to_numpy(dtype=float)[used]
     values = {name: column[used] for name, column in attributes.items()}
-    digits_off, expected = find_outlier_prices(np.log(paid), values, years, schema)
+    digits_off, plain, expected = find_outlier_prices(np.log(paid), values, years, schema)
     digits_off[confirmed[used]] = 0
     prices = sales["price"].to_numpy(dtype=float)[used]
     for position in np.flatnonzero(digits_off).tolist():
@@ -260,7 +260,8 @@ def _fault_outlier_prices(
             "slipped_digit",
             f"The price is about {times} what its neighbours suggest (near {around:,.0f}).",
             f"Write {prices[position] / 10.0**digits:,.12g} if a digit slipped; if the price is right, write yes in a "
-            "column 'confirmed'.",
+            "column 'confirmed'." + ("" if plain[position] else " Until then it counts as it stands."),
+            sets_aside=bool(plain[position]),
         )
 
 

@@ -83,7 +83,7 @@ def column_notes(X: pd.DataFrame, low: FloatArray, high: FloatArray) -> list[Not
                 "A vehicle that differs there is estimated as if it did not, or by what the schema expects.",
             )
         )
-    repeated = int(X.assign(_low=low, _high=high).astype(str).duplicated().sum())
+    repeated = int(X.assign(_low=low, _high=high).duplicated().sum())
     if repeated:
         notes.append(
             Note(

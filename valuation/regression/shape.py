@@ -71,9 +71,7 @@ def learn_mix(
     # A weight that starts at nothing stays there; else, since the likelihood is concave, the start does not matter.
     weight = 0.9 * base + 0.1 / len(base)
     for _ in range(_ROUNDS):
-        share = density * weight
-        share /= share.sum(axis=1, keepdims=True)
-        renewed = (own_sales * base + share.sum(axis=0)) / (own_sales + n)
+        renewed = (own_sales * base + weight * (density.T @ (1 / (density @ weight)))) / (own_sales + n)
         settled = np.abs(renewed - weight).max() < _SETTLED
         weight = renewed
         if settled:

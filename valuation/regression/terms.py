@@ -173,7 +173,8 @@ class OrdinalTerm:
             steps = (codes[:, None] >= np.arange(1, len(self.levels))) - self.step_shares
             parts.append(np.where(missing[:, None], 0.0, steps / self.step_scale))
         matrix = _with_missing(np.column_stack(parts), missing, self.missing_share)
-        unseen = ~np.isin(codes, [self.levels.index(level) for level in self.seen]) & ~missing
+        seen = np.array([level in self.seen for level in self.levels])
+        unseen = ~seen[codes] & ~missing
         zeros = np.zeros(len(codes))
         return Encoded(matrix, missing, unseen, zeros, np.clip(trend, -2.5, 2.5)[:, None])
 
