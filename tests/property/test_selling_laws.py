@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from benchmarks.stated_prices import StatedPrices
 from valuation.build.plan import BuildPlan, ShopSettings
 from valuation.build.simulation import Simulation
-from valuation.build.terms import SaleTerms
+from valuation.build.terms import USUAL_INTEREST, SaleTerms
 from valuation.build.three_point import ThreePoint
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
@@ -28,9 +28,9 @@ LAW = settings(max_examples=15, phases=(Phase.explicit, Phase.reuse, Phase.gener
 """Each example works out bands: looking for a smaller one that fails takes minutes."""
 
 
-def bands(base=40_000.0, scatter=0.2, unsure=0.08, terms=USUAL, holding=0.0):
+def bands(base=40_000.0, scatter=0.2, unsure=0.08, terms=USUAL, holding=0.0, interest=USUAL_INTEREST):
     market = StatedPrices(SCHEMA, base, scatter=scatter, unsure=unsure, base_date=DAY)
-    plan = BuildPlan("sale", Vehicle("find", {}), shop=ShopSettings(holding_per_week=holding), sale=terms)
+    plan = BuildPlan("sale", Vehicle("find", {}), shop=ShopSettings(holding_per_week=holding, interest_percent=interest), sale=terms)
     return price_bands(market, plan, DAY, simulation=FEW)
 
 
@@ -43,7 +43,6 @@ any_terms = st.builds(
     weeks_to_sell=st.floats(0, 120).map(ThreePoint.certain),
     deadline=st.none() | st.integers(1, 400).map(lambda days: DAY + timedelta(days=days)),
     last_resort=st.none() | st.floats(0, 10_000),
-    discount_percent=st.floats(0, 30),
     offer_spread_percent=st.floats(0.5, 60),
     settle_under_ask_percent=st.floats(0, 60),
     buyers_lost_percent=st.floats(5, 80),
@@ -81,7 +80,7 @@ def test_with_default_settings_the_floor_is_under_the_estimate_the_ask_in_reach_
 @given(markets, any_terms, doubts)
 @LAW
 def test_ignorance_never_lifts_the_floor_over_the_estimate(market, terms, more):
-    terms = replace(terms, last_resort=None, discount_percent=8.0, reach_percent=100.0)
+    terms = replace(terms, last_resort=None, reach_percent=100.0)
     wide = bands(**{**market, "unsure": market["unsure"] + more}, terms=terms)
     assert wide.floor <= wide.estimate * (1 + 1e-9)
 
@@ -140,6 +139,15 @@ def test_nearer_the_deadline_the_floor_falls(market, terms, days, later):
 def test_costlier_holding_lowers_the_floor(market, terms, holding, more):
     cheap, costly = (bands(**market, terms=terms, holding=one).floor for one in (holding, holding + more))
     assert costly <= cheap * (1 + 1e-9)
+
+
+@given(markets, any_terms, holdings, st.floats(0, 30), st.floats(0.1, 30))
+@LAW
+def test_dearer_money_lowers_the_floor(market, terms, holding, interest, more):
+    cheap, dear = (
+        bands(**market, terms=terms, holding=holding, interest=one).floor for one in (interest, interest + more)
+    )
+    assert dear <= cheap * (1 + 1e-9)
 
 
 @given(markets, any_terms, st.floats(1.05, 3))

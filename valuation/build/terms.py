@@ -157,8 +157,6 @@ class SaleTerms:
     last_resort : float or None
         What it still brings on the deadline without an offer, money; None, or less than that: an auction without
         reserve.
-    discount_percent : float
-        Percent a year by which later money is worth less to the shop. The default is common practice, no source.
     offer_spread_percent : float
         How far offers for one vehicle scatter (one standard deviation), at least by the luck of sales in the table. The
         default is common practice, no source.
@@ -192,7 +190,6 @@ class SaleTerms:
     weeks_to_sell: ThreePoint = USUAL_WEEKS_TO_SELL
     deadline: date | None = None
     last_resort: float | None = None
-    discount_percent: float = USUAL_INTEREST
     offer_spread_percent: float = 10.0
     walk_away_percent: float = 30.0
     settle_under_ask_percent: float = 15.0

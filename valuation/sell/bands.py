@@ -223,7 +223,7 @@ def _prospect(pricer: Pricer, plan: BuildPlan, path: DealPath) -> tuple[Prospect
     scatter = float(np.sqrt(joint.mix.weight @ joint.mix.scale**2) * np.ravel(joint.residual)[0])
     built = float((path.outcome.weeks_until_sold - path.draws.weeks_to_sell).mean())
     for_sale = path.first_day + timedelta(days=round(built * DAYS_PER_WEEK))
-    found, notes = prospect(middle, unknown, scatter, plan.sale, plan.shop.holding_per_week, for_sale)
+    found, notes = prospect(middle, unknown, scatter, plan.sale, plan.shop, for_sale)
     deadline = plan.sale.deadline
     if deadline is not None and deadline <= for_sale:
         last = middle * math.exp(found.sale.end)

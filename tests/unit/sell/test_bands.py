@@ -4,7 +4,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from valuation.build.plan import BuildPlan, Step
+from valuation.build.interest import growth
+from valuation.build.plan import BuildPlan, ShopSettings, Step
 from valuation.build.terms import BuyersWish, Goal, SaleTerms
 from valuation.build.three_point import ThreePoint
 from valuation.sell.bands import price_bands
@@ -42,6 +43,17 @@ def test_a_vehicle_alone_has_no_break_even(market, found, as_of):
     )  # sold a year after the base date
 
 
+def test_selling_bears_the_rate_that_building_bears(market, plan, as_of):
+    """One rate of the shop: dearer money lowers the floor by what a usual wait costs, as ``growth`` counts it."""
+    found = BuildPlan("find", plan.found, sale=plan.sale)
+    cheap, dear = (
+        price_bands(market, replace(found, shop=ShopSettings(interest_percent=rate)), as_of) for rate in (8, 20)
+    )
+    wait = growth(cheap.expected_weeks, 20) / growth(cheap.expected_weeks, 8)
+    assert dear.floor / cheap.floor == pytest.approx(1 / float(wait), abs=0.004)
+    assert dear.floor < cheap.floor
+
+
 def test_waiting_is_worth_less_when_it_costs_more(market, plan, as_of):
     floors = [
         price_bands(market, replace(plan, shop=replace(plan.shop, holding_per_week=cost)), as_of).floor
@@ -55,7 +67,7 @@ def test_with_the_usual_terms_the_target_is_the_estimate_and_the_time_the_weeks_
     market, plan, as_of, offers, weeks
 ):
     usual = SaleTerms(offers_per_month=offers, weeks_to_sell=ThreePoint.certain(weeks))
-    bands = price_bands(market, replace(plan, sale=usual, shop=replace(plan.shop, holding_per_week=0)), as_of)
+    bands = price_bands(market, replace(plan, sale=usual, shop=ShopSettings(holding_per_week=0)), as_of)
     assert bands.target == pytest.approx(bands.estimate, rel=1e-6)
     assert bands.expected_weeks == pytest.approx(weeks, rel=5e-3)
     assert bands.floor < bands.estimate < bands.ask
@@ -151,7 +163,7 @@ def test_other_asks_are_shown_with_their_wait(market, plan, as_of):
 
 
 def test_waiting_without_holding_or_discount_still_has_a_floor_under_the_estimate(market, plan, as_of):
-    free = replace(plan, shop=replace(plan.shop, holding_per_week=0), sale=replace(plan.sale, discount_percent=0))
+    free = replace(plan, shop=replace(plan.shop, holding_per_week=0, interest_percent=0))
     bands = price_bands(market, free, as_of)
     assert 0.8 * bands.estimate < bands.floor < bands.estimate
 
