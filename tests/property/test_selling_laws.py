@@ -30,7 +30,9 @@ LAW = settings(max_examples=15, phases=(Phase.explicit, Phase.reuse, Phase.gener
 
 def bands(base=40_000.0, scatter=0.2, unsure=0.08, terms=USUAL, holding=0.0, interest=USUAL_INTEREST):
     market = StatedPrices(SCHEMA, base, scatter=scatter, unsure=unsure, base_date=DAY)
-    plan = BuildPlan("sale", Vehicle("find", {}), shop=ShopSettings(holding_per_week=holding, interest_percent=interest), sale=terms)
+    plan = BuildPlan(
+        "sale", Vehicle("find", {}), shop=ShopSettings(holding_per_week=holding, interest_percent=interest), sale=terms
+    )
     return price_bands(market, plan, DAY, simulation=FEW)
 
 

@@ -180,3 +180,13 @@ def test_walk_away_is_said(market, plan, as_of):
     assert bands.buy_at_or_below < 0
     assert bands.most_to_pay_proof.startswith("Walk away: the goal")
     assert all("Walk away" not in note.text for note in bands.notes), "it is said once"
+
+
+def test_an_auction_that_would_hardly_sell_is_no_way_of_its_own(market, plan, as_of):
+    """Private sale brings more than the trade bids: a reserve that pays is over nearly every bid, and is not shown."""
+    ways = {way.name: way for way in price_bands(market, plan, as_of).ways}
+    assert "auction with a reserve" not in ways
+    assert "would leave it unsold more than 9 times in 10" in ways["auction without reserve"].how
+    few_buyers = replace(plan, sale=replace(plan.sale, auction_bidders=40, auction_premium_percent=0, reach_percent=20))
+    [reserved] = [way for way in price_bands(market, few_buyers, as_of).ways if way.name == "auction with a reserve"]
+    assert reserved.odds_unsold < 0.9
