@@ -9,7 +9,7 @@ from valuation.answers.field import field as field_answer
 from valuation.answers.given import amount_in, model_years, plan_of_file
 from valuation.answers.paths import paths as paths_answer
 from valuation.answers.steps import steps as steps_answer
-from valuation.build.figures import at_most, day_words, money, odds_words
+from valuation.build.figures import about, at_most, day_words, money, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
@@ -121,10 +121,10 @@ def _show_today(one: Today) -> None:
     rows = [
         (
             way.name,
-            money(way.to_go),
-            money(way.brings),
-            f"{way.better_by:+,.0f}",
-            f"{way.profit_in_all:+,.0f}",
+            about(way.to_go),
+            about(way.brings),
+            about(way.better_by, sign=True),
+            about(way.profit_in_all, sign=True),
             "" if way.finish is None else day_words(way.finish.likely),
             "" if way.odds_of_event is None else odds_words(way.odds_of_event).removeprefix("about "),
         )
@@ -140,8 +140,8 @@ def _path_row(path: PathResult) -> tuple[str, ...]:
     return (
         path.name,
         at_most(most) + "*" * bool(path.counted_as_nothing) if most > 0 else "walk away",
-        money(path.outlay.mean, error=errors["outlay"]),
-        money(path.sale_price.mean),
+        path.outlay.words,
+        path.sale_price.words,
         money(path.expected_profit, error=errors["expected_profit"]),
         odds_words(path.odds_of_loss).removeprefix("about "),
         f"{path.weeks.mean:.0f}",

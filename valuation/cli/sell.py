@@ -12,7 +12,7 @@ from valuation.answers.bands import bands as bands_answer
 from valuation.answers.bands import with_own_talks
 from valuation.answers.given import amount_in, plan_of_file
 from valuation.answers.offer import offer as offer_answer
-from valuation.build.figures import money, odds_words
+from valuation.build.figures import about, at_least, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
@@ -26,7 +26,7 @@ from valuation.sell.bands import PriceBands
 from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, OfferAnswer
 from valuation.sell.prospect import in_words
-from valuation.sell.sentences import about, on_day
+from valuation.sell.sentences import on_day
 
 
 def bands(words: argparse.Namespace) -> int:
@@ -104,15 +104,15 @@ def _show_bands(report: PriceBands, *, all_of_it: bool) -> None:
     with one_screen(report.notes, "Next: valuation offer LOG AMOUNT (what to answer).", all_of_them=all_of_it):
         paragraph(report.sentence)
         print()
-        later = "".join(f"; {about(one.floor, up=True)} from {on_day(one.day)}" for one in report.floors[1:2])
+        later = "".join(f"; {at_least(one.floor)} from {on_day(one.day)}" for one in report.floors[1:2])
         rows = [
-            ("floor", about(report.floor, up=True), f"under this, waiting is worth more{later}"),
+            ("floor", at_least(report.floor), f"under this, waiting is worth more{later}"),
             ("target", about(report.target), "expected after talks"),
             ("ask", about(report.ask), "the opening price"),
             ("estimate", about(report.estimate), f"the middle price on {on_day(report.sale_date)}"),
         ]
         if report.break_even is not None:
-            rows.append(("break-even", about(report.break_even, up=True), "what was spent does not move the floor"))
+            rows.append(("break-even", at_least(report.break_even), "what was spent does not move the floor"))
         for name, figure, meaning in rows:
             print(f"  {name:<11}{figure:>9}  {meaning}")
         if report.markdown:
@@ -160,5 +160,5 @@ def _show_answer(answer: OfferAnswer) -> None:
         indent="  ",
     )
     if answer.profit is not None:
-        print(f"  Profit at this price: {money(answer.profit)}.")
+        print(f"  Profit at this price: {about(answer.profit)}.")
     notes(answer.notes)

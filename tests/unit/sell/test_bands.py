@@ -4,13 +4,14 @@ from datetime import date, timedelta
 
 import pytest
 
+from valuation.build.figures import about, at_least
 from valuation.build.interest import growth
 from valuation.build.plan import BuildPlan, ShopSettings, Step
 from valuation.build.terms import BuyersWish, Goal, SaleTerms
 from valuation.build.three_point import ThreePoint
 from valuation.sell.bands import price_bands
 from valuation.sell.prospect import in_words
-from valuation.sell.sentences import about, on_day
+from valuation.sell.sentences import on_day
 from valuation.text.plain import plain
 
 
@@ -149,7 +150,7 @@ def test_the_sentence_says_ask_target_floor_time_and_day(market, plan, as_of):
     days = [on_day(one.day) for one in bands.floors]
     assert bands.sentence == (
         f"Once it is for sale, about {days[0]}: ask {about(bands.ask)}, expect about {about(bands.target)} within "
-        f"{in_words(bands.expected_weeks)} and take nothing under {about(bands.floor, up=True)} before {days[1]}."
+        f"{in_words(bands.expected_weeks)} and take nothing under {at_least(bands.floor)} before {days[1]}."
     )
     now = price_bands(market, BuildPlan("find", plan.found, sale=plan.sale), as_of)
     assert now.sentence.startswith(f"Ask {about(now.ask)}, expect about ")
