@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
@@ -110,6 +111,31 @@ def _floor_without(found, earlier, day):
     return Talks(prospect, wait(prospect.sale), week, belief, belief).floor()
 
 
+def test_a_higher_offer_under_the_floor_may_raise_it_and_brute_force_agrees():
+    """The exception to the law above is the optimum's own: where the worth is little known, such an offer is good news.
+
+    Beside it ten buyers to come worked out backwards on a grid, by sums in place of closed forms: an offer that is
+    rightly refused leaves waiting worth more than before.
+    """
+    found = bands(scatter=0.2, unsure=0.4)
+    day = found.prospect.for_sale
+    before = _floor_without(found, (), day)
+    under = Offer(0.97 * before, day)
+    assert answer_offer(found, USUAL, under).floor > before
+
+    doubt, spread, way_out = 0.4, 0.15, 0.8
+    steps = np.linspace(-8, 8, 16_001)
+    odds = np.exp(-(steps**2) / 2) / np.exp(-(steps**2) / 2).sum()
+    waiting = [way_out]  # as a share of the worth believed, after ten buyers, nine, and so on
+    for heard in reversed(range(10)):
+        variance = 1 / (1 / doubt**2 + heard / spread**2)
+        offer = np.hypot(np.sqrt(variance), spread) * steps
+        refused = np.log(waiting[-1]) + offer * variance / (variance + spread**2)
+        waiting.append(float(np.maximum(np.exp(offer), np.exp(refused)) @ odds))
+    rightly_refused = (offer < refused) & (np.exp(offer) < waiting[-1])
+    assert (np.exp(refused)[rightly_refused] > waiting[-1]).any()
+
+
 @given(markets, st.floats(0.6, 1.3), st.integers(0, 150))
 @LAW
 def test_a_week_without_an_offer_never_raises_the_floor(market, share, days):
@@ -155,6 +181,7 @@ def test_dearer_money_lowers_the_floor(market, terms, holding, interest, more):
 @given(markets, any_terms, st.floats(1.05, 3))
 @LAW
 def test_more_buyers_than_usual_raise_the_floor(market, terms, factor):
+    """More than usual come is said by ``reach_percent``: ``offers_per_month`` says what is usual, and moves no floor."""
     terms = replace(terms, reach_percent=min(terms.reach_percent, 300))
     few, many = (bands(**market, terms=replace(terms, reach_percent=terms.reach_percent * one)) for one in (1, factor))
     assert many.floor >= few.floor * (1 - 1e-3)  # two buyers in one step of time count as one
