@@ -181,7 +181,7 @@ def test_dearer_money_lowers_the_floor(market, terms, holding, interest, more):
 @given(markets, any_terms, st.floats(1.05, 3))
 @LAW
 def test_more_buyers_than_usual_raise_the_floor(market, terms, factor):
-    """More than usual come is said by ``reach_percent``: ``offers_per_month`` says what is usual, and moves no floor."""
+    """``reach_percent`` says that more come than usual; ``offers_per_month`` only says what is usual."""
     terms = replace(terms, reach_percent=min(terms.reach_percent, 300))
     few, many = (bands(**market, terms=replace(terms, reach_percent=terms.reach_percent * one)) for one in (1, factor))
     assert many.floor >= few.floor * (1 - 1e-3)  # two buyers in one step of time count as one

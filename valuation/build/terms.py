@@ -166,8 +166,9 @@ class SaleTerms:
     settle_under_ask_percent : float
         How far under the opening ask talks usually end. The default is common practice, no source.
     reach_percent : float
-        Buyers whom this sale reaches, percent of those that usually come (``offers_per_month``); > 0. More buyers than usual are
-        said here and raise the floor; ``offers_per_month`` describes the usual sale, which brings the estimate.
+        Buyers whom this sale reaches, percent of those that usually come (``offers_per_month``); > 0. More buyers than
+        usual are said here and raise the floor; ``offers_per_month`` describes the usual sale, which brings the
+        estimate.
     buyers_lost_percent : float
         Of buyers who are of two minds, how many an ask keeps away that is higher by a tenth. The default is common
         practice, no source.
