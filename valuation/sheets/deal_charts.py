@@ -228,9 +228,9 @@ def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], curre
     import altair as alt
 
     named = [("floor", 0.62), ("target", 0.84), ("ask", 1.06)]
-    told = {"floor": locale.at_least(bands["floor"]), **{name: locale.about(bands[name]) for name in ("target", "ask")}}
+    said = {"floor": locale.at_least(bands["floor"]), **{name: locale.about(bands[name]) for name in ("target", "ask")}}
     marks: list[dict[str, Any]] = [
-        {"amount": bands[name], "name": f"{name} {told[name]}", "at": at} for name, at in named
+        {"amount": bands[name], "name": f"{name} {said[name]}", "at": at} for name, at in named
     ]
     middle = [float(p["amount"]) for p in curve if 0.02 <= float(p["odds_below"]) <= 0.97]
     seen = [*(float(m["amount"]) for m in marks), *(float(o["amount"]) for o in offers), *middle]
@@ -269,14 +269,14 @@ def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], curre
         )
     amounts = [locale.money(float(o["amount"])) for o in offers]
     told_words = f" Offers so far: {', '.join(amounts)}." if offers else ""
-    table = list(told.items())
+    table = list(said.items())
     if bands.get("break_even"):
         table.append(("break-even", locale.at_least(bands["break_even"])))
     table += [(f"offer {i}", amount) for i, amount in enumerate(amounts, 1)]
     return finish(
         picture,
         height=230,
-        alt=f"Floor {told['floor']}, target {told['target']}, ask {told['ask']}.{told_words}",
+        alt=f"Floor {said['floor']}, target {said['target']}, ask {said['ask']}.{told_words}",
         columns=("what", "money"),
         rows=table,
     )
