@@ -30,7 +30,7 @@ def build_pictures(
     """
     from valuation.sheets.deal_charts import paths_picture, profit_picture, steps_picture, timeline_picture
 
-    report, money = found["paths"], locale.money
+    report, money = found["paths"], locale.about
     currency = report["currency"]
     shown = {"paths": picture(paths_picture(report["paths"], currency, money), "Money in and money back, path by path")}
     by_name = {one["name"]: one for one in report["paths"]}

@@ -22,6 +22,7 @@ from api.pages.work import follow
 from api.problems import Refusal
 from valuation.answers.bands import bands as answer_bands
 from valuation.answers.kept import KeptBands, advice_on, kept_bands, offers_for, sold_as_it_stands, take_offer
+from valuation.build.terms import SaleTerms
 from valuation.day import day_of
 from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
@@ -43,6 +44,25 @@ SALE_FIELDS = (
     ("fees", "Other costs of selling", "", "advertising, transport"),
 )
 """Form fields of the sale: name, title, proposal, hint."""
+
+_USUAL = SaleTerms()
+WAY_FIELDS = (
+    ("reach_percent", "Buyers reached, percent", f"{_USUAL.reach_percent:g}", "of those that usually come"),
+    ("auction_fee_percent", "Auction: seller's fee, percent", f"{_USUAL.auction_fee_percent:g}", "of the hammer price"),
+    (
+        "auction_premium_percent", "Auction: buyer's premium, percent", f"{_USUAL.auction_premium_percent:g}",
+        "on the hammer price",
+    ),
+    ("auction_bidders", "Auction: bidders", f"{_USUAL.auction_bidders}", "who would bid for it, 2 or more"),
+    ("trade_under_percent", "Trade: under the estimate, percent", f"{_USUAL.trade_under_percent:g}", "paid at once"),
+    (
+        "consignment_fee_percent", "Consignment: fee, percent", f"{_USUAL.consignment_fee_percent:g}",
+        "of what the buyer pays",
+    ),
+)  # fmt: skip
+"""The same of where it could be sold; the proposals are common practice."""
+
+TERMS = SALE_FIELDS + WAY_FIELDS
 
 
 @dataclass(frozen=True)
@@ -76,7 +96,7 @@ class PricePage(Page):
         Vehicles to choose from: the newest estimate of each, of the table in use where there is one.
     estimate : EstimateRecord or None
         The one chosen.
-    sale_fields : tuple
+    sale_fields, way_fields : tuple
     values : dict of str to str
         What the sale's fields hold.
     deadline : str
@@ -98,6 +118,7 @@ class PricePage(Page):
     known: list[EstimateRecord]
     estimate: EstimateRecord | None
     sale_fields: tuple[tuple[str, str, str, str], ...] = SALE_FIELDS
+    way_fields: tuple[tuple[str, str, str, str], ...] = WAY_FIELDS
     values: dict[str, str]
     deadline: str
     bands: dict[str, Any]
@@ -128,7 +149,7 @@ def price(
     known = desk.known(own)
     if chosen is None and len(known) == 1:
         chosen, own = known[0], desk.table_of(known[0])
-    values = {name: proposal for name, _, proposal, _ in SALE_FIELDS}
+    values = {name: proposal for name, _, proposal, _ in TERMS}
     bands, shown, deadline, chart = {}, [], "", None
     offers = offers_for(desk.ledger, chosen.subject) if chosen else []
     if chosen is not None:
@@ -178,8 +199,8 @@ def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFi
     """Set floor, target and ask, and keep them in the ledger."""
     estimate = desk.estimate(estimate_id)
     table = desk.table_of(estimate)
-    fields = {name: form.get(name, "").strip() for name, *_ in SALE_FIELDS}
-    given = {name: amount(form, name, f"'{title}'", estimate.currency) for name, title, *_ in SALE_FIELDS}
+    fields = {name: form.get(name, "").strip() for name, *_ in TERMS}
+    given = {name: amount(form, name, f"'{title}'", estimate.currency) for name, title, *_ in TERMS}
     deadline = day(form, "deadline", "the deadline")
     plan, read = sold_as_it_stands(desk.ledger, desk.schema(table), estimate, given, deadline)
     as_of = day_of()
@@ -273,5 +294,5 @@ def _picture(
     distribution = model.distribution([desk.vehicle_of(estimate)], found.sale_date)
     curve = plain(price_curve(distribution))
     told = [{"amount": one.amount, "who": one.who} for one in offers]
-    chart = bands_picture(curve, bands, told, found.currency, locale_of(settings).money)
+    chart = bands_picture(curve, bands, told, found.currency, locale_of(settings))
     return picture(chart, "Floor, target and ask, with the distribution of the price behind them")

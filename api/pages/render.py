@@ -18,10 +18,10 @@ from api.forms import CONFIRM
 from api.pages.in_use import InUse, links
 from api.pages.refused import SHOWN, is_part, page_text, shown_again, typed_into
 from api.settings import Settings
-from valuation.build.figures import round_down
 from valuation.errors import UnlikelyError
 from valuation.sheets.cautions import CAUTIONS
 from valuation.text.locale import LOCALES, Locale
+from valuation.text.rounding import rounded
 
 HERE = Path(__file__).parents[1]
 
@@ -75,8 +75,10 @@ def environment(locale_name: str) -> Environment:
     )
     jinja.filters |= {
         "money": locale.money,
-        "at_most": lambda amount: locale.money(round_down(amount)),
+        "at_most": locale.at_most,
+        "at_least": locale.at_least,
         "about": locale.about,
+        "about_signed": lambda amount: locale.money(rounded(amount), sign=True),
         "signed": partial(locale.money, sign=True),
         "percent": locale.percent,
         "number": locale.number,

@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from benchmarks.stated_prices import StatedPrices
 from valuation.build.plan import BuildPlan, ShopSettings
 from valuation.build.simulation import Simulation
-from valuation.build.terms import SaleTerms
+from valuation.build.terms import USUAL_INTEREST, SaleTerms
 from valuation.build.three_point import ThreePoint
 from valuation.schema.reader import default_schema
 from valuation.schema.vehicle import Vehicle
@@ -28,9 +29,11 @@ LAW = settings(max_examples=15, phases=(Phase.explicit, Phase.reuse, Phase.gener
 """Each example works out bands: looking for a smaller one that fails takes minutes."""
 
 
-def bands(base=40_000.0, scatter=0.2, unsure=0.08, terms=USUAL, holding=0.0):
+def bands(base=40_000.0, scatter=0.2, unsure=0.08, terms=USUAL, holding=0.0, interest=USUAL_INTEREST):
     market = StatedPrices(SCHEMA, base, scatter=scatter, unsure=unsure, base_date=DAY)
-    plan = BuildPlan("sale", Vehicle("find", {}), shop=ShopSettings(holding_per_week=holding), sale=terms)
+    plan = BuildPlan(
+        "sale", Vehicle("find", {}), shop=ShopSettings(holding_per_week=holding, interest_percent=interest), sale=terms
+    )
     return price_bands(market, plan, DAY, simulation=FEW)
 
 
@@ -43,7 +46,6 @@ any_terms = st.builds(
     weeks_to_sell=st.floats(0, 120).map(ThreePoint.certain),
     deadline=st.none() | st.integers(1, 400).map(lambda days: DAY + timedelta(days=days)),
     last_resort=st.none() | st.floats(0, 10_000),
-    discount_percent=st.floats(0, 30),
     offer_spread_percent=st.floats(0.5, 60),
     settle_under_ask_percent=st.floats(0, 60),
     buyers_lost_percent=st.floats(5, 80),
@@ -81,7 +83,7 @@ def test_with_default_settings_the_floor_is_under_the_estimate_the_ask_in_reach_
 @given(markets, any_terms, doubts)
 @LAW
 def test_ignorance_never_lifts_the_floor_over_the_estimate(market, terms, more):
-    terms = replace(terms, last_resort=None, discount_percent=8.0, reach_percent=100.0)
+    terms = replace(terms, last_resort=None, reach_percent=100.0)
     wide = bands(**{**market, "unsure": market["unsure"] + more}, terms=terms)
     assert wide.floor <= wide.estimate * (1 + 1e-9)
 
@@ -107,6 +109,31 @@ def _floor_without(found, earlier, day):
     prospect, week = found.prospect, found.prospect.weeks_on(day)
     belief = learned(prospect.belief, prospect.sale.buyers, [], week)
     return Talks(prospect, wait(prospect.sale), week, belief, belief).floor()
+
+
+def test_a_higher_offer_under_the_floor_may_raise_it_and_brute_force_agrees():
+    """The exception to the law above is the optimum's own: where the worth is little known, such an offer is good news.
+
+    Beside it ten buyers to come worked out backwards on a grid, by sums in place of closed forms: an offer that is
+    rightly refused leaves waiting worth more than before.
+    """
+    found = bands(scatter=0.2, unsure=0.4)
+    day = found.prospect.for_sale
+    before = _floor_without(found, (), day)
+    under = Offer(0.97 * before, day)
+    assert answer_offer(found, USUAL, under).floor > before
+
+    doubt, spread, way_out = 0.4, 0.15, 0.8
+    steps = np.linspace(-8, 8, 16_001)
+    odds = np.exp(-(steps**2) / 2) / np.exp(-(steps**2) / 2).sum()
+    waiting = [way_out]  # as a share of the worth believed, after ten buyers, nine, and so on
+    for heard in reversed(range(10)):
+        variance = 1 / (1 / doubt**2 + heard / spread**2)
+        offer = np.hypot(np.sqrt(variance), spread) * steps
+        refused = np.log(waiting[-1]) + offer * variance / (variance + spread**2)
+        waiting.append(float(np.maximum(np.exp(offer), np.exp(refused)) @ odds))
+    rightly_refused = (offer < refused) & (np.exp(offer) < waiting[-1])
+    assert (np.exp(refused)[rightly_refused] > waiting[-1]).any()
 
 
 @given(markets, st.floats(0.6, 1.3), st.integers(0, 150))
@@ -142,9 +169,19 @@ def test_costlier_holding_lowers_the_floor(market, terms, holding, more):
     assert costly <= cheap * (1 + 1e-9)
 
 
+@given(markets, any_terms, holdings, st.floats(0, 30), st.floats(0.1, 30))
+@LAW
+def test_dearer_money_lowers_the_floor(market, terms, holding, interest, more):
+    cheap, dear = (
+        bands(**market, terms=terms, holding=holding, interest=one).floor for one in (interest, interest + more)
+    )
+    assert dear <= cheap * (1 + 1e-9)
+
+
 @given(markets, any_terms, st.floats(1.05, 3))
 @LAW
 def test_more_buyers_than_usual_raise_the_floor(market, terms, factor):
+    """``reach_percent`` says that more come than usual; ``offers_per_month`` only says what is usual."""
     terms = replace(terms, reach_percent=min(terms.reach_percent, 300))
     few, many = (bands(**market, terms=replace(terms, reach_percent=terms.reach_percent * one)) for one in (1, factor))
     assert many.floor >= few.floor * (1 - 1e-3)  # two buyers in one step of time count as one

@@ -25,7 +25,10 @@ from valuation.sell.offer_log import OfferLog
 from valuation.sell.offers import Offer, OfferAnswer
 from valuation.text.plain import plain
 
-SALE_TERMS = ("offers_per_month", "weeks_to_sell", "fee_percent", "fees")
+SALE_TERMS = (
+    "offers_per_month", "weeks_to_sell", "fee_percent", "fees", "reach_percent", "auction_fee_percent",
+    "auction_premium_percent", "auction_bidders", "trade_under_percent", "consignment_fee_percent",
+)  # fmt: skip
 """Terms of the sale that are told of a vehicle as it stands."""
 
 LEARNED = ("settle_under_ask_percent", "buyers_lost_percent")

@@ -121,7 +121,6 @@ BOUNDS: Mapping[str, Mapping[str, Bound]] = {
         ),
         "weeks_to_sell": Bound("weeks", high=520),
         "last_resort": MONEY,
-        "discount_percent": YEARLY,
         "offer_spread_percent": Bound(
             "percent", low=0.1, high=100, mend="Write 10 when two buyers in three offer within 10 percent of the usual."
         ),

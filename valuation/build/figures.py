@@ -1,13 +1,13 @@
-"""Figures as people read them: money, percent, and rounding that a simulation's error allows."""
+"""Figures as people read them: money, percent, odds and days."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from valuation.text.locale import HARD, Locale
+from valuation.text.rounding import rounded
 from valuation.view import amount_text
 
 
@@ -19,9 +19,14 @@ class Spread:
     low: float
     high: float
 
+    @property
+    def words(self) -> str:
+        """The mean as a figure of that range is told."""
+        return amount_text(rounded(self.mean, width=self.high - self.low))
+
 
 def money(amount: float, *, cents: bool = False, error: float = 0.0) -> str:
-    """An amount with thousands parted by commas: to whole units, to the cent, or as far as its error allows.
+    """An amount with thousands parted by commas: to whole units, to the cent, or rounded where it is simulated.
 
     Parameters
     ----------
@@ -34,11 +39,10 @@ def money(amount: float, *, cents: bool = False, error: float = 0.0) -> str:
     Examples
     --------
     >>> money(15563.834), money(15563.834, cents=True), money(15563.834, error=12.0)
-    ('15,564', '15,563.83', '15,550')
+    ('15,564', '15,563.83', '15,600')
     """
-    step = rounding_step(error)
-    if step >= 1:
-        return f"{round(amount / step) * step:,.0f}"
+    if error > 0:
+        return amount_text(rounded(amount, error=error))
     return f"{amount:,.2f}" if cents else amount_text(amount)
 
 
@@ -119,42 +123,46 @@ def apart(amount: float, reference: float, name: str) -> str:
     return f"{size} {'over' if amount > reference else 'under'} {name}"
 
 
+def about(amount: float, *, sign: bool = False) -> str:
+    """An estimated amount as people are told it.
+
+    Parameters
+    ----------
+    amount : float
+    sign : bool
+        Whether a plus stands before an amount above 0.
+
+    Examples
+    --------
+    >>> about(43_979.0), about(8.25), about(14_362.0, sign=True)
+    ('44,000', '8.25', '+14,400')
+    """
+    told = rounded(amount)
+    return amount_text(told, sign=sign and told > 0)
+
+
 def at_most(amount: float) -> str:
-    """A limit on what to pay: three significant figures, rounded down so that it is never passed.
+    """A limit on what to pay, rounded down so that it is never passed.
 
     Examples
     --------
     >>> at_most(13_445.67), at_most(982.4), at_most(76.9), at_most(105_990.0)
-    ('13,400', '982', '76', '105,000')
+    ('13,400', '982', '76.90', '105,000')
     """
-    return f"{round_down(amount):,.0f}"
+    return amount_text(rounded(amount, limit="down"))
 
 
-def round_down(amount: float) -> float:
-    """To three significant figures or whole units, never up."""
-    step = 10.0 ** max(math.floor(math.log10(amount)) - 2, 0) if amount > 0 else 1.0
-    return math.floor(amount / step * (1 + 1e-12)) * step
+def at_least(amount: float) -> str:
+    """The least to take, rounded up so that it is kept.
+
+    Examples
+    --------
+    >>> at_least(43_910.0), at_least(43_900.0)
+    ('44,000', '43,900')
+    """
+    return amount_text(rounded(amount, limit="up"))
 
 
 def day_words(day: date) -> str:
     """A date as people say it: 14 June 2027."""
     return Locale().date(day).replace(HARD, " ")
-
-
-def rounding_step(error: float) -> float:
-    """The step (1, 2 or 5 times a power of ten) to which a figure with that standard error may be rounded.
-
-    At least twice the error, so that a repeated simulation shows the same rounded figure or the one beside it.
-
-    Examples
-    --------
-    >>> rounding_step(0.7), rounding_step(12.0), rounding_step(0.0)
-    (2.0, 50.0, 0.0)
-    """
-    if error <= 0:
-        return 0.0
-    power = 10.0 ** math.floor(math.log10(2 * error))
-    for digit in (1, 2, 5, 10):
-        if digit * power >= 2 * error * (1 - 1e-12):
-            return digit * power
-    return 10 * power

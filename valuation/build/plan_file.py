@@ -128,7 +128,7 @@ def plan_from_dict(
         steps=steps,
         shop=costs,
         purchase=_purchase(top),
-        sale=_sale(top, defaults, costs.interest_percent),
+        sale=_sale(top, defaults),
         goal=_goal(top, defaults),
         event=_event(top),
         start=top.day("start"),
@@ -297,7 +297,7 @@ def _purchase(top: TomlTable) -> Purchase:
     )
 
 
-def _sale(top: TomlTable, defaults: list[str], interest: float) -> SaleTerms:
+def _sale(top: TomlTable, defaults: list[str]) -> SaleTerms:
     table = top.table("sale") or TomlTable(top.file, "[sale]", {})
     table.only(
         "venue", "fee_percent", "fees", "transport", "tax_percent", "offers_per_month", "weeks_to_sell", "deadline",
@@ -317,7 +317,6 @@ def _sale(top: TomlTable, defaults: list[str], interest: float) -> SaleTerms:
             weeks_to_sell=table.three_point("weeks_to_sell", USUAL_WEEKS_TO_SELL, "weeks"),
             deadline=table.day("deadline"),
             last_resort=table.number("last_resort", 0.0, "money") if "last_resort" in table.data else None,
-            discount_percent=interest,
             walk_away_percent=table.number("walk_away_percent", usual.walk_away_percent, "percent"),
             offer_spread_percent=table.number("offer_spread_percent", usual.offer_spread_percent, "percent"),
             settle_under_ask_percent=table.number(

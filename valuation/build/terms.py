@@ -158,8 +158,6 @@ class SaleTerms:
     last_resort : float or None
         What it still brings on the deadline without an offer, money; None, or less than that: an auction without
         reserve.
-    discount_percent : float
-        Percent a year by which later money is worth less to the shop. The default is common practice, no source.
     offer_spread_percent : float
         How far offers for one vehicle scatter (one standard deviation), at least by the luck of sales in the table. The
         default is common practice, no source.
@@ -169,7 +167,9 @@ class SaleTerms:
     settle_under_ask_percent : float
         How far under the opening ask talks usually end. The default is common practice, no source.
     reach_percent : float
-        Buyers whom this sale reaches, percent of those that usually come (``offers_per_month``); > 0.
+        Buyers whom this sale reaches, percent of those that usually come (``offers_per_month``); > 0. More buyers than
+        usual are said here and raise the floor; ``offers_per_month`` describes the usual sale, which brings the
+        estimate.
     buyers_lost_percent : float
         Of buyers who are of two minds, how many an ask keeps away that is higher by a tenth. The default is common
         practice, no source.
@@ -193,7 +193,6 @@ class SaleTerms:
     weeks_to_sell: ThreePoint = USUAL_WEEKS_TO_SELL
     deadline: date | None = None
     last_resort: float | None = None
-    discount_percent: float = USUAL_INTEREST
     offer_spread_percent: float = 10.0
     walk_away_percent: float = 30.0
     settle_under_ask_percent: float = 15.0

@@ -9,13 +9,13 @@ from valuation.answers.field import field as field_answer
 from valuation.answers.given import amount_in, model_years, plan_of_file
 from valuation.answers.paths import paths as paths_answer
 from valuation.answers.steps import steps as steps_answer
-from valuation.build.figures import at_most, day_words, money, odds_words
+from valuation.build.figures import about, at_most, day_words, money, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
-from valuation.cli.show import good_to_know, paragraph, print_json, table
+from valuation.cli.show import one_screen, paragraph, print_json, table
 from valuation.paths.compare import PathResult, PathsReport
 from valuation.paths.field_table import FieldCell, FieldTable
 from valuation.paths.steps import Bundle, StepsReport
@@ -36,8 +36,8 @@ def paths(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(report)
     else:
-        show_paths(report, all_of_it=arguments.all)
-        print("\nNext: valuation steps PLAN (which steps to do), valuation bands PLAN (what to ask).")
+        then = "Next: valuation steps PLAN (which steps to do), valuation bands PLAN (what to ask)."
+        show_paths(report, then, all_of_it=arguments.all)
     return DONE
 
 
@@ -57,8 +57,7 @@ def steps(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(report)
     else:
-        show_steps(report, all_of_it=arguments.all)
-        print("\nNext: valuation paths PLAN... (what to pay for each way).")
+        _show_steps(report, all_of_it=arguments.all)
     return DONE
 
 
@@ -72,8 +71,7 @@ def field(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(report)
     else:
-        show_field(report, all_of_it=arguments.all)
-        print("\nNext: valuation sheet card PLAN... --out card.pdf (the same for the pocket).")
+        _show_field(report, all_of_it=arguments.all)
     return DONE
 
 
@@ -83,23 +81,25 @@ def _plans(files: Sequence[str], model: PriceModel, arguments: argparse.Namespac
     return with_progress(plans, getattr(arguments, "bought", None), getattr(arguments, "done", []), model.currency)
 
 
-def show_paths(report: PathsReport, *, all_of_it: bool = False) -> None:
+def show_paths(report: PathsReport, then: str = "", *, all_of_it: bool = False) -> None:
     """Print the decision, the paths side by side, and what it rests on.
 
     Parameters
     ----------
     report : PathsReport
         The answer.
+    then : str
+        What usually comes next.
     all_of_it : bool
-        Every note, not only the weightiest.
+        Every note, not only those that fit on a screen.
     """
     nearest = report.nearest
-    paragraph(report.why if report.today else " ".join(filter(None, [report.why, nearest.ready])))
-    for one in report.today:
-        _show_today(one)
-    if not report.today:
-        _show_paths_table(report, nearest)
-    good_to_know(report.all_notes, all_of_them=all_of_it)
+    with one_screen(report.all_notes, then, all_of_them=all_of_it):
+        paragraph(report.why if report.today else " ".join(filter(None, [report.why, nearest.ready])))
+        for one in report.today:
+            _show_today(one)
+        if not report.today:
+            _show_paths_table(report, nearest)
 
 
 def _show_paths_table(report: PathsReport, nearest: PathResult) -> None:
@@ -122,10 +122,10 @@ def _show_today(one: Today) -> None:
     rows = [
         (
             way.name,
-            money(way.to_go),
-            money(way.brings),
-            f"{way.better_by:+,.0f}",
-            f"{way.profit_in_all:+,.0f}",
+            about(way.to_go),
+            about(way.brings),
+            about(way.better_by, sign=True),
+            about(way.profit_in_all, sign=True),
             "" if way.finish is None else day_words(way.finish.likely),
             "" if way.odds_of_event is None else odds_words(way.odds_of_event).removeprefix("about "),
         )
@@ -141,26 +141,17 @@ def _path_row(path: PathResult) -> tuple[str, ...]:
     return (
         path.name,
         at_most(most) + "*" * bool(path.counted_as_nothing) if most > 0 else "walk away",
-        money(path.outlay.mean, error=errors["outlay"]),
-        money(path.sale_price.mean),
+        path.outlay.words,
+        path.sale_price.words,
         money(path.expected_profit, error=errors["expected_profit"]),
         odds_words(path.odds_of_loss).removeprefix("about "),
         f"{path.weeks.mean:.0f}",
     )
 
 
-def show_steps(report: StepsReport, *, all_of_it: bool = False) -> None:
-    """Print which steps to do, and each result with all that it needs.
-
-    Parameters
-    ----------
-    report : StepsReport
-        The answer.
-    all_of_it : bool
-        Every note, not only the weightiest.
-    """
-    paragraph(report.why)
-    print()
+def _show_steps(report: StepsReport, *, all_of_it: bool) -> None:
+    """Print which steps to do, and each result with all that it needs."""
+    then = "Next: valuation paths PLAN... (what to pay for each way)."
     rows = [
         (
             one.name,
@@ -173,13 +164,15 @@ def show_steps(report: StepsReport, *, all_of_it: bool = False) -> None:
         )
         for one in report.results
     ]
-    table(("result", "needs", "adds", "costs", "worth", "pays", ""), rows, left=2)
-    print()
     losses = [f"{one.id} {money(one.net, error=one.simulation_error)}" for one in report.steps if one.do]
-    if losses:
-        paragraph(f"Left out with all that hangs on it, a step loses: {', '.join(losses)}.")
-    paragraph(report.search.words)
-    good_to_know(report.notes, all_of_them=all_of_it)
+    with one_screen(report.notes, then, all_of_them=all_of_it):
+        paragraph(report.why)
+        print()
+        table(("result", "needs", "adds", "costs", "worth", "pays", ""), rows, left=2)
+        print()
+        if losses:
+            paragraph(f"Left out with all that hangs on it, a step loses: {', '.join(losses)}.")
+        paragraph(report.search.words)
 
 
 def _needed(one: Bundle) -> str:
@@ -193,18 +186,9 @@ def _shortened(names: Sequence[str]) -> str:
     return f"{shown} and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else shown
 
 
-def show_field(report: FieldTable, *, all_of_it: bool = False) -> None:
-    """Print most to pay by condition and year, and what each row assumes.
-
-    Parameters
-    ----------
-    report : FieldTable
-        The answer.
-    all_of_it : bool
-        Every note, not only the weightiest.
-    """
-    paragraph(report.why)
-    print()
+def _show_field(report: FieldTable, *, all_of_it: bool) -> None:
+    """Print most to pay by condition and year, and what each row assumes."""
+    then = "Next: valuation sheet card PLAN... --out card.pdf (the same for the pocket)."
     bare = {one.condition: one for one in report.without_engine}
     rows = [
         (
@@ -216,15 +200,17 @@ def show_field(report: FieldTable, *, all_of_it: bool = False) -> None:
     ]
     its_year = sorted({one.model_year for one in report.without_engine})
     last = [f"{', '.join(f'{year:.0f}' for year in its_year)} without engine"] if bare else []
-    table(("as found", *(f"{year:.0f}" for year in report.years), *last), rows)
-    print()
-    for one in report.assumed:
-        built = f" Built: {one.as_built}." if one.as_built else ""
-        paragraph(f"Assumed of a {one.condition}: {one.as_found}.{built}")
-    if any(cell.most_to_pay is None for cell in report.cells):
-        paragraph("A row left blank has no plan: give one (or a vehicle file) for a vehicle found so.")
-    paragraph(f"The goal: {report.goal.words}.")
-    good_to_know(report.notes, all_of_them=all_of_it)
+    with one_screen(report.notes, then, all_of_them=all_of_it):
+        paragraph(report.why)
+        print()
+        table(("as found", *(f"{year:.0f}" for year in report.years), *last), rows)
+        print()
+        for one in report.assumed:
+            built = f" Built: {one.as_built}." if one.as_built else ""
+            paragraph(f"Assumed of a {one.condition}: {one.as_found}.{built}")
+        if any(cell.most_to_pay is None for cell in report.cells):
+            paragraph("A row left blank has no plan: give one (or a vehicle file) for a vehicle found so.")
+        paragraph(f"The goal: {report.goal.words}.")
 
 
 def _limit(cell: FieldCell | None) -> str:

@@ -151,6 +151,7 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     _own_talks(bands)
     _source(bands)
     _when(bands)
+    _all(bands)
     _json(bands)
 
     offer = _command(commands, "offer", "what to answer to an offer; adds it to the log of the talks")
@@ -314,7 +315,7 @@ def _progress(parser: argparse.ArgumentParser) -> None:
 
 
 def _all(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--all", action="store_true", help="every note, not only the weightiest five")
+    parser.add_argument("--all", action="store_true", help="all that is known, not only what fits on a screen")
 
 
 def _json(parser: argparse.ArgumentParser) -> None:

@@ -12,13 +12,13 @@ from valuation.answers.bands import bands as bands_answer
 from valuation.answers.bands import with_own_talks
 from valuation.answers.given import amount_in, plan_of_file
 from valuation.answers.offer import offer as offer_answer
-from valuation.build.figures import money, odds_words
+from valuation.build.figures import about, at_least, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
-from valuation.cli.show import bullet, heading, notes, paragraph, print_json, table
+from valuation.cli.show import bullet, notes, one_screen, paragraph, print_json, table
 from valuation.day import day_of
 from valuation.errors import OfferError
 from valuation.regression.model import PriceModel
@@ -26,7 +26,7 @@ from valuation.sell.bands import PriceBands
 from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, OfferAnswer
 from valuation.sell.prospect import in_words
-from valuation.sell.sentences import about, on_day
+from valuation.sell.sentences import on_day
 
 
 def bands(arguments: argparse.Namespace) -> int:
@@ -38,7 +38,7 @@ def bands(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(report)
     else:
-        show_bands(report)
+        _show_bands(report, all_of_it=arguments.all)
     return DONE
 
 
@@ -70,7 +70,7 @@ def offer(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(answer)
     else:
-        show_answer(answer)
+        _show_answer(answer)
     return DONE
 
 
@@ -100,50 +100,56 @@ def _bands(model: PriceModel, plan: BuildPlan, day: dt.date | None, price: float
         return bands_answer(model, plan, day, price=price)
 
 
-def show_bands(report: PriceBands) -> None:
-    """Print the three prices and what stands beside them."""
-    paragraph(report.sentence)
+def _show_bands(report: PriceBands, *, all_of_it: bool) -> None:
+    """Print the three prices and the ways to sell; with all of it, what these rest on and what other asks lead to."""
+    with one_screen(report.notes, "Next: valuation offer LOG AMOUNT (what to answer).", all_of_them=all_of_it):
+        paragraph(report.sentence)
+        print()
+        later = "".join(f"; {at_least(one.floor)} from {on_day(one.day)}" for one in report.floors[1:2])
+        rows = [
+            ("floor", at_least(report.floor), f"under this, waiting is worth more{later}"),
+            ("target", about(report.target), "expected after talks"),
+            ("ask", about(report.ask), "the opening price"),
+            ("estimate", about(report.estimate), f"the middle price on {on_day(report.sale_date)}"),
+        ]
+        if report.break_even is not None:
+            rows.append(("break-even", at_least(report.break_even), "what was spent does not move the floor"))
+        for name, figure, meaning in rows:
+            print(f"  {name:<11}{figure:>9}  {meaning}")
+        if report.markdown:
+            asks = ", ".join(f"{about(one.ask)} from {on_day(one.from_day)}" for one in report.markdown)
+            paragraph(f"It must go: while it stays unsold, ask {asks}.", indent="  ")
+        print()
+        table(
+            ("where to sell", "net to you", "one in ten under", "weeks", "unsold there"),
+            [
+                (way.name, about(way.net), about(way.bad_tenth), _weeks(way.weeks), odds_words(way.odds_unsold))
+                for way in report.ways
+            ],
+        )
+        if all_of_it:
+            _show_more(report)
+
+
+def _show_more(report: PriceBands) -> None:
+    """What the ways to sell rest on, and what other asks lead to."""
     print()
-    later = "".join(f"; {about(one.floor, up=True)} from {on_day(one.day)}" for one in report.floors[1:3])
-    rows = [
-        ("floor", about(report.floor, up=True), f"under this, waiting is worth more{later}"),
-        ("target", about(report.target), "expected after talks"),
-        ("ask", about(report.ask), "the opening price"),
-        ("estimate", about(report.estimate), f"the middle price on {on_day(report.sale_date)}"),
-    ]
-    if report.break_even is not None:
-        rows.append(("break-even", about(report.break_even, up=True), "what was spent does not move the floor"))
-    for name, figure, meaning in rows:
-        print(f"  {name:<11}{figure:>9}  {meaning}")
-    paragraph(report.most_to_pay_proof, indent="  ")
-    heading("Where to sell")
-    table(
-        ("way", "net to you", "one in ten under", "weeks", "unsold there"),
-        [
-            (way.name, about(way.net), about(way.bad_tenth), _weeks(way.weeks), odds_words(way.odds_unsold))
-            for way in report.ways
-        ],
-    )
     for way in report.ways:
         reserve = "" if way.reserve is None else f"; the best reserve is a hammer price of {about(way.reserve)}"
         bullet(f"{way.name}: {way.how}{reserve}.")
-    if report.markdown:
-        asks = ", ".join(f"{about(one.ask)} from {on_day(one.from_day)}" for one in report.markdown)
-        paragraph(f"It must go: while it stays unsold, ask {asks}.", indent="  ")
-    heading("If another price were asked")
+    print()
     table(
-        ("ask", "expected price", "weeks"),
+        ("if this were asked", "expected price", "weeks"),
         [(about(one.ask), about(one.expected_price), _weeks(one.expected_weeks)) for one in report.asks],
         left=0,
     )
-    notes(report.notes)
 
 
 def _weeks(weeks: float | None) -> str:
     return "over two years" if weeks is None else f"{weeks:.0f}"
 
 
-def show_answer(answer: OfferAnswer) -> None:
+def _show_answer(answer: OfferAnswer) -> None:
     """Print what to answer."""
     paragraph(answer.sentence)
     print()
@@ -155,5 +161,5 @@ def show_answer(answer: OfferAnswer) -> None:
         indent="  ",
     )
     if answer.profit is not None:
-        print(f"  Profit at this price: {money(answer.profit)}.")
+        print(f"  Profit at this price: {about(answer.profit)}.")
     notes(answer.notes)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import json
 import shutil
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, redirect_stdout
 from typing import Any
 
 from valuation.notes import Note, each_once
@@ -13,6 +15,8 @@ from valuation.text.plain import plain
 
 MOST_NOTES = 5
 """Weightiest notes that are printed unless all are asked for."""
+SCREEN = 24
+"""Lines that a small terminal shows at once, without the line one types in next."""
 
 
 def print_json(answer: Any) -> None:
@@ -39,7 +43,7 @@ def paragraph(text: str, *, indent: str = "") -> None:
 
 def bullet(text: str) -> None:
     """Print a wrapped line of a list."""
-    print(textwrap.fill(text, width=_width(), initial_indent="  * ", subsequent_indent="    "))
+    print(_bullet(text))
 
 
 def notes(items: Sequence[Note]) -> None:
@@ -50,24 +54,39 @@ def notes(items: Sequence[Note]) -> None:
         bullet(note.text)
 
 
-def good_to_know(items: Sequence[Note], *, all_of_them: bool) -> None:
-    """Print the weightiest notes, at most five unless all are asked for.
+@contextmanager
+def one_screen(items: Sequence[Note], then: str = "", *, all_of_them: bool) -> Iterator[None]:
+    """Print what is printed within, then the notes that still fit on a screen with it, and what usually comes next.
 
     Parameters
     ----------
     items : sequence of Note
         The weightiest first.
+    then : str
+        The last line, where there is one.
     all_of_them : bool
-        Whether none is left for ``--all``.
+        Whether no note is left for ``--all``.
     """
-    told = each_once(items)
-    shown = told if all_of_them else told[:MOST_NOTES]
+    with redirect_stdout(io.StringIO()) as answer:
+        yield
+    print(answer.getvalue(), end="")
+    told = [_bullet(note.text) for note in each_once(items)]
+    room = SCREEN - answer.getvalue().count("\n") - len(["", "Good to know", "more"]) - len(["", then] if then else [])
+    shown = told if all_of_them else [one for i, one in enumerate(told[:MOST_NOTES]) if _lines(told[: i + 1]) <= room]
     if shown:
-        print("\nGood to know")
-    for note in shown:
-        bullet(note.text)
+        print("\nGood to know", *shown, sep="\n")
     if len(told) > len(shown):
-        print(f"  {len(told) - len(shown)} more with --all.")
+        print(f"  {len(told) - len(shown)} more with --all." if shown else f"\nGood to know: {len(told)} with --all.")
+    if then:
+        print(f"\n{then}")
+
+
+def _bullet(text: str) -> str:
+    return textwrap.fill(text, width=_width(), initial_indent="  * ", subsequent_indent="    ")
+
+
+def _lines(texts: Sequence[str]) -> int:
+    return sum(text.count("\n") + 1 for text in texts)
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from valuation.build.figures import day_words, money, named, odds_words
+from valuation.build.figures import about, day_words, named, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.under_way import UnderWay, from_today
@@ -133,11 +133,11 @@ def _decision(ways: Sequence[Way], stake: float) -> str:
     best = ways[0]
     if best.name == AS_IT_STANDS:
         others = ways[1:]
-        worse = f"; the next best way, to {others[0].name}, is {money(-others[0].better_by)} worse" if others else ""
-        return f"Sell it as it stands: it is worth {money(stake)} to you so{worse}."
+        worse = f"; the next best way, to {others[0].name}, is {about(-others[0].better_by)} worse" if others else ""
+        return f"Sell it as it stands: it is worth {about(stake)} to you so{worse}."
     words = (
-        f"{best.name[0].upper()}{best.name[1:]}: {money(best.to_go)} more goes in and {money(best.brings)} comes back, "
-        f"{money(best.better_by)} better than selling it as it stands."
+        f"{best.name[0].upper()}{best.name[1:]}: {about(best.to_go)} more goes in and {about(best.brings)} comes back, "
+        f"{about(best.better_by)} better than selling it as it stands."
     )
     if best.finish is not None:
         words += f" Ready about {day_words(best.finish.likely)}"

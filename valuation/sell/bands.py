@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from valuation.build.figures import money
+from valuation.build.figures import about, money
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal, SaleTerms
@@ -18,7 +18,7 @@ from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.pricer import Pricer
 from valuation.sell.asking import HARDLY_WEEKS, AskOutcome, Callers, Manner, ask_table, best_ask
 from valuation.sell.prospect import Prospect, in_words, prospect
-from valuation.sell.sentences import about, bands_sentence
+from valuation.sell.sentences import bands_sentence
 from valuation.sell.waiting import Waiting, wait
 from valuation.sell.ways import Markdown, WayToSell, markdown, ways_to_sell
 from valuation.view import View, Viewed, as_money
@@ -223,7 +223,7 @@ def _prospect(pricer: Pricer, plan: BuildPlan, path: DealPath) -> tuple[Prospect
     scatter = float(np.sqrt(joint.mix.weight @ joint.mix.scale**2) * np.ravel(joint.residual)[0])
     built = float((path.outcome.weeks_until_sold - path.draws.weeks_to_sell).mean())
     for_sale = path.first_day + timedelta(days=round(built * DAYS_PER_WEEK))
-    found, notes = prospect(middle, unknown, scatter, plan.sale, plan.shop.holding_per_week, for_sale)
+    found, notes = prospect(middle, unknown, scatter, plan.sale, plan.shop, for_sale)
     deadline = plan.sale.deadline
     if deadline is not None and deadline <= for_sale:
         last = middle * math.exp(found.sale.end)

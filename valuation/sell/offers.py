@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from valuation.build.figures import apart, money, odds_words
+from valuation.build.figures import about, apart, at_least, money, odds_words
 from valuation.build.terms import SaleTerms
 from valuation.errors import OfferError, shown
 from valuation.notes import Note
@@ -16,7 +16,7 @@ from valuation.regression.distribution import PriceDistribution
 from valuation.sell.bands import NO_SOURCE, OWN_FIGURE, PriceBands
 from valuation.sell.buyers import Belief, Heard, learned
 from valuation.sell.prospect import Prospect
-from valuation.sell.sentences import about, bids_so_far, next_buyers, offer_sentence, on_day
+from valuation.sell.sentences import bids_so_far, next_buyers, offer_sentence, on_day
 from valuation.sell.waiting import Waiting, wait
 from valuation.text.money import MOST_MONEY
 from valuation.text.numbers import finite_number
@@ -361,20 +361,20 @@ def _to_come(floor: float, limit: PriceDistribution) -> str:
     each = float(limit.odds_above(floor)[0])
     count = 1 if each >= 0.5 else math.ceil(math.log(0.5) / math.log1p(-min(max(each, 1e-9), 0.5)))
     if count > 9:
-        return f"waiting is worth {about(floor, up=True)}, with the auction at the end"
-    return f"{about(floor, up=True)} or more is likelier than not from {next_buyers(count)}"
+        return f"waiting is worth {at_least(floor)}, with the auction at the end"
+    return f"{at_least(floor)} or more is likelier than not from {next_buyers(count)}"
 
 
 def _why(amount: float, floor: float, counter: float | None, value: float) -> str:
     if counter is not None:
-        alone = "taking the offer" if amount >= floor else f"waiting ({money(floor)})"
-        return f"Asking for {money(counter)} is worth {money(value - max(amount, floor))} more on average than {alone}."
+        alone = "taking the offer" if amount >= floor else f"waiting ({at_least(floor)})"
+        return f"Asking for {money(counter)} is worth {about(value - max(amount, floor))} more on average than {alone}."
     if amount >= floor:
         return (
-            f"{money(amount)} is {money(amount - floor)} above what waiting is worth after this offer "
-            f"({money(floor)}), and no counter gains half a percent."
+            f"{money(amount)} is {about(amount - floor)} above what waiting is worth after this offer "
+            f"({at_least(floor)}), and no counter gains half a percent."
         )
-    return f"{money(amount)} is {money(floor - amount)} under what waiting is worth ({money(floor)})."
+    return f"{money(amount)} is {about(floor - amount)} under what waiting is worth ({at_least(floor)})."
 
 
 def _notes(terms: SaleTerms, talks: Talks, offers: tuple[Offer, ...], asked: float, floor: float) -> tuple[Note, ...]:
@@ -384,7 +384,9 @@ def _notes(terms: SaleTerms, talks: Talks, offers: tuple[Offer, ...], asked: flo
     custom = f"; talks usually end about {usual:.3g} % under it ({source})" if amount < asked else ""
     notes = [Note("against_the_ask", f"The offer is {apart(amount, asked, f'the ask of {money(asked)}')}{custom}.")]
     if asked < floor:
-        text = f"The ask of {money(asked)} is under the floor of {money(floor)}: raise it, or expect to sell for less."
+        text = (
+            f"The ask of {money(asked)} is under the floor of {at_least(floor)}: raise it, or expect to sell for less."
+        )
         notes.append(Note("ask_under_floor", text))
     estimate = talks.prospect.worth
     if abs(talks.after.mean - talks.prospect.belief.mean) > talks.prospect.sale.doubt:

@@ -6,7 +6,9 @@ import math
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from valuation.build.terms import SaleTerms
+from valuation.build.interest import weekly_force
+from valuation.build.plan import ShopSettings
+from valuation.build.terms import USUAL_INTEREST, SaleTerms
 from valuation.notes import Note
 from valuation.sell.auction import second_highest
 from valuation.sell.buyers import Belief, Buyers
@@ -72,7 +74,7 @@ class Prospect:
 
 
 def prospect(
-    worth: float, unknown: float, scatter: float, terms: SaleTerms, holding: float, for_sale: date
+    worth: float, unknown: float, scatter: float, terms: SaleTerms, shop: ShopSettings, for_sale: date
 ) -> tuple[Prospect, tuple[Note, ...]]:
     """What is believed of a vehicle's worth and how it will sell, from its estimate and the terms of the sale.
 
@@ -86,15 +88,15 @@ def prospect(
         Standard deviation of the log price of one sale around it: hidden quality and the luck of one sale, by which
         offers scatter at least.
     terms : SaleTerms
-    holding : float
-        Money a week while it waits.
+    shop : ShopSettings
+        What a week of holding costs, and what money does, as when building.
     for_sale : date
         Day of the listing.
 
     Notes
     -----
     The usual seller (see ``as_usual``) fixes where offers centre and what waiting costs; what the shop says of itself
-    comes on top: its reach, its holding cost, its discount where it is another than the default, and its deadline.
+    comes on top: its reach, its holding cost, what money costs it where that is other than usual, and its deadline.
     """
     notes = []
     weeks = max(terms.weeks_to_sell.mean(), LEAST_WEEKS)
@@ -119,8 +121,8 @@ def prospect(
     doubt = max(math.hypot(unknown, HIDDEN * scatter), LEAST_DOUBT)
     auction = second_highest(terms.auction_bidders) * offers.spread + math.log(terms.auction_kept / terms.kept)
     usual = as_usual(offers, doubt, auction)
-    discount = math.log1p(terms.discount_percent / 100) - math.log1p(SaleTerms().discount_percent / 100)
-    cost = usual.weekly_cost + discount / WEEKS_PER_YEAR + holding / (terms.kept * worth)
+    dearer = weekly_force(shop.interest_percent) - weekly_force(USUAL_INTEREST)
+    cost = usual.weekly_cost + dearer + shop.holding_per_week / (terms.kept * worth)
     last = 0.0 if terms.deadline is None else (terms.last_resort or 0.0) / worth
     end = math.log(max(last, math.exp(usual.way_out)))
     buyers = replace(usual.buyers, per_week=offers.per_week * terms.reach_percent / 100)

@@ -2,36 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from datetime import date
 
-from valuation.build.figures import money
+from valuation.build.figures import about, at_least, money
 from valuation.sell.prospect import in_words
 from valuation.text.locale import Locale
 
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
-_TIE = 1e-9
-"""Keeps a round figure round that a float holds as a trifle more."""
-
-
-def about(amount: float, *, up: bool = False) -> str:
-    """Money to three leading digits.
-
-    Parameters
-    ----------
-    amount : float
-    up : bool
-        Never less than it is, for a price that is a limit.
-
-    Examples
-    --------
-    >>> about(43_979.0), about(43_910.0, up=True), about(8.25)
-    ('44,000', '44,000', '8')
-    """
-    if not amount > 0:
-        return money(amount)
-    step = 10.0 ** max(0, math.floor(math.log10(amount)) - 2)
-    return money((math.ceil(amount / step - _TIE) if up else round(amount / step)) * step)
 
 
 def on_day(day: date) -> str:
@@ -60,7 +37,7 @@ def bands_sentence(
         expect = f"expect about {about(target)}, though it would hardly sell within two years,"
     else:
         expect = f"expect about {about(target)} within {in_words(weeks)}"
-    return f"{start} {about(ask)}, {expect} and take nothing under {about(floor, up=True)} before {on_day(until)}."
+    return f"{start} {about(ask)}, {expect} and take nothing under {at_least(floor)} before {on_day(until)}."
 
 
 def offer_sentence(buyer: str, amount: float, said: str) -> str:

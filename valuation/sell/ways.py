@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -27,6 +27,8 @@ BAD_TENTH = float(ndtri(0.1))
 """Standard score that one in ten falls below."""
 MOST_MARKDOWNS = 4
 """Asks in turn until the deadline. Common practice, no source."""
+MOSTLY_UNSOLD = 0.9
+"""Odds of no sale over which an auction with the best reserve is the private sale after it, not a way of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +123,11 @@ def ways_to_sell(
         weeks, None, 0.0, f"a dealer keeps {terms.consignment_fee_percent:g} % and takes as long",
     )  # fmt: skip
     reserved = _with_reserve(prospect, terms, holding, private, fees)
-    found = [private, plain, trade, consigned, *([] if reserved is None else [reserved])]
+    if reserved is None or reserved.odds_unsold > MOSTLY_UNSOLD:
+        plain = replace(plain, how=f"{fees}; a reserve that pays would leave it unsold more than 9 times in 10")
+        found = [private, plain, trade, consigned]
+    else:
+        found = [private, plain, trade, consigned, reserved]
     return tuple(sorted(found, key=lambda way: -way.net))
 
 

@@ -22,6 +22,7 @@ from valuation.sheets.chart_style import (
     no_axis,
 )
 from valuation.sheets.chart_style import money_axis as axis_of_money
+from valuation.text.locale import Locale
 
 
 def paths_picture(paths: Sequence[Row], currency: str, money: Money) -> Chart:
@@ -209,7 +210,7 @@ def _label(step: Row) -> str:
     return str(step.get("name") or step["what"] or step["id"])
 
 
-def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], currency: str, money: Money) -> Chart:
+def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], currency: str, locale: Locale) -> Chart:
     """Floor, target and ask on one line, the distribution of the price behind them, and the offers so far.
 
     Parameters
@@ -221,13 +222,15 @@ def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], curre
     offers : sequence of mapping
         ``amount``, ``who``, oldest first.
     currency : str
-    money : callable
+    locale : Locale
+        How money is written.
     """
     import altair as alt
 
     named = [("floor", 0.62), ("target", 0.84), ("ask", 1.06)]
+    said = {"floor": locale.at_least(bands["floor"]), **{name: locale.about(bands[name]) for name in ("target", "ask")}}
     marks: list[dict[str, Any]] = [
-        {"amount": bands[name], "name": f"{name} {money(bands[name])}", "at": at} for name, at in named
+        {"amount": bands[name], "name": f"{name} {said[name]}", "at": at} for name, at in named
     ]
     middle = [float(p["amount"]) for p in curve if 0.02 <= float(p["odds_below"]) <= 0.97]
     seen = [*(float(m["amount"]) for m in marks), *(float(o["amount"]) for o in offers), *middle]
@@ -256,23 +259,24 @@ def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], curre
             x=x, y=alt.datum(0.42), text="name:N"
         )
     if offers:
-        told = [{"amount": o["amount"], "n": str(i), "who": o.get("who", "")} for i, o in enumerate(offers, 1)]
-        dots = alt.Chart(data(told))
+        made = [{"amount": o["amount"], "n": str(i), "who": o.get("who", "")} for i, o in enumerate(offers, 1)]
+        dots = alt.Chart(data(made))
         picture = picture + dots.mark_point(filled=True, size=260, fill=CLAY, opacity=1).encode(
             x=x, y=alt.datum(-0.11), tooltip=["n:N", "who:N", alt.Tooltip("amount:Q", format=",.0f")]
         )
         picture = picture + dots.mark_text(color=PAPER, fontSize=11, fontWeight="bold").encode(
             x=x, y=alt.datum(-0.11), text="n:N"
         )
-    told_words = f" Offers so far: {', '.join(money(float(o['amount'])) for o in offers)}." if offers else ""
-    table = [(name, money(bands[name])) for name, _ in named]
+    amounts = [locale.money(float(o["amount"])) for o in offers]
+    told_words = f" Offers so far: {', '.join(amounts)}." if offers else ""
+    table = list(said.items())
     if bands.get("break_even"):
-        table.append(("break-even", money(bands["break_even"])))
-    table += [(f"offer {i}", money(float(o["amount"]))) for i, o in enumerate(offers, 1)]
+        table.append(("break-even", locale.at_least(bands["break_even"])))
+    table += [(f"offer {i}", amount) for i, amount in enumerate(amounts, 1)]
     return finish(
         picture,
         height=230,
-        alt=f"Floor {money(bands['floor'])}, target {money(bands['target'])}, ask {money(bands['ask'])}.{told_words}",
+        alt=f"Floor {said['floor']}, target {said['target']}, ask {said['ask']}.{told_words}",
         columns=("what", "money"),
         rows=table,
     )

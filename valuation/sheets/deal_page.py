@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from valuation.build.figures import odds_words, percent, round_down, rounding_step
+from valuation.build.figures import odds_words, percent
 from valuation.notes import Note, each_once
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.chart_style import Chart
@@ -13,6 +13,7 @@ from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_charts import paths_picture, steps_picture
 from valuation.sheets.deal_sheet import DealSheet
 from valuation.text.locale import Locale
+from valuation.text.rounding import rounded
 from valuation.text.spelling import counted
 
 PRIVATE = "Private: not for the buyer"
@@ -108,8 +109,7 @@ def _short_steps(build: dict[str, Any]) -> list[dict[str, Any]]:
 
 def _rounded(amount: float, error: float, locale: Locale) -> str:
     """An amount of money as far as its simulation error allows."""
-    step = rounding_step(error)
-    return locale.money(round(amount / step) * step if step >= 1 else amount)
+    return locale.money(rounded(amount, error=error))
 
 
 def _range(figures: dict[str, float], locale: Locale) -> str:
@@ -148,7 +148,7 @@ def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
 
     def most(path: dict[str, Any]) -> str:
         amount = path["most_to_pay"]
-        return "walk away" if amount <= 0 else locale.money(round_down(amount))
+        return "walk away" if amount <= 0 else locale.at_most(amount)
 
     rows = [
         row("Most to pay", most),
@@ -264,24 +264,28 @@ def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     bands = sheet.bands
     usual = bands["usual_settlement"]
     rows = [
-        ["Floor", "under this, waiting is worth more; what was spent does not move it", bands["floor"]],
-        ["Target", "expected after talks", bands["target"]],
-        ["Ask", "the opening price", bands["ask"]],
-        ["Estimate", f"the middle price on {_day(bands['sale_date'], locale)}", bands["estimate"]],
+        [
+            "Floor",
+            "under this, waiting is worth more; what was spent does not move it",
+            locale.at_least(bands["floor"]),
+        ],
+        ["Target", "expected after talks", locale.about(bands["target"])],
+        ["Ask", "the opening price", locale.about(bands["ask"])],
+        ["Estimate", f"the middle price on {_day(bands['sale_date'], locale)}", locale.about(bands["estimate"])],
         [
             "Usual settlement",
             f"{usual['under_ask_percent']:.3g} % under the ask ({usual['source']})",
-            usual["price"],
+            locale.about(usual["price"]),
         ],
-        ["Buy at or below", "the goal is just met", bands["buy_at_or_below"]],
-        ["Walk away above", "the goal is not met even on average", bands["walk_away_above"]],
+        ["Buy at or below", "the goal is just met", locale.at_most(bands["buy_at_or_below"])],
+        ["Walk away above", "the goal is not met even on average", locale.at_most(bands["walk_away_above"])],
     ]
     if bands["break_even"] is not None:
-        rows.insert(3, ["Break-even", "the expected outlay comes back", bands["break_even"]])
+        rows.insert(3, ["Break-even", "the expected outlay comes back", locale.at_least(bands["break_even"])])
     return {
         "name": shorten(sheet.bands_for),
         "head": ["", "Meaning", "Money"],
-        "rows": [[name, meaning, locale.about(amount)] for name, meaning, amount in rows],
+        "rows": rows,
         "strong": [0, 1, 2],
         "asks": {
             "head": ["If this were asked", "Expected price", "Weeks"],

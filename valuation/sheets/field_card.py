@@ -198,7 +198,7 @@ def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
 def _limit(amount: float | None, locale: Locale) -> str:
     if amount is None:
         return ""
-    return WALK_AWAY if amount <= 0 else locale.money(_down(amount))
+    return WALK_AWAY if amount <= 0 else locale.at_most(amount)
 
 
 def _laid_out(table: CardTable, locale: Locale) -> dict[str, Any]:
@@ -221,12 +221,6 @@ def _laid_out(table: CardTable, locale: Locale) -> dict[str, Any]:
         "key": f"Path: {'; '.join(f'{marks[name]} {shorten(name, 50)}'.strip() for name in names)}.",
         "assumed": [f"{shorten(text, 240)}." for text in table.assumed],
     }
-
-
-def _down(amount: float) -> float:
-    """Rounded down to two leading digits, but never coarser than a hundred: a figure to say aloud."""
-    step = min(10.0 ** max(0, math.floor(math.log10(amount)) - 1), 100.0)
-    return math.floor(amount / step + 1e-9) * step
 
 
 def card_pdf(card: FieldCard, locale: Locale) -> bytes:

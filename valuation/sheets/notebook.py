@@ -43,7 +43,7 @@ def chart(answer: Any, what: str = "", locale: Locale | None = None) -> Chart:
     SheetError
         If there is no such picture: names those that there are.
     """
-    pictures = _pictures(answer, (locale or Locale()).money)
+    pictures = _pictures(answer, locale or Locale())
     if not pictures:
         raise SheetError(
             f"Cannot draw {type(answer).__name__!r}. Give comparables, an estimate, evidence, a back-test, paths, "
@@ -54,10 +54,11 @@ def chart(answer: Any, what: str = "", locale: Locale | None = None) -> Chart:
     return pictures[what or next(iter(pictures))]()
 
 
-def _pictures(answer: Any, money: Money) -> dict[str, Callable[[], Chart]]:
+def _pictures(answer: Any, locale: Locale) -> dict[str, Callable[[], Chart]]:
     """The pictures of an answer by name, the usual one first."""
     from valuation.sheets import charts, deal_charts
 
+    money = locale.money
     if isinstance(answer, Valuation):
         return {"price": lambda: _price(answer, price_curve(answer.distribution), (), money)}
     if isinstance(answer, Estimate):
@@ -71,7 +72,7 @@ def _pictures(answer: Any, money: Money) -> dict[str, Callable[[], Chart]]:
     if isinstance(answer, StepsReport):
         return {"steps": lambda: deal_charts.steps_picture(plain(answer.results), answer.currency, money)}
     if isinstance(answer, PriceBands):
-        return {"bands": lambda: deal_charts.bands_picture((), plain(answer), (), answer.currency, money)}
+        return {"bands": lambda: deal_charts.bands_picture((), plain(answer), (), answer.currency, locale)}
     return {}
 
 

@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from valuation.errors import SheetError, shortlist
 from valuation.text.dates import MONTHS
+from valuation.text.rounding import rounded
 from valuation.view import decimals_of
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
@@ -131,10 +132,15 @@ class Locale:
         >>> Locale().about(45310.3), Locale().about(987.6), Locale().about(3.717)
         ('45,300', '988', '3.72')
         """
-        if not math.isfinite(amount) or amount == 0:
-            return self.money(amount, currency)
-        step = 10.0 ** max(-2, math.floor(math.log10(abs(amount))) - 2)
-        return self.money(round(amount / step) * step, currency)
+        return self.money(rounded(amount), currency)
+
+    def at_most(self, amount: float, currency: str = "") -> str:
+        """A limit on what to pay, rounded down."""
+        return self.money(rounded(amount, limit="down"), currency)
+
+    def at_least(self, amount: float, currency: str = "") -> str:
+        """The least to take, rounded up."""
+        return self.money(rounded(amount, limit="up"), currency)
 
     def percent(self, share: float, *, sign: bool = False) -> str:
         r"""A share as percent.

@@ -65,6 +65,19 @@ def test_offers_are_answered_and_the_answer_kept(demo, vehicle):
     assert [offer["amount"] for offer in listed] == [15_000, 90_000]
 
 
+def test_the_price_page_asks_where_it_could_be_sold_and_keeps_what_was_told(demo, vehicle):
+    estimate = demo.post("/api/v1/estimates", json={"vehicle": {**vehicle, "name": "to consign"}}).json()
+    address = f"/price/{estimate['id']}"
+    page = f"/price?estimate={estimate['id']}"
+    assert 'name="auction_bidders" value="6"' in demo.get(page).text
+    form = {"offers_per_month": "2", "weeks_to_sell": "6", "consignment_fee_percent": "25", "auction_bidders": "9"}
+    assert demo.post(address, data=form).status_code == 303
+    text = demo.get(page).text
+    assert "a dealer keeps 25 %" in text
+    assert "9 bidders" in text
+    assert 'name="consignment_fee_percent" value="25"' in text
+
+
 def test_a_sale_enters_the_track_record_with_how_little_it_says(demo, vehicle):
     estimate = demo.post("/api/v1/estimates", json={"vehicle": {**vehicle, "name": "sold one"}}).json()
     sold = {"estimate": estimate["id"], "price": 44_000, "sold_on": dt.date.today().isoformat()}

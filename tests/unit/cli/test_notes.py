@@ -24,7 +24,7 @@ COMMANDS = {
     "paths": ["paths", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF, "--all"],
     "steps": ["steps", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF, "--all"],
     "field": ["field", "{folder}/plan.toml", "--years", "1950-1951", "--comparables", "{table}", *AS_OF, "--all"],
-    "bands": ["bands", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF],
+    "bands": ["bands", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF, "--all"],
 }
 
 

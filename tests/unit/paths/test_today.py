@@ -7,6 +7,7 @@ import pytest
 
 from valuation.answers.bands import bands
 from valuation.answers.build import build
+from valuation.build.figures import about
 from valuation.build.progress import DoneStep, Progress
 from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
@@ -38,7 +39,7 @@ def test_every_way_to_go_on_stands_beside_selling_it_as_it_stands(market, begun)
     assert as_it_stands.steps == ()
     best = today.ways[0]
     assert today.why.startswith(f"{best.name.capitalize()}: ")
-    assert f"{best.better_by:,.0f} better than selling it as it stands. Ready about " in today.why
+    assert f"{about(best.better_by)} better than selling it as it stands. Ready about " in today.why
 
 
 def test_what_was_spent_does_not_move_the_choice(market, begun):

@@ -4,12 +4,14 @@ from datetime import date, timedelta
 
 import pytest
 
-from valuation.build.plan import BuildPlan, Step
+from valuation.build.figures import about, at_least
+from valuation.build.interest import growth
+from valuation.build.plan import BuildPlan, ShopSettings, Step
 from valuation.build.terms import BuyersWish, Goal, SaleTerms
 from valuation.build.three_point import ThreePoint
 from valuation.sell.bands import price_bands
 from valuation.sell.prospect import in_words
-from valuation.sell.sentences import about, on_day
+from valuation.sell.sentences import on_day
 from valuation.text.plain import plain
 
 
@@ -42,6 +44,17 @@ def test_a_vehicle_alone_has_no_break_even(market, found, as_of):
     )  # sold a year after the base date
 
 
+def test_selling_bears_the_rate_that_building_bears(market, plan, as_of):
+    """One rate of the shop: dearer money lowers the floor by what a usual wait costs, as ``growth`` counts it."""
+    found = BuildPlan("find", plan.found, sale=plan.sale)
+    cheap, dear = (
+        price_bands(market, replace(found, shop=ShopSettings(interest_percent=rate)), as_of) for rate in (8, 20)
+    )
+    wait = growth(cheap.expected_weeks, 20) / growth(cheap.expected_weeks, 8)
+    assert dear.floor / cheap.floor == pytest.approx(1 / float(wait), abs=0.004)
+    assert dear.floor < cheap.floor
+
+
 def test_waiting_is_worth_less_when_it_costs_more(market, plan, as_of):
     floors = [
         price_bands(market, replace(plan, shop=replace(plan.shop, holding_per_week=cost)), as_of).floor
@@ -55,7 +68,7 @@ def test_with_the_usual_terms_the_target_is_the_estimate_and_the_time_the_weeks_
     market, plan, as_of, offers, weeks
 ):
     usual = SaleTerms(offers_per_month=offers, weeks_to_sell=ThreePoint.certain(weeks))
-    bands = price_bands(market, replace(plan, sale=usual, shop=replace(plan.shop, holding_per_week=0)), as_of)
+    bands = price_bands(market, replace(plan, sale=usual, shop=ShopSettings(holding_per_week=0)), as_of)
     assert bands.target == pytest.approx(bands.estimate, rel=1e-6)
     assert bands.expected_weeks == pytest.approx(weeks, rel=5e-3)
     assert bands.floor < bands.estimate < bands.ask
@@ -137,7 +150,7 @@ def test_the_sentence_says_ask_target_floor_time_and_day(market, plan, as_of):
     days = [on_day(one.day) for one in bands.floors]
     assert bands.sentence == (
         f"Once it is for sale, about {days[0]}: ask {about(bands.ask)}, expect about {about(bands.target)} within "
-        f"{in_words(bands.expected_weeks)} and take nothing under {about(bands.floor, up=True)} before {days[1]}."
+        f"{in_words(bands.expected_weeks)} and take nothing under {at_least(bands.floor)} before {days[1]}."
     )
     now = price_bands(market, BuildPlan("find", plan.found, sale=plan.sale), as_of)
     assert now.sentence.startswith(f"Ask {about(now.ask)}, expect about ")
@@ -151,7 +164,7 @@ def test_other_asks_are_shown_with_their_wait(market, plan, as_of):
 
 
 def test_waiting_without_holding_or_discount_still_has_a_floor_under_the_estimate(market, plan, as_of):
-    free = replace(plan, shop=replace(plan.shop, holding_per_week=0), sale=replace(plan.sale, discount_percent=0))
+    free = replace(plan, shop=replace(plan.shop, holding_per_week=0, interest_percent=0))
     bands = price_bands(market, free, as_of)
     assert 0.8 * bands.estimate < bands.floor < bands.estimate
 
@@ -168,3 +181,13 @@ def test_walk_away_is_said(market, plan, as_of):
     assert bands.buy_at_or_below < 0
     assert bands.most_to_pay_proof.startswith("Walk away: the goal")
     assert all("Walk away" not in note.text for note in bands.notes), "it is said once"
+
+
+def test_an_auction_that_would_hardly_sell_is_no_way_of_its_own(market, plan, as_of):
+    """Private sale brings more than the trade bids: a reserve that pays is over nearly every bid, and is not shown."""
+    ways = {way.name: way for way in price_bands(market, plan, as_of).ways}
+    assert "auction with a reserve" not in ways
+    assert "would leave it unsold more than 9 times in 10" in ways["auction without reserve"].how
+    few_buyers = replace(plan, sale=replace(plan.sale, auction_bidders=40, auction_premium_percent=0, reach_percent=20))
+    [reserved] = [way for way in price_bands(market, few_buyers, as_of).ways if way.name == "auction with a reserve"]
+    assert reserved.odds_unsold < 0.9

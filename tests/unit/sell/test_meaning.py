@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from valuation.build.figures import apart, money, odds_words, percent
+from valuation.build.figures import about, apart, money, odds_words, percent
 from valuation.build.terms import BuyersWish, Goal
 from valuation.build.three_point import ThreePoint
 from valuation.paths.compare import evaluate_paths
@@ -80,7 +80,7 @@ def test_offers_that_all_lie_low_are_under_and_high_ones_over_what_is_expected(b
 
 def test_the_reason_of_an_answer_says_the_side_of_the_floor(bands, plan):
     high = answer_offer(bands, plan.sale, Offer(2 * bands.floor))
-    assert f"{money(2 * bands.floor)} is {money(2 * bands.floor - high.floor)} above what waiting is worth" in high.why
+    assert f"{money(2 * bands.floor)} is {about(2 * bands.floor - high.floor)} above what waiting is worth" in high.why
     low = answer_offer(bands, plan.sale, Offer(0.3 * bands.floor))
     assert (
         f"{money(0.3 * bands.floor)} is {money(low.floor - 0.3 * bands.floor)} under what waiting is worth" in low.why
