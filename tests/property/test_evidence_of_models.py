@@ -68,7 +68,7 @@ def test_every_vehicle_has_evidence_that_adds_up(model, cells, coverage):
         assert abs(100 * row.net) <= 100 * row.gross + 1e-6
     assert sum(row.weight for row in found.grid) == pytest.approx(1)
     ends = [row.adjusted_price for row in found.grid]
-    assert min(ends) <= found.grid.reconciled * (1 + 1e-12) <= max(ends) * (1 + 1e-9)
+    assert min(ends) <= found.reconciled * (1 + 1e-12) <= max(ends) * (1 + 1e-9)
     for effect in found.effects:
         assert effect.low_percent <= effect.percent <= effect.high_percent
         assert 0 <= effect.from_table <= 1
@@ -88,7 +88,7 @@ def test_another_currency_changes_money_and_no_percentage(model, factor):
         assert other.percent == pytest.approx(one.percent, rel=10 * near, abs=0.02)
         assert other.money == pytest.approx(factor * one.money, rel=20 * near, abs=factor * 10)
     assert [row.sale for row in there.grid] == [row.sale for row in here.grid]
-    assert there.grid.reconciled == pytest.approx(factor * here.grid.reconciled, rel=10 * near)
+    assert there.reconciled == pytest.approx(factor * here.reconciled, rel=10 * near)
 
 
 @settings(max_examples=5)

@@ -31,6 +31,6 @@ def backtest(comparables: Comparables, coverage: float = 0.8, *, progress: Progr
     >>> import valuation as v
     >>> table = v.read_comparables("data/comparables.csv", v.read_schema("data/schema.toml"))
     >>> v.backtest(table)
-    <Back-test: 72 of 90 sales inside their 80% interval>
+    <Back-test: 73 of 90 sales inside their 80% interval>
     """
     return back_test(comparables, coverage=coverage, progress=progress)

@@ -135,11 +135,27 @@ class Locale:
         return self.money(rounded(amount), currency)
 
     def at_most(self, amount: float, currency: str = "") -> str:
-        """A limit on what to pay, rounded down."""
+        """A limit on what to pay, rounded down.
+
+        Parameters
+        ----------
+        amount : float
+            Money.
+        currency : str
+            Its code, put beside the amount; none unless given.
+        """
         return self.money(rounded(amount, limit="down"), currency)
 
     def at_least(self, amount: float, currency: str = "") -> str:
-        """The least to take, rounded up."""
+        """The least to take, rounded up.
+
+        Parameters
+        ----------
+        amount : float
+            Money.
+        currency : str
+            Its code, put beside the amount; none unless given.
+        """
         return self.money(rounded(amount, limit="up"), currency)
 
     def percent(self, share: float, *, sign: bool = False) -> str:

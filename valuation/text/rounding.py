@@ -8,6 +8,7 @@ from typing import Literal
 from valuation.view import SMALL_MONEY
 
 _TIE = 1e-9
+"""Keeps a round figure round that a float holds as a trifle more."""
 
 NARROW = 0.1
 """A range is narrow that is no wider than this share of the amount: then a fourth figure says something."""

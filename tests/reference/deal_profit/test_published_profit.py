@@ -52,7 +52,9 @@ def test_v9_mean_median_and_variation_of_a_log_normal_price():
 def test_v12_most_to_pay_so_sure_and_on_average():
     deal = certain_deal(math.log(60_000), 0.2, kept=0.92, spent=25_000)
     sure = most_to_pay(deal, Goal(15, sure_percent=80))
-    assert sure.price == pytest.approx(15563.83, abs=0.005)
+    exact = 0.92 * 60_000 * math.exp(0.2 * ndtri(0.2)) / 1.15 - 25_000
+    assert exact == pytest.approx(15563.83, abs=0.005)
+    assert sure.price == math.floor(100 * exact) / 100  # a limit is rounded down to the cent, never up
     assert sure.error == 0
     assert sure.odds_at_price == pytest.approx(0.80, abs=1e-6)
     on_average = most_to_pay(deal, Goal(15, sure_percent=None))
