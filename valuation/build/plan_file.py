@@ -212,9 +212,10 @@ def _shop(top: TomlTable, defaults: list[str]) -> ShopSettings:
     table.only(
         "labour_rate", "crew", "hours_per_week", "bays", "holding_per_week", "overhead_per_week", "interest_percent"
     )
+    builds = bool(top.data.get("steps"))  # of a vehicle that is sold as it stands nothing is built
     overrun_table = top.table("overrun")
     overrun, spread = _overrun(overrun_table) if overrun_table else (Overrun(), "triangular")
-    if overrun_table is None:
+    if builds and overrun_table is None:
         defaults.append(
             f"Overrun: the plan gives none, so a typical build is taken to run {100 * (overrun.typical - 1):.0f} % "
             f"over its likely figures and one in ten {100 * (overrun.one_in_ten - 1):.0f} % or more (common practice, "
@@ -236,7 +237,7 @@ def _shop(top: TomlTable, defaults: list[str]) -> ShopSettings:
             spread=cast(Shape, spread),
         ),
     )
-    if "hours_per_week" in table.absent:
+    if builds and "hours_per_week" in table.absent:
         defaults.append(
             f"Hours: one person is taken to give {usual.hours_per_week:g} hours a week to it. Set hours_per_week under "
             "[shop]."

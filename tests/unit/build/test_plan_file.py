@@ -192,3 +192,11 @@ def test_a_start_in_the_past_is_counted_from_today_and_said(schema, market, as_o
     assert plan.start == date(2026, 1, 5)
     notes = evaluate_paths(market, [plan], as_of).paths[0].notes
     assert any(note.code == "start_in_past" and "counted from 2026-11-02" in note.text for note in notes)
+
+
+def test_of_a_vehicle_that_is_sold_as_it_stands_nothing_is_said_about_building(schema):
+    as_it_stands = 'name = "truck"\n[vehicle]\ncondition = "driver"\n'
+    told = parse_plan(as_it_stands, schema, steps_needed=False).defaults
+    assert not [one for one in told if one.startswith(("Overrun:", "Hours:"))]
+    built = parse_plan(f'{as_it_stands}[[steps]]\nid = "paint"\ncost = 900\n', schema).defaults
+    assert [one.split(":")[0] for one in built if one.startswith(("Overrun:", "Hours:"))] == ["Overrun", "Hours"]
