@@ -12,7 +12,7 @@ from typing import Any
 
 import pandas as pd
 
-from valuation.comparables.sniffing import DELIMITERS, MAX_UNPACKED, decode, delimiter_of, kind_of, refuse_markup
+from valuation.comparables.sniffing import DELIMITERS, decode, delimiter_of, kind_of, refuse_markup
 from valuation.comparables.spreadsheet import workbook_rows
 from valuation.comparables.texttable import (
     MAX_CELL,
@@ -26,6 +26,9 @@ from valuation.comparables.texttable import (
 from valuation.errors import TableError
 from valuation.notes import Note
 from valuation.schema.values import as_text
+
+MAX_UNPACKED_PARQUET = 100_000_000
+"""Bytes that a Parquet file may unpack to: reading takes up to four times as much memory."""
 
 Source = str | Path | bytes
 """Where a table comes from: a path, or the bytes of an upload."""
@@ -174,8 +177,8 @@ def _refuse_parquet_size(data: bytes, name: str) -> None:
     if about.num_rows > MAX_ROWS or cells > MAX_CELLS:
         refuse_size(about.num_rows, cells, name)
     unpacked = sum(about.row_group(i).total_byte_size for i in range(about.num_row_groups))
-    if unpacked > MAX_UNPACKED:
+    if unpacked > MAX_UNPACKED_PARQUET:
         raise TableError(
-            f"Cannot read '{name}': it would unpack to {unpacked:,} bytes; at most {MAX_UNPACKED:,} are accepted. "
-            "Leave out the columns that hold long texts."
+            f"Cannot read '{name}': it would unpack to {unpacked:,} bytes; at most {MAX_UNPACKED_PARQUET:,} are "
+            "accepted. Leave out the columns that hold long texts."
         )

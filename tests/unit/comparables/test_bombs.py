@@ -115,3 +115,10 @@ def test_a_price_of_hundreds_of_digits_is_a_fault():
 def test_odd_bytes_are_refused(data):
     with pytest.raises(TableError, match="Cannot read"):
         read_comparables(data, VINTAGE)
+
+
+def test_a_spreadsheet_that_unpacks_to_more_than_can_be_read_in_a_minute_is_refused():
+    data = rewritten(ods(), "content.xml", lambda content: content + b" " * 21_000_000)
+    assert len(data) < 100_000
+    with pytest.raises(TableError, match=r"would unpack to 21,.*Save the table alone, as CSV or Parquet"):
+        read_comparables(data, VINTAGE)
