@@ -10,6 +10,7 @@ from importlib import import_module
 from valuation.cli.exits import REFUSED, STOPPED
 from valuation.cli.parser import COMMANDS, build_parser
 from valuation.errors import ValuationError
+from valuation.text.language import ENGLISH, languages, spoken
 from valuation.threads import one_thread
 
 
@@ -19,7 +20,8 @@ def run(argv: Sequence[str] | None = None) -> int:
     arguments = build_parser().parse_args(argv)
     module, function = COMMANDS[arguments.command]
     try:
-        answer: int = getattr(import_module(f"valuation.cli.{module}"), function)(arguments)
+        with spoken(ENGLISH if getattr(arguments, "json", False) else _language()):
+            answer: int = getattr(import_module(f"valuation.cli.{module}"), function)(arguments)
         sys.stdout.flush()
         return answer
     except ValuationError as refusal:
@@ -44,6 +46,19 @@ def run(argv: Sequence[str] | None = None) -> int:
             "valuation: stopped: this computer's memory does not hold the work. Give a smaller table.", file=sys.stderr
         )
         return REFUSED
+
+
+def _language() -> str:
+    """The language asked for; English, with a word on the error stream, where there is no such catalogue."""
+    asked = os.environ.get("VALUATION_LANGUAGE", "").strip() or ENGLISH
+    if asked in languages():
+        return asked
+    print(
+        f"valuation: answers in English, since VALUATION_LANGUAGE is {asked[:60]!r}. Set it to one of "
+        f"{', '.join(languages())}.",
+        file=sys.stderr,
+    )
+    return ENGLISH
 
 
 def _let_go_of_output() -> None:

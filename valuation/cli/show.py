@@ -11,6 +11,7 @@ from contextlib import contextmanager, redirect_stdout
 from typing import Any
 
 from valuation.notes import Note, each_once
+from valuation.text.language import say, say_count
 from valuation.text.plain import plain
 
 MOST_NOTES = 5
@@ -49,7 +50,7 @@ def bullet(text: str) -> None:
 def notes(items: Sequence[Note]) -> None:
     """Print what must be known, each note once."""
     if items:
-        heading("Good to know")
+        heading(say("Good to know"))
     for note in each_once(items):
         bullet(note.text)
 
@@ -74,9 +75,12 @@ def one_screen(items: Sequence[Note], then: str = "", *, all_of_them: bool) -> I
     room = SCREEN - answer.getvalue().count("\n") - len(["", "Good to know", "more"]) - len(["", then] if then else [])
     shown = told if all_of_them else [one for i, one in enumerate(told[:MOST_NOTES]) if _lines(told[: i + 1]) <= room]
     if shown:
-        print("\nGood to know", *shown, sep="\n")
-    if len(told) > len(shown):
-        print(f"  {len(told) - len(shown)} more with --all." if shown else f"\nGood to know: {len(told)} with --all.")
+        print(f"\n{say('Good to know')}", *shown, sep="\n")
+    left = len(told) - len(shown)
+    if left and shown:
+        print("  " + say_count("{n} more note with --all.", "{n} more notes with --all.", left))
+    elif left:
+        print("\n" + say("Good to know: {n} with --all.", n=left))
     if then:
         print(f"\n{then}")
 

@@ -15,7 +15,7 @@ def test_notes_fill_the_screen_and_the_rest_is_counted(capsys, lines):
     text = capsys.readouterr().out
     shown = text.count("  * ")
     assert text.count("\n") <= max(SCREEN, lines + 5)
-    left = f"  {len(NOTES) - shown} more with --all.\n" if shown else "\nGood to know: 8 with --all.\n"
+    left = f"  {len(NOTES) - shown} more notes with --all.\n" if shown else "\nGood to know: 8 with --all.\n"
     assert text.endswith(f"{left}\nNext: go on.\n")
     assert (shown > 0) == (lines < 30)
 
