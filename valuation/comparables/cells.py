@@ -20,7 +20,7 @@ from valuation.schema.checks import NUMERIC, lowest_value
 from valuation.schema.schema import Schema
 from valuation.schema.values import CellFault, Value, read_value
 from valuation.text.numbers import decimal_mark
-from valuation.text.spelling import counted, level_key, nearest
+from valuation.text.spelling import counted, letters_apart, level_key, nearest
 
 ObjectArray = npt.NDArray[np.object_]
 """Values of one column, ``None`` where missing."""
@@ -196,20 +196,11 @@ def _suspect_spellings(values: ObjectArray, column: pd.Series[Any], header: str,
                 f"'{value}' occurs once and looks like '{close[0]}', which occurs {counts[close[0]]:,} times.",
                 f"Write '{close[0]}' if that is meant; otherwise leave it. The row is used as it is.",
                 sets_aside=False,
+                suggestion=close[0],
             )
 
 
 def _alike(word: str, level: str) -> bool:
     """Whether two words differ as a typing mistake would make them: by at most two letters, and in no digit."""
     figures = ["".join(character for character in text if character.isdigit()) for text in (word, level)]
-    return figures[0] == figures[1] and _distance(level_key(word), level_key(level)) <= 2 and len(level) >= 5
-
-
-def _distance(first: str, second: str) -> int:
-    """Letters to insert, delete or change to make one word the other (Levenshtein 1966)."""
-    row = list(range(len(second) + 1))
-    for i, a in enumerate(first, start=1):
-        previous, row = row, [i]
-        for j, b in enumerate(second, start=1):
-            row.append(min(previous[j] + 1, row[j - 1] + 1, previous[j - 1] + (a != b)))
-    return row[-1]
+    return figures[0] == figures[1] and letters_apart(level_key(word), level_key(level)) <= 2 and len(level) >= 5

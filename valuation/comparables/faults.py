@@ -56,7 +56,16 @@ class FaultList:
         self._faults: list[Fault] = []
 
     def add(
-        self, row: int, column: str, value: str, code: str, why: str, mend: str, *, sets_aside: bool = True
+        self,
+        row: int,
+        column: str,
+        value: str,
+        code: str,
+        why: str,
+        mend: str,
+        *,
+        sets_aside: bool = True,
+        suggestion: str = "",
     ) -> None:
         """Note one fault; ``row`` 0 is the whole table.
 
@@ -76,9 +85,11 @@ class FaultList:
             What to do about it.
         sets_aside : bool
             Whether the row is left out of the fit.
+        suggestion : str
+            The text to write into that cell, where there is one answer.
         """
         shown = value if len(value) <= 200 else f"{value[:200]}…"
-        self._faults.append(Fault(int(row), column, shown, why, mend, code, sets_aside))
+        self._faults.append(Fault(int(row), column, shown, why, mend, code, sets_aside, suggestion))
 
     def add_problem(self, rows: Iterable[int], column: str, value: str, problem: CellFault) -> None:
         """Note the same problem of one column for every row that holds the same value.
@@ -94,7 +105,7 @@ class FaultList:
         problem : CellFault
         """
         for row in rows:
-            self.add(row, column, value, problem.code, problem.why, problem.mend)
+            self.add(row, column, value, problem.code, problem.why, problem.mend, suggestion=problem.suggestion)
 
     def __iter__(self) -> Iterator[Fault]:
         return iter(sorted(self._faults, key=lambda fault: (fault.row, self._position.get(fault.column, -1))))

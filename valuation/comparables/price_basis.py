@@ -157,7 +157,8 @@ def added_cost(
         cost, price = read[code], prices[position]
         if cost is None or price is None:
             continue
-        why = cost if isinstance(cost, str) else _doubt(name, cost, price, str(currencies[position]))
+        doubt = (cost, "") if isinstance(cost, str) else _doubt(name, cost, price, str(currencies[position]))
+        why, looks_like = doubt
         if why:
             faults.add(
                 row,
@@ -166,6 +167,7 @@ def added_cost(
                 "doubtful_premium",
                 f"The {name} '{texts[code]}' {why}.",
                 f"Write a percentage with its sign, such as 10 %, or the {name} in money; 0 if there is none.",
+                suggestion=looks_like,
             )
             continue
         assert isinstance(cost, Money)
@@ -183,24 +185,26 @@ def _read_cost(text: str, reading: Reading, in_percent: bool) -> Money | str | N
     return Money(money.amount, money.currency, money.percent or (in_percent and not money.currency))
 
 
-def _doubt(name: str, cost: Money, price: Money, currency: str) -> str:
-    """Why an amount cannot be a premium or fee as it is written; empty when it can.
+def _doubt(name: str, cost: Money, price: Money, currency: str) -> tuple[str, str]:
+    """Why an amount cannot be a premium or fee as it is written, and what it looks like; both empty when it can.
 
     The bounds (half of the price, 1 %, and 40 as a bare number) are chosen, with no source: they lie well outside what
     sellers ask, so that only a slip is questioned.
     """
     if cost.currency and not same_currency(cost.currency, currency or "$"):  # a bare $ goes with a bare number
-        return f"is in {cost.currency}, but the price is in {currency or 'no named currency'}"
+        return f"is in {cost.currency}, but the price is in {currency or 'no named currency'}", ""
     share = cost.amount if cost.percent else 100 * cost.amount / price.amount
     if share < 0:
-        return "is below zero"
+        return "is below zero", ""
     if share >= 50:
-        return f"would be {share:.0f} % of the price"
+        return f"would be {share:.0f} % of the price", ""
     if cost.percent and 0 < share < 1:
-        return f"would be {share:g} %, which looks like a share written as a percentage"
+        whole = f"{100 * share:.12g} %" if share < 0.5 else ""
+        return f"would be {share:g} %, which looks like a share written as a percentage", whole
     if name == "premium" and not cost.percent and 0 < cost.amount <= 40 and share < 1:
-        return f"would be money, {share:.2g} % of the price, and looks like a percentage without its sign"
-    return ""
+        why = f"would be money, {share:.2g} % of the price, and looks like a percentage without its sign"
+        return why, "" if cost.currency else f"{cost.amount:.12g} %"
+    return "", ""
 
 
 def venue_notes(venues: pd.Series[Any], from_venue: npt.NDArray[np.bool_], schema: Schema) -> list[Note]:

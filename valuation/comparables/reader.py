@@ -248,7 +248,7 @@ def _fault_outlier_prices(
     values = {name: column[used] for name, column in attributes.items()}
     digits_off, plain, expected = find_outlier_prices(np.log(paid), values, years, schema)
     digits_off[confirmed[used]] = 0
-    prices = sales["price"].to_numpy(dtype=float)[used]
+    prices, currencies = sales["price"].to_numpy(dtype=float)[used], sales["currency"].to_numpy(dtype=object)[used]
     for position in np.flatnonzero(digits_off).tolist():
         row, digits = sales.index[used][position], int(digits_off[position])
         times = f"{10 ** abs(digits):,} times" if digits > 0 else f"1/{10 ** abs(digits):,} of"
@@ -262,7 +262,14 @@ def _fault_outlier_prices(
             f"Write {prices[position] / 10.0**digits:,.12g} if a digit slipped; if the price is right, write yes in a "
             "column 'confirmed'." + ("" if plain[position] else " Until then it counts as it stands."),
             sets_aside=bool(plain[position]),
+            suggestion=_with_currency(f"{prices[position] / 10.0**digits:.12g}", texts.loc[row], currencies[position]),
         )
+
+
+def _with_currency(amount: str, written: str, currency: str) -> str:
+    """An amount for a cell, with the row's currency where the cell names one."""
+    named = any(character.isalpha() or character in "$€£¥" for character in written)
+    return f"{currency} {amount}".strip() if named else amount
 
 
 def _assemble(

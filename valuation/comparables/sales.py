@@ -18,11 +18,11 @@ from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
 from valuation.schema.values import YES_WORDS, CellFault
-from valuation.text.dates import Style, read_date
+from valuation.text.dates import Style, month_meant, read_date
 from valuation.text.money import Money, read_money
-from valuation.text.numbers import decimal_mark, is_missing
+from valuation.text.numbers import decimal_mark, is_missing, letters_as_digits
 from valuation.text.reading import Reading
-from valuation.text.spelling import counted, level_key, nearest
+from valuation.text.spelling import counted, level_key, nearest, one_meant
 
 _OPEN_SALE = frozenset({"yes", "y", "true", "t", "1", "arms length", "arm's length", "open", "open market", "market"})
 
@@ -91,7 +91,8 @@ def _price(text: str, reading: Reading) -> Money | CellFault:
     except ValueError as problem:
         infinite = "infinite" in str(problem)
         code = "price_infinite" if infinite else "price_not_a_number"
-        return CellFault(code, f"The price '{text[:60]}' {problem}.", "Write the price in figures, such as 24500.")
+        mend = "Write the price in figures, such as 24500."
+        return CellFault(code, f"The price '{text[:60]}' {problem}.", mend, _price_meant(text, reading))
     if money.percent:
         why = f"The price '{text}' is a percentage."
         return CellFault("price_not_a_number", why, "Write the price in money, such as 24500.")
@@ -99,8 +100,17 @@ def _price(text: str, reading: Reading) -> Money | CellFault:
         return CellFault("price_zero", "The price is zero.", "Write what was paid, bid or asked, or leave the row out.")
     if money.amount < 0:
         why = f"The price '{text}' is below zero."
-        return CellFault("price_negative", why, "Write the price without the minus sign if it is right.")
+        mend = "Write the price without the minus sign if it is right."
+        return CellFault("price_negative", why, mend, f"{money.currency} {-money.amount:.12g}".strip())
     return money
+
+
+def _price_meant(text: str, reading: Reading) -> str:
+    meant = letters_as_digits(text)
+    try:
+        return meant if meant and read_money(meant, reading).amount > 0 else ""
+    except ValueError:
+        return ""
 
 
 def read_outcomes(table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList) -> ObjectArray:
@@ -144,7 +154,7 @@ def _outcome_problem(text: str, words: dict[str, str]) -> CellFault:
         return CellFault("missing_outcome", "The outcome is missing.", accepted)
     close = nearest(text, words)
     hint = f" The nearest is {words[close[0]]}." if close else ""
-    return CellFault("unknown_outcome", f"'{text}' is not an outcome.", accepted + hint)
+    return CellFault("unknown_outcome", f"'{text}' is not an outcome.", accepted + hint, one_meant(text, words))
 
 
 def read_dates(
@@ -190,14 +200,24 @@ def _date(text: str, schema: Schema, today: dt.date) -> tuple[dt.date, Style] | 
     try:
         date, style = read_date(text, day_first=schema.day_first, today=today)
     except ValueError as problem:
-        return CellFault("impossible_date", f"The date '{text}' {problem}.", "Write it in full, such as 2024-05-31.")
+        mend = "Write it in full, such as 2024-05-31."
+        return CellFault("impossible_date", f"The date '{text}' {problem}.", mend, month_meant(text))
     if date > today:
         why = f"The date '{text}' lies in the future: today is {today}."
-        return CellFault("future_date", why, "Correct the date, or leave the row out until the sale is made.")
+        mend = "Correct the date, or leave the row out until the sale is made."
+        return CellFault("future_date", why, mend, _turned(text, style, schema, today))
     if date < dt.date.fromisoformat(schema.earliest_sale):
         why = f"The date '{text}' lies before {schema.earliest_sale}, the schema's earliest."
         return CellFault("early_date", why, "Correct the date, or set earliest_sale in the schema.")
     return date, style
+
+
+def _turned(text: str, style: Style, schema: Schema, today: dt.date) -> str:
+    """The date with day and month in the other order, where that is possible and has passed."""
+    if style != "either":
+        return ""
+    other, _ = read_date(text, day_first=not schema.day_first, today=today)
+    return other.isoformat() if dt.date.fromisoformat(schema.earliest_sale) <= other <= today else ""
 
 
 def _order_of_parts(

@@ -47,6 +47,8 @@ class Fault:
         Stable name such as ``"unknown_level"``.
     sets_aside : bool
         Whether the row is left out of the fit because of it.
+    suggestion : str
+        The text to write into that cell, where there is one answer; empty otherwise.
     """
 
     row: int
@@ -56,6 +58,7 @@ class Fault:
     mend: str
     code: str
     sets_aside: bool = True
+    suggestion: str = ""
 
 
 @dataclass(frozen=True, repr=False)

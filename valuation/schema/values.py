@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -11,9 +11,9 @@ from valuation.errors import shortlist, shown
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC
 from valuation.text.dates import read_date
-from valuation.text.numbers import DOUBT, both_readings, is_missing, read_number
+from valuation.text.numbers import DOUBT, both_readings, is_missing, letters_as_digits, read_number
 from valuation.text.reading import Reading
-from valuation.text.spelling import level_key, nearest
+from valuation.text.spelling import level_key, nearest, one_meant
 
 Value = str | float | bool | dt.date
 """A known value: a level's name, a number, yes or no, or a date."""
@@ -24,14 +24,18 @@ YES_WORDS = frozenset({"yes", "y", "true", "t", "1", "x", "✓", "✔", "on"})
 NO_WORDS = frozenset({"no", "n", "false", "f", "0", "off"})
 """What a flag's cell says when it is false, in lower case."""
 
+_CENTURIES = range(1700, 2200, 100)
+"""Those that a year of two digits may be meant in: of dates none lies outside (``text.dates``)."""
+
 
 @dataclass(frozen=True, slots=True)
 class CellFault:
-    """Why a text cannot be a value of an attribute, and what to do about it."""
+    """Why a text cannot be a value, what to do about it, and the text to write where there is one answer."""
 
     code: str
     why: str
     mend: str
+    suggestion: str = ""
 
 
 def as_text(value: object) -> str:
@@ -107,7 +111,8 @@ def _level(attribute: Attribute, text: str) -> str | CellFault | None:
         mend = f"Write '{level_index(attribute)[level_key(close[0])]}' if that is meant; the levels are {names}."
     else:
         mend = f"Write one of {names}, or add {shown(text)} to the aliases of a level in the schema."
-    return CellFault("unknown_level", f"{shown(text)} is not a level of {attribute.name}.", mend)
+    meant = one_meant(text, {word: level_index(attribute)[level_key(word)] for word in spellings})
+    return CellFault("unknown_level", f"{shown(text)} is not a level of {attribute.name}.", mend, meant)
 
 
 def _open_level(attribute: Attribute, text: str, reading: Reading) -> str:
@@ -118,7 +123,9 @@ def _flag(attribute: Attribute, text: str, reading: Reading) -> bool | CellFault
     word = text.casefold()
     if word in YES_WORDS or word in NO_WORDS:
         return word in YES_WORDS
-    return CellFault("not_a_flag", f"{shown(text)} is neither yes nor no.", "Write yes or no, or leave the cell blank.")
+    meant = one_meant(text, {**dict.fromkeys(YES_WORDS, "yes"), **dict.fromkeys(NO_WORDS, "no")})
+    mend = "Write yes or no, or leave the cell blank."
+    return CellFault("not_a_flag", f"{shown(text)} is neither yes nor no.", mend, meant)
 
 
 def _date(attribute: Attribute, text: str, reading: Reading) -> dt.date | CellFault:
@@ -139,7 +146,8 @@ def _number(attribute: Attribute, text: str, reading: Reading) -> float | CellFa
         mend = f"Write a plain number{unit} such as {_example(attribute)}, or leave the cell blank."
         if both_readings(body):
             mend = "Write the one that is meant, or set decimal_mark in the schema to the mark before decimals."
-        return CellFault("not_a_number", f"{shown(text)} {problem}.", mend)
+        meant = _only_possible(attribute, [letters_as_digits(body)], reading.mark)
+        return CellFault("not_a_number", f"{shown(text)} {problem}.", mend, meant)
     return _possible(attribute, text, number)
 
 
@@ -157,12 +165,26 @@ def _possible(attribute: Attribute, text: str, number: float) -> float | CellFau
             "impossible_number",
             f"'{text}' is not a complete {attribute.title}; {span} is accepted.",
             f"Write all four digits, such as {1900 + int(number)}.",
+            _only_possible(attribute, [str(century + int(number)) for century in _CENTURIES]),
         )
     return CellFault(
         "impossible_number",
         f"{attribute.title} {text} is out of range; {span} is accepted.",
         "Correct the number, or leave the cell blank; the schema sets the range.",
     )
+
+
+def _only_possible(attribute: Attribute, texts: Iterable[str], mark: str = "") -> str:
+    """The one of several texts that is a number which the attribute can have; empty when none is, or more than one."""
+    possible = []
+    for text in filter(None, texts):
+        try:
+            number = read_number(text, mark)
+        except ValueError:
+            continue
+        if not isinstance(_possible(attribute, text, number), CellFault):
+            possible.append(text)
+    return possible[0] if len(possible) == 1 else ""
 
 
 def possible_span(attribute: Attribute) -> str:

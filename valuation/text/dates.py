@@ -7,6 +7,7 @@ import re
 from typing import Literal
 
 from valuation.text.reading import Reading
+from valuation.text.spelling import one_meant
 
 NO_DATE = "is not a complete date"
 
@@ -91,6 +92,23 @@ def _month(name: str) -> int:
         if name in (month.casefold(), month[:3].casefold()) or (name == "sept" and number == 9):
             return number
     raise ValueError(NO_DATE)
+
+
+def month_meant(text: str) -> str:
+    """A date whose month is misspelt, with the month that is meant; empty when there is none.
+
+    Examples
+    --------
+    >>> month_meant("3 Febuary 2024"), month_meant("3 Smarch 2024"), month_meant("31 April 2024")
+    ('3 February 2024', '', '')
+    """
+    words = re.findall(r"[^\W\d_]{4,}", text)
+    meant = one_meant(words[0], {month: month for month in MONTHS}) if len(words) == 1 else ""
+    fixed = text.replace(words[0], meant) if meant else ""
+    try:
+        return fixed if fixed != text and read_date(fixed) else ""
+    except ValueError:
+        return ""
 
 
 def _real(year: int, month: int, day: int) -> dt.date:

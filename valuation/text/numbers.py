@@ -21,6 +21,8 @@ _PLAIN = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 _GROUPED = re.compile(r"[+-]?\d{1,3}([.,'’\s]\d{3})+([.,]\d+)?|[+-]?\d*[.,]\d+|[+-]?\d+[.,]?")
 _DOUBTFUL = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 _INFINITE = {"inf", "infinity", "∞"}
+_LIKE_ONE = re.compile(r"[lI](?=[\dOo])")  # at the end it may be a unit: litres
+_LIKE_ZERO = str.maketrans("Oo", "00")
 
 
 def is_missing(text: str) -> bool:
@@ -41,7 +43,7 @@ def decimal_mark(texts: Iterable[str]) -> str:
     """
     found: set[str] = set()
     for text in texts:
-        found.add(_proof(text))
+        found.add(_proof(letters_as_digits(text) or text))
         if len(found) == 3:
             return DOUBT
     found.discard("")
@@ -111,6 +113,20 @@ def in_doubt(text: str) -> str:
     """Why a text is refused that can be read in two ways."""
     found = both_readings(text)
     return f"can be read as two numbers, {found[0]} and {found[1]}" if found else "can be read as two numbers"
+
+
+def letters_as_digits(text: str) -> str:
+    """A number in which letters stand for the digits that they look like, with those digits; empty when it is none.
+
+    Examples
+    --------
+    >>> letters_as_digits("l95O"), letters_as_digits("2l"), letters_as_digits("1950")
+    ('1950', '', '')
+    """
+    if text.isdigit() or not any(character.isdigit() for character in text):
+        return ""
+    fixed = _LIKE_ONE.sub("1", text).translate(_LIKE_ZERO)
+    return fixed if fixed != text and not any(character.isalpha() for character in fixed) else ""
 
 
 def finite_number(value: object) -> float | None:

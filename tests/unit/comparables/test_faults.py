@@ -242,6 +242,7 @@ def test_faults_as_json_data():
         "mend": fault.mend,
         "code": "price_zero",
         "sets_aside": True,
+        "suggestion": "",
     }
     assert Fault(**plain(fault)) == fault
 
