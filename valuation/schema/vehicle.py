@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated, Any
 
-from valuation.errors import VehicleError
+from valuation.errors import VehicleError, shown
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import typed_column
 from valuation.schema.schema import Schema
@@ -17,7 +17,7 @@ from valuation.schema.values import CellFault, Value, as_text, read_value
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
 from valuation.text.plain import ReadOnlyMapping
-from valuation.text.spelling import did_you_mean, header_key, level_key
+from valuation.text.spelling import did_you_mean, header_key, level_key, nearest
 from valuation.text.toml import read_toml
 
 if TYPE_CHECKING:
@@ -172,6 +172,81 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
                 where=attribute.name,
             )
     return Vehicle(title, {a: values[a] for a in schema.names if a in values})
+
+
+def read_words(words: Sequence[str]) -> dict[str, str]:
+    """What words such as ``condition=driver`` give, by the names before the equals signs.
+
+    Raises
+    ------
+    VehicleError
+        If a word has no equals sign or nothing before it, or two words give the same name.
+    """
+    given: dict[str, str] = {}
+    for word in words:
+        name, equals, value = word.partition("=")
+        if not (equals and name.strip()):
+            raise VehicleError(
+                f"Cannot read {shown(word)}: it is not of the form attribute=value. Write it as in condition=driver; "
+                'a value with spaces stands in quotes, as in family="Garrow Wren".'
+            )
+        if any(header_key(name) == header_key(other) for other in given):
+            raise VehicleError(f"Cannot read {shown(word)}: '{name.strip()}' is given twice. Keep one of the two.")
+        given[name.strip()] = value.strip()
+    return given
+
+
+def vehicle_from_words(
+    words: Sequence[str],
+    schema: Schema,
+    seen: Mapping[str, Collection[str]] | None = None,
+    *,
+    as_written: bool = False,
+) -> Vehicle:
+    """The one way from words on a command line, such as ``family="Garrow Wren" condition=driver``, to a vehicle.
+
+    Parameters
+    ----------
+    words : sequence of str
+        Each ``attribute=value`` by the schema's names or aliases; ``name=...`` names the vehicle, which otherwise goes
+        by its levels and year.
+    schema : Schema
+        What is accepted.
+    seen : mapping of str to collection of str, optional
+        Levels that the table holds of each open scale (``Tables.levels_seen``). One that differs in case, spaces or
+        hyphens alone is spelled as there; one that is new and looks like one of them is asked about.
+    as_written : bool
+        Whether a level that was asked about is new indeed.
+
+    Raises
+    ------
+    VehicleError
+        For the reasons of :func:`read_words` and :func:`parse_vehicle`, and for a level that looks misspelt; the
+        message names the nearest.
+    """
+    given = {"name" if header_key(name) == "name" else name: value for name, value in read_words(words).items()}
+    vehicle = parse_vehicle(given, schema).spelled_as(seen or {})
+    if not given.get("name"):
+        vehicle = Vehicle(_spoken_name(vehicle, schema), vehicle.attributes)
+    for name, levels in (seen or {}).items():
+        value = vehicle.attributes.get(name)
+        if as_written or not isinstance(value, str) or value in levels:
+            continue
+        if close := nearest(value, levels):
+            raise VehicleError(
+                f"Cannot value '{vehicle.name}': no sale in the table has {name} '{value}'. Did you mean "
+                f"'{close[0]}'? Write that, or say that '{value}' is new.",
+                where=name,
+            )
+    return vehicle
+
+
+def _spoken_name(vehicle: Vehicle, schema: Schema) -> str:
+    """Levels of the vehicle with its smooth numbers, such as a year, in the schema's order."""
+    shown_roles = (Role.NOMINAL, Role.ORDINAL, Role.SMOOTH)
+    spoken = [as_text(vehicle.attributes[one.name]) for one in schema.attributes
+              if one.role in shown_roles and one.name in vehicle.attributes]  # fmt: skip
+    return " ".join(spoken)[:120] or vehicle.name
 
 
 def _title(mapping: Mapping[str, Any], name: str) -> str:

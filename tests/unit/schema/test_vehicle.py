@@ -4,6 +4,7 @@ import copy
 import datetime as dt
 import json
 import pickle
+import re
 
 import numpy as np
 import pandas as pd
@@ -19,6 +20,7 @@ from valuation.schema import (
     default_schema,
     parse_vehicle,
     read_vehicle,
+    vehicle_from_words,
     vehicles_frame,
 )
 
@@ -170,3 +172,42 @@ def test_no_vehicles_give_an_empty_typed_frame():
     frame = vehicles_frame([], SMALL)
     assert frame.shape == (0, 4)
     assert frame["seen"].dtype == np.dtype("datetime64[ns]")
+
+
+SEEN = {"family": ["Garrow Wren", "Garrow Heron"]}
+
+
+def test_words_of_a_command_line_are_the_same_vehicle_as_a_file_in_whatever_order():
+    words = ["Condition=Driver", "model_year=1952", "family=garrow-wren"]
+    vehicle = vehicle_from_words(words, VINTAGE, SEEN)
+    assert vehicle == parse_vehicle(
+        {"name": vehicle.name, "family": "Garrow Wren", "model_year": 1952, "condition": "driver"}, VINTAGE
+    )
+    assert vehicle.name == "Garrow Wren 1952 driver"
+    assert vehicle_from_words(words[::-1], VINTAGE, SEEN) == vehicle
+    assert vehicle_from_words([*words, "Name=Our Wren"], VINTAGE, SEEN).name == "Our Wren"
+
+
+def test_a_new_level_that_looks_misspelt_is_asked_about_and_taken_when_it_is_new_indeed():
+    odd = ["family=Garow Wren"]
+    with pytest.raises(
+        VehicleError, match=r"no sale in the table has family 'Garow Wren'\. Did you mean 'Garrow Wren'"
+    ):
+        vehicle_from_words(odd, VINTAGE, SEEN)
+    assert vehicle_from_words(odd, VINTAGE, SEEN, as_written=True).attributes["family"] == "Garow Wren"
+    assert vehicle_from_words(["family=Tarrowby"], VINTAGE, SEEN).attributes["family"] == "Tarrowby"
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["driver"], "'driver': it is not of the form attribute=value. Write it as in condition=driver"),
+        (["=driver"], "not of the form attribute=value"),
+        (["condition=driver", "CONDITION=show"], "'CONDITION' is given twice"),
+        (["condition=drvier"], "'drvier' is not a level of condition. Write 'driver' if that is meant"),
+        (["conditon=driver"], "Did you mean 'condition'?"),
+    ],
+)
+def test_words_that_cannot_be_understood_are_refused(words, message):
+    with pytest.raises(VehicleError, match=re.escape(message)):
+        vehicle_from_words(words, VINTAGE, SEEN)
