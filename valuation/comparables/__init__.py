@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from valuation.comparables.faults import FAULT_CODES
+    from valuation.comparables.read_as import ReadAs
     from valuation.comparables.reader import from_frame, read_comparables
     from valuation.comparables.table import SALE_DATE, Comparables, Fault
     from valuation.comparables.template import data_dictionary, write_template
@@ -16,6 +17,7 @@ _HOMES = {
     "SALE_DATE": "table",
     "Comparables": "table",
     "Fault": "table",
+    "ReadAs": "read_as",
     "data_dictionary": "template",
     "from_frame": "reader",
     "read_comparables": "reader",
@@ -27,6 +29,7 @@ __all__ = [
     "SALE_DATE",
     "Comparables",
     "Fault",
+    "ReadAs",
     "data_dictionary",
     "from_frame",
     "read_comparables",

@@ -12,8 +12,8 @@ import pandas as pd
 
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
+from valuation.comparables.read_as import ReadAs
 from valuation.comparables.texttable import TextTable
-from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC, lowest_value
@@ -63,8 +63,8 @@ def column_mark(texts: list[str], table: TextTable, told: str) -> str:
 
 def read_attributes(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
-) -> tuple[dict[str, ObjectArray], list[Note]]:
-    """The values of each attribute that the table has, by name, and notes on what was read by a rule.
+) -> tuple[dict[str, ObjectArray], list[ReadAs], list[Note]]:
+    """The values of each attribute that the table has by name, what was read otherwise than written, and notes.
 
     A cell that cannot be read is ``None`` and a fault, as is a required column that is not there.
 
@@ -81,11 +81,12 @@ def read_attributes(
         Later days lie in the future.
     """
     values: dict[str, ObjectArray] = {}
+    otherwise: list[ReadAs] = []
     notes: list[Note] = []
     for attribute in schema.attributes:
         header = columns.attributes.get(attribute.name)
         if header is not None:
-            values[attribute.name] = _read_column(table, header, attribute, schema, faults, notes, today)
+            values[attribute.name] = _read_column(table, header, attribute, schema, faults, otherwise, notes, today)
         elif attribute.required or attribute.missing == "refuse":
             faults.add(
                 0,
@@ -96,7 +97,7 @@ def read_attributes(
                 f"Add the column, or rename the one that holds it to '{attribute.name}'."
                 + _maybe(attribute, columns.unmapped),
             )
-    return values, notes
+    return values, otherwise, notes
 
 
 def _maybe(attribute: Attribute, unmapped: Sequence[str]) -> str:
@@ -110,6 +111,7 @@ def _read_column(
     attribute: Attribute,
     schema: Schema,
     faults: FaultList,
+    otherwise: list[ReadAs],
     notes: list[Note],
     today: dt.date,
 ) -> ObjectArray:
@@ -120,7 +122,9 @@ def _read_column(
     read = [read_value(attribute, text, reading) for text in texts]
     known: list[Value | None] = [None if isinstance(value, CellFault) else value for value in read]
     if attribute.role is Role.NOMINAL and not attribute.levels:
-        known = _join_spellings(attribute, known, np.bincount(codes, minlength=len(texts)), notes)
+        known = _join_spellings(known, np.bincount(codes, minlength=len(texts)))
+        other = [isinstance(value, str) and value != word for value, word in zip(read, known, strict=True)]
+        otherwise += _cells_read_as("spellings_joined", column, codes, texts, other, known)
     for code, problem in enumerate(read):
         if isinstance(problem, CellFault):
             faults.add_problem(column.index[codes == code], header, texts[code], problem)
@@ -159,9 +163,24 @@ def _missing_cells(
         notes.append(Note("missing_read_as_lowest", text))
 
 
-def _join_spellings(
-    attribute: Attribute, known: list[Value | None], counts: npt.NDArray[np.intp], notes: list[Note]
-) -> list[Value | None]:
+def _cells_read_as(
+    kind: str,
+    column: pd.Series[Any],
+    codes: npt.NDArray[np.intp],
+    texts: Sequence[str],
+    other: Sequence[bool],
+    values: Sequence[object],
+) -> list[ReadAs]:
+    """What was read otherwise than written, row by row, of the distinct texts for which ``other`` says so."""
+    if not any(other):
+        return []
+    rows = zip(column.index, codes, strict=True)
+    return [
+        ReadAs(kind, int(row), str(column.name), texts[code], str(values[code])) for row, code in rows if other[code]
+    ]
+
+
+def _join_spellings(known: list[Value | None], counts: npt.NDArray[np.intp]) -> list[Value | None]:
     """One spelling for words of an open scale that differ in case, spaces or hyphens only: the commonest."""
     by_key: dict[str, dict[str, int]] = {}
     for value, count in zip(known, counts, strict=True):
@@ -169,10 +188,6 @@ def _join_spellings(
             spellings = by_key.setdefault(level_key(value), {})
             spellings[value] = spellings.get(value, 0) + int(count)
     best = {key: min(words, key=lambda w, words=words: (-words[w], w)) for key, words in by_key.items()}  # type: ignore[misc]
-    joined = [f"'{w}' as '{best[key]}'" for key, words in by_key.items() for w in sorted(words) if w != best[key]]
-    if joined:
-        text = f"In {attribute.name} these spellings were read as one: {shortlist(sorted(joined), 5)}."
-        notes.append(Note("spellings_joined", text))
     return [best[level_key(value)] if isinstance(value, str) else value for value in known]
 
 

@@ -18,6 +18,7 @@ from valuation.comparables.fingerprint import table_fingerprint
 from valuation.comparables.headers import ColumnMap, known_headers, map_headers
 from valuation.comparables.outlier_prices import find_outlier_prices
 from valuation.comparables.price_basis import added_cost, low_high, row_currencies, row_rates, venue_notes
+from valuation.comparables.read_as import ReadAs, reading_notes
 from valuation.comparables.reading import Source, frame_table, read_text_tables
 from valuation.comparables.sales import (
     confirmed_rows,
@@ -157,15 +158,17 @@ def _understand(table: TextTable, schema: Schema, today: dt.date) -> Comparables
     columns = map_headers(table, schema)
     faults = FaultList(table.headers)
     _fault_headers(table, columns, schema, faults)
-    attributes, notes = read_attributes(table, columns, schema, faults, today)
-    sales, currency, more = _read_sales(table, columns, schema, faults, today)
+    attributes, otherwise, notes = read_attributes(table, columns, schema, faults, today)
+    sales, currency, of_sales, more = _read_sales(table, columns, schema, faults, today)
+    read_as = (*of_sales, *otherwise)
     set_aside_related(table, columns, faults)
     confirmed = confirmed_rows(table, columns).to_numpy(dtype=bool)
     skip = _set_aside(table, faults) | confirmed
     set_aside_duplicates(sales, attributes, text_column(table, columns, "vehicle"), skip.tolist(), columns.sale, faults)
     _fault_outlier_prices(table, columns, schema, attributes, sales, _set_aside(table, faults), confirmed, faults)
-    read = _assemble(table, columns, schema, attributes, sales, currency, faults, [*table.notes, *notes, *more])
-    return replace(read, confirmed=frozenset(table.cells.index[confirmed].tolist()))
+    notes = [*table.notes, *reading_notes(read_as), *notes, *more]
+    read = _assemble(table, columns, schema, attributes, sales, currency, faults, notes)
+    return replace(read, confirmed=frozenset(table.cells.index[confirmed].tolist()), read_as=read_as)
 
 
 def _set_aside(table: TextTable, faults: FaultList) -> npt.NDArray[np.bool_]:
@@ -191,12 +194,11 @@ def _fault_headers(table: TextTable, columns: ColumnMap, schema: Schema, faults:
 
 def _read_sales(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList, today: dt.date
-) -> tuple[pd.DataFrame, str, list[Note]]:
+) -> tuple[pd.DataFrame, str, list[ReadAs], list[Note]]:
     """The sale columns of every row, usable or not, on the buyer-pays basis."""
-    prices, in_thousands = read_prices(table, columns, schema, faults)
+    prices, otherwise = read_prices(table, columns, schema, faults)
     outcomes = read_outcomes(table, columns, schema, faults)
     dates, notes = read_dates(table, columns, schema, faults, today)
-    notes = [*in_thousands, *notes]
     currencies, currency, more = row_currencies(table, columns, schema, prices, faults)
     rates = row_rates(table, columns, schema, currencies, currency, faults)
     venues = text_column(table, columns, "venue")
@@ -226,7 +228,7 @@ def _read_sales(
         },
         index=table.cells.index,
     )
-    return frame, currency, [*notes, *more, *venue_notes(venues, from_venue, schema)]
+    return frame, currency, otherwise, [*notes, *more, *venue_notes(venues, from_venue, schema)]
 
 
 def _fault_outlier_prices(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -13,8 +12,8 @@ import pandas as pd
 from valuation.comparables.cells import ObjectArray, by_row, distinct
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
+from valuation.comparables.read_as import ReadAs
 from valuation.comparables.texttable import TextTable
-from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
 from valuation.schema.values import YES_WORDS, CellFault
@@ -47,8 +46,8 @@ def text_column(table: TextTable, columns: ColumnMap, name: str) -> pd.Series[An
 
 def read_prices(
     table: TextTable, columns: ColumnMap, schema: Schema, faults: FaultList
-) -> tuple[ObjectArray, list[Note]]:
-    """The price of each row as :class:`Money`, ``None`` where it is a fault, and a note on those given in thousands.
+) -> tuple[ObjectArray, list[ReadAs]]:
+    """The price of each row as :class:`Money`, ``None`` where it is a fault, and those read otherwise than written.
 
     Parameters
     ----------
@@ -69,18 +68,12 @@ def read_prices(
         read.append(found if isinstance(found, Money) else None)
         if isinstance(found, CellFault):
             faults.add_problem(table.cells.index[codes == code], header, text, found)
-    return by_row(read, codes), _in_thousands(texts, read)
-
-
-def _in_thousands(texts: Sequence[str], read: Sequence[Money | None]) -> list[Note]:
     short = [
-        f"{text.strip()} as {money.amount:,.0f}"
-        for text, money in zip(texts, read, strict=True)
-        if money is not None and money.thousands
+        ReadAs("prices_in_thousands", int(row), header, texts[code], f"{money.amount:,.0f}")
+        for row, code in zip(table.cells.index, codes, strict=True)
+        if (money := read[code]) is not None and money.thousands
     ]
-    if not short:
-        return []
-    return [Note("prices_in_thousands", f"Prices given in thousands were read in full: {shortlist(short, 5)}.")]
+    return by_row(read, codes), short
 
 
 def _price(text: str, reading: Reading) -> Money | CellFault:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from valuation.comparables.read_as import ReadAs
 from valuation.comparables.venues import by_venue
 from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
@@ -99,6 +100,8 @@ class Comparables(Viewed):
         Columns that the schema does not know, as text under the file's own headers, for the usable rows.
     confirmed : frozenset of int
         Numbers of the rows that the shop has confirmed as right although they look odd.
+    read_as : tuple of ReadAs
+        Every cell that was read otherwise than it is written, such as ``5.75k``; ``notes`` says each kind once.
     """
 
     schema: Schema
@@ -113,6 +116,7 @@ class Comparables(Viewed):
     notes: tuple[Note, ...] = ()
     extra: pd.DataFrame = field(default_factory=_no_columns)
     confirmed: frozenset[int] = frozenset()
+    read_as: tuple[ReadAs, ...] = ()
 
     @property
     def n_usable(self) -> int:

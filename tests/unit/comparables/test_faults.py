@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import valuation.comparables
-from valuation.comparables import FAULT_CODES, Fault, read_comparables
+from valuation.comparables import FAULT_CODES, Fault, ReadAs, read_comparables
 from valuation.schema import default_schema, parse_schema
 from valuation.text.plain import plain
 
@@ -262,7 +262,10 @@ def test_the_list_of_codes_is_the_codes_that_are_used():
 
 
 def test_prices_in_thousands_are_read_in_full_and_named_once():
-    found = table({"price": "5.75k"}, {"price": "$9.25k"}, {"price": "24500"})
-    assert found.sales["price"].tolist() == [5750, 9250, 24500]
+    found = table({"price": "5.75k"}, {"price": "$9.25k"}, {"price": "24500"}, {"price": "5.75k"})
+    assert found.sales["price"].tolist() == [5750, 9250, 24500, 5750]
     [text] = [note.text for note in found.notes if note.code == "prices_in_thousands"]
-    assert text == "Prices given in thousands were read in full: 5.75k as 5,750, $9.25k as 9,250."
+    assert text == (
+        "3 prices given in thousands were read in full: '5.75k' as 5,750 (rows 2, 5), '$9.25k' as 9,250 (row 3)."
+    )
+    assert found.read_as[0] == ReadAs("prices_in_thousands", 2, "price", "5.75k", "5,750")
