@@ -18,7 +18,7 @@ from typing import Any
 
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "docs" / "texts.md"
-ROOMS = ("text", "schema", "comparables", "regression", "evidence", "build", "paths", "sell", "ledger", "answers",
+ROOMS = ("text", "schema", "comparables", "drafting", "regression", "evidence", "build", "paths", "sell", "ledger", "answers",
          "sheets", "cli")  # fmt: skip
 HEAD = """# Texts
 

@@ -307,5 +307,5 @@ def _assemble(
         source_name=table.name,
         fingerprint=fingerprint,
         notes=tuple(notes),
-        extra=table.cells.loc[used, list(columns.unmapped)],
+        extra=table.cells.loc[used, [*columns.unmapped, *columns.left_out]],
     )
