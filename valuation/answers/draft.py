@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from valuation.build.plan_template import plan_for
-from valuation.build.shop_file import shop_for
-from valuation.comparables.reader import understood
+from valuation.build.plan_template import known_sets, plan_for
+from valuation.build.shop_file import SHOP_TEMPLATE
+from valuation.comparables.reader import choose_table, from_text_table
 from valuation.comparables.reading import Source, frame_table, read_text_tables
 from valuation.comparables.sniffing import kind_of
 from valuation.comparables.table import Comparables
@@ -24,6 +24,8 @@ from valuation.drafting.understanding import Question, Understanding
 from valuation.errors import TableError
 from valuation.files import write_file
 from valuation.notes import Note
+from valuation.schema.attributes import Role
+from valuation.schema.checks import NUMERIC
 from valuation.schema.reader import default_schema, parse_schema
 from valuation.schema.schema import Schema
 from valuation.text.spelling import counted
@@ -142,9 +144,8 @@ def draft(
     table, found = _best(tables, told or {}, day)
     text = draft_schema(found)
     schema = parse_schema(text)
-    read = understood(table, schema, day)
-    others = len(tables) > 1
-    at = f", sheet '{table.sheet}'" if table.sheet and (others or left_alone) else ""
+    read = from_text_table(table, schema, day)
+    at = f", sheet '{table.sheet}'" if len(tables) > 1 or left_alone or sheet else ""
     return Draft(
         source_name=table.name,
         sheet=table.sheet,
@@ -159,10 +160,10 @@ def draft(
         open_questions=len(found.questions),
         schema_text=text,
         vehicle_text=_vehicle_text(read),
-        shop_text=shop_for(schema),
+        shop_text=known_sets(SHOP_TEMPLATE, schema),
         plan_text=plan_for(schema, _newest(read), read.currency),
         table_file=f"comparables.{_kind(source)}",
-        sheet_named=others,
+        sheet_named=bool(at) and _would_be_another(source, schema, table, day),
         notes=table.notes,
     )
 
@@ -181,6 +182,12 @@ def _best(tables: list[TextTable], told: Mapping[str, str], day: dt.date) -> tup
     return max(found, key=lambda one: (sum(column.part in ("sale", "trade") for column in one[1].columns), one[1].rows))
 
 
+def _would_be_another(source: Source | pd.DataFrame, schema: Schema, table: TextTable, day: dt.date) -> bool:
+    """Whether the drafted schema would make a reader choose another sheet of the workbook."""
+    assert isinstance(source, str | Path | bytes)
+    return choose_table(source, schema, name=table.name, today=day).sheet != table.sheet
+
+
 def _kind(source: Source | pd.DataFrame) -> str:
     if isinstance(source, str | Path):
         source = Path(source).read_bytes()
@@ -193,7 +200,17 @@ def _newest(read: Comparables) -> dict[str, object]:
         return {}
     dates = read.sales["date"]
     row = dates.idxmax() if dates.notna().any() else dates.index[-1]
-    return {name: value for name, value in read.values_of(row).items() if value is not None}
+    known = read.attributes.loc[row].dropna()
+    return {str(name): _value(read.schema.attribute(str(name)).role, value) for name, value in known.items()}
+
+
+def _value(role: Role, value: Any) -> str | float | bool | dt.date:
+    """A value of the typed frame as a vehicle file holds it."""
+    if role is Role.FLAG:
+        return bool(value)
+    if role is Role.DATE:
+        return dt.date(value.year, value.month, value.day)
+    return float(value) if role in NUMERIC else str(value)
 
 
 def _vehicle_text(read: Comparables) -> str:
@@ -219,12 +236,28 @@ def start_folder(folder: Path, files: Mapping[str, str | bytes]) -> None:
     TableError
         If one of them is there already, or the folder cannot be written to.
     """
-    there = [name for name in files if (folder / name).exists()]
-    if there:
-        raise TableError(f"Cannot start in {folder}: it has {', '.join(there)} already. Name another folder.")
+    refuse_started(folder, files)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, content in files.items():
             write_file(folder / name, content, new=True)
     except OSError as error:
         raise TableError(f"Cannot start in {folder}: {error.strerror}. Name another folder.") from error
+
+
+def refuse_started(folder: Path, names: Collection[str]) -> None:
+    """Refuse a folder to begin in that holds files of these names.
+
+    Parameters
+    ----------
+    folder : Path
+    names : collection of str
+
+    Raises
+    ------
+    TableError
+        If one of them is there.
+    """
+    there = [name for name in names if (folder / name).exists()]
+    if there:
+        raise TableError(f"Cannot start in {folder}: it has {', '.join(there)} already. Name another folder.")

@@ -115,7 +115,7 @@ def match_columns(
 
 def _all_pairs(profiles: Sequence[Profile], base: Schema, targets: Sequence[str]) -> list[list[_Pair | None]]:
     attributes = {attribute.name: attribute for attribute in base.attributes}
-    names = {target: _names(target, attributes.get(target), base) for target in targets}
+    names = names_by_target(base)
     outcomes = outcome_scale(base)
     rows: list[list[_Pair | None]] = []
     for profile in profiles:
@@ -129,9 +129,14 @@ def _all_pairs(profiles: Sequence[Profile], base: Schema, targets: Sequence[str]
     return rows
 
 
-def _names(target: str, attribute: Attribute | None, base: Schema) -> Names:
-    own = attribute.aliases if attribute else base.sale_aliases.get(target, ())
-    return Names((target, *own), HEADERS.get(target, ()), WEAK_HEADERS.get(target, ()))
+def names_by_target(base: Schema) -> dict[str, Names]:
+    """The names that each column of the sale and each attribute goes by, in the schema and in the trade."""
+    own = {column: base.sale_aliases.get(column, ()) for column in SALE_COLUMNS}
+    own.update({attribute.name: attribute.aliases for attribute in base.attributes})
+    return {
+        target: Names((target, *aliases), HEADERS.get(target, ()), WEAK_HEADERS.get(target, ()))
+        for target, aliases in own.items()
+    }
 
 
 def _words(profile: Profile, attribute: Attribute) -> float:

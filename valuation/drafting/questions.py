@@ -144,3 +144,8 @@ def best_first(questions: Iterable[Question], told: Mapping[str, str]) -> tuple[
     """
     left = [question for question in questions if question.key not in told]
     return tuple(sorted(left, key=lambda question: -question.rows))
+
+
+def agreed(questions: Iterable[Question]) -> dict[str, str]:
+    """The suggested answer to each question that has one."""
+    return {question.key: question.suggestion for question in questions if question.suggestion}

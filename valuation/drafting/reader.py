@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -14,8 +15,8 @@ from valuation.comparables.headers import without_brackets
 from valuation.comparables.texttable import TextTable
 from valuation.drafting.grades import Word, outcome_scale, placed_words, scale_of, share_placed
 from valuation.drafting.habits import common_mark, currencies_of, date_order, distance, suggested_order
-from valuation.drafting.header_likeness import EXACT, TRADE, WITHIN, words_of
-from valuation.drafting.matching import Match, match_columns
+from valuation.drafting.header_likeness import EXACT, SHORT, TRADE, WITHIN, likeness, words_of
+from valuation.drafting.matching import Match, match_columns, names_by_target
 from valuation.drafting.own_columns import MOST_OWN, figures_of, own_column
 from valuation.drafting.profile import FEW_KINDS, Profile, profiles_of
 from valuation.drafting.questions import (
@@ -115,6 +116,17 @@ def understand(
         notes=table.notes,
         today=today,
     )
+
+
+def known_somehow(base: Schema) -> Callable[[str], bool]:
+    """A test of whether a header looks like one that a table of sales has, in whatever words."""
+    names = names_by_target(base).values()
+
+    @cache
+    def known(header: str) -> bool:
+        return any(likeness(header, one) >= SHORT for one in names)
+
+    return known
 
 
 def _can_be_named(header: str) -> bool:
@@ -322,9 +334,4 @@ def _questions(
             order = _order_of(column, _prices_by_word(table, profile, logs)) if column.open_scale else ()
             questions += scale_questions(column, order, told)
     return questions
-
-
-def agreed(questions: Sequence[Question]) -> dict[str, str]:
-    """The suggested answer to each question that has one."""
-    return {question.key: question.suggestion for question in questions if question.suggestion}
 

@@ -116,7 +116,8 @@ def _money(u: Understanding) -> Iterator[str]:
         return
     yield "# Buyer's premium in percent by venue, where the prices of your table are before it. Take away the # and write it."
     yield "[venue_premiums]"
-    for word in sorted(venue.words, key=lambda word: -word.rows)[:_MOST_VENUES]:
+    venues = [word for word in venue.words if "private" not in word.word.casefold()]
+    for word in sorted(venues, key=lambda word: -word.rows)[:_MOST_VENUES]:
         yield _remark(_entry(word.word, 10))
 
 
