@@ -94,8 +94,8 @@ class Draft(Viewed):
         rows = [(part, ", ".join(columns)) for part, columns in self.taken.items()]
         asked = [("To be told", question.text) for question in self.questions]
         return View(
-            title="Draft of a schema",
-            facts=(self.answer, f"{counted(self.open_questions, 'question')} open"),
+            title="Draft",
+            facts=(self.answer.removesuffix("."), f"{counted(self.open_questions, 'question')} open"),
             header=("what", "found"),
             rows=[*rows, ("Left out", ", ".join(self.left_out)), *asked],
             notes=self.notes,
@@ -134,7 +134,7 @@ def draft(
     --------
     >>> import valuation as v
     >>> v.draft("data/comparables.csv", today=dt.date(2026, 10, 31)).answer
-    'comparables.csv: 182 rows, 175 usable now.'
+    'comparables.csv: 182 rows, 170 usable now.'
     """
     day = day_of(today)
     if isinstance(source, str | Path | bytes):
@@ -215,7 +215,7 @@ def _value(role: Role, value: Any) -> str | float | bool | dt.date:
 
 def _vehicle_text(read: Comparables) -> str:
     head = (
-        "# The vehicle to be valued, in the words of schema.toml. Leave out what you do not know: the interval widens.\n"
+        "# The vehicle to be valued, in the words of schema.toml. Leave out what you do not know: the range widens.\n"
         "# To begin with, it is the one that was sold last in your own table. Write that of the vehicle in question.\n"
     )
     return head + toml_text({"name": "the vehicle in question", **_newest(read)})

@@ -166,7 +166,8 @@ def plan_for(schema: Schema, vehicle: Mapping[str, Any], currency: str) -> str:
     found = {name: word for name, word in _FOUND.items() if _knows(schema, name, word)}
     whole = toml_text({**vehicle, **found})
     text = _VEHICLE.sub(lambda match: f"{match[1]}\n{whole}", PLAN_TEMPLATE, count=1)
-    text = _CURRENCY.sub(lambda _: toml_text({"currency": currency}).rstrip() if currency else '# currency = "USD"', text)
+    money = toml_text({"currency": currency}).rstrip() if currency else '# currency = "USD"'
+    text = _CURRENCY.sub(lambda _: money, text)
     known = [_knows(schema, "awards", word) for word in ("local", "regional")]
     if not all([*known, _knows(schema, "condition", "driver"), _knows(schema, "condition", "show")]):
         text = _EVENT.sub("", text)

@@ -10,8 +10,8 @@ from typing import Literal
 
 from valuation.drafting.trade_words import LEVELS, OUTCOMES
 from valuation.schema.attributes import Attribute
-from valuation.schema.schema import Schema
 from valuation.schema.schema import OUTCOMES as OUTCOME_NAMES
+from valuation.schema.schema import Schema
 from valuation.text.spelling import level_key, nearest
 
 How = Literal["schema", "trade", "begins with", "spelling", "told"]
@@ -56,9 +56,7 @@ class Scale:
 
     def __init__(self, own: Mapping[str, Iterable[str]], trade: Mapping[str, Iterable[str]]) -> None:
         self._own = {level_key(word): level for level, words in own.items() for word in words}
-        self._trade = {
-            level_key(word): level for level, words in trade.items() if level in own for word in words
-        }
+        self._trade = {level_key(word): level for level, words in trade.items() if level in own for word in words}
         self._spellings = [word for words in own.values() for word in words if len(word) >= 4]
 
     def place(self, text: str, *, by_spelling: bool = True) -> tuple[str, How | Literal[""]]:

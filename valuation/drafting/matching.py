@@ -2,20 +2,19 @@
 
 Each pair of a column and what it could be gets points: for its header, for the words in its cells, and for the kind of
 value. What the cells cannot be is ruled out, whatever the header says. The pairs are then chosen so that the sum of all
-points is largest and nothing is given twice (the assignment problem: Kuhn, 1955, The Hungarian method). A rule that went
-column by column would depend on their order: "Shape" would take the condition before "Cond." came.
+points is largest and nothing is given twice (the assignment problem: Kuhn, 1955, The Hungarian method). A rule that
+went column by column would depend on their order: "Shape" would take the condition before "Cond." came.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from valuation.drafting.grades import outcome_scale, placed_words, scale_of, share_placed
-from valuation.drafting.header_likeness import SHORT, Names, likeness
+from valuation.drafting.header_likeness import TRADE, Names, likeness
 from valuation.drafting.profile import FEW_KINDS, LONG_TEXT, Profile
 from valuation.drafting.trade_words import HEADERS, KINDS, WEAK_HEADERS
 from valuation.schema.attributes import Attribute, Role
@@ -79,9 +78,7 @@ class _Pair:
     kind: float
 
 
-def match_columns(
-    profiles: Sequence[Profile], base: Schema, told: Mapping[str, str]
-) -> dict[int, Match]:
+def match_columns(profiles: Sequence[Profile], base: Schema, told: Mapping[str, str]) -> dict[int, Match]:
     """What each column is taken for, by its place; columns that nothing is known of are left out.
 
     Parameters
@@ -123,7 +120,7 @@ def _all_pairs(profiles: Sequence[Profile], base: Schema, targets: Sequence[str]
             rows.append([None] * len(targets))
             continue
         words = {name: _words(profile, one) for name, one in attributes.items() if one.levels or name in KINDS}
-        if profile.is_of_few_kinds:
+        if len(profile.counts) <= FEW_KINDS:
             words["outcome"] = share_placed(placed_words(profile.counts, outcomes, {"no": "asking", "n": "asking"}))
         rows.append([_pair(profile, target, attributes.get(target), names[target], words) for target in targets])
     return rows
@@ -145,7 +142,7 @@ def _words(profile: Profile, attribute: Attribute) -> float:
         return 0.0
     if attribute.levels:
         few = len(profile.counts) <= FEW_KINDS
-        common = dict(list(profile.counts.items())[:FEW_KINDS * 5])
+        common = dict(list(profile.counts.items())[: FEW_KINDS * 5])
         return share_placed(placed_words(common, scale_of(attribute), {}, by_spelling=few))
     known = {level_key(word) for word in KINDS[attribute.name]}
     rows = sum(rows for text, rows in profile.counts.items() if level_key(text) in known)
@@ -159,10 +156,12 @@ def _pair(
     own = words.get(target, 0.0)
     others = max((share for name, share in words.items() if name != target), default=0.0)
     kind = _kind_of_attribute(profile, attribute) if attribute else _kind_of_sale(profile, target, header)
+    if target == "outcome" and own >= MOST:
+        kind = 1.0
     if kind < MOST:
         return None
     if target in words:
-        if own < 0.2 and (others >= _TELLING or header < SHORT):
+        if own < 0.2 and (others >= _TELLING or header < TRADE):
             return None  # the words say plainly that it is something else, or nothing says that it is this
         if not header and (own < _BY_WORDS or own - others < 0.3 or len(profile.counts) < 2):
             return None  # words alone must be this attribute's and no other's

@@ -43,8 +43,9 @@ class Own:
     why: str
 
 
-def own_column(profile: Profile, taken: Mapping[str, str], log_prices: npt.NDArray[np.float64],
-               figures: npt.NDArray[np.float64]) -> Own:
+def own_column(
+    profile: Profile, taken: Mapping[str, str], log_prices: npt.NDArray[np.float64], figures: npt.NDArray[np.float64]
+) -> Own:
     """What becomes of a column that the trade's schema does not know.
 
     Parameters
@@ -113,8 +114,9 @@ def _are_counts(figures: npt.NDArray[np.float64]) -> bool:
 
 def _counts_rows(figures: npt.NDArray[np.float64]) -> bool:
     known = figures[np.isfinite(figures)]
-    return bool(len(known) >= 5 and len(known) >= 0.8 * len(figures) and (np.diff(known) > 0).mean() > 0.95
-                and known[-1] - known[0] < 3 * len(known))
+    if len(known) < 5 or len(known) < 0.8 * len(figures) or not (known == np.rint(known)).all():
+        return False
+    return bool((np.diff(known) > 0).mean() > 0.95 and known[-1] - known[0] < 3 * len(known))
 
 
 def _says_the_price(figures: npt.NDArray[np.float64], log_prices: npt.NDArray[np.float64]) -> bool:

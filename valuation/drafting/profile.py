@@ -21,7 +21,7 @@ SAMPLE = 200
 the time for wide tables, chosen."""
 
 FEW_KINDS = 40
-"""Distinct words up to which a column can be one of levels; chosen, above what any shop's scale or list of bodies has."""
+"""Distinct words up to which a column can be one of levels; chosen, above any shop's scale or list of bodies."""
 
 LONG_TEXT = 40
 """Characters on average from which cells are remarks and not words; chosen."""

@@ -31,6 +31,7 @@ from valuation.drafting.questions import (
     rate_questions,
     scale_questions,
 )
+from valuation.drafting.trade_words import ASKED, BID_FOR, PAID
 from valuation.drafting.understanding import Column, Question, Sure, Understanding
 from valuation.errors import TableError, shortlist
 from valuation.schema.attributes import Attribute, Level, Role
@@ -43,13 +44,8 @@ from valuation.text.spelling import header_key
 LONGEST_HEADER = 300
 """Characters of a header that a schema can name; the column of a longer one is left out. Chosen."""
 
-_BID_WORDS = frozenset({"auction", "auctions", "lot", "hammer", "bid", "reserve", "premium", "house"})
-"""Words in the headers that say that unsold vehicles were bid for, and not advertised."""
 
-
-def understand(
-    table: TextTable, base: Schema, today: dt.date, told: Mapping[str, str] | None = None
-) -> Understanding:
+def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str, str] | None = None) -> Understanding:
     """What a table means, as far as it shows, by a schema of the trade.
 
     Parameters
@@ -197,7 +193,8 @@ def _columns(
                 words = placed_words(profile.counts, outcome_scale(base), _told(told, "outcome"))
             elif match.target == "venue" and len(profile.counts) <= FEW_KINDS:
                 words = tuple(Word(text, rows, "") for text, rows in profile.counts.items())
-            columns.append(Column(profile.header, "sale", match.target, _sure(match), _why(match, profile), None, words))
+            sure, why = _sure(match), _why(match, profile)
+            columns.append(Column(profile.header, "sale", match.target, sure, why, words=words))
         else:
             columns.append(_trade_column(profile, match, base.attribute(match.target), told))
             columns[-1] = _with_order(columns[-1], _prices_by_word(table, profile, logs), told)
@@ -269,7 +266,7 @@ def _own_columns(
     table: TextTable, profiles: Sequence[Profile], columns: Sequence[Column], logs: npt.NDArray[np.float64]
 ) -> list[Column]:
     """Attributes of the owner's own out of the columns that nothing else was found for."""
-    taken = {name: "" for name in (*SALE_COLUMNS, "sale_date", "reason")}
+    taken = dict.fromkeys((*SALE_COLUMNS, "sale_date", "reason"), "")
     taken.update({column.name: column.header for column in columns if column.name})
     keys = {header_key(column.header) for column in columns if column.name} | {header_key(name) for name in taken}
     found = list(columns)
@@ -307,10 +304,9 @@ def _default_outcome(table: TextTable, columns: Sequence[Column], told: Mapping[
         return told["default_outcome"], False
     named = [column.header for column in columns if column.name in ("price", "date")]
     words = {word for text in (*named, table.sheet, table.name) for word in words_of(text)}
-    if words & {"asking", "ask", "listed", "listing", "advertised"}:
+    if words & ASKED:
         return "asking", True
-    said = words & {"sold", "sale", "sales", "hammer", "paid", "realised", "realized", "verkaufspreis", "vente", "venta"}
-    return "sold", not said
+    return "sold", not words & PAID
 
 
 def _questions(
@@ -325,7 +321,7 @@ def _questions(
     if price.rivals and "column/price" not in told:
         questions.append(price_question(at["price"].header, price.rivals, len(table.cells)))
     headers = {word for header in table.headers for word in words_of(header)}
-    unsold = "bid_not_met" if headers & _BID_WORDS else "asking"
+    unsold = "bid_not_met" if headers & BID_FOR else "asking"
     if "outcome" in at:
         questions += outcome_questions(at["outcome"].words, unsold)
     for column in columns:
@@ -334,4 +330,3 @@ def _questions(
             order = _order_of(column, _prices_by_word(table, profile, logs)) if column.open_scale else ()
             questions += scale_questions(column, order, told)
     return questions
-

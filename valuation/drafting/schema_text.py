@@ -114,7 +114,7 @@ def _money(u: Understanding) -> Iterator[str]:
     venue = u.of("venue")
     if venue is None or u.of("premium"):
         return
-    yield "# Buyer's premium in percent by venue, where the prices of your table are before it. Take away the # and write it."
+    yield "# Buyer's premium in percent by venue, where your prices are before it. Take away the # and write it."
     yield "[venue_premiums]"
     venues = [word for word in venue.words if "private" not in word.word.casefold()]
     for word in sorted(venues, key=lambda word: -word.rows)[:_MOST_VENUES]:
@@ -235,5 +235,3 @@ def _remark(text: str, indent: int = 0) -> str:
 def _plain(text: str) -> str:
     """A text on one line, without characters that a remark cannot hold."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
-
-

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from valuation.drafting.understanding import Column, Understanding
 from valuation.errors import shortlist
 from valuation.text.language import say, say_count
-from valuation.text.spelling import level_key
+from valuation.text.spelling import header_key, level_key
 
 _MOST_WORDS = 8
 """Words of one column that are named; chosen, two lines of a terminal."""
@@ -26,7 +26,8 @@ def _taken(column: Column) -> str:
     header = column.header[:40]
     if column.part == "own":
         return say("'{header}' ({why})", header=header, why=column.why)
-    said = say("{name} '{header}'", name=column.name, header=header)
+    same = header_key(header) == header_key(column.name)
+    said = column.name if same else say("{name} '{header}'", name=column.name, header=header)
     return said if column.sure != "a guess" else say("{said} (a guess, by {why})", said=said, why=column.why)
 
 

@@ -20,7 +20,8 @@ VINTAGE_FILE = Path(__file__).with_name("vintage.toml")
 """The schema of vintage trucks and cars that ships with the project; a shop can copy and edit it."""
 
 _TOP = ("name", "title", "currency", "day_first", "decimal_mark", "date_required", "earliest_sale", "default_outcome",
-        "left_out", "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes", "attributes")  # fmt: skip
+        "left_out", "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes",
+        "attributes")  # fmt: skip
 _ATTRIBUTE = tuple(field.name for field in fields(Attribute))[1:]
 _MISSPELT = {"attribute": "attributes", "aliases": "columns", "sale": "columns", "outcome": "outcomes"}
 

@@ -24,11 +24,10 @@ def made(columns: Mapping[str, list[str]], name: str = "mine.csv") -> TextTable:
 def sales(rows: int = 12, **columns: list[str]) -> dict[str, list[str]]:
     """A plain table of sales: dates, prices and years, and further columns whose words come again and again."""
     plain = {
-        "Date": [f"{1 + i % 28}/{13 + i % 15}/{2020 + i % 5}".replace("/13/", "/13/") for i in range(rows)],
+        "Date": [f"{1 + i % 12:02}/{13 + i % 15}/{2020 + i % 5}" for i in range(rows)],
         "Price": [f"${9000 + 730 * i:,}" for i in range(rows)],
         "Year": [str(1948 + i % 9) for i in range(rows)],
     }
-    plain["Date"] = [f"{1 + i % 12:02}/{13 + i % 15}/{2020 + i % 5}" for i in range(rows)]
     for header, words in columns.items():
         plain[header] = [words[i % len(words)] for i in range(rows)]
     return plain
@@ -36,7 +35,7 @@ def sales(rows: int = 12, **columns: list[str]) -> dict[str, list[str]]:
 
 @pytest.fixture
 def read() -> Reader:
-    def of(columns: Mapping[str, list[str]], told: Mapping[str, str] | None = None, name: str = "mine.csv") -> Understanding:
-        return understand(made(columns, name), default_schema(), TODAY, told)
+    def of(columns: Mapping[str, list[str]], told: Mapping[str, str] | None = None, name: str = "") -> Understanding:
+        return understand(made(columns, name or "mine.csv"), default_schema(), TODAY, told)
 
     return of
