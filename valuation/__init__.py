@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from valuation.answers.backtest import backtest
     from valuation.answers.bands import bands
     from valuation.answers.check import check
+    from valuation.answers.draft import Draft, draft
     from valuation.answers.estimate import Estimate, estimate
     from valuation.answers.explain import Evidence, explain
     from valuation.answers.field import field
@@ -59,6 +60,7 @@ _HOMES = {
     "BackTest": "valuation.evidence.unseen",
     "BuildPlan": "valuation.build.plan",
     "Comparables": "valuation.comparables.table",
+    "Draft": "valuation.answers.draft",
     "Estimate": "valuation.answers.estimate",
     "Evidence": "valuation.answers.explain",
     "Goal": "valuation.build.terms",
@@ -82,6 +84,7 @@ _HOMES = {
     "deal_sheet": "valuation.sheets.deal_sheet",
     "default_schema": "valuation.schema.reader",
     "deflate": "valuation.evidence.deflation",
+    "draft": "valuation.answers.draft",
     "draw": "valuation.sheets.records",
     "estimate": "valuation.answers.estimate",
     "explain": "valuation.answers.explain",
@@ -111,6 +114,7 @@ __all__ = [
     "BackTest",
     "BuildPlan",
     "Comparables",
+    "Draft",
     "Estimate",
     "Evidence",
     "Goal",
@@ -134,6 +138,7 @@ __all__ = [
     "deal_sheet",
     "default_schema",
     "deflate",
+    "draft",
     "draw",
     "estimate",
     "explain",

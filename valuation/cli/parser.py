@@ -56,8 +56,11 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     demo = _command(commands, "demo", "go through an invented shop's table, from the faults to the decision")
     demo.add_argument("--quick", action="store_true", help="leave out the back-test and the build plans")
 
-    start = _command(commands, "start", "write an empty table, its schema, a vehicle and a build plan to begin with")
+    start = _command(commands, "start", "write what to begin with: empty, or drafted from your own table of sales")
     start.add_argument("folder", help="folder to write to; nothing in it is overwritten")
+    start.add_argument("--from", dest="table", metavar="TABLE", help="your own table of sales: its schema is drafted")
+    start.add_argument("--sheet", metavar="NAME", help="sheet of a workbook; else the one understood best")
+    start.add_argument("--yes", action="store_true", help="take what is suggested without asking")
 
     check = _command(commands, "check", "find the faults of a table, row by row, with the mend")
     check.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet)")

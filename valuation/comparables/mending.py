@@ -142,6 +142,7 @@ def with_headers(schema: Schema, chosen: Mapping[str, str]) -> Schema:
 
     return replace(
         schema,
+        left_out=tuple(word for word in schema.left_out if header_key(word) not in taken),
         attributes=tuple(replace(one, aliases=words(one.name, one.aliases)) for one in schema.attributes),
         sale_aliases={
             name: found for name in SALE_COLUMNS if (found := words(name, schema.sale_aliases.get(name, ())))

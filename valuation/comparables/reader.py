@@ -154,6 +154,25 @@ def from_frame(
     return _understand(frame_table(frame, name), schema, today or dt.date.today())
 
 
+def from_text_table(table: TextTable, schema: Schema, today: dt.date) -> Comparables:
+    """Comparables from a table that was read as text, by the very same checks as :func:`read_comparables`.
+
+    Parameters
+    ----------
+    table : TextTable
+    schema : Schema
+        What the columns mean.
+    today : date
+        Later days lie in the future.
+
+    Raises
+    ------
+    TableError
+        If it has no price column.
+    """
+    return _understand(table, schema, today)
+
+
 def _understand(table: TextTable, schema: Schema, today: dt.date) -> Comparables:
     columns = map_headers(table, schema)
     faults = FaultList(table.headers)
@@ -307,5 +326,5 @@ def _assemble(
         source_name=table.name,
         fingerprint=fingerprint,
         notes=tuple(notes),
-        extra=table.cells.loc[used, list(columns.unmapped)],
+        extra=table.cells.loc[used, [*columns.unmapped, *columns.left_out]],
     )

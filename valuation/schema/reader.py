@@ -20,7 +20,8 @@ VINTAGE_FILE = Path(__file__).with_name("vintage.toml")
 """The schema of vintage trucks and cars that ships with the project; a shop can copy and edit it."""
 
 _TOP = ("name", "title", "currency", "day_first", "decimal_mark", "date_required", "earliest_sale", "default_outcome",
-        "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes", "attributes")  # fmt: skip
+        "left_out", "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes",
+        "attributes")  # fmt: skip
 _ATTRIBUTE = tuple(field.name for field in fields(Attribute))[1:]
 _MISSPELT = {"attribute": "attributes", "aliases": "columns", "sale": "columns", "outcome": "outcomes"}
 
@@ -96,6 +97,7 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
         decimal_mark=top.choice("decimal_mark", (".", ",")),
         date_required=top.flag("date_required"),
         earliest_sale=_earliest(top),
+        left_out=top.texts("left_out"),
         source_text=text,
     )
     check_schema(schema, name)
@@ -178,6 +180,7 @@ def schema_from_dict(data: dict[str, Any]) -> Schema:
                 "attributes": tuple(_saved_attribute(entry) for entry in data["attributes"]),
                 "sale_aliases": {name: tuple(words) for name, words in data.get("sale_aliases", {}).items()},
                 "outcome_aliases": {name: tuple(words) for name, words in data.get("outcome_aliases", {}).items()},
+                "left_out": tuple(data.get("left_out", ())),
             }
         )
     except SchemaError:

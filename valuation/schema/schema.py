@@ -66,6 +66,8 @@ class Schema:
         Whether a sale without a date is a fault; otherwise a table may do without dates.
     earliest_sale : str
         ISO date before which a sale date is a fault.
+    left_out : tuple of str
+        Headers of columns that are kept and not used, such as remarks; nothing is said about them.
     source_text : str
         The TOML text that it was read from, for saving with its comments.
     """
@@ -86,6 +88,7 @@ class Schema:
     venue_gaps: dict[str, float] = field(default_factory=dict)
     date_required: bool = False
     decimal_mark: str = ""
+    left_out: tuple[str, ...] = ()
 
     def attribute(self, name: str) -> Attribute:
         """The attribute of that name; ``KeyError`` when there is none."""
@@ -114,8 +117,9 @@ class Schema:
     def as_dict(self) -> dict[str, Any]:
         """Plain data for JSON; :func:`valuation.schema.schema_from_dict` gives an equal schema back."""
         data: dict[str, Any] = json.loads(json.dumps(asdict(self)))
-        if not self.decimal_mark:  # younger than the first files: a schema without it keeps its fingerprint
-            del data["decimal_mark"]
+        for younger in ("decimal_mark", "left_out"):  # than the first files: a schema without keeps its fingerprint
+            if not data[younger]:
+                del data[younger]
         return data
 
     def fingerprint(self) -> str:

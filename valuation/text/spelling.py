@@ -32,13 +32,15 @@ def level_key(text: str) -> str:
 def header_key(text: str) -> str:
     """A header's spelling without case, spaces and punctuation; a percent sign counts as the word.
 
+    A header of signs alone, such as ``$``, is spelled by them.
+
     Examples
     --------
     >>> header_key("Model Year") == header_key("model_year")
     True
     """
     folded = unicodedata.normalize("NFKC", text).casefold().replace("%", "percent")
-    return "".join(character for character in folded if character.isalnum())
+    return "".join(character for character in folded if character.isalnum()) or folded.strip()
 
 
 def counted(number: int, one: str, many: str = "") -> str:
