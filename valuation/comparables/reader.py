@@ -198,7 +198,7 @@ def _read_sales(
     """The sale columns of every row, usable or not, on the buyer-pays basis."""
     prices, otherwise = read_prices(table, columns, schema, faults)
     outcomes = read_outcomes(table, columns, schema, faults)
-    dates, notes = read_dates(table, columns, schema, faults, today)
+    dates, of_dates, notes = read_dates(table, columns, schema, faults, today)
     currencies, currency, more = row_currencies(table, columns, schema, prices, faults)
     rates = row_rates(table, columns, schema, currencies, currency, faults)
     venues = text_column(table, columns, "venue")
@@ -228,7 +228,7 @@ def _read_sales(
         },
         index=table.cells.index,
     )
-    return frame, currency, otherwise, [*notes, *more, *venue_notes(venues, from_venue, schema)]
+    return frame, currency, [*otherwise, *of_dates], [*notes, *more, *venue_notes(venues, from_venue, schema)]
 
 
 def _fault_outlier_prices(

@@ -11,17 +11,28 @@ from valuation.errors import shortlist, shown
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC
 from valuation.text.dates import read_date
-from valuation.text.numbers import DOUBT, both_readings, is_missing, letters_as_digits, read_number
+from valuation.text.numbers import (
+    DOUBT,
+    NO_RESULT,
+    both_readings,
+    is_error,
+    is_missing,
+    letters_as_digits,
+    read_number,
+)
 from valuation.text.reading import Reading
 from valuation.text.spelling import level_key, nearest, one_meant
 
 Value = str | float | bool | dt.date
 """A known value: a level's name, a number, yes or no, or a date."""
 
-YES_WORDS = frozenset({"yes", "y", "true", "t", "1", "x", "✓", "✔", "on"})
-"""What a flag's cell says when it is true, in lower case."""
+YES_WORDS = frozenset(
+    {"yes", "y", "true", "t", "1", "x", "on", "✓", "✔", "☑", "🗹", "ja", "oui", "si", "sí", "wahr", "vrai", "verdadero"}
+)
+"""What a flag's cell says when it is true, in lower case: words, ticks, and what other languages' spreadsheets export.
+A crossed box (☒) is in neither list, since some cross a box for yes and some for no."""
 
-NO_WORDS = frozenset({"no", "n", "false", "f", "0", "off"})
+NO_WORDS = frozenset({"no", "n", "false", "f", "0", "off", "☐", "✗", "✘", "nein", "non", "falsch", "faux", "falso"})
 """What a flag's cell says when it is false, in lower case."""
 
 _CENTURIES = range(1700, 2200, 100)
@@ -85,11 +96,22 @@ def read_value(attribute: Attribute, text: str, reading: Reading) -> Value | Cel
         How to read what can be read in two ways.
     """
     body = text.strip()
+    if is_error(body):
+        return spreadsheet_error(body)
     if attribute.levels:
         return _level(attribute, body)
     if is_missing(body):
         return None
     return _READERS[attribute.role](attribute, body, reading)
+
+
+def spreadsheet_error(text: str) -> CellFault:
+    """The fault of a cell that holds what a spreadsheet shows when it cannot work a value out."""
+    if text == NO_RESULT:
+        why = "The cell is a formula, and the file does not hold its result."
+        return CellFault("spreadsheet_error", why, "Open the file in a spreadsheet program and save it there once.")
+    mend = "Mend the formula in the spreadsheet, write the value itself, or leave the cell blank."
+    return CellFault("spreadsheet_error", f"'{text}' is an error of the spreadsheet and no value.", mend)
 
 
 @lru_cache(maxsize=256)
