@@ -82,7 +82,7 @@ _BY_HAND = {
     "currency_conflict": ("price in another currency than its row", "prices in another currency than their rows"),
     "currency_without_rate": ("price in a currency without a rate", "prices in a currency without a rate"),
     "doubtful_premium": ("premium or fee that cannot be right", "premiums or fees that cannot be right"),
-    "duplicate_sale": ("sale that is in an earlier row: stays out", "sales that are in earlier rows: stay out"),
+    "duplicate_sale": ("sale that is in an earlier row", "sales that are in earlier rows"),
     "early_date": ("date before the earliest of the schema", "dates before the earliest of the schema"),
     "extra_cells": ("row with more cells than headers", "rows with more cells than headers"),
     "future_date": ("date in the future", "dates in the future"),
@@ -95,7 +95,7 @@ _BY_HAND = {
     "not_a_count": ("cell of '{column}' that is no whole number", "cells of '{column}' that are no whole numbers"),
     "not_a_flag": ("cell of '{column}' that is neither yes nor no", "cells of '{column}' that are neither yes nor no"),
     "not_a_number": ("cell of '{column}' that is no number", "cells of '{column}' that are no numbers"),
-    "not_arms_length": ("sale that was not open: stays out", "sales that were not open: stay out"),
+    "not_arms_length": ("sale that was not open", "sales that were not open"),
     "price_infinite": ("infinite price", "infinite prices"),
     "price_negative": ("price below zero", "prices below zero"),
     "price_not_a_number": ("price that is no amount", "prices that are no amounts"),
@@ -228,8 +228,9 @@ def _cause(faults: Sequence[Fault], count: int) -> str:
     what = _BY_HAND[first.code][count > 1].format(column=first.column)
     if not first.row:
         found = _quoted(fault.column for fault in faults)
-    tells = bool(found) and first.code not in ("duplicate_sale", "extra_cells")
-    return f"{what} ({found})" if tells else what
+    if found and first.code not in ("duplicate_sale", "extra_cells"):
+        what += f" ({found})"
+    return f"{what}: {'stay' if count > 1 else 'stays'} out" if first.code in STAYS_OUT else what
 
 
 def _quoted(values: Iterable[str]) -> str:
