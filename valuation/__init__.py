@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from valuation.answers.explain import Evidence, explain
     from valuation.answers.field import field
     from valuation.answers.frame import frame
+    from valuation.answers.mend import mend
     from valuation.answers.offer import offer
     from valuation.answers.paths import paths as compare_paths
     from valuation.answers.steps import steps
@@ -94,6 +95,7 @@ _HOMES = {
     "frame": "valuation.answers.frame",
     "from_frame": "valuation.comparables.reader",
     "load_model": "valuation.regression.saved",
+    "mend": "valuation.answers.mend",
     "offer": "valuation.answers.offer",
     "parse_vehicle": "valuation.schema.vehicle",
     "read_comparables": "valuation.comparables.reader",
@@ -149,6 +151,7 @@ __all__ = [
     "frame",
     "from_frame",
     "load_model",
+    "mend",
     "offer",
     "parse_vehicle",
     "read_comparables",

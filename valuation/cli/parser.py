@@ -13,6 +13,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "demo"),
     "start": ("start", "start"),
     "check": ("check", "check"),
+    "mend": ("mend", "mend"),
     "fit": ("fit", "fit"),
     "estimate": ("estimate", "estimate"),
     "explain": ("explain", "explain"),
@@ -62,10 +63,18 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     start.add_argument("--sheet", metavar="NAME", help="sheet of a workbook; else the one understood best")
     start.add_argument("--yes", action="store_true", help="take what is suggested without asking")
 
-    check = _command(commands, "check", "find the faults of a table, row by row, with the mend")
+    check = _command(commands, "check", "what of a table can be used, its faults by cause, and what to do next")
     check.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet)")
     _schema(check)
+    _all(check)
     _json(check)
+
+    mend = _command(commands, "mend", "write a mended copy of a table, with a list of what was changed in it")
+    mend.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet); it is not changed")
+    mend.add_argument("--out", required=True, metavar="FILE", help="new file to write (.csv or .xlsx)")
+    mend.add_argument("--yes", action="store_true", help="make every mend that has one answer, and ask nothing")
+    _schema(mend)
+    _json(mend)
 
     fit = _command(commands, "fit", "fit a table and save the model with its card")
     fit.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet)")

@@ -12,6 +12,7 @@ import pandas as pd
 
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
+from valuation.comparables.likely_header import likely_header
 from valuation.comparables.read_as import ReadAs, Told, each_row
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.written import is_year, understood_number
@@ -90,6 +91,7 @@ def read_attributes(
         if header is not None:
             values[attribute.name] = _read_column(table, header, attribute, schema, faults, otherwise, notes, today)
         elif attribute.required or attribute.missing == "refuse":
+            likely = likely_header(attribute, table, columns.unmapped, schema.reading("", today))
             faults.add(
                 0,
                 attribute.name,
@@ -97,14 +99,9 @@ def read_attributes(
                 "missing_column",
                 f"The table has no column '{attribute.name}', which the schema '{schema.name}' needs.",
                 f"Add the column, or rename the one that holds it to '{attribute.name}'."
-                + _maybe(attribute, columns.unmapped),
+                + (f" Is it '{likely}'?" if likely else ""),
             )
     return values, otherwise, notes
-
-
-def _maybe(attribute: Attribute, unmapped: Sequence[str]) -> str:
-    close = [word for alias in (attribute.name, *attribute.aliases) for word in nearest(alias, unmapped)]
-    return f" Is it '{close[0]}'?" if close else ""
 
 
 def _read_column(

@@ -9,7 +9,7 @@ from valuation.schema.values import CellFault
 
 FAULT_CODES = {
     "ambiguous_currency": "A price names no currency in a table of several.",
-    "ambiguous_dates": "Dates in the table show that day and month stand in the other order than the schema says.",
+    "ambiguous_dates": "Other dates of the table show that day and month stand in the other order than it was read in.",
     "column_twice": "Two headers mean the same column; the second is not used.",
     "currency_conflict": "Two cells of one row name different currencies.",
     "currency_without_rate": "A price is in a currency for which the schema has no rate.",

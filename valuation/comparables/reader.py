@@ -29,7 +29,7 @@ from valuation.comparables.sales import (
     set_aside_related,
     text_column,
 )
-from valuation.comparables.table import Comparables
+from valuation.comparables.table import Comparables, Origin
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.venues import by_venue
 from valuation.errors import TableError, shortlist
@@ -76,7 +76,7 @@ def read_comparables(
         If the file is not there, not a table, empty, without a price column, or absurdly large in some way.
     """
     day = today or dt.date.today()
-    return _understand(choose_table(source, schema, name=name, today=day, sheet=sheet), schema, day)
+    return from_text(choose_table(source, schema, name=name, today=day, sheet=sheet), schema, day)
 
 
 def choose_table(
@@ -126,7 +126,7 @@ def choose_table(
 def _usable(table: TextTable, schema: Schema, today: dt.date) -> int:
     """How many rows of a table can be used; none of one that cannot be understood."""
     try:
-        return _understand(table, schema, today).n_usable
+        return from_text(table, schema, today).n_usable
     except TableError:
         return 0
 
@@ -152,15 +152,15 @@ def from_frame(
     TableError
         If the frame is empty, has no price column, or is absurdly large in some way.
     """
-    return _understand(frame_table(frame, name), schema, today or dt.date.today())
+    return from_text(frame_table(frame, name), schema, today or dt.date.today())
 
 
-def from_text_table(table: TextTable, schema: Schema, today: dt.date) -> Comparables:
-    """Comparables from a table that was read as text, by the very same checks as :func:`read_comparables`.
+def from_text(whole: TextTable, schema: Schema, today: dt.date) -> Comparables:
+    """Comparables from a table as text, by the very same checks as :func:`read_comparables`.
 
     Parameters
     ----------
-    table : TextTable
+    whole : TextTable
     schema : Schema
         What the columns mean.
     today : date
@@ -169,12 +169,8 @@ def from_text_table(table: TextTable, schema: Schema, today: dt.date) -> Compara
     Raises
     ------
     TableError
-        If it has no price column.
+        If there is no price column.
     """
-    return _understand(table, schema, today)
-
-
-def _understand(whole: TextTable, schema: Schema, today: dt.date) -> Comparables:
     table = whole.sales_alone()
     columns = map_headers(table, schema)
     faults = FaultList(table.headers)
@@ -190,7 +186,10 @@ def _understand(whole: TextTable, schema: Schema, today: dt.date) -> Comparables
     notes = [*table.notes, *reading_notes(read_as), *notes, *more]
     _fault_asides(whole, faults)
     read = _assemble(whole, table, columns, schema, attributes, sales, currency, faults, notes)
-    return replace(read, confirmed=frozenset(table.cells.index[confirmed].tolist()), read_as=read_as)
+    headers = {**columns.sale, **columns.attributes}
+    origin = Origin(table.sheet, headers, today, whole if read.faults else None)
+    seen_right = frozenset(table.cells.index[confirmed].tolist())
+    return replace(read, confirmed=seen_right, read_as=read_as, origin=origin)
 
 
 def _fault_asides(whole: TextTable, faults: FaultList) -> None:

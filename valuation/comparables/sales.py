@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from valuation.comparables.cells import ObjectArray, by_row, distinct
@@ -231,7 +232,7 @@ def read_dates(
         styles.append(style)
         if kinds:
             told[code] = kinds, str(date), days
-    notes = _order_of_parts(header, texts, codes, styles, schema, faults)
+    notes = _order_of_parts(table.cells[header], texts, codes, styles, schema, faults, today)
     return by_row(read, codes), each_row(table.cells[header], codes, texts, told), notes
 
 
@@ -271,12 +272,13 @@ def _turned(text: str, style: Style, schema: Schema, today: dt.date) -> str:
 
 
 def _order_of_parts(
-    header: str,
+    column: pd.Series[Any],
     texts: list[str],
-    codes: Any,
+    codes: npt.NDArray[np.intp],
     styles: list[Style | None],
     schema: Schema,
     faults: FaultList,
+    today: dt.date,
 ) -> list[Note]:
     counts = np.bincount(codes, minlength=len(texts))
     total = {
@@ -295,16 +297,20 @@ def _order_of_parts(
     ours, other = ("day_first", "month_first") if schema.day_first else ("month_first", "day_first")
     if total[other] and not total[ours]:
         turned = "month" if schema.day_first else "day"
-        faults.add(
-            0,
-            header,
-            example,
-            "ambiguous_dates",
-            f"{counted(total[other], 'date')} can only be {turned} first, none can only be {order} first; "
-            f"{counted(total['either'], 'date')} could be either and were read {order} first.",
-            f"Set day_first = {'false' if schema.day_first else 'true'} in the schema, or write dates as 2024-05-31.",
-            sets_aside=False,
-        )
+        proof = f"{counted(total[other], 'date')} can only be {turned} first, none can only be {order} first"
+        mend = f"Set day_first = {'false' if schema.day_first else 'true'} in the schema, or write dates as 2024-05-31."
+        for row, code in zip(column.index, codes, strict=True):
+            if styles[code] == "either":
+                faults.add(
+                    row,
+                    str(column.name),
+                    texts[code],
+                    "ambiguous_dates",
+                    f"{proof}; '{texts[code]}' could be either and was read {order} first.",
+                    mend,
+                    sets_aside=False,
+                    suggestion=_turned(texts[code], "either", schema, today),
+                )
     return [note]
 
 

@@ -189,7 +189,7 @@ def month_meant(text: str) -> str:
 
     Examples
     --------
-    >>> month_meant("3 Febuary 2024"), month_meant("3 Smarch 2024"), month_meant("31 April 2024")
+    >>> month_meant("3 Feburuary 2024"), month_meant("3 Smarch 2024"), month_meant("31 April 2024")
     ('3 February 2024', '', '')
     """
     words = re.findall(r"[^\W\d_]{4,}", text)
