@@ -121,7 +121,7 @@ def draft(
     sheet : str or None
         Sheet of a workbook; by default the one that is understood best.
     told : mapping of str to str, optional
-        Answers to the questions of an earlier draft, by their keys; an empty one says that it is not known.
+        Answers to the questions of an earlier draft, by their keys; an empty one leaves it open.
     today : date or None
         Later days lie in the future; by default the current day.
 

@@ -68,10 +68,10 @@ class Scale:
         by_spelling : bool
             Whether a word that is nearly a known one is taken for it.
         """
-        key = level_key(text)
+        key, piece = _spelled(text)
         if found := self._exact(key):
             return found
-        if (piece := _PIECE.split(key, maxsplit=1)[0]) != key and (found := self._exact(piece)):
+        if piece != key and (found := self._exact(piece)):
             return found[0], "begins with"
         if by_spelling and len(key) >= 4 and (close := nearest(key, self._spellings)):
             return self._own[level_key(close[0])], "spelling"
@@ -81,6 +81,13 @@ class Scale:
         if key in self._own:
             return self._own[key], "schema"
         return (self._trade[key], "trade") if key in self._trade else None
+
+
+@lru_cache(maxsize=10_000)
+def _spelled(text: str) -> tuple[str, str]:
+    """A word's spelling, and that of its part before a remark: kept, since each word is held against every scale."""
+    key = level_key(text)
+    return key, _PIECE.split(key, maxsplit=1)[0]
 
 
 @lru_cache(maxsize=256)

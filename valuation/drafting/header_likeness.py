@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from valuation.comparables.headers import without_brackets
 from valuation.drafting.trade_words import KILOMETRE_WORDS, MILE_WORDS
@@ -75,17 +76,13 @@ def likeness(header: str, names: Names) -> float:
     >>> [likeness(text, year) for text in ("Year", "Mod. year", "Yr", "Model yaer", "Sold in year", "Colour")]
     [1.0, 0.8, 0.8, 0.7, 0.5, 0.0]
     """
-    if (found := names.keys.get(header_key(header))) is not None:
-        return found
-    bare = without_brackets(header)
-    if bare != header and (found := names.keys.get(header_key(bare))) is not None:
-        return found
-    words = [word for word in words_of(bare) if word not in _UNIT_WORDS]
+    keys, words = _spelled(header)
+    for key in keys:
+        if (found := names.keys.get(key)) is not None:
+            return found
     if not words:
         return 0.0
-    key = "".join(words)
-    if (found := names.keys.get(key)) is not None:
-        return found
+    key = keys[-1]
     if any(_is_short_for(words, phrase) for phrase in names.phrases):
         return SHORT
     if len(key) >= 5 and any(_nearly(key, known) for known in names.keys):
@@ -94,8 +91,16 @@ def likeness(header: str, names: Names) -> float:
     return WITHIN if any(held.issuperset(phrase) and len("".join(phrase)) >= 3 for phrase in names.phrases) else 0.0
 
 
-def _is_short_for(words: list[str], phrase: tuple[str, ...]) -> bool:
-    return len(words) == len(phrase) and words != list(phrase) and all(map(_shortens, words, phrase))
+@lru_cache(maxsize=1_000)
+def _spelled(header: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The spellings of a header, and its words without units; kept, since all names are held against it."""
+    bare = without_brackets(header)
+    words = tuple(word for word in words_of(bare) if word not in _UNIT_WORDS)
+    return (header_key(header), header_key(bare), *(["".join(words)] if words else [])), words
+
+
+def _is_short_for(words: tuple[str, ...], phrase: tuple[str, ...]) -> bool:
+    return len(words) == len(phrase) and words != phrase and all(map(_shortens, words, phrase))
 
 
 def _shortens(word: str, whole: str) -> bool:

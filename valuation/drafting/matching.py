@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
-from valuation.drafting.grades import outcome_scale, placed_words, scale_of, share_placed
+from valuation.drafting.grades import Scale, outcome_scale, placed_words, scale_of, share_placed
 from valuation.drafting.header_likeness import TRADE, Names, likeness
 from valuation.drafting.profile import FEW_KINDS, LONG_TEXT, Profile
 from valuation.drafting.trade_words import HEADERS, KINDS, WEAK_HEADERS
@@ -23,7 +24,6 @@ from valuation.schema.schema import SALE_COLUMNS, Schema
 from valuation.text.money import is_currency
 from valuation.text.numbers import read_number
 from valuation.text.reading import Reading
-from valuation.text.spelling import level_key
 
 WORDS, KIND = 1.2, 0.2
 """Points for cells whose words are all known, and for values of the right kind, beside 1 for a header of the schema:
@@ -41,6 +41,10 @@ _TELLING = 0.6
 
 _BY_WORDS = 0.8
 """The same, where the header says nothing."""
+
+
+_NOT_SOLD = {"no": "asking", "n": "asking"}
+"""Words that say that it was not sold, one way or the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +125,7 @@ def _all_pairs(profiles: Sequence[Profile], base: Schema, targets: Sequence[str]
             continue
         words = {name: _words(profile, one) for name, one in attributes.items() if one.levels or name in KINDS}
         if len(profile.counts) <= FEW_KINDS:
-            words["outcome"] = share_placed(placed_words(profile.counts, outcomes, {"no": "asking", "n": "asking"}))
+            words["outcome"] = share_placed(placed_words(profile.counts, outcomes, _NOT_SOLD, by_spelling=False))
         rows.append([_pair(profile, target, attributes.get(target), names[target], words) for target in targets])
     return rows
 
@@ -141,12 +145,14 @@ def _words(profile: Profile, attribute: Attribute) -> float:
     if profile.length > LONG_TEXT:
         return 0.0
     if attribute.levels:
-        few = len(profile.counts) <= FEW_KINDS
-        common = dict(list(profile.counts.items())[: FEW_KINDS * 5])
-        return share_placed(placed_words(common, scale_of(attribute), {}, by_spelling=few))
-    known = {level_key(word) for word in KINDS[attribute.name]}
-    rows = sum(rows for text, rows in profile.counts.items() if level_key(text) in known)
-    return rows / profile.filled
+        return share_placed(placed_words(profile.sample, scale_of(attribute), {}, by_spelling=False))
+    return share_placed(placed_words(profile.sample, _kinds_of(attribute.name), {}, by_spelling=False))
+
+
+@cache
+def _kinds_of(name: str) -> Scale:
+    """The words that show what an open scale is about, as a scale of one level."""
+    return Scale({name: ()}, {name: KINDS[name]})
 
 
 def _pair(
@@ -192,8 +198,8 @@ def _kind_of_sale(profile: Profile, target: str, header: float) -> float:
     if target in ("confirmed",):
         return shares.get("flag", 0.0)
     if target == "currency":
-        known = sum(rows for word, rows in profile.counts.items() if is_currency(word.strip().upper(), Reading()))
-        return known / profile.filled
+        known = sum(rows for word, rows in profile.sample.items() if is_currency(word.strip().upper(), Reading()))
+        return known / sum(profile.sample.values())
     if target == "vehicle":
         return min(shares.get("code", 0.0), 1.0 if unique >= MOST else 0.0)
     if target == "sale":
@@ -227,7 +233,7 @@ def _within(profile: Profile, attribute: Attribute) -> float:
     """The share of a column's plain figures that an attribute can have; 1 where there are none to tell by."""
     low = -np.inf if attribute.minimum is None else attribute.minimum
     high = np.inf if attribute.maximum is None else attribute.maximum
-    figures = [read_number(text) for text in list(profile.counts)[:200] if text.isdecimal() and len(text) == 4]
+    figures = [read_number(text) for text in profile.sample if text.isdecimal() and len(text) == 4]
     if attribute.role is not Role.SMOOTH or not figures:
         return 1.0
     return sum(low <= figure <= high for figure in figures) / len(figures)

@@ -92,7 +92,7 @@ def _no_attribute(profile: Profile, log_prices: npt.NDArray[np.float64], figures
         return "links"
     if " ".join(words) in LEFT_OUT or profile.length > LONG_TEXT:
         return "remarks"
-    if len({level_key(text) for text in profile.counts}) < 2 and profile.filled == profile.rows:
+    if len({level_key(text) for text in profile.sample}) < 2 and profile.filled == profile.rows:
         return "says the same in every row"
     if MONEY_WORDS & set(words) or shares.get("money", 0.0) >= 0.5 or shares.get("percent", 0.0) >= 0.5:
         return "money that is not the price: not known before a sale"
@@ -103,7 +103,11 @@ def _no_attribute(profile: Profile, log_prices: npt.NDArray[np.float64], figures
     if shares.get("number", 0.0) >= 0.9 or shares.get("flag", 0.0) >= 0.9:
         return "" if profile.filled >= 0.2 * profile.rows or shares.get("flag", 0.0) >= 0.9 else "mostly blank"
     if not profile.is_of_few_kinds:
-        return "free text" if " " in "".join(profile.counts) else "names or numbers that hardly ever come again"
+        return (
+            "free text"
+            if any(" " in text for text in profile.sample)
+            else "names or numbers that hardly ever come again"
+        )
     return ""
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import heapq
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -16,9 +17,9 @@ from valuation.text.dates import read_date
 from valuation.text.money import read_money
 from valuation.text.numbers import is_missing, read_number
 
-SAMPLE = 200
-"""Distinct cells of a column that are looked at for its kind: the commonest and, of equals, every so many; a bound on
-the time for wide tables, chosen."""
+SAMPLE, LEAST_SAMPLE, SAMPLED_IN_ALL = 200, 40, 20_000
+"""Distinct cells of a column that are looked at for its kind (the commonest, and of the others every so many): so many,
+and fewer in a table so wide that all columns together would have more than the last. Bounds on the time, chosen."""
 
 FEW_KINDS = 40
 """Distinct words up to which a column can be one of levels; chosen, above any shop's scale or list of bodies."""
@@ -45,6 +46,15 @@ class Profile:
         currency or in thousands), ``year``, ``flag``, ``link``, or ``code`` (one word with a figure in it).
     unit : str
         Unit of distance that most cells name; empty when none.
+    sample : mapping of str to int
+        Distinct cells that stand for all, with the rows of each; all of them unless given.
+
+    Attributes
+    ----------
+    filled : int
+        Rows that hold something.
+    length : float
+        Mean number of characters of a sampled cell.
     """
 
     header: str
@@ -52,11 +62,14 @@ class Profile:
     counts: dict[str, int]
     shares: Mapping[str, float]
     unit: str = ""
+    sample: Mapping[str, int] = field(default_factory=dict)
+    filled: int = field(init=False)
+    length: float = field(init=False)
 
-    @property
-    def filled(self) -> int:
-        """Rows that hold something."""
-        return sum(self.counts.values())
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "filled", sum(self.counts.values()))
+        object.__setattr__(self, "sample", self.sample or self.counts)
+        object.__setattr__(self, "length", sum(map(len, self.sample)) / max(len(self.sample), 1))
 
     @property
     def is_of_few_kinds(self) -> bool:
@@ -64,23 +77,14 @@ class Profile:
         kinds = len(self.counts)
         return 0 < kinds <= FEW_KINDS and (kinds <= 2 or 2 * kinds <= self.filled) and self.length <= LONG_TEXT
 
-    @property
-    def is_near_unique(self) -> bool:
-        """Whether nearly every row holds something else; nine in ten is chosen."""
-        return len(self.counts) >= 0.9 * self.filled
-
-    @property
-    def length(self) -> float:
-        """Mean number of characters of the distinct cells."""
-        return sum(map(len, self.counts)) / max(len(self.counts), 1)
-
 
 def profiles_of(table: TextTable) -> list[Profile]:
     """The profile of each column, in the table's order."""
-    return [_profile(header, table.cells[header]) for header in table.headers]
+    most = max(LEAST_SAMPLE, min(SAMPLE, SAMPLED_IN_ALL // len(table.headers)))
+    return [_profile(header, table.cells[header], most) for header in table.headers]
 
 
-def _profile(header: str, column: pd.Series) -> Profile:  # type: ignore[type-arg]
+def _profile(header: str, column: pd.Series, most: int) -> Profile:  # type: ignore[type-arg]
     codes, texts = pd.factorize(column.to_numpy(dtype=object))
     rows = np.bincount(codes, minlength=len(texts))
     counts: dict[str, int] = {}
@@ -88,7 +92,7 @@ def _profile(header: str, column: pd.Series) -> Profile:  # type: ignore[type-ar
         body = " ".join(str(text).split())
         if not is_missing(body) or body.casefold() == "none":  # "none" is a level of awards and papers
             counts[body] = counts.get(body, 0) + int(count)
-    sample = _sample(counts)
+    sample = _sample(counts, most)
     looked_at = sum(sample.values())
     totals: dict[str, int] = {}
     units: dict[str, int] = {}
@@ -99,16 +103,16 @@ def _profile(header: str, column: pd.Series) -> Profile:  # type: ignore[type-ar
         for kind in _kinds(text, number):
             totals[kind] = totals.get(kind, 0) + count
     shares = {kind: total / looked_at for kind, total in totals.items()}
-    most = max(units, key=lambda unit: units[unit]) if units else ""
-    return Profile(header, len(column), counts, shares, most if units and 2 * units[most] >= looked_at else "")
+    unit = max(units, key=lambda name: units[name]) if units else ""
+    return Profile(header, len(column), counts, shares, unit if unit and 2 * units[unit] >= looked_at else "", sample)
 
 
-def _sample(counts: Mapping[str, int]) -> dict[str, int]:
-    if len(counts) <= SAMPLE:
-        return dict(counts)
-    common = sorted(counts, key=lambda text: -counts[text])[: SAMPLE // 2]
-    others = [text for text in counts if text not in set(common)]
-    spread = others[:: -(-len(others) // (SAMPLE // 2))]
+def _sample(counts: dict[str, int], most: int) -> dict[str, int]:
+    if len(counts) <= most:
+        return counts
+    common = dict.fromkeys(heapq.nlargest(most // 2, counts, key=counts.__getitem__))
+    others = [text for text in counts if text not in common]
+    spread = others[:: -(-len(others) // (most // 2))]
     return {text: counts[text] for text in (*common, *spread)}
 
 

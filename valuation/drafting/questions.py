@@ -140,7 +140,7 @@ def best_first(questions: Iterable[Question], told: Mapping[str, str]) -> tuple[
     ----------
     questions : iterable of Question
     told : mapping of str to str
-        Answers, by what they are about; an empty one says that the owner does not know.
+        Answers, by what they are about.
     """
     left = [question for question in questions if question.key not in told]
     return tuple(sorted(left, key=lambda question: -question.rows))

@@ -41,6 +41,9 @@ from valuation.text.numbers import finite_number
 from valuation.text.reading import Reading
 from valuation.text.spelling import header_key
 
+LOOKED_AT = 2_000
+"""Rows from which is told whether a column counts the rows or goes with the price; a bound on the time, chosen."""
+
 LONGEST_HEADER = 300
 """Characters of a header that a schema can name; the column of a longer one is left out. Chosen."""
 
@@ -56,16 +59,16 @@ def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str
     today : date
         For years of two digits.
     told : mapping of str to str, optional
-        What its owner answered to earlier questions, by their keys; an empty answer says that he does not know.
+        What its owner answered to earlier questions, by their keys; an empty answer leaves a question open.
 
     Raises
     ------
     TableError
         If no column can be the price.
     """
-    told = told or {}
+    told = {key: answer for key, answer in (told or {}).items() if answer}
     profiles = profiles_of(table)
-    known = {key.partition("/")[2]: text for key, text in told.items() if key.startswith("column/") and text}
+    known = {key.partition("/")[2]: text for key, text in told.items() if key.startswith("column/")}
     writable = [profile if _can_be_named(profile.header) else _emptied(profile) for profile in profiles]
     matches = match_columns(writable, base, known)
     at = {match.target: place for place, match in matches.items()}
@@ -80,7 +83,7 @@ def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str
     currency, others, blanks = _currency(counts, told)
     mark = common_mark(price, [p for i, p in enumerate(profiles) if _is_number(matches.get(i), base)], table)
     order = date_order(dates, counts, mark == ",", today)
-    if told.get("day_first"):
+    if "day_first" in told:
         order = replace(order, day_first=told["day_first"] == "true")
     logs = _log_prices(table, price.header, mark)
     columns = _columns(table, profiles, matches, base, told, logs)
@@ -127,7 +130,7 @@ def known_somehow(base: Schema) -> Callable[[str], bool]:
 
 def _can_be_named(header: str) -> bool:
     """Whether a schema, which is a text file, can hold a header."""
-    return len(header) <= LONGEST_HEADER and header == _as_written(header)
+    return len(header) <= LONGEST_HEADER and header == _as_written(header) and header_key(header) != ""
 
 
 def _as_written(text: str) -> str:
@@ -276,15 +279,15 @@ def _own_columns(
         profile, key = profiles[i], header_key(profiles[i].header)
         why = ""
         if not _can_be_named(profile.header):
-            why = "its header is too long, or holds what a text file cannot"
+            why = "its header is too long or has no letters"
         elif key in keys or header_key(without_brackets(profile.header)) in keys:
             why = "a second column of that name"
         elif own >= MOST_OWN:
             why = f"beyond the {MOST_OWN} best filled columns of your own"
         if not why:
-            texts = [str(text).strip() for text in table.cells[profile.header]]
+            texts = [str(text).strip() for text in table.cells[profile.header].head(LOOKED_AT)]
             figures = figures_of(texts) if profile.shares.get("number", 0.0) >= 0.5 else np.full(len(texts), np.nan)
-            made = own_column(profile, taken, logs, figures)
+            made = own_column(profile, taken, logs[: len(figures)], figures)
             if made.attribute is not None:
                 own += 1
                 taken[made.attribute.name] = profile.header

@@ -32,7 +32,7 @@ def level_key(text: str) -> str:
 def header_key(text: str) -> str:
     """A header's spelling without case, spaces and punctuation; a percent sign counts as the word.
 
-    A header of signs alone, such as ``$``, is spelled by them.
+    A header that is the sign of a currency alone, such as ``$``, is spelled by it.
 
     Examples
     --------
@@ -40,7 +40,8 @@ def header_key(text: str) -> str:
     True
     """
     folded = unicodedata.normalize("NFKC", text).casefold().replace("%", "percent")
-    return "".join(character for character in folded if character.isalnum()) or folded.strip()
+    key = "".join(character for character in folded if character.isalnum())
+    return key or "".join(character for character in folded if unicodedata.category(character) == "Sc")
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -86,7 +86,7 @@ def test_a_model_goes_before_a_make_and_a_make_serves_alone(read):
 
 
 def test_each_column_of_the_trade_is_given_once(read):
-    names = [name for name in taken(read(sales(Cond=CONDITIONS, Condition=CONDITIONS, Grade=CONDITIONS))).values()]
+    names = list(taken(read(sales(Cond=CONDITIONS, Condition=CONDITIONS, Grade=CONDITIONS))).values())
     assert names.count("condition") == 1
 
 

@@ -22,7 +22,7 @@ HOSTILE = [
     "x" * 1000,
     '=HYPERLINK("http://x.example")',
     "two\nlines",
-    'quote " and \' and \\',
+    "quote \" and ' and \\",
     "tab\tand bell\a",
     "\x7f\x80",
     "# remark",
