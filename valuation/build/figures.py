@@ -86,6 +86,17 @@ def odds_words(probability: float) -> str:
     return f"about {round(100 * probability)} in 100"
 
 
+def chance(probability: float) -> str:
+    """A probability as a cell of a table says it.
+
+    Examples
+    --------
+    >>> chance(0.03), chance(0.0004)
+    ('3 in 100', 'under 1 in 100')
+    """
+    return odds_words(probability).removeprefix("about ").replace("less than", "under").replace("more than", "over")
+
+
 def named(names: Sequence[str]) -> str:
     """Names as a sentence lists them.
 
@@ -123,7 +134,7 @@ def apart(amount: float, reference: float, name: str) -> str:
     return f"{size} {'over' if amount > reference else 'under'} {name}"
 
 
-def about(amount: float, *, sign: bool = False) -> str:
+def about(amount: float, *, sign: bool = False, error: float = 0.0) -> str:
     """An estimated amount as people are told it.
 
     Parameters
@@ -131,13 +142,15 @@ def about(amount: float, *, sign: bool = False) -> str:
     amount : float
     sign : bool
         Whether a plus stands before an amount above 0.
+    error : float
+        Standard error, where it is simulated.
 
     Examples
     --------
     >>> about(43_979.0), about(8.25), about(14_362.0, sign=True)
     ('44,000', '8.25', '+14,400')
     """
-    told = rounded(amount)
+    told = rounded(amount, error=error)
     return amount_text(told, sign=sign and told > 0)
 
 

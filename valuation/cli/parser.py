@@ -56,6 +56,7 @@ def build_parser() -> argparse.ArgumentParser:
 def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     demo = _command(commands, "demo", "go through an invented shop's table, from the faults to the decision")
     demo.add_argument("--quick", action="store_true", help="leave out the back-test and the build plans")
+    _all(demo)
 
     start = _command(commands, "start", "write what to begin with: empty, or drafted from your own table of sales")
     start.add_argument("folder", help="folder to write to; nothing in it is overwritten")
@@ -83,20 +84,23 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     )
     _schema(fit)
     _lean_on(fit)
+    _all(fit)
 
     estimate = _command(commands, "estimate", "price a vehicle: estimate, interval, factors, nearest sales")
-    estimate.add_argument("vehicle", help="vehicle file (TOML or JSON)")
+    _vehicle(estimate)
     _source(estimate)
     _lean_on(estimate)
     _when(estimate)
     _coverage(estimate)
+    _all(estimate)
     _json(estimate)
 
     explain = _command(commands, "explain", "why the estimate is what it is: effects, single sales, what would help")
-    explain.add_argument("vehicle", help="vehicle file (TOML or JSON)")
+    _vehicle(explain)
     _source(explain)
     _when(explain)
     _coverage(explain)
+    _all(explain)
     _json(explain)
 
     backtest = _command(commands, "backtest", "price past sales as if unseen, and count how many fell inside")
@@ -104,6 +108,7 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     backtest.add_argument("--pictures", metavar="FOLDER", help="also write charts (SVG) into this folder")
     _schema(backtest)
     _coverage(backtest)
+    _all(backtest)
     _json(backtest)
 
     batch = _command(commands, "batch", "price many vehicles from a saved model, in chunks of bounded memory")
@@ -128,8 +133,9 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
         "plans",
         nargs="+",
         metavar="PLAN|VEHICLE",
-        help="build plans for one find, or the vehicle to sell as found (TOML)",
+        help="build plans for one find, or the vehicle to sell as found (TOML, or words such as condition=driver)",
     )
+    _as_written(paths)
     paths.add_argument("--price", type=_amount, help="purchase price at which to weigh the paths")
     _progress(paths)
     _source(paths)
@@ -164,7 +170,13 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     bands = _command(
         commands, "bands", "floor, target and ask for a plan's finished vehicle, or a vehicle as it stands"
     )
-    bands.add_argument("subject", metavar="PLAN|VEHICLE", help="build plan or vehicle file (TOML)")
+    bands.add_argument(
+        "subject",
+        nargs="+",
+        metavar="PLAN|VEHICLE",
+        help="build plan or vehicle file (TOML), or words such as family='Garrow Wren' year=1951 condition=driver",
+    )
+    _as_written(bands)
     bands.add_argument("--price", type=_amount, help="what was paid for it, for the break-even")
     _progress(bands)
     _own_talks(bands)
@@ -186,6 +198,7 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     _progress(offer)
     _source(offer)
     _when(offer)
+    _all(offer)
     _json(offer)
 
 
@@ -226,7 +239,7 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     kinds = sheets.add_subparsers(dest="kind", required=True, metavar="KIND")
 
     buyer = _command(kinds, "buyer", "the price and its evidence, with nothing private (PDF or HTML)")
-    buyer.add_argument("vehicle", help="vehicle file (TOML or JSON)")
+    _vehicle(buyer)
     buyer.add_argument("--photo", action="append", default=[], metavar="FILE", help="photograph, up to six")
     buyer.add_argument("--caption", action="append", default=[], metavar="TEXT", help="words under each photograph")
     buyer.add_argument("--remark", default="", metavar="TEXT", help="your own words about the vehicle")
@@ -273,6 +286,21 @@ def _command(
     commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, what: str
 ) -> argparse.ArgumentParser:
     return commands.add_parser(name, help=what, description=what[0].upper() + what[1:] + ".")
+
+
+def _vehicle(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "vehicle",
+        nargs="+",
+        metavar="VEHICLE|ATTRIBUTE=VALUE",
+        help="vehicle file (TOML or JSON), or what you know of it, such as family='Garrow Wren' year=1951 "
+        "condition=driver; words beside a file change what it says",
+    )
+    _as_written(parser)
+
+
+def _as_written(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--as-written", action="store_true", help="take a new make, model or other word as it is")
 
 
 def _schema(parser: argparse.ArgumentParser) -> None:

@@ -8,7 +8,7 @@ from datetime import date
 
 import numpy as np
 
-from valuation.build.figures import Spread, at_most, day_words, money, named, odds_words, percent
+from valuation.build.figures import Spread, about, at_most, day_words, money, named, odds_words, percent
 from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal
@@ -403,19 +403,19 @@ def _decide(results: Sequence[PathResult]) -> tuple[str | None, str]:
     if all(result.price is None for result in results):
         return (
             highest.name,
-            f"Pay no more than {_limit(highest)}{_way(highest)}: at that price the goal is just met.",
+            f"Pay no more than {_limit(highest, _way(highest))}: at that price the goal is just met.",
         )
     good = [result for result in results if result.price is not None and result.most_to_pay >= result.price]
     if not good:
         asked = money(highest.price) if highest.price is not None else "the price asked"
         return (
             None,
-            f"Pass at {asked}: no path meets the goal. Offer no more than {_limit(highest)}{_way(highest)}.",
+            f"Pass at {asked}: no path meets the goal. Offer no more than {_limit(highest, _way(highest))}.",
         )
     best = max(good, key=lambda result: result.expected_profit)
     return best.name, (
         f"Buy it at {money(best.price or 0.0)}{_way(best)}: expect "
-        f"{money(best.expected_profit, error=best.simulation_errors['expected_profit'])}, and "
+        f"{about(best.expected_profit, error=best.simulation_errors['expected_profit'])}, and "
         f"{odds_words(best.odds_of_loss)} lose money. Pay no more than {_limit(best)}."
     )
 
@@ -424,10 +424,10 @@ def _way(result: PathResult) -> str:
     return " and sell it as found" if result.name == AS_FOUND else f" for '{result.name}'"
 
 
-def _limit(result: PathResult) -> str:
-    """The most to pay, with what it leaves out beside it."""
+def _limit(result: PathResult, way: str = "") -> str:
+    """The most to pay, for which way, and what it leaves out."""
     nothing = f", with {named(result.counted_as_nothing)} counted as nothing" if result.counted_as_nothing else ""
-    return f"{at_most(result.most_to_pay)}{nothing}"
+    return f"{at_most(result.most_to_pay)}{way}{nothing}"
 
 
 def _rule_of_thumb(result: PathResult) -> str:

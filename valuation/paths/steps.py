@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
-from valuation.build.figures import money, named, odds_words
+from valuation.build.figures import about, money, named, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
@@ -355,5 +355,5 @@ def _decision(best: Choice, full: Choice) -> str:
 
 
 def _expect(one: Choice) -> str:
-    profit = money(abs(one.expected_profit), error=one.simulation_error)
+    profit = about(abs(one.expected_profit), error=one.simulation_error)
     return f"expect {profit}" if one.expected_profit >= 0 else f"expect a loss of {profit}"

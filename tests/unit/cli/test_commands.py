@@ -87,9 +87,66 @@ def test_estimate_json_keeps_its_promises(shop: Path, model_file: Path, capsys: 
 def test_estimate_finds_the_table_beside_the_vehicle(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["estimate", str(shop / "vehicle.toml"), *AS_OF]) == exits.DONE
     out, err = capsys.readouterr()
-    assert "Estimate" in out
-    assert "half of such sales end above it" in out
+    assert out.startswith("Wren of 1952: about 30,100 on 31 December 2025. 8 in 10 such sales end between")
     assert "estimating from" in err
+
+
+def test_a_vehicle_is_told_in_words_as_in_a_file(
+    shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    model = ["--model", str(model_file), *AS_OF]
+    words = ["family=garrow wren", "Model year=1952", "condition=driver", "paint=fresh"]
+    of_file, of_words = (answer(capsys, "estimate", *told, *model) for told in ([str(shop / "vehicle.toml")], words))
+    assert of_words["median"] == of_file["median"]
+    assert of_words["vehicle"]["attributes"] == of_file["vehicle"]["attributes"]
+    for command in ("explain", "paths", "bands"):
+        of_file, of_words = (answer(capsys, command, *told, *model) for told in ([str(shop / "vehicle.toml")], words))
+        assert of_words.keys() == of_file.keys()
+        assert of_words.get("floor") == of_file.get("floor")
+        assert of_words.get("median") == of_file.get("median")
+
+
+def test_words_change_the_vehicle_of_a_file_and_that_is_said(
+    shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    model = ["--model", str(model_file), *AS_OF]
+    told = [str(shop / "vehicle.toml"), "condition=show"]
+    found = answer(capsys, "estimate", *told, *model)
+    assert found["vehicle"]["name"] == "Wren of 1952"
+    assert found["vehicle"]["attributes"]["condition"] == "show"
+    assert found["vehicle"]["attributes"]["paint"] == "fresh"
+    assert main(["estimate", *told, *model]) == exits.DONE
+    assert "vehicle.toml with condition as told here" in capsys.readouterr().err
+
+
+def test_what_is_not_told_is_named_once(model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["estimate", "year=1952", "condition=driver", "--model", str(model_file), *AS_OF]) == exits.DONE
+    text = re.sub(r"\s+", " ", capsys.readouterr().out)
+    assert text.count("Not told, so counted: make and model line and paint as is usual in the table.") == 1
+    assert "not given" not in text
+
+
+@pytest.mark.parametrize(
+    ("words", "text"),
+    [
+        (["famly=Garrow Wren"], "Did you mean 'family'?"),
+        (["condition=drvier"], "'driver'"),
+        (["family=Garow Wren"], "Did you mean 'Garrow Wren'?"),
+        (["vehicle.toml", "plan.toml"], "a vehicle is one file, or words such as condition=driver"),
+    ],
+)
+def test_misspelt_words_are_asked_about(
+    words: list[str], text: str, shop: Path, model_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    monkeypatch.chdir(shop)
+    assert main(["estimate", *words, "--model", str(model_file)]) == exits.REFUSED
+    assert text in capsys.readouterr().err
+
+
+def test_a_new_word_is_taken_as_written_when_that_is_said(model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["estimate", "family=Garow Wren", "--as-written", "--model", str(model_file), *AS_OF]
+    found = answer(capsys, *words)
+    assert found["vehicle"]["attributes"]["family"] == "Garow Wren"
 
 
 def test_coverage_widens_the_interval(shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -103,9 +160,11 @@ def test_explain_gives_effects_influence_and_gaps(shop: Path, capsys: pytest.Cap
     found = answer(capsys, *words)
     assert {"effects", "influence", "trend", "gaps"} <= set(found)
     assert main(words) == exits.DONE
+    assert "One more sale of a vehicle like this one would" in re.sub(r"\s+", " ", capsys.readouterr().out)
+    assert main([*words, "--all"]) == exits.DONE
     out = capsys.readouterr().out
-    assert "What each attribute is worth here" in out
-    assert "One more sale like this would narrow the interval most" in out
+    assert "The sales that move it most" in out
+    assert "Prices over time" in out
 
 
 def test_backtest_counts_sales_inside(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -178,9 +237,12 @@ def test_too_few_sales_say_how_many(shop: Path, tmp_path: Path, capsys: pytest.C
 @pytest.mark.parametrize(
     ("words", "code", "text"),
     [
-        (["estimate", "none.toml", "--model", "none.json"], exits.REFUSED, "model.refused"),
+        (["estimate", "year=1951", "--model", "none.json"], exits.REFUSED, "model.refused"),
+        (["estimate", "none.toml"], exits.REFUSED, "Tell the vehicle in words instead, such as year=1951"),
         (["check", "none.csv"], exits.REFUSED, "comparables.unreadable"),
-        (["paths", "none.toml"], exits.REFUSED, "no table was named"),
+        (["paths", "year=1951"], exits.REFUSED, "no table was named"),
+        (["paths", "none.toml"], exits.REFUSED, "'valuation start FOLDER' writes a plan to fill in"),
+        (["bands", "a.toml", "b=c"], exits.REFUSED, "Cannot read the vehicle 'a.toml'"),
     ],
 )
 def test_refusals_have_words_and_no_traceback(
@@ -202,7 +264,7 @@ def test_invalid_arguments_exit_with_usage(capsys: pytest.CaptureFixture[str]) -
     with pytest.raises(SystemExit) as stop:
         main(["estimate"])
     assert stop.value.code == exits.USAGE
-    assert "vehicle" in capsys.readouterr().err
+    assert "VEHICLE|ATTRIBUTE=VALUE" in capsys.readouterr().err
 
 
 def test_batch_writes_one_row_each(
