@@ -38,7 +38,8 @@ if TYPE_CHECKING:
     from valuation.evidence.grid import adjustment_grid
     from valuation.evidence.price_index import consumer_price_index, read_price_index
     from valuation.evidence.unseen import BackTest
-    from valuation.regression.batch import value_file, value_frame, value_partitions
+    from valuation.regression.batch import value_frame, value_partitions
+    from valuation.regression.fleet import value_file, value_folder
     from valuation.regression.model import PriceModel, Valuation
     from valuation.regression.regressor import PriceRegressor
     from valuation.regression.saved import load_model, save_model
@@ -100,7 +101,8 @@ _HOMES = {
     "read_vehicle": "valuation.schema.vehicle",
     "save_model": "valuation.regression.saved",
     "steps": "valuation.answers.steps",
-    "value_file": "valuation.regression.batch",
+    "value_file": "valuation.regression.fleet",
+    "value_folder": "valuation.regression.fleet",
     "value_frame": "valuation.regression.batch",
     "value_partitions": "valuation.regression.batch",
     "workbook": "valuation.sheets.workbook",
@@ -153,6 +155,7 @@ __all__ = [
     "save_model",
     "steps",
     "value_file",
+    "value_folder",
     "value_frame",
     "value_partitions",
     "workbook",

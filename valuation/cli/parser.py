@@ -95,12 +95,19 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     _json(backtest)
 
     batch = _command(commands, "batch", "price many vehicles from a saved model, in chunks of bounded memory")
-    batch.add_argument("vehicles", help="table of vehicles (CSV or Parquet), one row each")
+    batch.add_argument("vehicles", help="table of vehicles (CSV or Parquet), one row each, or a folder of such tables")
     batch.add_argument("--model", required=True, help="model saved by 'valuation fit'")
-    batch.add_argument("--out", required=True, metavar="FILE", help="table to write (.csv or .parquet)")
+    batch.add_argument("--out", required=True, metavar="FILE", help="table (.csv or .parquet) or folder to write")
     batch.add_argument("--chunk", type=int, default=50_000, metavar="ROWS", help="rows at a time (default 50,000)")
+    batch.add_argument(
+        "--cluster",
+        default="",
+        metavar="ADDRESS",
+        help="Dask scheduler whose workers do it, such as tcp://192.168.1.5:8786, or 'local' for this computer's cores",
+    )
     _when(batch)
     _coverage(batch)
+    _json(batch)
 
 
 def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -3,6 +3,8 @@
 import json
 import math
 import re
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -218,6 +220,58 @@ def test_batch_writes_one_row_each(
     assert len(rows) == 3
     assert "sparkling" in rows[2]
     assert ",,," in rows[2]
+
+
+def test_batch_of_a_folder_writes_a_file_for_each_and_names_what_it_could_not_read(
+    shop: Path, model_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fleet, out = tmp_path / "fleet", tmp_path / "out"
+    fleet.mkdir()
+    for name, grade in (("north.csv", "driver"), ("south.csv", "sparkling")):
+        (fleet / name).write_text(f"family,condition\nGarrow Wren,{grade}\n", encoding="utf-8")
+    (fleet / "notes.txt").write_text("not a table", encoding="utf-8")
+    words = ["batch", str(fleet), "--model", str(model_file), "--out", str(out), *AS_OF]
+    assert main(words) == exits.DONE
+    assert capsys.readouterr().out.startswith(
+        f"Wrote 2 rows of 2 files to {out}.\n1 row could not be valued; the column 'remark' says why.\n"
+        "Passed over, being neither CSV nor Parquet: notes.txt.\n"
+    )
+    (fleet / "worn.parquet").write_bytes(b"not one")
+    assert main(words) == exits.REFUSED
+    said = capsys.readouterr()
+    assert "valuation: Cannot read the vehicles in worn.parquet" in said.err
+    assert "1 file could not be valued, named above" in said.out
+    assert main([*words, "--json"]) == exits.REFUSED
+    found = json.loads(capsys.readouterr().out)
+    assert [one["rows"] for one in found["files"]] == [1, 1, 0]
+    assert (found["rows"], found["refused"], found["problems"]) == (2, 1, 1)
+
+
+@pytest.mark.slow
+def test_batch_on_this_computers_cores_writes_the_same_bytes(shop: Path, model_file: Path, tmp_path: Path) -> None:
+    pytest.importorskip("distributed")
+    table = tmp_path / "fleet.csv"
+    rows = (f"Garrow Wren,{1946 + i % 12},driver\n" for i in range(300))
+    table.write_text("family,model_year,condition\n" + "".join(rows), encoding="utf-8")
+    words = [
+        sys.executable,
+        "-m",
+        "valuation",
+        "batch",
+        str(table),
+        "--model",
+        str(model_file),
+        "--chunk",
+        "40",
+        *AS_OF,
+    ]
+    for name, more in (("alone.csv", []), ("many.csv", ["--cluster", "local"])):
+        ran = subprocess.run(
+            [*words, "--out", str(tmp_path / name), *more], capture_output=True, text=True, timeout=120
+        )
+        said = [line for line in ran.stderr.splitlines() if not line.startswith("Valuing")]
+        assert (ran.returncode, said) == (0, [])
+    assert (tmp_path / "many.csv").read_bytes() == (tmp_path / "alone.csv").read_bytes()
 
 
 def test_an_outside_index_moves_old_sales(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
