@@ -225,7 +225,7 @@ def test_a_sale_told_in_words_becomes_the_last_row_and_nothing_else_changes(own:
         ([], "say what was sold in words"),
         (["comparables.csv"], "say what was sold in words"),
         (["price=9000", "date=2025-05-03", "condition=drvier"], "Write 'driver' if that is meant"),
-        (["price=9000", "date=2025-05-03", "conditon=driver"], "Did you mean 'condition'?"),
+        (["price=9000", "date=2025-05-03", "conditiom=driver"], "Did you mean 'condition'?"),
         (["price=9000", "date=2025-05-03", "body=pickup"], "the table has no column for it. Add one headed 'body'"),
         (["nowhere.csv", "price=9000"], "No such file or directory"),
         (["--sale", "3"], "there is none at valuation.sqlite"),
@@ -274,7 +274,7 @@ def test_a_table_kept_again_is_one_and_its_mends_are_made_again(own: Path, run) 
     assert run("keep", "mend", "46", "condition=driver")[0] == exits.REFUSED, "it says that already"
     for words, message in (
         (["460", "condition=driver"], "no cell in row 460"),
-        (["46", "conditon=driver"], "Did you mean 'condition'?"),
+        (["46", "conditiom=driver"], "Did you mean 'condition'?"),
         (["46", "condition=driver", "--table", "other"], "no table 'other' is in the ledger; it has 'comparables.csv'"),
     ):
         code, _, err = run("keep", "mend", *words)

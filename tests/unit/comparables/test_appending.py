@@ -92,8 +92,8 @@ def test_a_sale_is_called_what_the_table_calls_it():
     [
         ({"cond.": "drvier"}, "'drvier' is not a level of condition. Write 'driver' if that is meant"),
         ({"condition": "driver", "Cond.": "show"}, "'Cond.' and another word both stand in 'Cond.'"),
-        ({"conditon": "driver"}, "it has no such column. Its columns are Date, Price"),
-        ({"conditon": "driver"}, "Did you mean 'condition'?"),
+        ({"conditiom": "driver"}, "it has no such column. Its columns are Date, Price"),
+        ({"conditiom": "driver"}, "Did you mean 'condition'?"),
         ({"paint": "fresh"}, "the table has no column for it. Add one headed 'paint' to the table first"),
         ({"price": ""}, "price"),
         ({"price": "twelve"}, "'twelve'"),
