@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from valuation.text.money import Money
+from valuation.cli.arguments import all_of_it as _all
+from valuation.cli.arguments import amount as _amount
+from valuation.cli.arguments import as_json as _json
+from valuation.cli.arguments import command as _command
+from valuation.cli.arguments import coverage as _coverage
+from valuation.cli.arguments import day as _day
+from valuation.cli.arguments import schema as _schema
+from valuation.cli.arguments import when as _when
+from valuation.cli.ledger_parser import ledger_commands
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "demo"),
@@ -24,6 +29,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "field": ("deal", "field"),
     "bands": ("sell", "bands"),
     "offer": ("sell", "offer"),
+    "keep": ("keep", "keep"),
+    "add": ("add", "add"),
+    "vehicles": ("books", "vehicles"),
+    "record": ("books", "record"),
     "serve": ("serve", "serve"),
     "ledger": ("ledger", "ledger"),
     "sheet": ("sheet", "sheet"),
@@ -49,6 +58,7 @@ def build_parser() -> argparse.ArgumentParser:
     _evidence_commands(commands)
     _deal_commands(commands)
     _sheet_commands(commands)
+    ledger_commands(commands)
     _desk_commands(commands)
     return parser
 
@@ -282,12 +292,6 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     again.add_argument("--out", required=True, metavar="FILE", help="file to write")
 
 
-def _command(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, what: str
-) -> argparse.ArgumentParser:
-    return commands.add_parser(name, help=what, description=what[0].upper() + what[1:] + ".")
-
-
 def _vehicle(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "vehicle",
@@ -301,19 +305,6 @@ def _vehicle(parser: argparse.ArgumentParser) -> None:
 
 def _as_written(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--as-written", action="store_true", help="take a new make, model or other word as it is")
-
-
-def _schema(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--sheet",
-        metavar="NAME",
-        help="sheet of a workbook to read; default: the one whose headers fit best, of equals the fullest",
-    )
-    parser.add_argument(
-        "--schema",
-        metavar="FILE",
-        help="what the columns mean (TOML); default: schema.toml beside the table, else vintage",
-    )
 
 
 def _source(parser: argparse.ArgumentParser) -> None:
@@ -334,20 +325,6 @@ def _lean_on(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _when(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--as-of", type=_day, metavar="DATE", help="day on which the estimate holds (default: today)")
-
-
-def _coverage(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--coverage",
-        type=_number,
-        default=0.8,
-        metavar="SHARE",
-        help="share of such sales inside the interval (default 0.8)",
-    )
-
-
 def _progress(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--bought", metavar="PRICE@DATE", help="what was paid for the vehicle and when, once it is yours"
@@ -359,40 +336,3 @@ def _progress(parser: argparse.ArgumentParser) -> None:
         metavar="STEP=DATE:COST:HOURS",
         help="a step that is done, with what it came to (or write [bought] and [[done]] in the plan)",
     )
-
-
-def _all(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--all", action="store_true", help="all that is known, not only what fits on a screen")
-
-
-def _json(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-
-
-def _day(text: str) -> dt.date:
-    from valuation.text.dates import read_day
-    from valuation.text.reading import Reading
-
-    try:
-        return read_day(text, Reading())
-    except ValueError as why:
-        raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write year-month-day, such as 2026-09-30") from None
-
-
-def _amount(text: str) -> Money:
-    from valuation.text.money import read_amount, read_money
-
-    try:
-        read_amount(text)
-        return read_money(text)
-    except ValueError as why:
-        raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write an amount such as 24500") from None
-
-
-def _number(text: str) -> float:
-    from valuation.text.numbers import DOUBT, read_number
-
-    try:
-        return read_number(text, DOUBT if "." in text else "")
-    except ValueError as why:
-        raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write a number such as 0.8") from None
