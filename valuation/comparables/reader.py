@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.comparables.asides import ASIDES
 from valuation.comparables.cells import ObjectArray, read_attributes
 from valuation.comparables.duplicates import set_aside_duplicates
 from valuation.comparables.faults import FaultList
@@ -154,21 +155,31 @@ def from_frame(
     return _understand(frame_table(frame, name), schema, today or dt.date.today())
 
 
-def _understand(table: TextTable, schema: Schema, today: dt.date) -> Comparables:
+def _understand(whole: TextTable, schema: Schema, today: dt.date) -> Comparables:
+    table = whole.sales_alone()
     columns = map_headers(table, schema)
     faults = FaultList(table.headers)
     _fault_headers(table, columns, schema, faults)
     attributes, otherwise, notes = read_attributes(table, columns, schema, faults, today)
     sales, currency, of_sales, more = _read_sales(table, columns, schema, faults, today)
-    read_as = (*of_sales, *otherwise)
+    read_as = (*table.read_as, *of_sales, *otherwise)
     set_aside_related(table, columns, faults)
     confirmed = confirmed_rows(table, columns).to_numpy(dtype=bool)
     skip = _set_aside(table, faults) | confirmed
     set_aside_duplicates(sales, attributes, text_column(table, columns, "vehicle"), skip.tolist(), columns.sale, faults)
     _fault_outlier_prices(table, columns, schema, attributes, sales, _set_aside(table, faults), confirmed, faults)
     notes = [*table.notes, *reading_notes(read_as), *notes, *more]
-    read = _assemble(table, columns, schema, attributes, sales, currency, faults, notes)
+    _fault_asides(whole, faults)
+    read = _assemble(whole, table, columns, schema, attributes, sales, currency, faults, notes)
     return replace(read, confirmed=frozenset(table.cells.index[confirmed].tolist()), read_as=read_as)
+
+
+def _fault_asides(whole: TextTable, faults: FaultList) -> None:
+    """Set aside each row that is no sale, under its own code."""
+    for row, code in whole.asides.items():
+        text = ", ".join(cell.strip() for cell in whole.cells.loc[row] if cell.strip())
+        why, mend = ASIDES[code]
+        faults.add(row, "", text, code, why, mend)
 
 
 def _set_aside(table: TextTable, faults: FaultList) -> npt.NDArray[np.bool_]:
@@ -268,6 +279,7 @@ def _fault_outlier_prices(
 
 
 def _assemble(
+    whole: TextTable,
     table: TextTable,
     columns: ColumnMap,
     schema: Schema,
@@ -277,7 +289,7 @@ def _assemble(
     faults: FaultList,
     notes: list[Note],
 ) -> Comparables:
-    reasons = faults.reasons(table.cells.index)
+    reasons = faults.reasons(whole.cells.index)
     used = ~np.asarray(table.cells.index.isin(list(reasons)), dtype=bool)
     index = table.cells.index[used]
     typed: dict[str, Any] = {
@@ -287,7 +299,7 @@ def _assemble(
     usable = sales.loc[used]
     fingerprint = table_fingerprint(schema, frame, usable, currency)
     names = [name or f"row {row}" for name, row in zip(usable["sale"], index, strict=True)]
-    aside = table.cells.loc[~used].copy()
+    aside = whole.cells.loc[whole.cells.index.isin(list(reasons))].copy()
     aside["reason"] = [reasons[row] for row in aside.index]
     return Comparables(
         schema=schema,
@@ -295,7 +307,7 @@ def _assemble(
         sales=usable.assign(sale=pd.Series(names, index=index, dtype=object)),
         set_aside=aside,
         faults=tuple(faults),
-        rows=len(table.cells),
+        rows=len(whole.cells),
         currency=currency,
         source_name=table.name,
         fingerprint=fingerprint,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -25,6 +26,7 @@ from valuation.text.reading import Reading
 from valuation.text.spelling import counted, level_key, nearest
 
 _OPEN_SALE = YES_WORDS | {"arms length", "arm's length", "open", "open market", "market"}
+_IN_THOUSANDS = re.compile(r"\dk\b|\d k\b", re.IGNORECASE)
 _CLOSED_SALE = NO_WORDS | {"not arms length", "not arm's length"}
 
 
@@ -63,11 +65,13 @@ def read_prices(
     """
     header = columns.sale["price"]
     codes, texts = distinct(table.cells[header])
-    reading = replace(schema.reading(), mark=decimal_mark(texts))
+    short = replace(schema.reading(), mark=decimal_mark(texts))
+    # 5.75k says how decimals are written, and nothing of 19.000 beside it: money never has three of them
+    reading = replace(short, mark=decimal_mark(text for text in texts if not _IN_THOUSANDS.search(text)))
     read: list[Money | None] = []
     told: Told = {}
     for code, text in enumerate(texts):
-        found = _price(text, reading)
+        found = _price(text, short if _IN_THOUSANDS.search(text) else reading)
         if isinstance(found, CellFault):
             read.append(None)
             faults.add_problem(table.cells.index[codes == code], header, text, found)
@@ -76,7 +80,19 @@ def read_prices(
         read.append(money)
         if kinds:
             told[code] = kinds, f"{money.amount:,.2f}".removesuffix(".00"), 0
+    _fault_merged(table, header, faults)
     return by_row(read, codes), each_row(table.cells[header], codes, texts, told)
+
+
+def _fault_merged(table: TextTable, header: str, faults: FaultList) -> None:
+    """Set aside the sales that share one merged price, since it may have been paid for all of them together."""
+    filled = {one.row for one in table.read_as if one.column == header}
+    rows = table.cells.index.tolist() if filled else []
+    for row, following in zip(rows, [*rows[1:], 0], strict=False):
+        if row in filled or following in filled:
+            why = "The price is merged with that of the next row: it may be one price for several vehicles."
+            mend = "Write the price of each vehicle into a cell of its own."
+            faults.add(row, header, str(table.cells.at[row, header]), "merged_price", why, mend)
 
 
 def _price(text: str, reading: Reading) -> tuple[Money, tuple[str, ...]] | CellFault:
