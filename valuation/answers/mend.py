@@ -10,6 +10,7 @@ from valuation.answers.given import SCHEMA_NAME, schema_for
 from valuation.comparables.mends import Mend, one_after_another, put_in
 from valuation.comparables.reader import choose_table, from_text
 from valuation.comparables.suggestions import Agree, Group, grouped, mended_as_agreed, sure
+from valuation.comparables.table import Comparables
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.writing import as_csv, as_workbook, changes_csv
 from valuation.errors import TableError
@@ -136,8 +137,15 @@ def mend(
     schema = schema or schema_for(path)
     day = today or dt.date.today()
     text = choose_table(path, schema, today=day, sheet=sheet)
+    if text.comma_decimals and out is not None and Path(out).suffix.casefold() == ".xlsx":
+        raise TableError(
+            f"Cannot write '{Path(out).name}': figures of '{text.name}' are written with a decimal comma, which a "
+            "workbook would not keep. Name a file that ends in .csv."
+        )
     before = from_text(text, schema, day)
     after, made = mended_as_agreed(before, agree)
+    if made:
+        made = (*made, *_parted(after))
     why = {(one.row, one.column): cause for one, cause in made}
     mends = sorted(one_after_another([one for one, _ in made], ()), key=lambda one: (one.row, one.column))
     changes = tuple(
@@ -155,10 +163,20 @@ def mend(
         groups=grouped(before),
         changes=changes,
         left=grouped(after),
-        only_the_table=bool(text.sheet) or any(note.code == "title_passed_over" for note in text.notes),
+        only_the_table=bool(text.sheet or text.titles),
         written=str(target or ""),
         list_written=str(list_name(target)) if target else "",
     )
+
+
+def _parted(after: Comparables) -> list[tuple[Mend, str]]:
+    """Prices that are merged over several rows, blanked: a copy keeps no merge, and each row would count as a sale."""
+    text = after.origin.text if after.origin else None
+    return [
+        (Mend(one.row, one.column, str(text.cells.at[one.row, one.column])), "one price merged over several vehicles")
+        for one in after.faults
+        if one.code == "merged_price" and text is not None
+    ]
 
 
 def _row(text: TextTable, mend: Mend) -> str:

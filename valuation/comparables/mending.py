@@ -104,7 +104,8 @@ def rewritten(
         if row not in frame.index:
             raise TableError(f"Cannot leave row {row} out of '{table.name}': it has no such row. Reload the table.")
     overlong = {row: extra for row, extra in table.overlong.items() if row not in left_out}
-    return replace(table, cells=frame.drop(index=list(left_out)), overlong=overlong)
+    asides = {row: code for row, code in table.asides.items() if row not in left_out}
+    return replace(table, cells=frame.drop(index=list(left_out)), overlong=overlong, asides=asides)
 
 
 def header_choices(table: TextTable, schema: Schema) -> dict[str, str]:

@@ -16,8 +16,9 @@ early_date               by hand
 extra_cells              by hand: which cells belong together cannot be told
 future_date              asked where day and month in the other order have passed; else by hand
 impossible_date          one answer where a month is misspelt; else by hand
-impossible_number        one answer for a year of two digits that fits one century; else by hand
+impossible_number        by hand
 likely_misspelling       asked: they may be two makes or lines
+merged_price             by hand: it may have been paid for all of the vehicles that it is merged over
 missing_column           by hand: a header or the schema is changed
 missing_date             by hand
 missing_outcome          by hand
@@ -27,11 +28,17 @@ not_a_count              by hand
 not_a_flag               one answer where yes or no is misspelt; else by hand
 not_a_number             one answer where letters stand for digits (l95O); else by hand
 not_arms_length          stays out
+note_row                 stays out
 price_infinite           by hand
 price_negative           asked: without the sign it may be a price, or money that went back
 price_not_a_number       one answer where letters stand for digits; else by hand
+price_range              by hand: which of the two was paid only the owner knows
 price_zero               by hand
+repeated_header          stays out
+section_row              stays out
 slipped_digit            asked one by one, never in a group: the price may be right, and is then confirmed
+spreadsheet_error        by hand
+totals_row               stays out
 unknown_column           by hand, and only if the column matters
 unknown_level            one answer where one level alone is near; else by hand
 unknown_outcome          one answer where one outcome alone is near; else by hand
@@ -55,10 +62,14 @@ _HOWS = get_args(How)
 
 ASKED = frozenset({"doubtful_premium", "future_date", "likely_misspelling", "price_negative", "slipped_digit"})
 """Faults whose suggestion may be wrong, so that it is never taken without a yes."""
-STAYS_OUT = frozenset({"duplicate_sale", "not_arms_length"})
+NO_SALE = frozenset({"note_row", "repeated_header", "section_row", "totals_row"})
+"""Faults of rows that are no sales at all."""
+STAYS_OUT = NO_SALE | {"duplicate_sale", "not_arms_length"}
 """Faults of rows that are set aside for good, unless the owner says otherwise."""
 ONE_BY_ONE = frozenset({"slipped_digit", "duplicate_sale"})
 """Faults that are agreed to row by row, and rows that can be confirmed as right instead."""
+_SAYS_ENOUGH = NO_SALE | {"duplicate_sale", "extra_cells"}
+"""Faults of whole rows, whose text would say nothing more."""
 _WORDS = frozenset({"likely_misspelling", "not_a_flag", "unknown_level", "unknown_outcome"})
 """Faults of words: those meant as the same word are one cause."""
 
@@ -67,7 +78,6 @@ _MENDABLE = {
     "doubtful_premium": ("premium that looks like a percentage", "premiums that look like percentages"),
     "future_date": ("date in the future as it was read", "dates in the future as they were read"),
     "impossible_date": ("date with a misspelt month", "dates with a misspelt month"),
-    "impossible_number": ("year of two digits", "years of two digits"),
     "not_a_number": ("figure with a letter for a digit", "figures with letters for digits"),
     "price_negative": ("price below zero", "prices below zero"),
     "price_not_a_number": ("price with a letter for a digit", "prices with letters for digits"),
@@ -88,6 +98,7 @@ _BY_HAND = {
     "future_date": ("date in the future", "dates in the future"),
     "impossible_date": ("date that cannot be read", "dates that cannot be read"),
     "impossible_number": ("figure in '{column}' out of range", "figures in '{column}' out of range"),
+    "merged_price": ("price merged with others", "prices merged with others"),
     "missing_date": ("row without a date", "rows without a date"),
     "missing_outcome": ("row without an outcome", "rows without an outcome"),
     "missing_price": ("row without a price", "rows without a price"),
@@ -96,10 +107,16 @@ _BY_HAND = {
     "not_a_flag": ("cell of '{column}' that is neither yes nor no", "cells of '{column}' that are neither yes nor no"),
     "not_a_number": ("cell of '{column}' that is no number", "cells of '{column}' that are no numbers"),
     "not_arms_length": ("sale that was not open", "sales that were not open"),
+    "note_row": ("note below the table", "notes below the table"),
     "price_infinite": ("infinite price", "infinite prices"),
     "price_negative": ("price below zero", "prices below zero"),
     "price_not_a_number": ("price that is no amount", "prices that are no amounts"),
+    "price_range": ("price given as two amounts", "prices given as two amounts"),
     "price_zero": ("price of zero", "prices of zero"),
+    "repeated_header": ("line that repeats the headers", "lines that repeat the headers"),
+    "section_row": ("heading amid the sales", "headings amid the sales"),
+    "spreadsheet_error": ("cell with an error of the spreadsheet", "cells with errors of the spreadsheet"),
+    "totals_row": ("line of totals", "lines of totals"),
     "unknown_column": ("column that the schema does not know", "columns that the schema does not know"),
     "unknown_level": ("row whose '{column}' is no level", "rows whose '{column}' is no level"),
     "unknown_outcome": ("row whose '{column}' is no outcome", "rows whose '{column}' is no outcome"),
@@ -228,7 +245,7 @@ def _cause(faults: Sequence[Fault], count: int) -> str:
     what = _BY_HAND[first.code][count > 1].format(column=first.column)
     if not first.row:
         found = _quoted(fault.column for fault in faults)
-    if found and first.code not in ("duplicate_sale", "extra_cells"):
+    if found and first.code not in _SAYS_ENOUGH:
         what += f" ({found})"
     return f"{what}: {'stay' if count > 1 else 'stays'} out" if first.code in STAYS_OUT else what
 

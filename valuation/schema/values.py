@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -34,9 +34,6 @@ A crossed box (☒) is in neither list, since some cross a box for yes and some 
 
 NO_WORDS = frozenset({"no", "n", "false", "f", "0", "off", "☐", "✗", "✘", "nein", "non", "falsch", "faux", "falso"})
 """What a flag's cell says when it is false, in lower case."""
-
-_CENTURIES = range(1700, 2200, 100)
-"""Those that a year of two digits may be meant in: of dates none lies outside (``text.dates``)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,8 +165,9 @@ def _number(attribute: Attribute, text: str, reading: Reading) -> float | CellFa
         mend = f"Write a plain number{unit} such as {_example(attribute)}, or leave the cell blank."
         if both_readings(body):
             mend = "Write the one that is meant, or set decimal_mark in the schema to the mark before decimals."
-        meant = _only_possible(attribute, [letters_as_digits(body)], reading.mark)
-        return CellFault("not_a_number", f"{shown(text)} {problem}.", mend, meant)
+        meant = letters_as_digits(body)
+        possible = bool(meant) and not isinstance(_number(attribute, meant, reading), CellFault)
+        return CellFault("not_a_number", f"{shown(text)} {problem}.", mend, meant if possible else "")
     return _possible(attribute, text, number)
 
 
@@ -187,26 +185,12 @@ def _possible(attribute: Attribute, text: str, number: float) -> float | CellFau
             "impossible_number",
             f"'{text}' is not a complete {attribute.title}; {span} is accepted.",
             f"Write all four digits, such as {1900 + int(number)}.",
-            _only_possible(attribute, [str(century + int(number)) for century in _CENTURIES]),
         )
     return CellFault(
         "impossible_number",
         f"{attribute.title} {text} is out of range; {span} is accepted.",
         "Correct the number, or leave the cell blank; the schema sets the range.",
     )
-
-
-def _only_possible(attribute: Attribute, texts: Iterable[str], mark: str = "") -> str:
-    """The one of several texts that is a number which the attribute can have; empty when none is, or more than one."""
-    possible = []
-    for text in filter(None, texts):
-        try:
-            number = read_number(text, mark)
-        except ValueError:
-            continue
-        if not isinstance(_possible(attribute, text, number), CellFault):
-            possible.append(text)
-    return possible[0] if len(possible) == 1 else ""
 
 
 def possible_span(attribute: Attribute) -> str:

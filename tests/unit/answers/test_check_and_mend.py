@@ -22,7 +22,7 @@ SCHEMA = v.default_schema()
 HEADER = "sale,date,price,outcome,family,model_year,condition,arms_length"
 LINES = [
     "a,2024-05-01,24500,sold,Tern,1951,drvier,yes",
-    "b,2024-05-02,-9000,sold,Tern,51,show,yes",
+    "b,2024-05-02,-9000,sold,Tern,l951,show,yes",
     "c,2024-05-03,7000,sold,Tern,1950,project,brother",
     'd,2024-05-04,8000,solt,"=Tern, long",1950,project,yes',
     "e,2024-05-05,8000,sold,Tern,1952,driver,yes",
@@ -62,7 +62,7 @@ def test_every_change_is_listed_beside_the_copy_and_starts_no_formula(tmp_path: 
     assert listed[:3] == [
         ["row", "column", "old", "new", "why"],
         ["2", "condition", "drvier", "driver", "'drvier', 'drivr' are driver in 'condition'"],
-        ["3", "model_year", "51", "1951", "year of two digits (51 is 1951)"],
+        ["3", "model_year", "l951", "1951", "figure with a letter for a digit (l951 is 1951)"],
     ]
     assert ["3", "price", "'-9000", "9000", "price below zero (-9000 may be 9000)"] in listed
     left_out = [line for line in listed if line[3] == "(row left out)"]

@@ -17,7 +17,7 @@ BAD = {
     "date": ["2024-02-30", "2099-01-01", "1957-05-31", "3 Feburuary 2024", ""],
     "price": ["lots", "-5000", "0", "24,5OO"],
     "outcome": ["solt", "what"],
-    "model_year": ["51", "2051", "early"],
+    "model_year": ["l951", "2051", "early"],
     "condition": ["drvier", "zebra", "a word of our own", "shoow"],
     "paint": ["woorn", "shiny"],
     "mileage": ["inf"],

@@ -64,10 +64,10 @@ def test_a_cell_gets_a_suggestion_where_there_is_one_answer(column, written, cod
 
 def test_what_is_suggested_for_a_cell_can_be_read():
     wrong = {"condition": "drvier", "outcome": "solt", "original_finish": "yes!", "model_year": "l951"}
-    worse = {"price": "24,5OO", "date": "3 Feburuary 2024", "model_year": "l951"}
+    worse = {"price": "24,5OO", "date": "3 Feburuary 2024"}
     found = table(wrong, worse)
     mends = {(fault.row, fault.column): fault.suggestion for fault in found.faults}
-    assert len(mends) == 7
+    assert len(mends) == 6
     rows = [{**wrong}, {**worse}]
     for (row, column), text in mends.items():
         rows[row - 2][column] = text

@@ -14,7 +14,6 @@ from valuation.comparables.suggestions import grouped, how_mended, mended_as_agr
 WITH_ONE_ANSWER = {
     "ambiguous_dates",
     "impossible_date",
-    "impossible_number",
     "not_a_flag",
     "not_a_number",
     "price_not_a_number",
@@ -22,7 +21,7 @@ WITH_ONE_ANSWER = {
     "unknown_outcome",
 }
 ASKED = {"doubtful_premium", "future_date", "likely_misspelling", "price_negative", "slipped_digit"}
-STAYS_OUT = {"duplicate_sale", "not_arms_length"}
+STAYS_OUT = {"duplicate_sale", "not_arms_length", "note_row", "repeated_header", "section_row", "totals_row"}
 
 
 def fault(code, suggestion=""):
@@ -72,9 +71,9 @@ def test_the_same_mistake_is_one_cause_with_its_rows():
 
 
 def test_numbers_are_said_in_the_plural_where_there_are_several():
-    found = table({"price": "0"}, {"price": "0"}, {"price": "-5"}, {"model_year": "51"}, {"model_year": "52"})
+    found = table({"price": "0"}, {"price": "0"}, {"price": "-5"}, {"model_year": "l951"}, {"model_year": "I952"})
     assert [f"{one.count} {one.cause}" for one in grouped(found)] == [
-        "2 years of two digits (51 is 1951)",
+        "2 figures with letters for digits (l951 is 1951)",
         "2 prices of zero ('0')",
         "1 price below zero (-5 may be 5)",
     ]
