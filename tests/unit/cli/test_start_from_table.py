@@ -1,4 +1,4 @@
-"""``valuation start FOLDER --from TABLE``: what it prints, what it asks, what it writes, and that the rest then works."""
+"""``valuation start FOLDER --from TABLE``: what it prints, asks and writes, and that the rest then works."""
 
 import builtins
 import io
