@@ -6,7 +6,9 @@ import datetime as dt
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import pandas as pd
 
 from valuation.build.plan_template import known_sets, plan_for
 from valuation.build.shop_file import SHOP_TEMPLATE
@@ -31,9 +33,6 @@ from valuation.schema.schema import Schema
 from valuation.text.spelling import counted
 from valuation.text.toml import toml_text
 from valuation.view import View, Viewed
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -199,8 +198,8 @@ def _newest(read: Comparables) -> dict[str, object]:
     if not read.n_usable:
         return {}
     dates = read.sales["date"]
-    row = dates.idxmax() if dates.notna().any() else dates.index[-1]
-    known = read.attributes.loc[row].dropna()
+    at = int(dates.fillna(pd.Timestamp.min).to_numpy().argmax())
+    known = read.attributes.iloc[at].dropna()
     return {str(name): _value(read.schema.attribute(str(name)).role, value) for name, value in known.items()}
 
 

@@ -17,7 +17,8 @@ from valuation.build.shop_file import SHOP_TEMPLATE
 from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
 from valuation.comparables import write_template
-from valuation.drafting.questions import Question, agreed
+from valuation.drafting.questions import agreed
+from valuation.drafting.understanding import Question
 from valuation.errors import TableError
 from valuation.schema import VINTAGE_FILE, default_schema
 from valuation.text.language import say, say_count
@@ -57,7 +58,11 @@ def start(arguments: argparse.Namespace) -> int:
 
 def _empty(folder: Path) -> None:
     refuse_started(folder, NAMES)
-    texts = {"schema.toml": VINTAGE_FILE.read_bytes(), "vehicle.toml": VEHICLE_TEMPLATE, "shop.toml": SHOP_TEMPLATE}
+    texts: dict[str, str | bytes] = {
+        "schema.toml": VINTAGE_FILE.read_bytes(),
+        "vehicle.toml": VEHICLE_TEMPLATE,
+        "shop.toml": SHOP_TEMPLATE,
+    }
     start_folder(folder, texts)
     write_template(folder / "comparables.csv", default_schema())
     write_plan_template(folder / "plan.toml")

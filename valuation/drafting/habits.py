@@ -105,13 +105,13 @@ def currencies_of(table: TextTable, price: Profile, column: Profile | None) -> C
     by_header = header_currency(price.header)
     own = dict.fromkeys(table.cells.index, "")
     if column is not None:
-        own = {row: _currency(str(text)) for row, text in table.cells[column.header].items()}  # type: ignore[misc]
+        own = {row: _currency(str(text)) for row, text in table.cells[column.header].items()}
     signs = {text: _sign(text) for text in price.counts}
     found: Counter[str] = Counter()
     for row, cell in table.cells[price.header].items():
         text = " ".join(str(cell).split())
         if text in signs and any(character.isdigit() for character in text):
-            found[own[row] or signs[text] or by_header] += 1  # type: ignore[index]
+            found[own[row] or signs[text] or by_header] += 1
     if "$" in found and (dollars := [name for name in found if name in ("USD", "CAD", "AUD", "NZD")]):
         found[dollars[0]] += found.pop("$")  # a bare sign beside a named dollar is that dollar
     return found

@@ -73,7 +73,7 @@ def likeness(header: str, names: Names) -> float:
     Examples
     --------
     >>> year = Names(["model_year", "year"], [])
-    >>> [likeness(text, year) for text in ("Year", "Mod. year", "Yr", "Model yaer", "Sold in year", "Colour")]
+    >>> [likeness(text, year) for text in ("Year", "Mod. year", "Yr", "Model yeaar", "Sold in year", "Colour")]
     [1.0, 0.8, 0.8, 0.7, 0.5, 0.0]
     """
     keys, words = _spelled(header)

@@ -105,12 +105,13 @@ def match_columns(profiles: Sequence[Profile], base: Schema, told: Mapping[str, 
     from scipy.optimize import linear_sum_assignment
 
     found: dict[int, Match] = {}
-    for place, at in zip(*linear_sum_assignment(points, maximize=True), strict=True):
+    chosen, given = linear_sum_assignment(points, maximize=True)
+    for place, at in zip(chosen.tolist(), given.tolist(), strict=True):
         pair = pairs[place][at]
         if pair is not None and points[place, at] > 0:
             close = points[:, at] >= pair.points - 0.25  # a quarter of what a header brings; chosen
             rivals = tuple(profiles[i].header for i in np.flatnonzero(close).tolist() if i != place)
-            found[int(place)] = Match(targets[at], pair.points, pair.header, pair.words, pair.kind, rivals)
+            found[place] = Match(targets[at], pair.points, pair.header, pair.words, pair.kind, rivals)
     return found
 
 

@@ -6,6 +6,7 @@ import datetime as dt
 import heapq
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -84,7 +85,7 @@ def profiles_of(table: TextTable) -> list[Profile]:
     return [_profile(header, table.cells[header], most) for header in table.headers]
 
 
-def _profile(header: str, column: pd.Series, most: int) -> Profile:  # type: ignore[type-arg]
+def _profile(header: str, column: pd.Series[Any], most: int) -> Profile:
     codes, texts = pd.factorize(column.to_numpy(dtype=object))
     rows = np.bincount(codes, minlength=len(texts))
     counts: dict[str, int] = {}

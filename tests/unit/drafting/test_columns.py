@@ -48,7 +48,7 @@ def test_paint_of_colours_is_the_colour(read):
         ("Make/model", ["Penhurrow Haywain", "Tarrowby Linnet"], "family"),
         ("Where sold", ["north", "south"], "venue"),
         ("Zustand", ["gut", "Projekt"], "condition"),
-        ("Condtion", ["project", "driver"], "condition"),
+        ("Condittion", ["project", "driver"], "condition"),
     ],
 )
 def test_headers_of_the_trade(read, header, words, name):
