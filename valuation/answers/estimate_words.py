@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from valuation.answers.estimate import Estimate
-from valuation.build.figures import about, named
+from valuation.build.figures import about, listed
 from valuation.comparables.table import SALE_DATE
 from valuation.regression.figures import Factor, Interval
 from valuation.text.language import say, written
@@ -127,7 +127,7 @@ def not_told(found: Estimate) -> str:
         if one.level and one.attribute != SALE_DATE and one.attribute not in found.vehicle.attributes
     ]
     average = [_title(found, one).lower() for one in left_out if one.level == UNKNOWN]
-    taken = [say("{attributes} as is usual in the table", attributes=named(average))] if average else []
+    taken = [say("{attributes} as is usual in the table", attributes=listed(average))] if average else []
     taken += [
         say("{attribute} as {level}", attribute=_title(found, one).lower(), level=one.level)
         for one in left_out

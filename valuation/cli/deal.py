@@ -11,7 +11,7 @@ from valuation.answers.given import Told, amount_in, model_years, told_plans
 from valuation.answers.paths import paths as paths_answer
 from valuation.answers.steps import steps as steps_answer
 from valuation.build.figures import about, at_most, chance
-from valuation.build.plan import BuildPlan
+from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
 from valuation.cli.inputs import model_for, next_command, progress_words, quoted
@@ -19,6 +19,7 @@ from valuation.cli.progress import progress
 from valuation.cli.show import fits, one_screen, paragraph, print_json, table
 from valuation.day import day_of
 from valuation.paths.compare import PathResult, PathsReport
+from valuation.paths.deal_path import AS_IT_STANDS
 from valuation.paths.field_table import FieldCell, FieldTable
 from valuation.paths.steps import Bundle, StepsReport
 from valuation.paths.today import Today
@@ -150,7 +151,7 @@ def _show_today(one: Today) -> None:
     print()
     rows = [
         (
-            way.name,
+            say("sell as it stands") if way.name == AS_IT_STANDS else way.name,
             about(way.to_go),
             about(way.brings),
             about(way.better_by, sign=True),
@@ -180,7 +181,7 @@ def _show_today(one: Today) -> None:
 def _path_row(path: PathResult) -> tuple[str, ...]:
     most, errors = path.most_to_pay, path.simulation_errors
     return (
-        path.name,
+        say("sell as found") if path.name == AS_FOUND else path.name,
         at_most(most) + "*" * bool(path.counted_as_nothing) if most > 0 else say("walk away"),
         path.outlay.words,
         path.sale_price.words,

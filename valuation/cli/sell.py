@@ -12,7 +12,7 @@ from valuation.answers.bands import bands as bands_answer
 from valuation.answers.bands import with_own_talks
 from valuation.answers.given import amount_in, told_plans
 from valuation.answers.offer import offer as offer_answer
-from valuation.build.figures import about, at_least, chance, odds_words
+from valuation.build.figures import about, at_least, chance, odds_said
 from valuation.build.plan import BuildPlan
 from valuation.build.under_way import with_progress
 from valuation.cli.exits import DONE
@@ -25,7 +25,7 @@ from valuation.regression.model import PriceModel
 from valuation.sell.bands import PriceBands
 from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, OfferAnswer
-from valuation.sell.prospect import in_words
+from valuation.sell.prospect import time_said
 from valuation.text.language import say
 from valuation.text.rounding import rounded
 
@@ -178,8 +178,8 @@ def _show_answer(answer: OfferAnswer, day: dt.date, then: str, *, all_of_it: boo
             say(
                 "Odds of a better offer within {weeks}: {odds}. Talks with this buyer usually meet at {price} "
                 "({source}).",
-                weeks=in_words(answer.weeks),
-                odds=odds_words(answer.odds_of_better),
+                weeks=time_said(answer.weeks),
+                odds=odds_said(answer.odds_of_better),
                 price=about(answer.usual_meeting.price),
                 source=answer.usual_meeting.source,
             )

@@ -143,14 +143,16 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1
         Columns that may be left out, the first to go first.
     """
     told = [[written(cell) for cell in row] for row in rows]
-    shown, gone = [i for i, head in enumerate(header) if head or any(row[i] for row in told)], list(spare)
-    while (widths := _widths([[line[i] for i in shown] for line in (list(header), *told)])) is None and gone:
-        shown = [i for i in shown if i != gone[0]]
-        gone = gone[1:]
+    used = [i for i, head in enumerate(header) if head or any(row[i] for row in told)]
+    for shown in ([i for i in used if i not in spare[:gone]] for gone in range(len(spare) + 1)):
+        if (widths := _widths([[line[i] for i in shown] for line in (list(header), *told)])) is not None:
+            break
+    else:  # no room for columns at all: then nothing need be left out
+        shown = used
     flush = sum(i < left for i in shown)
     for row in _laid_out([[line[i] for i in shown] for line in (list(header), *told)], widths, flush):
         print(row)
-    dropped = [head for i, head in enumerate(header) if head and i not in shown]
+    dropped = [header[i] for i in used if header[i] and i not in shown]
     if dropped:
         paragraph(say("Left out at this width: {columns}.", columns=", ".join(dropped)), indent=GAP)
 
@@ -209,7 +211,7 @@ def _laid_out(lines: Sequence[Sequence[str]], widths: list[int] | None, left: in
     header, *rows = lines
     if widths is None:
         for row in rows:
-            pairs = [f"{head} {cell}" for head, cell in zip(header[1:], row[1:], strict=True) if cell]
+            pairs = [f"{head} {cell}".strip() for head, cell in zip(header[1:], row[1:], strict=True) if cell]
             yield _wrapped(f"{row[0]}: {'; '.join(pairs)}", GAP, GAP * 2)
         return
     for row in (header, ["-" * wide for wide in widths], *rows):

@@ -43,9 +43,9 @@ def spoken(language: str) -> Iterator[None]:
     ValueError
         If there is no catalogue for it.
     """
-    if language not in languages():
-        raise ValueError(f"there is no catalogue for {language!r}, only for {', '.join(languages())}")
     english = language == ENGLISH
+    if not english and language not in languages():
+        raise ValueError(f"there is no catalogue for {language!r}, only for {', '.join(languages())}")
     found = gettext.NullTranslations() if english else gettext.translation(DOMAIN, FOLDER, [language])
     token = _spoken.set((language, found))
     try:
