@@ -19,7 +19,7 @@ KINDS = {
     "prices_in_thousands": ("price given in thousands was", "prices given in thousands were", "read in full"),
     "numbers_in_thousands": ("number given in thousands was", "numbers given in thousands were", "read in full"),
     "figures_about": ("figure that is said to be about right was", "figures that are said to be about right were",
-                      "read as they stand"),
+                      "read as if exact"),
     "remarks_beside_figures": ("figure with a note beside it was", "figures with a note beside them were",
                                "read without the note"),
     "dates_with_a_width": ("date without a day was", "dates without a day were", "read as the middle of the span"),

@@ -254,6 +254,8 @@ def _read_sales(
             "fees": np.nan_to_num(fees),
             "low": low,
             "high": high,
+            "written": table.cells[columns.sale["price"]].str.strip(),
+            "rate": rates,
         },
         index=table.cells.index,
     )
@@ -322,7 +324,8 @@ def _assemble(
     }
     frame = pd.DataFrame(typed, index=index)
     usable = sales.loc[used]
-    fingerprint = table_fingerprint(schema, frame, usable, currency)
+    # how a price is written is not what it says: the fingerprint is of the sale, and older than these columns
+    fingerprint = table_fingerprint(schema, frame, usable.drop(columns=["written", "rate"]), currency)
     names = [name or f"row {row}" for name, row in zip(usable["sale"], index, strict=True)]
     aside = whole.cells.loc[whole.cells.index.isin(list(reasons))].copy()
     aside["reason"] = [reasons[row] for row in aside.index]

@@ -63,7 +63,7 @@ def zipped(**entries):
         (b"a,b\n1,2\n", r"Name the column of prices 'price', or add its header under \[columns\] price"),
         (
             b"2024-05-31,24500,sold,1951,driver\n2024-04-30,19500,sold,1953,show\n",
-            r"it has no header row; row 1 holds values already \('2024-05-31', '24500', .*Put a row above it that names",
+            r"it has no header row; row 1 holds values already \('2024-05-31', '24500', .*Put a row above it that",
         ),
         (
             (HEADER + "2024-05-31,5,sold,1951," + "x" * 2_000_000).encode(),
