@@ -195,7 +195,7 @@ def from_text(whole: TextTable, schema: Schema, today: dt.date) -> Comparables:
 def _fault_asides(whole: TextTable, faults: FaultList) -> None:
     """Set aside each row that is no sale, under its own code."""
     for row, code in whole.asides.items():
-        text = ", ".join(cell.strip() for cell in whole.cells.loc[row] if cell.strip())
+        text = ", ".join(filter(None, (str(cell).strip() for cell in whole.cells.loc[row])))
         why, mend = ASIDES[code]
         faults.add(row, "", text, code, why, mend)
 

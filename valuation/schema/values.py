@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -26,9 +26,6 @@ A crossed box (☒) is in neither list, since some cross a box for yes and some 
 
 NO_WORDS = frozenset({"no", "n", "false", "f", "0", "off", "☐", "✗", "✘", "nein", "non", "falsch", "faux", "falso"})
 """What a flag's cell says when it is false, in lower case."""
-
-_CENTURIES = range(1700, 2200, 100)
-"""Those that a year of two digits may be meant in: of dates none lies outside (``text.dates``)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,26 +177,12 @@ def _possible(attribute: Attribute, text: str, number: float) -> float | CellFau
             "impossible_number",
             f"'{text}' is not a complete {attribute.title}; {span} is accepted.",
             f"Write all four digits, such as {1900 + int(number)}.",
-            _only_possible(attribute, [str(century + int(number)) for century in _CENTURIES]),
         )
     return CellFault(
         "impossible_number",
         f"{attribute.title} {text} is out of range; {span} is accepted.",
         "Correct the number, or leave the cell blank; the schema sets the range.",
     )
-
-
-def _only_possible(attribute: Attribute, texts: Iterable[str], mark: str = "") -> str:
-    """The one of several texts that is a number which the attribute can have; empty when none is, or more than one."""
-    possible = []
-    for text in filter(None, texts):
-        try:
-            number = read_number(text, mark)
-        except ValueError:
-            continue
-        if not isinstance(_possible(attribute, text, number), CellFault):
-            possible.append(text)
-    return possible[0] if len(possible) == 1 else ""
 
 
 def possible_span(attribute: Attribute) -> str:
