@@ -249,8 +249,7 @@ def _with_order(column: Column, prices: Mapping[str, list[float]], told: Mapping
 
 
 def _order_of(column: Column, prices: Mapping[str, list[float]]) -> tuple[str, ...]:
-    counts = {word.word: word.rows for word in column.words}
-    return suggested_order(Profile(column.header, 0, counts, {}), prices)
+    return suggested_order({word.word: word.rows for word in column.words}, prices)
 
 
 def _sure(match: Match) -> Sure:
@@ -321,7 +320,7 @@ def _questions(
 ) -> list[Question]:
     questions: list[Question] = []
     at = {column.name: column for column in columns if column.name}
-    if price.rivals and "column/price" not in told:
+    if price.rivals and "column/price" not in told and "premium" not in at:  # which is added to the price alone
         questions.append(price_question(at["price"].header, price.rivals, len(table.cells)))
     headers = {word for header in table.headers for word in words_of(header)}
     unsold = "bid_not_met" if headers & BID_FOR else "asking"
