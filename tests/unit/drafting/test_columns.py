@@ -150,3 +150,13 @@ def test_a_total_beside_a_hammer_price_and_its_premium_is_no_question(read):
     columns["Hammer"] = columns.pop("Price")
     columns["Price paid"] = [f"${9900 + 800 * i:,}" for i in range(12)]
     assert "column/price" not in {one.key for one in read(columns).questions}
+
+
+@pytest.mark.parametrize(
+    ("header", "words"),
+    [("Engine", ["V8", "I6", "I4"]), ("Kind of price", ["cash", "cheque"]), ("Power", ["low", "high"])],
+)
+def test_kinds_and_outcomes_need_words_that_are_known(read, header, words):
+    found = read(sales(24, **{header: words}, Condition=CONDITIONS))
+    assert next(column for column in found.columns if column.header == header).part == "own"
+    assert not [one for one in found.questions if one.key.startswith("order/")]

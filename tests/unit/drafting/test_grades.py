@@ -84,3 +84,9 @@ def test_figures_keep_their_own_order_and_prices_tell_its_direction(read):
         table["Price"] = [f"${5_000 * worth[i] + 90 * i:,}" for i in range(rows)]
         [question] = [one for one in read(table).questions if one.key == "order/condition"]
         assert order in question.text
+
+
+def test_a_kind_without_an_order_is_not_asked_for_one(read):
+    found = read(sales(24, Drivetrain=["V8", "I6", "I4"]))
+    assert found.of("drivetrain").open_scale
+    assert "order/drivetrain" not in {one.key for one in found.questions}
