@@ -44,7 +44,7 @@ attributes that the list names are read as meant. Questions left open are those 
 answers. Seconds are of all commands together, on a machine that does other work as well.
 
 Of {real} real sales in {tables} tables {share} % can be used at the end (aim: {aim} %); the least is {least}. It takes
-at most {commands} commands (aim: {most_commands}) and {seconds} seconds (aim: {minutes} minutes with reading and typing).
+at most {commands} commands (aim: {most_commands}) and {seconds} seconds (aim: {minutes} minutes).
 """
 
 
@@ -138,7 +138,7 @@ def _count(run: Run, after: str, table: Path, meant: dict[str, Any], sheet: Sequ
 
 
 def _same(found: Any, meant: Any) -> bool:
-    if isinstance(meant, bool) or isinstance(meant, int | float):
+    if isinstance(meant, bool | int | float):
         return bool(pd.notna(found)) and float(found) == float(meant)
     return (None if pd.isna(found) else str(found)) == meant
 

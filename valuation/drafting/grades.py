@@ -73,7 +73,7 @@ class Scale:
             return found
         if piece != key and (found := self._exact(piece)):
             return found[0], "begins with"
-        if by_spelling and len(key) >= 4 and (close := nearest(key, self._spellings)):
+        if by_spelling and len(piece) >= 4 and (close := nearest(piece, self._spellings)):
             return self._own[level_key(close[0])], "spelling"
         return "", ""
 

@@ -15,7 +15,7 @@ from functools import cache
 import numpy as np
 
 from valuation.drafting.grades import Scale, outcome_scale, placed_words, scale_of, share_placed
-from valuation.drafting.header_likeness import TRADE, Names, likeness
+from valuation.drafting.header_likeness import EXACT, TRADE, Names, likeness
 from valuation.drafting.profile import FEW_KINDS, LONG_TEXT, Profile
 from valuation.drafting.trade_words import HEADERS, KINDS, WEAK_HEADERS
 from valuation.schema.attributes import Attribute, Role
@@ -168,8 +168,8 @@ def _pair(
     if kind < MOST:
         return None
     if target in words:
-        if own < 0.2 and (others >= _TELLING or header < TRADE):
-            return None  # the words say plainly that it is something else, or nothing says that it is this
+        if own < 0.2 and (others >= _TELLING or header < _header_needed(attribute)):
+            return None  # the words say plainly that it is something else, or too little says that it is this
         if not header and (own < _BY_WORDS or own - others < 0.3 or len(profile.counts) < 2):
             return None  # words alone must be this attribute's and no other's
     elif attribute and not header:
@@ -178,6 +178,11 @@ def _pair(
     if not header and target not in words:
         points += _without_header(profile, target)
     return _Pair(points, header, own, kind)
+
+
+def _header_needed(attribute: Attribute | None) -> float:
+    """How sure a header must be over words that are not known: a grade may be in any words, a kind may not."""
+    return TRADE if attribute is not None and attribute.role is Role.ORDINAL else EXACT
 
 
 def _without_header(profile: Profile, target: str) -> float:

@@ -94,7 +94,8 @@ def _no_attribute(profile: Profile, log_prices: npt.NDArray[np.float64], figures
         return "remarks"
     if len({level_key(text) for text in profile.sample}) < 2 and profile.filled == profile.rows:
         return "says the same in every row"
-    if MONEY_WORDS & set(words) or shares.get("money", 0.0) >= 0.5 or shares.get("percent", 0.0) >= 0.5:
+    money = max(shares.get("money", 0.0), shares.get("percent", 0.0))
+    if money >= 0.5 or (MONEY_WORDS & set(words) and shares.get("amount", 0.0) >= 0.5):
         return "money that is not the price: not known before a sale"
     if shares.get("date", 0.0) >= 0.5 and shares.get("year", 0.0) < 0.5:
         return "another date"

@@ -84,7 +84,7 @@ def scale_questions(column: Column, order: Sequence[str], told: Mapping[str, str
         listed = " < ".join(order)
         text = f"Do the words of '{column.header[:60]}' go from worst to best like this: {listed}?"
         choices = (
-            Choice(RISING, "yes, that is the order (it is that of the prices)"),
+            Choice(RISING, "yes, from worst to best"),
             Choice(FALLING, "the other way round"),
             Choice(UNORDERED, "they have no order"),
         )

@@ -89,7 +89,7 @@ def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str
     columns = _columns(table, profiles, matches, base, told, logs)
     columns = _own_columns(table, profiles, columns, logs)
     default, open_default = _default_outcome(table, columns, told)
-    questions = _questions(table, columns, matches[at["price"]], told, logs)
+    questions = _questions(table, columns, matches[at["price"]], base, told, logs)
     if open_default:
         questions.append(outcome_default_question(default, len(table.cells)))
     if not order.is_told:
@@ -200,7 +200,8 @@ def _columns(
             columns.append(Column(profile.header, "sale", match.target, sure, why, words=words))
         else:
             columns.append(_trade_column(profile, match, base.attribute(match.target), told))
-            columns[-1] = _with_order(columns[-1], _prices_by_word(table, profile, logs), told)
+            if base.attribute(match.target).role is Role.ORDINAL:
+                columns[-1] = _with_order(columns[-1], _prices_by_word(table, profile, logs), told)
     return columns
 
 
@@ -249,8 +250,7 @@ def _with_order(column: Column, prices: Mapping[str, list[float]], told: Mapping
 
 
 def _order_of(column: Column, prices: Mapping[str, list[float]]) -> tuple[str, ...]:
-    counts = {word.word: word.rows for word in column.words}
-    return suggested_order(Profile(column.header, 0, counts, {}), prices)
+    return suggested_order({word.word: word.rows for word in column.words}, prices)
 
 
 def _sure(match: Match) -> Sure:
@@ -316,12 +316,13 @@ def _questions(
     table: TextTable,
     columns: Sequence[Column],
     price: Match,
+    base: Schema,
     told: Mapping[str, str],
     logs: npt.NDArray[np.float64],
 ) -> list[Question]:
     questions: list[Question] = []
     at = {column.name: column for column in columns if column.name}
-    if price.rivals and "column/price" not in told:
+    if price.rivals and "column/price" not in told and "premium" not in at:  # which is added to the price alone
         questions.append(price_question(at["price"].header, price.rivals, len(table.cells)))
     headers = {word for header in table.headers for word in words_of(header)}
     unsold = "bid_not_met" if headers & BID_FOR else "asking"
@@ -330,6 +331,7 @@ def _questions(
     for column in columns:
         if column.part == "trade" and column.words:
             profile = Profile(column.header, 0, {word.word: word.rows for word in column.words}, {})
-            order = _order_of(column, _prices_by_word(table, profile, logs)) if column.open_scale else ()
+            ordinal = column.open_scale and base.attribute(column.name).role is Role.ORDINAL
+            order = _order_of(column, _prices_by_word(table, profile, logs)) if ordinal else ()
             questions += scale_questions(column, order, told)
     return questions

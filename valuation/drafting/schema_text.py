@@ -7,8 +7,8 @@ from pathlib import PurePath
 from typing import Any
 
 from valuation.drafting.understanding import Column, Question, Understanding
-from valuation.schema.attributes import Attribute, Level
-from valuation.schema.schema import OUTCOMES
+from valuation.schema.attributes import Attribute, Level, Role
+from valuation.schema.schema import OUTCOMES, Schema
 from valuation.text.spelling import counted, header_key, level_key
 from valuation.text.toml import toml_text
 
@@ -34,7 +34,7 @@ def draft_schema(understanding: Understanding) -> str:
         _money(understanding),
         _sale_columns(understanding),
         _outcomes(understanding),
-        *(_attribute(column) for column in understanding.columns if column.attribute is not None),
+        *(_attribute(column, understanding.base) for column in understanding.columns if column.attribute is not None),
     ]
     return "\n".join("\n".join(lines) + "\n" for part in parts if (lines := list(part)))
 
@@ -161,14 +161,15 @@ def _aliases(column: Column) -> dict[str, list[str]]:
     return found
 
 
-def _attribute(column: Column) -> Iterator[str]:
+def _attribute(column: Column, base: Schema) -> Iterator[str]:
     attribute = column.attribute
     assert attribute is not None
     if column.part == "own":
         yield _remark(f"A column of your own: {column.why}. Delete this table if it does not move the price.")
     elif column.open_scale:
         yield "# Your own words, taken without an order: too few of them are those of the trade."
-        yield from _order_to_fill_in(column)
+        if base.attribute(column.name).role is Role.ORDINAL:
+            yield from _order_to_fill_in(column)
     elif column.sure == "a guess":
         yield _remark(f"A guess, by {column.why}.")
     yield from toml_text({"attributes": {attribute.name: _entries(attribute, column)}}).rstrip("\n").split("\n")

@@ -74,7 +74,7 @@ def _habits(u: Understanding) -> Iterable[str]:
         else:
             yield say("{dates}, a guess", dates=first)
     if u.decimal_mark == ",":
-        yield say("a point before three digits parts thousands, so 12.500 is 12500")
+        yield say("12.500 is read as 12500")
     for column in u.columns:
         if column.part == "trade" and column.attribute is not None and column.attribute.unit:
             yield say("{name} in {unit}", name=column.name, unit=column.attribute.unit)

@@ -46,7 +46,7 @@ def test_paint_of_colours_is_the_colour(read):
         ("Odo reading", ["71000", "48200", "9500"], "mileage"),
         ("Col.", ["red", "green", "blue"], "colour"),
         ("Make/model", ["Penhurrow Haywain", "Tarrowby Linnet"], "family"),
-        ("Where sold", ["north", "south"], "venue"),
+        ("Where", ["Hall A", "Hall B"], "venue"),
         ("Zustand", ["gut", "Projekt"], "condition"),
         ("Condittion", ["project", "driver"], "condition"),
     ],
@@ -143,3 +143,20 @@ def test_a_table_read_by_a_schema_without_scales_needs_none():
     goods = parse_schema('[attributes.size]\nrole = "number"\n')
     found = understand(made(sales(Size=["1", "2", "3"], Cond=CONDITIONS)), goods, dt.date(2026, 11, 26))
     assert taken(found) == {"Date": "date", "Price": "price", "Year": "year", "Size": "size", "Cond": "cond"}
+
+
+def test_a_total_beside_a_hammer_price_and_its_premium_is_no_question(read):
+    columns = sales(Condition=CONDITIONS, Premium=["10 %"])
+    columns["Hammer"] = columns.pop("Price")
+    columns["Price paid"] = [f"${9900 + 800 * i:,}" for i in range(12)]
+    assert "column/price" not in {one.key for one in read(columns).questions}
+
+
+@pytest.mark.parametrize(
+    ("header", "words"),
+    [("Engine", ["V8", "I6", "I4"]), ("Kind of price", ["cash", "cheque"]), ("Power", ["low", "high"])],
+)
+def test_kinds_and_outcomes_need_words_that_are_known(read, header, words):
+    found = read(sales(24, **{header: words}, Condition=CONDITIONS))
+    assert next(column for column in found.columns if column.header == header).part == "own"
+    assert not [one for one in found.questions if one.key.startswith("order/")]

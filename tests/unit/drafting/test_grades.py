@@ -65,7 +65,7 @@ def test_a_scale_of_the_owners_own_has_no_order_until_he_agrees_to_that_of_the_p
 
 
 def test_too_few_sales_suggest_no_order(read):
-    found = read(graded(["B", "A", "D", "C"], rows=8))
+    found = read(graded(["B", "A", "D", "C"], rows=6))
     assert found.of("condition").open_scale
     assert "order/condition" not in {one.key for one in found.questions}
 
@@ -74,3 +74,19 @@ def test_too_few_sales_suggest_no_order(read):
 def test_figures_and_strange_words_under_a_header_of_the_condition(read, words):
     found = read(sales(24, Condition=words)).of("condition")
     assert (found.part, found.open_scale) == ("trade", True)
+
+
+def test_figures_keep_their_own_order_and_prices_tell_its_direction(read):
+    rows = 24
+    table = sales(rows, Condition=["2", "10", "1", "7"])
+    for best, order in ((10, "1 < 2 < 7 < 10"), (1, "10 < 7 < 2 < 1")):
+        worth = [abs(int(word) - (0 if best == 10 else 11)) for word in table["Condition"]]
+        table["Price"] = [f"${5_000 * worth[i] + 90 * i:,}" for i in range(rows)]
+        [question] = [one for one in read(table).questions if one.key == "order/condition"]
+        assert order in question.text
+
+
+def test_a_kind_without_an_order_is_not_asked_for_one(read):
+    found = read(sales(24, Drivetrain=["V8", "I6", "I4"]))
+    assert found.of("drivetrain").open_scale
+    assert "order/drivetrain" not in {one.key for one in found.questions}
