@@ -34,7 +34,7 @@ def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], curre
     even = bands.get("break_even")
     amounts = [locale.money(float(o["amount"])) for o in offers]
     named = [
-        (" ".join(filter(None, [str(i), fitted(str(o.get("who") or ""), 1, _LONGEST_WHO), amount])), float(o["amount"]))
+        (f"{i}: {amount} {fitted(str(o.get('who') or ''), 1, _LONGEST_WHO)}".strip(), float(o["amount"]))
         for i, (o, amount) in enumerate(zip(offers, amounts, strict=True), 1)
     ]
 
@@ -86,9 +86,10 @@ def _put_offers(canvas: Canvas, named: Sequence[tuple[str, float]]) -> None:
     if not named:
         return
     across, room = canvas.across, canvas.across.room + canvas.right
-    short = [text if len(named) <= 8 else text.split(" ")[0] for text, _ in named]
+    short = [text if len(named) <= 8 else text.split(":")[0] for text, _ in named]
     size = canvas.letters
-    fit = [fitted(text, size, room + canvas.left - 20) for text in short]
+    sides = [max(across.px(at) + canvas.left, room - across.px(at)) - 2 * size for _, at in named]
+    fit = [fitted(text, size, side) for text, side in zip(short, sides, strict=True)]
     # Each label keeps the room of its mark too, on either side.
     places = [(across.px(at), text + "0") for text, (_, at) in zip(fit, named, strict=True)]
     standing = spots(places, size, -canvas.left, room, 0, ("left", "right"))

@@ -176,6 +176,23 @@ class Canvas:
             self._put({**style, "stroke": PAPER, "strokeWidth": 4, "strokeJoin": "round", "color": PAPER}, row, "text")
         self._put(style, row, "text")
 
+    def centred(self, x: float, y: float, text: str, **style: Any) -> None:
+        """A line of text over a value, moved sideways as far as the picture's edges ask.
+
+        Parameters
+        ----------
+        x : float
+            Value across.
+        y : float
+            Pixels from the top.
+        text : str
+        **style : Any
+            As for ``words``.
+        """
+        half = text_width(text, style.get("size") or self.letters) / 2
+        px = min(max(self.across.px(x), half - self.left), self.across.room + self.right - half)
+        self.words(self.across.value(px), y, text, "center", **style)
+
     def spec(self, title: str, font: str) -> dict[str, Any]:
         """The specification; with a title on top where one is given.
 
@@ -303,10 +320,16 @@ def even_ground(
 
 
 def _ground(width: float, letters: int, axis: str, scale: Callable[[float], Across], left: float) -> Canvas:
-    first = scale(width)
-    half = [text_width(text, letters) / 2 for text in (first.labels[0], first.labels[-1])] if first.labels else [0, 0]
-    before, after = max(left, half[0], letters / 2), max(half[1], letters / 2)
-    return Canvas(scale(width - before - after), letters, axis, before, after)
+    before = after = letters / 2
+    before = max(before, left)
+    while True:  # less room can mean other ticks with longer figures; margins only grow, so this ends
+        across = scale(width - before - after)
+        labels = [text_width(text, letters) / 2 for text in across.labels] or [0.0]
+        inset = [min(across.px(tick), across.room - across.px(tick)) for tick in across.ticks] or [0.0]
+        first, last = labels[0] - inset[0], labels[-1] - inset[-1]
+        if first <= before and last <= after:
+            return Canvas(across, letters, axis, before, after)
+        before, after = max(before, first), max(after, last)
 
 
 def _lines(text: str, size: float, room: float) -> list[str]:

@@ -68,7 +68,7 @@ def estimate_picture(
         inside = [p for p in shown if ends[0] <= float(p["amount"]) <= ends[1]]
         put_density(canvas, inside, top, foot, BLUE, opacity=0.3)
         canvas.rule(median, top - 6, median, foot, BLUE, 2.5)
-        canvas.words(median, top - 6 - canvas.line / 2, money(median), "center", bold=True, size=frame.letters + 4)
+        canvas.centred(median, top - 6 - canvas.line / 2, money(median), bold=True, size=frame.letters + 4)
         for end, side, dx in zip(ends, ("right", "left"), (-6, 6), strict=True):
             at = foot - height_at(shown, end) * tall
             canvas.rule(end, at, end, foot, BLUE, 1.5)
@@ -261,7 +261,7 @@ def influence_picture(influences: Sequence[Row], median: float, currency: str, m
         axis = priced("the estimate without that sale", currency)
         canvas = frame.even_ground(median - 1.6 * span, median + 1.6 * span, axis, left)
         top = canvas.line
-        canvas.words(median, canvas.line / 2, f"with all sales {money(median)}", "center", bold=True)
+        canvas.centred(median, canvas.line / 2, f"with all sales {money(median)}", bold=True)
         canvas.height = top + 4
         for row, value in zip(rows, without, strict=True):
             y = put_name(canvas, frame, str(row["sale"]))

@@ -227,9 +227,7 @@ def timeline_picture(schedule: Row, names: Mapping[str, str], event: Row | None,
             canvas.rule(shown, top - 4, shown, canvas.height, BLUE, 2, strokeDash=[6, 3])
             room = canvas.across.room + canvas.right
             text = fitted(str(event["name"]), canvas.letters, room + canvas.left)
-            spot = spots([(canvas.across.px(shown), text)], canvas.letters, -canvas.left, room, 0,
-                         ("center", "right", "left"))[0]  # fmt: skip
-            canvas.words(shown, canvas.line / 2, text, spot.align, bold=True)
+            canvas.centred(shown, canvas.line / 2, text, bold=True)
         return canvas
 
     words = "Thick bars decide the finish, thin ones have time to spare; the pale end is what one in ten needs more."

@@ -240,8 +240,7 @@ def _put_vehicle(canvas: Canvas, estimate: float, ends: tuple[float, float], sai
         canvas.words(ends[0], y, text, "right", dx=-8, bold=True, halo=True, color=BLUE)
     else:
         canvas.height += canvas.line
-        px = min(max(across.px(estimate), width / 2 - canvas.left), across.room + canvas.right - width / 2)
-        canvas.words(across.value(px), y + canvas.line, text, "center", bold=True, halo=True, color=BLUE)
+        canvas.centred(estimate, y + canvas.line, text, bold=True, halo=True, color=BLUE)
     canvas.height += canvas.line + 6
 
 
