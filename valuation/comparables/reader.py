@@ -177,7 +177,7 @@ def _understand(whole: TextTable, schema: Schema, today: dt.date) -> Comparables
 def _fault_asides(whole: TextTable, faults: FaultList) -> None:
     """Set aside each row that is no sale, under its own code."""
     for row, code in whole.asides.items():
-        text = ", ".join(cell.strip() for cell in whole.cells.loc[row] if cell.strip())
+        text = ", ".join(cell.strip() for cell in map(str, whole.cells.loc[row]) if cell.strip())
         why, mend = ASIDES[code]
         faults.add(row, "", text, code, why, mend)
 
