@@ -44,7 +44,7 @@ def likely_header(attribute: Attribute, table: TextTable, unmapped: Collection[s
     found: dict[str, float] = {}
     for header in unmapped:
         named = max(_alike(header, word) for word in (attribute.name, *attribute.aliases))
-        cells = [str(cell) for cell in table.cells[header].head(_ROWS) if not is_missing(str(cell))]
+        cells = _filled(table, header)
         held = _share(attribute, cells, reading)
         if (
             named >= _VERY_NEAR
@@ -53,6 +53,36 @@ def likely_header(attribute: Attribute, table: TextTable, unmapped: Collection[s
         ):
             found[header] = named + held
     return max(found, key=found.__getitem__, default="")
+
+
+def likely_price(table: TextTable, unmapped: Collection[str], names: Collection[str]) -> str:
+    """The column that probably holds the prices: by its name, and only where most of its cells hold a figure.
+
+    Parameters
+    ----------
+    table : TextTable
+    unmapped : collection of str
+        Headers that the schema does not know.
+    names : collection of str
+        Headers that would mean the price.
+
+    Returns
+    -------
+    str
+        The header; empty when none is likely.
+    """
+    found: dict[str, float] = {}
+    for header in unmapped:
+        named = max(_alike(header, name) for name in names)
+        cells = _filled(table, header)
+        figures = sum(any(map(str.isdigit, cell)) for cell in cells)
+        if named >= _NEAR and figures >= _MOST * len(cells):
+            found[header] = named
+    return max(found, key=found.__getitem__, default="")
+
+
+def _filled(table: TextTable, header: str) -> list[str]:
+    return [str(cell) for cell in table.cells[header].head(_ROWS) if not is_missing(str(cell))]
 
 
 def _alike(header: str, name: str) -> float:
