@@ -10,7 +10,7 @@ from valuation.schema.attributes import Attribute, Role
 from valuation.schema.values import CellFault, read_value
 from valuation.text.numbers import is_missing
 from valuation.text.reading import Reading
-from valuation.text.spelling import header_key
+from valuation.text.spelling import header_key, shortens
 
 _ROWS = 200
 """Rows whose cells are looked at: enough to know a column by; chosen."""
@@ -91,18 +91,9 @@ def _alike(header: str, name: str) -> float:
     key, whole = words[0], header_key(name)
     if not key or not whole:
         return 0.0
-    if whole in words or _abbreviates(key, whole):
+    if whole in words or shortens(key, whole):
         return 1.0
     return difflib.SequenceMatcher(None, key, whole).ratio()
-
-
-def _abbreviates(short: str, word: str) -> bool:
-    """Whether a word is cut short (``cond``) or written without some of its letters (``yr``, ``mlg``)."""
-    if len(short) < 2 or len(short) >= len(word) or short[0] != word[0]:
-        return False
-    letters = iter(word)
-    in_order = all(letter in letters for letter in short)
-    return word.startswith(short) or (in_order and (len(short) > 2 or short[-1] == word[-1]))
 
 
 def _foreign(attribute: Attribute, cells: Sequence[str], held: float, reading: Reading) -> bool:

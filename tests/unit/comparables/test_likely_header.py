@@ -20,7 +20,7 @@ def test_an_abbreviation_is_preferred_to_a_header_that_only_looks_alike():
     assert said.endswith("rename the one that holds it to 'condition'. Is it 'Cond.'?")
 
 
-@pytest.mark.parametrize("header", ["Cond.", "Cnd", "Its condition", "condishun", "Cond (ours)"])
+@pytest.mark.parametrize("header", ["Cond.", "Cndtn", "Its condition", "condishun", "Cond (ours)"])
 def test_a_name_cut_short_or_longer_is_found_whatever_its_words(header):
     assert mend(header, ["good", "fair", "mint"]).endswith(f"Is it '{header}'?")
 
