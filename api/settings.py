@@ -11,6 +11,7 @@ from typing import Any, Self
 
 from pydantic import BaseModel, ConfigDict, Field, SecretStr, field_validator, model_validator
 
+from valuation.answers.tables import LEDGER_NAME
 from valuation.text.locale import locale_from
 
 PREFIX = "VALUATION_"
@@ -26,7 +27,7 @@ class Settings(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    ledger: str = Field("valuation.sqlite", description="File or database URL of the ledger.")
+    ledger: str = Field(LEDGER_NAME, description="File or database URL of the ledger.")
     host: str = Field("127.0.0.1", description="Address to listen on; beyond loopback a token is needed.")
     port: int = Field(8321, ge=1, le=65535, description="Port to listen on.")
     token: SecretStr = Field(SecretStr(""), description="Password of pages and bearer token of the JSON service.")

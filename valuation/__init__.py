@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from valuation.answers.explain import Evidence, explain
     from valuation.answers.field import field
     from valuation.answers.frame import frame
+    from valuation.answers.mend import mend
     from valuation.answers.offer import offer
     from valuation.answers.paths import paths as compare_paths
     from valuation.answers.steps import steps
@@ -39,7 +40,8 @@ if TYPE_CHECKING:
     from valuation.evidence.grid import adjustment_grid
     from valuation.evidence.price_index import consumer_price_index, read_price_index
     from valuation.evidence.unseen import BackTest
-    from valuation.regression.batch import value_file, value_frame, value_partitions
+    from valuation.regression.batch import value_frame, value_partitions
+    from valuation.regression.fleet import value_file, value_folder
     from valuation.regression.model import PriceModel, Valuation
     from valuation.regression.regressor import PriceRegressor
     from valuation.regression.saved import load_model, save_model
@@ -93,6 +95,7 @@ _HOMES = {
     "frame": "valuation.answers.frame",
     "from_frame": "valuation.comparables.reader",
     "load_model": "valuation.regression.saved",
+    "mend": "valuation.answers.mend",
     "offer": "valuation.answers.offer",
     "parse_vehicle": "valuation.schema.vehicle",
     "read_comparables": "valuation.comparables.reader",
@@ -103,7 +106,8 @@ _HOMES = {
     "read_vehicle": "valuation.schema.vehicle",
     "save_model": "valuation.regression.saved",
     "steps": "valuation.answers.steps",
-    "value_file": "valuation.regression.batch",
+    "value_file": "valuation.regression.fleet",
+    "value_folder": "valuation.regression.fleet",
     "value_frame": "valuation.regression.batch",
     "value_partitions": "valuation.regression.batch",
     "workbook": "valuation.sheets.workbook",
@@ -147,6 +151,7 @@ __all__ = [
     "frame",
     "from_frame",
     "load_model",
+    "mend",
     "offer",
     "parse_vehicle",
     "read_comparables",
@@ -158,6 +163,7 @@ __all__ = [
     "save_model",
     "steps",
     "value_file",
+    "value_folder",
     "value_frame",
     "value_partitions",
     "workbook",

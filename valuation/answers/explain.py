@@ -40,6 +40,19 @@ class Evidence(Estimate):
     trend: PriceTrend
     gaps: tuple[Gap, ...]
 
+    @property
+    def effects_each_once(self) -> tuple[Effect, ...]:
+        """Effects without those that others add up to: of an ordered scale the steps."""
+        stepped = {one.attribute for one in self.effects if one.kind == "step"}
+        return tuple(one for one in self.effects if one.kind != "against_subject" or one.attribute not in stepped)
+
+    @property
+    def effects_beside(self) -> tuple[Effect, ...]:
+        """What one change of this vehicle would do, the largest in money first."""
+        own = {one.attribute: one.level for one in self.factors}
+        beside = [one for one in self.effects_each_once if own.get(one.attribute) in (one.from_level, one.to_level)]
+        return tuple(sorted(beside, key=lambda one: -abs(one.money)))
+
     def _view(self) -> View:
         found = Estimate._view(self)
         return View(

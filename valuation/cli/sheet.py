@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import json
 from pathlib import Path
 from typing import Any
 
 from valuation.answers.given import amount_in
+from valuation.build.figures import about
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import model_for
+from valuation.cli.inputs import model_for, vehicle_of
 from valuation.cli.progress import progress
+from valuation.cli.show import paragraph
 from valuation.day import day_of
 from valuation.errors import SheetError
 from valuation.files import write_file
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
+from valuation.text.language import say, say_count
 from valuation.text.locale import Locale, locale_from
 
 FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
@@ -32,21 +36,23 @@ def sheet(arguments: argparse.Namespace) -> int:
 def _buyer(arguments: argparse.Namespace) -> None:
     from valuation.answers.explain import explain
     from valuation.evidence import left_out_check
-    from valuation.schema import read_vehicle
     from valuation.sheets.buyer import buyer_sheet
     from valuation.sheets.photos import read_photos
 
     face, locale = _face(arguments.out), _locale(arguments)
     photos = read_photos(arguments.photo, arguments.caption)
-    model = model_for(arguments, near=arguments.vehicle)
-    vehicle = read_vehicle(arguments.vehicle, model.schema)
+    told = vehicle_of(arguments)
+    model = model_for(arguments, near=told.file)
+    vehicle = told.vehicle(model)
     with progress("Gathering the evidence"):
         found = explain(model, vehicle, day_of(arguments.as_of), arguments.coverage)
         tried = left_out_check(model, arguments.coverage) if model.comparables is not None else None
     made = buyer_sheet(
         model, found, tried=tried, shop=arguments.shop, remark=arguments.remark, assumptions=tuple(arguments.assumption)
     )
-    _finish(arguments, made, locale, draw(made, locale, photos, face), sheet_inputs(made, locale, photos), made.vehicle)
+    what = say("the buyer sheet of {vehicle} at about {price}", vehicle=made.vehicle, price=about(found.median))
+    content = draw(made, locale, photos, face)
+    _finish(arguments, made, what, content, sheet_inputs(made, locale, photos), made.vehicle)
 
 
 def _deal(arguments: argparse.Namespace) -> None:
@@ -70,7 +76,8 @@ def _deal(arguments: argparse.Namespace) -> None:
             shop=arguments.shop,
             tell=lambda what, done, parts: state.tell(done, parts),
         )
-    _finish(arguments, made, locale, draw(made, locale, face=face), sheet_inputs(made, locale), made.vehicle)
+    what = say_count("the deal sheet of {n} plan", "the deal sheet of {n} plans", len(plans))
+    _finish(arguments, made, what, draw(made, locale, face=face), sheet_inputs(made, locale), made.vehicle)
 
 
 def _card(arguments: argparse.Namespace) -> None:
@@ -84,7 +91,8 @@ def _card(arguments: argparse.Namespace) -> None:
     years = model_years(arguments.years) if arguments.years else None
     with progress("Working out the card"):
         made = field_card(model, plans, day_of(arguments.as_of), years=years, shop=arguments.shop)
-    _finish(arguments, made, locale, draw(made, locale, face=face), sheet_inputs(made, locale), "")
+    what = say_count("the field card of {n} plan", "the field card of {n} plans", len(plans))
+    _finish(arguments, made, what, draw(made, locale, face=face), sheet_inputs(made, locale), "")
 
 
 def _workbook(arguments: argparse.Namespace) -> None:
@@ -106,7 +114,7 @@ def _workbook(arguments: argparse.Namespace) -> None:
         price = amount_in(arguments.price, model.currency, "--price")
         paths = ways(model, plans, day, price=price) if plans else None
         content = workbook(model.comparables, found, paths)
-    _write(arguments.out, content)
+    _write(arguments.out, content, say("the workbook of {table}", table=model.table_name), day)
 
 
 def _again(arguments: argparse.Namespace) -> None:
@@ -119,16 +127,23 @@ def _again(arguments: argparse.Namespace) -> None:
         ) from problem
     if not isinstance(inputs, dict):
         raise SheetError(f"Cannot make the sheet again: {arguments.record} is not the record of a sheet.")
-    _write(arguments.out, make_again(inputs, _face(arguments.out)))
+    content = make_again(inputs, _face(arguments.out))
+    _write(arguments.out, content, say("the same sheet as {record} says", record=arguments.record))
 
 
 def _finish(
-    arguments: argparse.Namespace, made: AnySheet, locale: Locale, content: bytes, inputs: dict[str, Any], subject: str
+    arguments: argparse.Namespace,
+    made: AnySheet,
+    what: str,
+    content: bytes,
+    inputs: dict[str, Any],
+    subject: str,
 ) -> None:
     """Write the file and its records."""
-    _write(arguments.out, content)
+    _write(arguments.out, content, what, day_of(arguments.as_of))
     if arguments.record:
-        _write(arguments.record, json.dumps(inputs, sort_keys=True, indent=1).encode())
+        record = json.dumps(inputs, sort_keys=True, indent=1).encode()
+        _write(arguments.record, record, say("what makes the sheet again"))
     if arguments.ledger:
         from valuation.ledger import Ledger, fingerprint
 
@@ -156,9 +171,10 @@ def _face(file: str) -> Face:
     return face
 
 
-def _write(file: str, content: bytes) -> None:
+def _write(file: str, content: bytes, what: str, day: dt.date | None = None) -> None:
     try:
         write_file(file, content)
     except OSError as problem:
         raise SheetError(f"Cannot write {file}: {problem.strerror}. Name a folder that is there.") from problem
-    print(f"Wrote {file}.")
+    wrote = say("Wrote {file}: {what}.", file=file, what=what)
+    paragraph(wrote if day is None else say("Wrote {file}: {what}, as of {day}.", file=file, what=what, day=day))

@@ -22,6 +22,7 @@ from valuation.notes import Note
 from valuation.regression.cells import first_cell
 from valuation.regression.factors import level_text
 from valuation.regression.interaction import INTERACTION
+from valuation.text.rounding import rounded
 from valuation.view import amount_text
 from valuation.year import DAYS_PER_YEAR
 
@@ -238,9 +239,9 @@ def _notes(subject: Subject, rows: tuple[GridRow, ...], sold: int) -> tuple[Note
         notes.append(
             Note(
                 "grid_reconciled",
-                f"These sales come to {amount_text(reconciled)}, {where} the estimate of "
-                f"{amount_text(subject.estimate)}, which rests on all {sold} sales and on what the others say of the "
-                "same attributes.",
+                f"These sales come to {amount_text(rounded(reconciled))}, {where} the estimate of "
+                f"{amount_text(rounded(subject.estimate))}, which rests on all {sold} sales and on what the "
+                "others say of the same attributes.",
             )
         )
     if any(row.outcome != "sold" for row in rows):

@@ -6,6 +6,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
+from valuation.build.figures import about
 from valuation.evidence.grid import adjustment_grid
 from valuation.evidence.grid_rows import Grid, GridLine, GridRow, in_cents, reconcile
 from valuation.evidence.subject import Subject
@@ -165,8 +166,8 @@ def test_notes_explain_choice_weights_and_the_custom(model, subject):
     grid = adjustment_grid(model, subject)
     said = codes(grid)
     assert "sold not long ago" in said["grid_choice"]
-    assert f"{grid.reconciled:,.0f}" in said["grid_reconciled"]
-    assert f"{grid.estimate:,.0f}" in said["grid_reconciled"]
+    assert about(grid.reconciled) in said["grid_reconciled"]
+    assert about(grid.estimate) in said["grid_reconciled"]
     far = adjustment_grid(model, subject, count=None)
     wide = sum(row.gross_percent > 25 for row in far.rows)
     assert codes(far)["grid_gross"].startswith(f"{wide} of 80 are adjusted by more than 25 % gross.")
