@@ -48,12 +48,13 @@ LONGEST_HEADER = 300
 """Characters of a header that a schema can name; the column of a longer one is left out. Chosen."""
 
 
-def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str, str] | None = None) -> Understanding:
+def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str, str] | None = None) -> Understanding:
     """What a table means, as far as it shows, by a schema of the trade.
 
     Parameters
     ----------
-    table : TextTable
+    whole : TextTable
+        Rows that are no sales, such as a line of totals, are left aside.
     base : Schema
         Of the trade, such as the default.
     today : date
@@ -67,6 +68,7 @@ def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str
         If no column can be the price.
     """
     told = {key: answer for key, answer in (told or {}).items() if answer}
+    table = whole.sales_alone()
     profiles = profiles_of(table)
     known = {key.partition("/")[2]: text for key, text in told.items() if key.startswith("column/")}
     writable = [profile if _can_be_named(profile.header) else _emptied(profile) for profile in profiles]
@@ -113,7 +115,7 @@ def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str
         questions=best_first(questions, told),
         told=dict(told),
         notes=table.notes,
-        today=today,
+        asides=dict(whole.asides),
     )
 
 
