@@ -12,13 +12,14 @@ import numpy as np
 
 from valuation.comparables.headers import in_brackets
 from valuation.comparables.texttable import TextTable
+from valuation.comparables.written import understood_price
 from valuation.drafting.header_likeness import words_of
 from valuation.drafting.profile import Profile
 from valuation.drafting.trade_words import KILOMETRE_WORDS
 from valuation.schema.attributes import Attribute
 from valuation.text.dates import read_date
 from valuation.text.locale import KM_PER_MILE
-from valuation.text.money import currency_name, is_currency, read_money
+from valuation.text.money import currency_name, is_currency
 from valuation.text.numbers import DOUBT, decimal_mark
 from valuation.text.reading import Reading
 from valuation.text.spelling import counted
@@ -138,10 +139,8 @@ def _currency(text: str) -> str:
 
 
 def _sign(text: str) -> str:
-    try:
-        return read_money(text).currency
-    except ValueError:
-        return ""
+    price = understood_price(text, Reading())
+    return "" if isinstance(price, str) else price[0].currency
 
 
 def common_mark(price: Profile, numbers: Iterable[Profile], table: TextTable) -> str:

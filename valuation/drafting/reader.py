@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from valuation.comparables.headers import without_brackets
 from valuation.comparables.texttable import TextTable
+from valuation.comparables.written import understood_price
 from valuation.drafting.grades import Word, outcome_scale, placed_words, scale_of, share_placed
 from valuation.drafting.habits import common_mark, currencies_of, date_order, distance, suggested_order
 from valuation.drafting.header_likeness import EXACT, SHORT, TRADE, WITHIN, likeness, words_of
@@ -69,7 +70,7 @@ def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str
     """
     told = {key: answer for key, answer in (told or {}).items() if answer}
     table = whole.sales_alone()
-    profiles = profiles_of(table)
+    profiles = profiles_of(table, dt.date.fromisoformat(base.earliest_sale), today)
     known = {key.partition("/")[2]: text for key, text in told.items() if key.startswith("column/")}
     writable = [profile if _can_be_named(profile.header) else _emptied(profile) for profile in profiles]
     matches = match_columns(writable, base, known)
@@ -171,10 +172,8 @@ def _log_prices(table: TextTable, header: str, mark: str) -> npt.NDArray[np.floa
     known: dict[str, float] = {}
     texts = [str(text).strip() for text in table.cells[header]]
     for text in set(texts):
-        try:
-            amount = read_money(text, reading).amount
-        except ValueError:
-            amount = math.nan
+        price = understood_price(text, reading)
+        amount = math.nan if isinstance(price, str) else price[0].amount
         known[text] = math.log(amount) if amount > 0 else math.nan
     return np.asarray([known[text] for text in texts])
 
