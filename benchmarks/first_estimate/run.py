@@ -90,7 +90,7 @@ def first_estimate(table: Path, folder: Path) -> Run:
     run = Run(table.name)
     started = run.call(folder, "start", "mine", "--from", str(table), "--yes")
     if started.returncode:
-        run.refused = started.stderr.strip()
+        run.refused = started.stderr.strip().splitlines()[-1]
         return run
     [copy] = (folder / "mine").glob("comparables.*")
     named = re.search(r"--sheet (.+)$", started.stdout.strip().splitlines()[-1])

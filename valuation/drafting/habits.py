@@ -22,7 +22,6 @@ from valuation.text.locale import KM_PER_MILE
 from valuation.text.money import currency_name, is_currency
 from valuation.text.numbers import DOUBT, decimal_mark
 from valuation.text.reading import Reading
-from valuation.text.spelling import counted
 
 _MONTH_FIRST = frozenset({"USD", "$", "PHP"})
 """Currencies of places where the month is usually written first."""
@@ -55,12 +54,6 @@ class DateOrder:
     def is_told(self) -> bool:
         """Whether the column itself tells, or has nothing that could be read two ways."""
         return not self.either or (self.proofs > 0 and not self.against)
-
-    def __str__(self) -> str:
-        if not (self.proofs or self.either):
-            return ""
-        first = "day first" if self.day_first else "month first"
-        return f"dates are {first}: {counted(self.proofs, 'of them', 'of them')} can only be read so"
 
 
 def date_order(dates: Profile | None, currencies: Iterable[str], comma_decimals: bool, today: dt.date) -> DateOrder:

@@ -37,6 +37,7 @@ from valuation.drafting.understanding import Column, Question, Sure, Understandi
 from valuation.errors import TableError, shortlist
 from valuation.schema.attributes import Attribute, Level, Role
 from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
+from valuation.text.language import say
 from valuation.text.money import read_money
 from valuation.text.numbers import finite_number
 from valuation.text.reading import Reading
@@ -261,9 +262,13 @@ def _sure(match: Match) -> Sure:
 
 
 def _why(match: Match, profile: Profile) -> str:
-    words = f"its words ({shortlist(list(profile.counts)[:2], 2)[:60]})" if match.words >= 0.5 else ""
-    header = "its header" if match.header >= WITHIN else ""
-    return " and ".join(filter(None, (header, words))) or "its values"
+    examples = ", ".join(list(profile.counts)[:2])[:60]
+    by_words, by_header = match.words >= 0.5, match.header >= WITHIN
+    if by_words and by_header:
+        return say("its header and its words ({examples})", examples=examples)
+    if by_words:
+        return say("its words ({examples})", examples=examples)
+    return say("its header") if by_header else say("its values")
 
 
 def _own_columns(
@@ -280,11 +285,11 @@ def _own_columns(
         profile, key = profiles[i], header_key(profiles[i].header)
         why = ""
         if not _can_be_named(profile.header):
-            why = "its header is too long or has no letters"
+            why = say("its header is too long or has no letters")
         elif key in keys or header_key(without_brackets(profile.header)) in keys:
-            why = "a second column of that name"
+            why = say("a second column of that name")
         elif own >= MOST_OWN:
-            why = f"beyond the {MOST_OWN} best filled columns of your own"
+            why = say("beyond the {n} best filled columns of your own", n=MOST_OWN)
         if not why:
             texts = [str(text).strip() for text in table.cells[profile.header].head(LOOKED_AT)]
             figures = figures_of(texts) if profile.shares.get("number", 0.0) >= 0.5 else np.full(len(texts), np.nan)

@@ -85,7 +85,7 @@ def _habits(u: Understanding) -> Iterable[str]:
 
 def left_out_of(u: Understanding) -> tuple[str, ...]:
     """Columns that are not used, and why."""
-    left = [column for column in u.columns if column.part == "left out" and column.why != "empty"]
+    left = [column for column in u.columns if column.part == "left out" and column.why != say("empty")]
     return tuple(say("'{header}' ({why})", header=column.header[:40], why=column.why) for column in left)
 
 
