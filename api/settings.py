@@ -5,7 +5,6 @@ from __future__ import annotations
 import ipaddress
 import os
 from collections.abc import Mapping
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, Self
 
@@ -81,14 +80,6 @@ class Settings(BaseModel):
         found = os.environ if environment is None else environment
         given = {name: found[PREFIX + name.upper()] for name in cls.model_fields if PREFIX + name.upper() in found}
         return cls.model_validate(given)
-
-
-def own_version() -> str:
-    """Version of the program; "0" where it is not installed."""
-    try:
-        return version("valuation")
-    except PackageNotFoundError:
-        return "0"
 
 
 def is_loopback(host: str) -> bool:

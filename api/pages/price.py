@@ -297,7 +297,7 @@ def _picture(
     settings: TheSettings,
 ) -> Picture:
     from valuation.regression.price_curve import price_curve
-    from valuation.sheets.deal_charts import bands_picture
+    from valuation.sheets.bands_chart import bands_picture
 
     model = desk.model_kept(estimate.model_id)
     distribution = model.distribution([desk.vehicle_of(estimate)], found.sale_date)

@@ -6,7 +6,7 @@ from test_tables import READ, TODAY, expected, schema_of
 
 from valuation.answers.mend import mend
 from valuation.comparables.mends import Mend
-from valuation.comparables.reader import choose_table, from_text, read_comparables
+from valuation.comparables.reader import choose_table, from_text_table, read_comparables
 from valuation.errors import TableError
 
 
@@ -15,7 +15,7 @@ from valuation.errors import TableError
 def test_a_copy_is_read_like_the_table_itself(name, kind, tmp_path, monkeypatch):
     schema, out = schema_of(expected(name)), tmp_path / f"copy{kind}"
     text = choose_table(FILES / name, schema, today=TODAY)
-    before = from_text(text, schema, TODAY)
+    before = from_text_table(text, schema, TODAY)
     row, column = int(before.sales.index[0]), text.headers[0]
     old = str(text.cells.at[row, column])
     touched = Mend(row, column, old, f"{old} "), "so that there is something to write"

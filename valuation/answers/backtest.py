@@ -6,8 +6,10 @@ from valuation.comparables.table import Comparables
 from valuation.evidence.backtest import Progress, back_test
 from valuation.evidence.unseen import BackTest
 from valuation.text.language import say
+from valuation.threads import in_one_thread
 
 
+@in_one_thread()
 def backtest(comparables: Comparables, coverage: float = 0.8, *, progress: Progress | None = None) -> BackTest:
     """Past sales priced as if unseen, by fits that saw earlier sales alone.
 

@@ -12,7 +12,7 @@ import pandas as pd
 
 from valuation.build.plan_template import known_sets, plan_for
 from valuation.build.shop_file import SHOP_TEMPLATE
-from valuation.comparables.reader import choose_table, from_text
+from valuation.comparables.reader import choose_table, from_text_table
 from valuation.comparables.reading import Source, frame_table, read_text_tables
 from valuation.comparables.sniffing import kind_of
 from valuation.comparables.table import Comparables
@@ -145,7 +145,7 @@ def draft(
     table, found = _best(tables, told or {}, day)
     text = draft_schema(found)
     schema = parse_schema(text)
-    read = from_text(table, schema, day)
+    read = from_text_table(table, schema, day)
     at = f", sheet '{table.sheet}'" if len(tables) > 1 or left_alone or sheet else ""
     return Draft(
         source_name=table.name,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from valuation.answers.estimate import Estimate, estimate_of
 from valuation.evidence.reasons import Effect, Gap, PriceTrend, SaleInfluence
 from valuation.notes import each_once
+from valuation.threads import in_one_thread
 from valuation.view import View
 
 if TYPE_CHECKING:
@@ -75,6 +76,7 @@ class Evidence(Estimate):
         )
 
 
+@in_one_thread()
 def explain(
     model: PriceModel,
     vehicle: Vehicle,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from valuation.answers.given import SCHEMA_NAME, schema_for
 from valuation.comparables.mends import Mend, one_after_another, put_in
-from valuation.comparables.reader import choose_table, from_text
+from valuation.comparables.reader import choose_table, from_text_table
 from valuation.comparables.suggestions import Agree, Group, grouped, mended_as_agreed, sure
 from valuation.comparables.table import Comparables
 from valuation.comparables.texttable import TextTable
@@ -142,7 +142,7 @@ def mend(
             f"Cannot write '{Path(out).name}': figures of '{text.name}' are written with a decimal comma, which a "
             "workbook would not keep. Name a file that ends in .csv."
         )
-    before = from_text(text, schema, day)
+    before = from_text_table(text, schema, day)
     after, made = mended_as_agreed(before, agree)
     if made:
         made = (*made, *_parted(after))

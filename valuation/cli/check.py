@@ -68,9 +68,11 @@ def show_check(found: TableCheck, commands: Commands | None = None, *, everythin
     habits = [f"Usable now: {outcome_words(found.outcomes)}."]
     habits += [f"Read as: {'; '.join(found.read_as)}."] if found.read_as else []
     below = [wrapped(habit) for habit in habits]
-    groups = group_lines(found.groups)
+    groups, room = group_lines(found.groups, with_todo=True), SCREEN - lines_of(above) - lines_of(below) - _BELOW - 2
+    if lines_of(groups) > room:
+        groups = group_lines(found.groups)
     if not everything:
-        groups = fitting(groups, SCREEN - lines_of(above) - lines_of(below) - _BELOW - 2)
+        groups = fitting(groups, room)
     notes = [note for note in found.notes if everything or note.code not in HABITS]
     with one_screen(notes, all_of_them=everything):
         print(*above, sep="\n")

@@ -175,7 +175,7 @@ def _show_today(one: Today) -> None:
         spare=(6, 5, 1),
     )
     print()
-    paragraph(f"{one.state.words} What was spent does not count in the choice.")
+    paragraph(f"{one.state.words} {say('What was spent does not count in the choice.')}")
 
 
 def _path_row(path: PathResult) -> tuple[str, ...]:
@@ -205,7 +205,11 @@ def _show_steps(report: StepsReport, then: str, day: dt.date, *, all_of_it: bool
         )
         for one in report.results
     ]
-    losses = [f"{one.id} {about(one.net, error=one.simulation_error)}" for one in report.steps if one.do]
+    losses = [
+        say("{step} {amount}", step=one.id, amount=about(one.net, error=one.simulation_error))
+        for one in report.steps
+        if one.do
+    ]
     with one_screen(report.notes, then, all_of_them=all_of_it) as more:
         paragraph(f"{report.why} {say('This holds on {day}.', day=day)}")
         print()

@@ -36,6 +36,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "serve": ("serve", "serve"),
     "ledger": ("ledger", "ledger"),
     "sheet": ("sheet", "sheet"),
+    "completion": ("completion", "completion"),
+    "manual": ("manual", "manual"),
 }
 """Module of this room and function for each command."""
 
@@ -54,13 +56,31 @@ def build_parser() -> argparse.ArgumentParser:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
+    parser.add_argument("--version", action=_Version, nargs=0, help="say which release this is, and stop")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _evidence_commands(commands)
     _deal_commands(commands)
     _sheet_commands(commands)
     ledger_commands(commands)
     _desk_commands(commands)
+    _shell_commands(commands)
     return parser
+
+
+class _Version(argparse.Action):
+    """Looks the release up only when it is asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_given: object) -> None:
+        from valuation.version import own_version
+
+        print(f"{parser.prog} {own_version()}")
+        parser.exit()
+
+
+def _shell_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    completion = _command(commands, "completion", "print what a shell needs to complete commands with the Tab key")
+    completion.add_argument("shell", choices=("bash", "zsh", "fish"), help="your shell")
+    _command(commands, "manual", "print the manual page, for 'man -l -'")
 
 
 def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

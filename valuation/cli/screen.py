@@ -67,23 +67,33 @@ def with_command(text: str, words: Sequence[str]) -> str:
     return "\n".join([wrapped(text), *(line.rstrip() for line in lines)])
 
 
-def group_lines(groups: Sequence[Group]) -> list[str]:
+def group_lines(groups: Sequence[Group], *, with_todo: bool = False) -> list[str]:
     """One text for each group: how many, what, and in which rows, which stand under each other where they fit.
 
     Parameters
     ----------
     groups : sequence of Group
+    with_todo : bool
+        Whether a line below says what to do where it is to be done by hand.
     """
     width = screen_width() - _COUNT - 2
     widest = max((len(group.cause) for group in groups if len(group.cause) <= width - _ROWS), default=0)
-    return [_line(group, width, widest) for group in groups]
+    lines = [_line(group, width, widest) for group in groups]
+    told = [with_todo and group.how == "by hand" and bool(group.frees and group.rows) for group in groups]
+    return [
+        f"{line}\n{_indented(group.todo)}" if todo else line
+        for line, group, todo in zip(lines, groups, told, strict=True)
+    ]
+
+
+def _indented(text: str) -> str:
+    indent = " " * (_COUNT + 2)
+    return textwrap.fill(text, width=screen_width(), initial_indent=indent, subsequent_indent=indent)
 
 
 def _line(group: Group, width: int, widest: int) -> str:
     if not group.rows and group.frees:  # it stops the whole table: with what to do about it
-        indent = " " * (_COUNT + 2)
-        text = f"{group.cause}. {group.todo}"
-        return textwrap.fill(text, width=width + len(indent), initial_indent=indent, subsequent_indent=indent)
+        return _indented(f"{group.cause}. {group.todo}")
     count = f"{group.count:>{_COUNT},}  "
     if len(group.cause) <= widest and (beside := _rows(group.rows, width - widest - 2)) is not None:
         return f"{count}{group.cause:<{widest}}  {beside}".rstrip()

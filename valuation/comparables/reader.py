@@ -76,7 +76,7 @@ def read_comparables(
         If the file is not there, not a table, empty, without a price column, or absurdly large in some way.
     """
     day = today or dt.date.today()
-    return from_text(choose_table(source, schema, name=name, today=day, sheet=sheet), schema, day)
+    return from_text_table(choose_table(source, schema, name=name, today=day, sheet=sheet), schema, day)
 
 
 def choose_table(
@@ -126,7 +126,7 @@ def choose_table(
 def _usable(table: TextTable, schema: Schema, today: dt.date) -> int:
     """How many rows of a table can be used; none of one that cannot be understood."""
     try:
-        return from_text(table, schema, today).n_usable
+        return from_text_table(table, schema, today).n_usable
     except TableError:
         return 0
 
@@ -152,10 +152,10 @@ def from_frame(
     TableError
         If the frame is empty, has no price column, or is absurdly large in some way.
     """
-    return from_text(frame_table(frame, name), schema, today or dt.date.today())
+    return from_text_table(frame_table(frame, name), schema, today or dt.date.today())
 
 
-def from_text(whole: TextTable, schema: Schema, today: dt.date) -> Comparables:
+def from_text_table(whole: TextTable, schema: Schema, today: dt.date) -> Comparables:
     """Comparables from a table as text, by the very same checks as :func:`read_comparables`.
 
     Parameters
@@ -195,7 +195,7 @@ def from_text(whole: TextTable, schema: Schema, today: dt.date) -> Comparables:
 def _fault_asides(whole: TextTable, faults: FaultList) -> None:
     """Set aside each row that is no sale, under its own code."""
     for row, code in whole.asides.items():
-        text = ", ".join(cell.strip() for cell in whole.cells.loc[row] if cell.strip())
+        text = ", ".join(filter(None, (str(cell).strip() for cell in whole.cells.loc[row])))
         why, mend = ASIDES[code]
         faults.add(row, "", text, code, why, mend)
 
@@ -254,6 +254,8 @@ def _read_sales(
             "fees": np.nan_to_num(fees),
             "low": low,
             "high": high,
+            "written": table.cells[columns.sale["price"]].str.strip(),
+            "rate": rates,
         },
         index=table.cells.index,
     )
@@ -322,7 +324,8 @@ def _assemble(
     }
     frame = pd.DataFrame(typed, index=index)
     usable = sales.loc[used]
-    fingerprint = table_fingerprint(schema, frame, usable, currency)
+    # how a price is written is not what it says: the fingerprint is of the sale, and older than these columns
+    fingerprint = table_fingerprint(schema, frame, usable.drop(columns=["written", "rate"]), currency)
     names = [name or f"row {row}" for name, row in zip(usable["sale"], index, strict=True)]
     aside = whole.cells.loc[whole.cells.index.isin(list(reasons))].copy()
     aside["reason"] = [reasons[row] for row in aside.index]

@@ -21,7 +21,7 @@ from valuation.notes import Note
 from valuation.schema.schema import OUTCOMES, Schema
 from valuation.schema.values import NO_WORDS, YES_WORDS, CellFault, spreadsheet_error
 from valuation.text.dates import NO_DATE, Style, month_meant, read_date
-from valuation.text.money import Money, read_money
+from valuation.text.money import Money, exact_money, read_money
 from valuation.text.numbers import decimal_mark, is_error, is_missing, letters_as_digits
 from valuation.text.reading import Reading
 from valuation.text.spelling import counted, level_key, nearest, one_meant
@@ -80,7 +80,7 @@ def read_prices(
         money, kinds = found
         read.append(money)
         if kinds:
-            told[code] = kinds, f"{money.amount:,.2f}".removesuffix(".00"), 0
+            told[code] = kinds, exact_money(money.amount), 0
     _fault_merged(table, header, faults)
     return by_row(read, codes), each_row(table.cells[header], codes, texts, told)
 
@@ -123,7 +123,7 @@ def _price(text: str, reading: Reading) -> tuple[Money, tuple[str, ...]] | CellF
 
 def _no_price(text: str, problem: str, reading: Reading) -> CellFault:
     if ends := price_range(text, reading):
-        low, high = (f"{end:,.2f}".removesuffix(".00") for end in ends)
+        low, high = map(exact_money, ends)
         mend = "Write the one that was paid or bid; of an asking price, the one that is asked."
         return CellFault("price_range", f"'{text.strip()[:60]}' names two prices, {low} and {high}.", mend)
     code = "price_infinite" if "infinite" in problem else "price_not_a_number"

@@ -53,7 +53,7 @@ from typing import Literal, get_args
 
 from valuation.comparables.mending import CONFIRMED
 from valuation.comparables.mends import Mend, put_in
-from valuation.comparables.reader import from_text
+from valuation.comparables.reader import from_text_table
 from valuation.comparables.table import Comparables, Fault
 from valuation.errors import shortlist
 
@@ -300,5 +300,5 @@ def mended_as_agreed(found: Comparables, agree: Agree = sure) -> tuple[Comparabl
             break
         text = put_in(found.origin.text, [mend for mend, _ in agreed])
         made += agreed
-        found = from_text(text, found.schema, found.origin.today)
+        found = from_text_table(text, found.schema, found.origin.today)
     return found, tuple(made)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from valuation.comparables.price_basis import as_written
 from valuation.evidence.grid_rows import INTERACTION_TITLE, Grid, GridLine, GridRow, reconcile
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
@@ -116,7 +117,7 @@ def grid_of(subject: Subject, comparables: Comparables | None = None, count: int
         logs[:, list(parts).index(SALE_DATE)] += np.log(facts.moved)
     heads = [_head(subject, name) for name in parts]
     rows = tuple(
-        _row(facts, place, heads, logs[place], far, share)
+        _row(facts, place, heads, logs[place], far, share, _written(table, facts, place))
         for place, far, share in zip(chosen.tolist(), distance.tolist(), weight.tolist(), strict=True)
     )
     notes = _notes(subject, rows, int(facts.sold.sum()))
@@ -124,6 +125,10 @@ def grid_of(subject: Subject, comparables: Comparables | None = None, count: int
         text = "The sales of the grid are from another table than the one that the model, and so each line, rests on."
         notes = (*notes, Note("grid_other_table", text))
     return Grid(rows, reconcile(rows), subject.estimate, notes)
+
+
+def _written(table: Comparables, facts: SaleFacts, place: int) -> str:
+    return as_written(table, int(table.sales.index[place]), float(facts.moved[place]))
 
 
 def _encoded(subject: Subject, table: Comparables) -> Array:
@@ -181,6 +186,7 @@ def _row(
     logs: Array,
     distance: float,
     weight: float,
+    written: str,
 ) -> GridRow:
     price = float(facts.prices[place])
     # The running price is rounded to the cent and lines are its steps, so that they add up whatever the rounding.
@@ -204,6 +210,7 @@ def _row(
         distance=distance,
         weight=weight,
         why=_why(lines, distance),
+        as_written=written,
     )
 
 

@@ -29,7 +29,7 @@ from valuation.paths.most_to_pay import MostToPay, most_to_pay
 from valuation.paths.pricer import Pricer
 from valuation.paths.today import Today, evaluate_today
 from valuation.regression.distribution import FloatArray
-from valuation.text.language import say, written
+from valuation.text.language import say
 from valuation.view import View, Viewed, as_money
 from valuation.year import WEEKS_PER_YEAR
 
@@ -350,9 +350,9 @@ def _counted_as_nothing(path: DealPath) -> tuple[str, ...]:
     hours = float((draws.hours.sum(axis=1) * draws.overrun).mean())
     untold = []
     if shop.labour_rate == 0 and hours > 0:
-        untold.append(f"your own labour (about {hours:,.0f} hours)")
+        untold.append(say("your own labour (about {n} hours)", n=f"{hours:,.0f}"))
     if shop.holding_per_week == 0:
-        untold.append("holding")
+        untold.append(say("holding"))
     return tuple(untold)
 
 
@@ -442,7 +442,7 @@ def _limit(result: PathResult, way: str = "") -> str:
     """The most to pay, for which way, and what it leaves out."""
     most = at_most(result.most_to_pay)
     if not result.counted_as_nothing:
-        return f"{written(most)}{way}"
+        return say("{most}{way}", most=most, way=way)
     return say(
         "{most}{way}, with {what} counted as nothing", most=most, way=way, what=listed(result.counted_as_nothing)
     )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from valuation.build.figures import about, named, odds_said
+from valuation.build.figures import about, listed, odds_said
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.under_way import UnderWay, from_today
@@ -101,15 +101,15 @@ def evaluate_today(pricer: Pricer, plan: BuildPlan, as_of: date) -> Today | None
     stake = rest.purchase.stake
     ways = [_way(AS_IT_STANDS, prepare(pricer, as_found(rest), as_of, SIMULATION), stake)]
     if rest.steps or rest.event is not None:
-        ways.append(_way("carry on", path, stake))
+        ways.append(_way(say("carry on"), path, stake))
     if rest.event is not None:
-        ways.append(_way("skip the show", without_event(pricer, path), stake))
+        ways.append(_way(say("skip the show"), without_event(pricer, path), stake))
     if rest.steps:
         best = evaluate_steps(pricer, plan, as_of, simulation=SIMULATION).best_subset
         if best.left_out and best.steps:
             kept = [step.id in best.steps for step in rest.steps]
             fewer = prepare(pricer, rest, as_of, SIMULATION, done=kept)
-            ways.append(_way(f"leave out {named(best.left_out)}", fewer, stake, best.steps))
+            ways.append(_way(say("leave out {steps}", steps=listed(best.left_out)), fewer, stake, best.steps))
     ways.sort(key=lambda one: -one.better_by)
     return Today(state, stake, tuple(ways), _decision(ways, stake))
 

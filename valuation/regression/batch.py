@@ -18,6 +18,7 @@ from valuation.schema.attributes import Attribute
 from valuation.schema.frame import plain_column
 from valuation.schema.values import CellFault, Value, as_text, read_value
 from valuation.text.spelling import header_key, level_key
+from valuation.threads import in_one_thread
 
 if TYPE_CHECKING:
     from dask.dataframe import DataFrame as DaskFrame
@@ -31,6 +32,7 @@ _PIECE = 4096
 """Rows priced at a time: their columns then stay in the processor's cache."""
 
 
+@in_one_thread()
 def value_frame(
     model: PriceModel, vehicles: pd.DataFrame, as_of: dt.date | None = None, coverage: float = 0.8
 ) -> pd.DataFrame:

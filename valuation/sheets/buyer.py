@@ -104,7 +104,7 @@ def buyer_sheet(
         low=evidence.interval.low,
         high=evidence.interval.high,
         coverage=evidence.interval.coverage,
-        place=None if table is None else place_among(table, evidence),
+        place=None if table is None else place_among(table, evidence, model, evidence.grid[:GRID_COLUMNS]),
         grid=_columns(evidence.grid, known),
         reconciled=evidence.reconciled,
         base=evidence.base,

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from valuation.sheets.buyer_page import buyer_page
+from valuation.sheets.buyer_page import buyer_page, place_of_sheet
 from valuation.sheets.buyer_summary import BuyerSheet
-from valuation.sheets.paper_charts import Drawing, drawn
+from valuation.sheets.paper_charts import drawn, on_screen
 from valuation.sheets.photos import Photo
-from valuation.sheets.place import Place
-from valuation.sheets.place_chart import place_picture
 from valuation.sheets.screen import data_address, render
 from valuation.sheets.typesetting import typeset
 from valuation.text.locale import Locale
@@ -34,7 +32,7 @@ def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -
     page = buyer_page(sheet, locale, photos)
     pictures = {entry["file"]: photo.jpeg for entry, photo in zip(page["photos"], photos, strict=True)}
     if sheet.place is not None:
-        chart = _chart(sheet, sheet.place, locale)
+        chart = drawn(place_of_sheet(sheet, sheet.place, locale), locale)
         page["place"]["file"] = f"place{chart.suffix}"
         pictures[page["place"]["file"]] = chart.content
     return typeset("buyer.typ", page, pictures, sheet.as_of)
@@ -55,11 +53,5 @@ def buyer_html(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
         entry["address"] = data_address("image/jpeg", photo.jpeg)
         entry["width"], entry["height"] = photo.width, photo.height
     if sheet.place is not None:
-        chart = _chart(sheet, sheet.place, locale)
-        page["place"]["address"] = data_address(chart.kind, chart.content)
+        page["place"] |= on_screen(place_of_sheet(sheet, sheet.place, locale), locale)
     return render("buyer.html", page)
-
-
-def _chart(sheet: BuyerSheet, place: Place, locale: Locale) -> Drawing:
-    picture = place_picture(place, sheet.estimate, sheet.low, sheet.high, sheet.currency, locale.about)
-    return drawn(picture, locale)

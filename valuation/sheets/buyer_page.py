@@ -9,11 +9,11 @@ from typing import Any
 
 from valuation.sheets.buyer_summary import BuyerSheet, Cell, Change, Comparable, Trial
 from valuation.sheets.cautions import CAUTIONS
-from valuation.sheets.chart_style import OUTCOMES
+from valuation.sheets.chart_style import OUTCOMES, Chart
 from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
-from valuation.sheets.place_chart import place_words
+from valuation.sheets.place_chart import place_picture
 from valuation.text.locale import HARD, Locale
 from valuation.text.spelling import counted
 
@@ -131,32 +131,45 @@ def _estimate_words(sheet: BuyerSheet, locale: Locale) -> list[str]:
     ]
 
 
+def place_of_sheet(sheet: BuyerSheet, place: Place, locale: Locale) -> Chart:
+    """The chart of the sheet.
+
+    Parameters
+    ----------
+    sheet : BuyerSheet
+    place : Place
+        The sheet's own.
+    locale : Locale
+    """
+    return place_picture(
+        place,
+        locale,
+        shorten(sheet.currency, LONGEST_UNIT),
+        estimate=sheet.estimate,
+        low=sheet.low,
+        high=sheet.high,
+        day=locale.date(sheet.as_of),
+    )
+
+
 def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
-    dark = f"dark: {shorten(place.alike)}; pale: the others" if place.alike else "one mark per sale"
+    chart = place_of_sheet(sheet, place, locale)
+    level = (
+        f"brought to the prices of {locale.date(sheet.as_of)} by the drift of the fit" if place.brought else "as paid"
+    )
     words = (
-        f"Each mark is one row of the table at what the buyer paid on its day ({dark}). Dots were sold; triangles "
-        "pointing right are bids that did not meet the reserve, pointing left asking prices. The large diamond is this "
-        "vehicle, the bar and the tinted band its interval."
+        f"Each mark is one row of the table, {level}. Triangles pointing right are bids that did not meet the reserve, "
+        "pointing left asking prices. The diamond is this vehicle, the bar and the tinted band its interval."
     )
     if place.left_out:
         words += f" The latest {len(place.points)} rows are drawn."
     sold = f"{place.above} of the {place.sold} sales of the table brought more than the estimate."
-    rows = [
-        [
-            locale.money(point.price, cents=False),
-            OUTCOMES.get(point.outcome, point.outcome),
-            shorten(point.group) or "not said",
-            locale.date(point.date),
-        ]
-        for point in sorted(place.points, key=lambda point: point.price)
-    ]
     return {
-        "alt": place_words(
-            place, sheet.estimate, sheet.low, sheet.high, lambda amount: locale.about(amount, sheet.currency)
-        ),
+        "title": chart.title,
+        "alt": chart.alt,
         "words": f"{sold} {words}",
-        "head": ["Price", "How it came about", place.title or "Group", "Date"],
-        "rows": rows,
+        "head": list(chart.columns),
+        "rows": [list(row) for row in chart.rows],
     }
 
 
@@ -203,7 +216,7 @@ def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
             f"estimate, which rests on all sales, is {locale.about(sheet.estimate, sheet.currency)}."
         )
     return {
-        "head": ["", *(shorten(c.sale, 40) for c in columns)],
+        "head": ["", *(f"{number}. {shorten(c.sale, 40)}" for number, c in enumerate(columns, start=1))],
         "rows": rows,
         "strong": [2, len(rows) - 1],
         "long": len(rows) > MOST_ROWS_WHOLE,

@@ -29,6 +29,12 @@ _spoken: ContextVar[tuple[str, gettext.NullTranslations]] = ContextVar(
 )
 
 
+class Said(str):
+    """A text that is written for its reader already: a figure in it is not taken for an English one again."""
+
+    __slots__ = ()
+
+
 def languages() -> tuple[str, ...]:
     """Languages that there is a catalogue for, English first."""
     return ENGLISH, *sorted(path.parents[1].name for path in FOLDER.glob(f"*/LC_MESSAGES/{DOMAIN}.mo"))
@@ -100,8 +106,8 @@ def _filled(template: str, translated: str, values: dict[str, object]) -> str:
     """A sentence that no catalogue holds stays English, its figures too: 1.390 would be read as one and a bit."""
     if translated == template and language() != ENGLISH:
         with spoken(ENGLISH):
-            return template.format(**{name: written(value) for name, value in values.items()})
-    return translated.format(**{name: written(value) for name, value in values.items()})
+            return Said(template.format(**{name: written(value) for name, value in values.items()}))
+    return Said(translated.format(**{name: written(value) for name, value in values.items()}))
 
 
 def written(value: object) -> str:
@@ -120,10 +126,10 @@ def written(value: object) -> str:
     if isinstance(value, dt.date):
         return say("{day} {month} {year}", day=str(value.day), month=_months()[value.month - 1], year=str(value.year))
     text = str(value)
-    if language() == ENGLISH or not _FIGURE.fullmatch(text):
+    if isinstance(value, Said) or language() == ENGLISH or not _FIGURE.fullmatch(text):
         return text
     here = next((one for name, one in LOCALES.items() if name.startswith(f"{language()}-")), LOCALES["international"])
-    return text.translate(str.maketrans({",": here.thousands, ".": here.decimal}))
+    return Said(text.translate({ord(","): here.thousands, ord("."): here.decimal}))
 
 
 def _months() -> tuple[str, ...]:

@@ -160,6 +160,24 @@ def read_amount(text: str, currency: str = "", reading: Reading = PLAIN) -> floa
     return money.amount
 
 
+def exact_money(amount: float, currency: str = "") -> str:
+    """An amount as it is, with cents where it has some.
+
+    Parameters
+    ----------
+    amount : float
+        Money.
+    currency : str
+        Stands behind it; may be empty.
+
+    Examples
+    --------
+    >>> exact_money(6250), exact_money(6249.5, "USD")
+    ('6,250', '6,249.50 USD')
+    """
+    return f"{amount:,.2f}".removesuffix(".00") + (f" {currency}" if currency else "")
+
+
 def currency_name(text: str, reading: Reading) -> str:
     """The currency that a sign, code or word stands for; a bare ``$`` is the shop's own dollar if it has one.
 

@@ -4,6 +4,7 @@ import csv
 import datetime as dt
 from pathlib import Path
 
+import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -249,3 +250,29 @@ def test_the_answers_are_plain_data_and_tables(tmp_path: Path) -> None:
     assert data["groups"][0]["mends"][0] == {"row": 2, "column": "condition", "old": "drvier", "new": "driver"}
     assert len(plain(v.check(checked(tmp_path / "sales.csv")))["groups"]) == len(found.groups)
     assert "3 of 7 rows can be used" in str(found)
+
+
+@pytest.mark.parametrize("kind", [".csv", ".xlsx"])
+def test_a_price_merged_over_two_vehicles_does_not_count_as_two_sales_in_the_copy(tmp_path: Path, kind: str) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.worksheets[0]
+    for line in [HEADER, *(line.replace(",lots,", ",4000,") for line in LINES)]:
+        sheet.append([cell.strip('"') for cell in next(csv.reader([line]))])
+    sheet.merge_cells("C6:C7")
+    book.save(tmp_path / "sales.xlsx")
+    before = checked(tmp_path / "sales.xlsx")
+    assert {fault.row for fault in before.faults if fault.code == "merged_price"} == {6, 7}
+    found = v.mend(tmp_path / "sales.xlsx", out=tmp_path / f"out{kind}", today=TODAY)
+    parted = [(one.row, one.old, one.new, one.why) for one in found.changes if one.column == "price"]
+    assert parted == [(row, "8000", "", "one price merged over several vehicles") for row in (6, 7)]
+    after = checked(tmp_path / f"out{kind}")
+    assert after.n_usable == found.usable_after == v.check(before).usable_after
+    assert {6, 7} <= set(after.set_aside.index)
+
+
+def test_a_workbook_would_not_keep_decimal_commas(tmp_path: Path) -> None:
+    file = write(tmp_path)
+    file.write_text(file.read_text().replace(",", ";").replace("=Tern; long", "Tern"), encoding="utf-8")
+    with pytest.raises(TableError, match="decimal comma, which a workbook would not keep"):
+        v.mend(file, out=tmp_path / "out.xlsx", today=TODAY)
+    assert v.mend(file, out=tmp_path / "out.csv", today=TODAY).usable_after == 3

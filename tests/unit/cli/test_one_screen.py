@@ -158,3 +158,41 @@ def test_the_head_of_a_column_stands_on_it(capsys, monkeypatch):
         ["-" * 12, "-" * 14],
         ["private", "sale", "35,400"],
     ]
+
+
+GERMAN_MONTHS = "Januar|Februar|März|April|Mai|Juni|Juli|August|September|Oktober|November|Dezember"
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_in_german_the_answer_and_what_comes_next_are_german_with_figures_as_germans_write_them(
+    command, line, capsys, monkeypatch
+):
+    monkeypatch.setenv("VALUATION_LANGUAGE", "de")
+    text = said(capsys, monkeypatch, 80, line(command))
+    first = re.sub(r"\s+", " ", text.split("\n\n")[0])
+    assert re.search(rf"\b\d{{1,2}}\. ({GERMAN_MONTHS}) 20", first), first
+    assert not re.search(r"\d,\d{3}\b", first), first
+    assert not re.search(r"\b(the|and|about|sales|expect)\b", re.sub(r"\S*/\S*", "", first)), first
+    if command != "sheet":
+        assert text.rpartition("\n\n")[2].startswith("Als Nächstes, ")
+
+
+def test_json_is_english_in_any_language(line, capsys, monkeypatch):
+    english = said(capsys, monkeypatch, 80, f"{line('paths')} --json")
+    monkeypatch.setenv("VALUATION_LANGUAGE", "de")
+    assert said(capsys, monkeypatch, 80, f"{line('paths')} --json") == english
+
+
+def test_a_language_that_is_not_there_is_said_and_english_answers(line, capsys, monkeypatch):
+    monkeypatch.setenv("VALUATION_LANGUAGE", "deutsch")
+    assert main(shlex.split(line("estimate in words"))) == exits.DONE
+    out, err = capsys.readouterr()
+    assert "such sales end" in out
+    assert "VALUATION_LANGUAGE is 'deutsch'. Set it to one of en, de." in err
+
+
+def test_a_cell_of_a_table_is_translated_with_its_figures(line, capsys, monkeypatch):
+    monkeypatch.setenv("VALUATION_LANGUAGE", "de")
+    text = said(capsys, monkeypatch, 80, line("bands"))
+    assert re.search(r"^  Untergrenze +\d\d\.\d00  darunter ist Warten mehr wert; \d\d\.\d00 ab ", text, re.MULTILINE)
+    assert "auction" not in text.partition("Gut zu wissen")[0]

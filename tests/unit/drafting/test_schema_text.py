@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.unit.drafting.conftest import TODAY, made, sales
-from valuation.comparables.reader import from_text, read_comparables
+from valuation.comparables.reader import from_text_table, read_comparables
 from valuation.comparables.reading import read_text_tables
 from valuation.drafting.reader import understand
 from valuation.drafting.schema_text import draft_schema
@@ -50,7 +50,7 @@ def test_hostile_headers_and_words_give_a_valid_schema_that_reads_the_table(head
     columns = sales(24, Condition=[*CONDITIONS, header.strip() or "?"])
     columns[header] = ["a", "b"] * 12
     table, text = drafted(columns)
-    assert from_text(table, parse_schema(text), TODAY).n_usable >= 19
+    assert from_text_table(table, parse_schema(text), TODAY).n_usable >= 19
 
 
 @settings(max_examples=60, deadline=None)
@@ -62,7 +62,7 @@ def test_any_headers_and_any_words_give_a_valid_schema(headers, words):
     table, text = drafted(columns)
     schema = parse_schema(text)
     assert schema.attribute("condition").role == "ordinal"
-    read = from_text(table, schema, TODAY)
+    read = from_text_table(table, schema, TODAY)
     assert read.rows == 24
 
 
@@ -70,7 +70,7 @@ def test_every_price_column_can_be_named_even_by_a_sign_alone():
     columns = sales(Condition=CONDITIONS)
     columns["$"] = columns.pop("Price")
     table, text = drafted(columns)
-    assert from_text(table, parse_schema(text), TODAY).n_usable == 12
+    assert from_text_table(table, parse_schema(text), TODAY).n_usable == 12
 
 
 def test_only_the_columns_of_the_table_are_in_it_with_the_trades_meanings():
@@ -122,10 +122,10 @@ def test_a_rate_that_is_told_is_used_and_one_that_is_not_is_a_remark():
     del columns["Price"]
     table, text = drafted(columns)
     assert "# GBP = 1.0   # TO FILL IN" in text
-    assert from_text(table, parse_schema(text), TODAY).n_usable == 16
+    assert from_text_table(table, parse_schema(text), TODAY).n_usable == 16
     table, text = drafted(columns, {"rate/GBP": "1.18"})
     assert parse_schema(text).rates == {"GBP": 1.18}
-    assert from_text(table, parse_schema(text), TODAY).n_usable == 24
+    assert from_text_table(table, parse_schema(text), TODAY).n_usable == 24
 
 
 def test_venues_stand_ready_for_their_premium():
@@ -139,7 +139,7 @@ def test_columns_left_out_are_named_and_nothing_is_said_about_them_afterwards():
     table, text = drafted(sales(24, Condition=CONDITIONS, Remarks=["fine", "odd"], **{"Asking price": ["$1", "$2"]}))
     schema = parse_schema(text)
     assert schema.left_out == ("Remarks", "Asking price")
-    read = from_text(table, schema, TODAY)
+    read = from_text_table(table, schema, TODAY)
     assert "unknown_column" not in {fault.code for fault in read.faults}
     assert list(read.extra.columns) == ["Remarks", "Asking price"]
 

@@ -198,10 +198,11 @@ def test_rows_of_the_answer(model, subject):
     row = adjustment_grid(model, subject, dt.date(2026, 10, 1)).rows[0]
     assert list(plain(row)) == [
         "sale", "date", "outcome", "source", "price", "lines", "adjusted_price", "net", "gross", "gross_percent",
-        "weight", "distance", "why",
+        "weight", "distance", "why", "as_written",
     ]  # fmt: skip
     assert list(plain(row.lines[0])) == ["attribute", "from_level", "to_level", "factor", "amount", "title"]
     assert row.lines[0].to_level == "2026-10-01"
+    assert row.as_written == f"{row.price:,.2f}".removesuffix(".00")
 
 
 def test_the_weight_of_a_sale_falls_with_the_square_of_its_distance(sold_model, subject):
