@@ -30,6 +30,7 @@ from valuation.schema.attributes import Role
 from valuation.schema.checks import NUMERIC
 from valuation.schema.reader import default_schema, parse_schema
 from valuation.schema.schema import Schema
+from valuation.text.language import say, say_count
 from valuation.text.spelling import counted
 from valuation.text.toml import toml_text
 from valuation.view import View, Viewed
@@ -146,13 +147,19 @@ def draft(
     text = draft_schema(found)
     schema = parse_schema(text)
     read = from_text_table(table, schema, day)
-    at = f", sheet '{table.sheet}'" if len(tables) > 1 or left_alone or sheet else ""
+    at = say(", sheet '{sheet}'", sheet=table.sheet) if len(tables) > 1 or left_alone or sheet else ""
     return Draft(
         source_name=table.name,
         sheet=table.sheet,
         rows=read.rows,
         usable=read.n_usable,
-        answer=f"{table.name}{at}: {counted(read.rows, 'row')}, {read.n_usable:,} usable now.",
+        answer=say_count(
+            "{name}: {n} row, {usable} usable now.",
+            "{name}: {n} rows, {usable} usable now.",
+            read.rows,
+            name=table.name + at,
+            usable=f"{read.n_usable:,}",
+        ),
         taken=taken_for(found),
         words=words_taken(found),
         habits=habits_of(found),

@@ -73,7 +73,9 @@ def outcome_questions(words: Iterable[Word], suggestion: str) -> Iterator[Questi
             yield Question(f"outcome/{level_key(word.word)}", text, _outcomes(), suggestion, word.rows)
 
 
-def scale_questions(column: Column, order: Sequence[str], told: Mapping[str, str]) -> Iterator[Question]:
+def scale_questions(
+    column: Column, order: Sequence[str], levels: Mapping[str, str], told: Mapping[str, str]
+) -> Iterator[Question]:
     """The order of a scale of the owner's own, or the grade of single words.
 
     Parameters
@@ -81,6 +83,8 @@ def scale_questions(column: Column, order: Sequence[str], told: Mapping[str, str
     column : Column
     order : sequence of str
         As the prices suggest it; empty when they cannot.
+    levels : mapping of str to str
+        The level that prices suggest for single words.
     told : mapping of str to str
     """
     attribute = column.attribute
@@ -101,6 +105,7 @@ def scale_questions(column: Column, order: Sequence[str], told: Mapping[str, str
         )
         yield Question(f"order/{column.name}", text, choices, RISING, rows)
     elif attribute.levels and not column.open_scale:
+        choices = tuple(Choice(name, name) for name in attribute.level_names)
         for word in column.words:
             key = f"level/{column.name}/{level_key(word.word)}"
             if not word.level and key not in told:
@@ -111,7 +116,7 @@ def scale_questions(column: Column, order: Sequence[str], told: Mapping[str, str
                     attribute=attribute.title.casefold(),
                     word=word.word[:60],
                 )
-                yield Question(key, text, tuple(Choice(n, n) for n in attribute.level_names), "", word.rows)
+                yield Question(key, text, choices, levels.get(word.word, ""), word.rows)
 
 
 def date_question(order: DateOrder) -> Question:

@@ -15,10 +15,11 @@ from valuation.comparables.headers import without_brackets
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.written import understood_price
 from valuation.drafting.grades import Word, outcome_scale, placed_words, scale_of, share_placed
-from valuation.drafting.habits import common_mark, currencies_of, date_order, distance, suggested_order
+from valuation.drafting.habits import common_mark, currencies_of, date_order, distance
 from valuation.drafting.header_likeness import EXACT, SHORT, TRADE, WITHIN, likeness, words_of
 from valuation.drafting.matching import Match, match_columns, names_by_target
 from valuation.drafting.own_columns import MOST_OWN, figures_of, own_column
+from valuation.drafting.price_order import suggested_level, suggested_order
 from valuation.drafting.profile import FEW_KINDS, Profile, profiles_of
 from valuation.drafting.questions import (
     FALLING,
@@ -255,6 +256,15 @@ def _order_of(column: Column, prices: Mapping[str, list[float]]) -> tuple[str, .
     return suggested_order({word.word: word.rows for word in column.words}, prices)
 
 
+def _levels_suggested(column: Column, prices: Mapping[str, list[float]], base: Schema) -> dict[str, str]:
+    """The level that prices suggest for each word of an ordered scale that nothing places."""
+    attribute = base.attribute(column.name)
+    if column.open_scale or attribute.role is not Role.ORDINAL:
+        return {}
+    unknown = [word.word for word in column.words if not word.level]
+    return {word: suggested_level(word, column.words, attribute.level_names, prices) for word in unknown}
+
+
 def _sure(match: Match) -> Sure:
     if match.header >= EXACT and match.kind >= 0.8:
         return "certain"
@@ -338,6 +348,7 @@ def _questions(
         if column.part == "trade" and column.words:
             profile = Profile(column.header, 0, {word.word: word.rows for word in column.words}, {})
             ordinal = column.open_scale and base.attribute(column.name).role is Role.ORDINAL
-            order = _order_of(column, _prices_by_word(table, profile, logs)) if ordinal else ()
-            questions += scale_questions(column, order, told)
+            prices = _prices_by_word(table, profile, logs)
+            order = _order_of(column, prices) if ordinal else ()
+            questions += scale_questions(column, order, _levels_suggested(column, prices, base), told)
     return questions
