@@ -149,6 +149,40 @@ def test_a_new_word_is_taken_as_written_when_that_is_said(model_file: Path, caps
     assert found["vehicle"]["attributes"]["family"] == "Garow Wren"
 
 
+@pytest.fixture(scope="module")
+def with_premiums(shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The shop's table with a tenth added to every price by its venue."""
+    folder = tmp_path_factory.mktemp("premiums")
+    head, *rows = (shop / "comparables.csv").read_text(encoding="utf-8").splitlines()[:-1]
+    lines = [f"{head},premium", *(f"{row},10 %" for row in rows)]
+    (folder / "comparables.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return folder / "comparables.csv"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["estimate", "{vehicle}", "--comparables", "{table}", *AS_OF],
+        ["estimate", "{vehicle}", "--comparables", "{table}", *AS_OF, "--all"],
+        ["explain", "{vehicle}", "--comparables", "{table}", *AS_OF],
+        ["backtest", "{table}"],
+    ],
+    ids=lambda words: " ".join(word for word in words if "{" not in word),
+)
+def test_a_sale_is_shown_at_its_price_as_written_with_the_premium_added(
+    words: list[str], shop: Path, with_premiums: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    prices = {row.split(",")[0]: int(row.split(",")[2]) for row in with_premiums.read_text("utf-8").splitlines()[1:]}
+    assert main([word.format(vehicle=shop / "vehicle.toml", table=with_premiums) for word in words]) == exits.DONE
+    text = re.sub(r"\s+", " ", capsys.readouterr().out)
+    shown = re.findall(r"([\d,]+) and 10 % premium: ([\d,.]+\d)", text)
+    assert shown
+    for written, paid in shown:
+        price = int(written.replace(",", ""))
+        assert price in prices.values()
+        assert float(paid.replace(",", "")) == pytest.approx(1.1 * price, abs=0.01)
+
+
 def test_coverage_widens_the_interval(shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = ["estimate", str(shop / "vehicle.toml"), "--model", str(model_file), *AS_OF]
     narrow, wide = (answer(capsys, *words, "--coverage", c)["interval"] for c in ("0.5", "0.9"))
