@@ -154,6 +154,7 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     )
     _when(batch)
     _coverage(batch)
+    _all(batch)
     _json(batch)
 
 
