@@ -95,3 +95,8 @@ def number(text: str) -> float:
         return read_number(text, DOUBT if "." in text else "")
     except ValueError as why:
         raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write a number such as 0.8") from None
+
+
+def as_written(parser: argparse.ArgumentParser) -> None:
+    """``--as-written``."""
+    parser.add_argument("--as-written", action="store_true", help="take a new make, model or other word as it is")

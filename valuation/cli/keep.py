@@ -91,7 +91,7 @@ def _vehicle(tables: Tables, table: TableRecord, arguments: argparse.Namespace) 
     words, schema, seen = arguments.vehicle, tables.schema(table), tables.levels_seen(table)
     if len(words) == 1 and "=" not in words[0]:
         return read_vehicle(words[0], schema).spelled_as(seen)
-    return vehicle_from_words(words, schema, seen, as_written=arguments.confirm)
+    return vehicle_from_words(words, schema, seen, as_written=arguments.as_written or arguments.confirm)
 
 
 def _offer(tables: Tables, arguments: argparse.Namespace) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from valuation.cli.arguments import all_of_it, amount, as_json, command, coverage, day, schema, when
+from valuation.cli.arguments import all_of_it, amount, as_json, as_written, command, coverage, day, schema, when
 
 ANSWERS = ("accept", "counter", "hold", "decline")
 KINDS = ("private", "auction", "dealer", "other")
@@ -48,6 +48,7 @@ def _keep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         metavar="VEHICLE|NAME=VALUE",
         help='vehicle file (TOML or JSON), or its words, such as name="the Wren" family="Garrow Wren" condition=driver',
     )
+    as_written(estimate)
     estimate.add_argument("--comparables", metavar="TABLE", help="table to estimate from, kept with it")
     schema(estimate)
     when(estimate)

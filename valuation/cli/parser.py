@@ -7,6 +7,7 @@ import argparse
 from valuation.cli.arguments import all_of_it as _all
 from valuation.cli.arguments import amount as _amount
 from valuation.cli.arguments import as_json as _json
+from valuation.cli.arguments import as_written as _as_written
 from valuation.cli.arguments import command as _command
 from valuation.cli.arguments import coverage as _coverage
 from valuation.cli.arguments import day as _day
@@ -154,6 +155,7 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     )
     _when(batch)
     _coverage(batch)
+    _all(batch)
     _json(batch)
 
 
@@ -321,10 +323,6 @@ def _vehicle(parser: argparse.ArgumentParser) -> None:
         "condition=driver; words beside a file change what it says",
     )
     _as_written(parser)
-
-
-def _as_written(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--as-written", action="store_true", help="take a new make, model or other word as it is")
 
 
 def _source(parser: argparse.ArgumentParser) -> None:

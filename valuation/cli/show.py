@@ -54,14 +54,6 @@ def bullet(text: str) -> None:
     print(_bullet(text))
 
 
-def notes(items: Sequence[Note]) -> None:
-    """Print what must be known, each note once."""
-    if items:
-        heading(say("Good to know"))
-    for note in each_once(items):
-        bullet(note.text)
-
-
 @contextmanager
 def one_screen(items: Sequence[Note], then: str = "", *, all_of_them: bool) -> Iterator[Callable[[str], None]]:
     """Print what is printed within, then what still fits on a screen with it, and what usually comes next.

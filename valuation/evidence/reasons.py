@@ -91,6 +91,8 @@ class SaleInfluence:
         The same in percent of ``estimate_without``.
     pull : float
         Cook's distance: how far the sale moves the estimates of all sales, in units of their own doubt.
+    as_written : str
+        Its price as the owner wrote it, with what was added; of the strongest alone, empty of the others.
     """
 
     sale: str
@@ -99,11 +101,13 @@ class SaleInfluence:
     change: float
     change_percent: float
     pull: float
+    as_written: str = ""
 
     @property
     def words(self) -> str:
         """The influence in one sentence."""
-        without = f"Without {self.sale} the estimate is {amount_text(rounded(self.estimate_without))}"
+        price = f" ({self.as_written})" if self.as_written else ""
+        without = f"Without {self.sale}{price} the estimate is {amount_text(rounded(self.estimate_without))}"
         if abs(self.change_percent) < 0.05:
             return f"{without}, the same as with it."
         side = "up" if self.change > 0 else "down"

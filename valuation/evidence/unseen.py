@@ -33,6 +33,8 @@ class UnseenSale:
         The fit saw sales before this day only; None for a leave-one-out check.
     sales_seen : int
         Rows that the fit saw.
+    as_written : str
+        The price as the owner wrote it, with what was added; empty of one that fell inside.
     """
 
     sale: str
@@ -45,6 +47,7 @@ class UnseenSale:
     inside: bool
     cut_off: dt.date | None
     sales_seen: int
+    as_written: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)

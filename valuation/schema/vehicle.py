@@ -243,7 +243,7 @@ def vehicle_from_words(
         if close := nearest(value, levels):
             raise VehicleError(
                 f"Cannot value '{vehicle.name}': no sale in the table has {name} '{value}'. Did you mean "
-                f"'{close[0]}'? Write that, or say that '{value}' is new.",
+                f"'{close[0]}'? Write that; if '{value}' is new indeed, add --as-written.",
                 where=name,
             )
     return vehicle

@@ -211,3 +211,11 @@ def test_a_new_level_that_looks_misspelt_is_asked_about_and_taken_when_it_is_new
 def test_words_that_cannot_be_understood_are_refused(words, message):
     with pytest.raises(VehicleError, match=re.escape(message)):
         vehicle_from_words(words, VINTAGE, SEEN)
+
+
+def test_words_change_what_a_vehicle_says_by_alias_too_and_leave_its_name():
+    base = parse_vehicle({"name": "Our Wren", "family": "Garrow Wren", "model_year": 1952, "paint": "worn"}, VINTAGE)
+    changed = vehicle_from_words(["year=1953", "Paint=fresh", "condition=driver"], VINTAGE, SEEN, base=base)
+    assert changed.name == "Our Wren"
+    assert changed.attributes == {"family": "Garrow Wren", "model_year": 1953, "condition": "driver", "paint": "fresh"}
+    assert vehicle_from_words(["name=Yours"], VINTAGE, SEEN, base=base).name == "Yours"
