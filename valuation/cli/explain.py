@@ -57,8 +57,8 @@ def show_evidence(found: Evidence, then: str = "", *, all_of_it: bool = False) -
         if all_of_it:
             _show_reasons(found)
             return
-        for one in (*found.influence[:1], *found.gaps[:1]):
-            more(one.words)
+        for sentence in (*(one.words for one in found.influence[:1]), *(one.words for one in found.gaps[:1])):
+            more(sentence)
         if untold := words.not_told(found):
             more(untold)
 
