@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
-from valuation.sheets.chart_layout import fitted, spots, text_width
+from valuation.sheets.chart_layout import Align, fitted, spots, text_width
 from valuation.sheets.chart_style import (
     BLUE,
     CLAY,
@@ -149,9 +149,9 @@ def profit_picture(curve: Row, odds_of_loss: float, expected: float, currency: s
         canvas = frame.even_ground(low, high, priced("profit", currency))
         across = canvas.across
         marks = [(0.0, f"loss: {_odds(odds_of_loss)}"), (expected, f"expected {_signed(expected, money)}")]
-        sides = (("right", "left"), ("left", "right"))
         places = [(across.px(at), text) for at, text in marks]
-        standing = spots(places, canvas.letters, -canvas.left, across.room + canvas.right, 5, sides[0])
+        sides: tuple[Align, ...] = ("right", "left")
+        standing = spots(places, canvas.letters, -canvas.left, across.room + canvas.right, 5, sides)
         rows = max(spot.row for spot in standing) + 1
         top = rows * canvas.line + 4
         foot = top + (140 if frame.beside else 110)
