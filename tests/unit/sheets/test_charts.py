@@ -138,6 +138,14 @@ def some_steps(median=45_000.0):
     return steps_picture(steps, "USD", HERE.about)
 
 
+def fine_steps(median=45_000.0):
+    steps = [
+        {"id": "a", "name": LONG, "adds": 0.9 * median, "costs": 0.8 * median, "net": 0.1 * median},
+        {"id": "b", "name": "paint", "adds": 0.2 * median, "costs": 0.1 * median, "net": 0.1 * median},
+    ]
+    return steps_picture(steps, "USD", HERE.about)
+
+
 def a_profit(median=45_000.0):
     amounts = np.linspace(-0.4, 1.0, 61)
     points = [
@@ -199,6 +207,7 @@ CHARTS = {
     "bands": some_bands,
     "paths": some_paths,
     "steps": some_steps,
+    "steps that all add": fine_steps,
     "profit": a_profit,
     "timeline": a_timeline,
     "influence": some_influence,
