@@ -33,7 +33,7 @@ from valuation.text.locale import Locale
 NOT_SAID = "not said"
 _GOLDEN = (math.sqrt(5) - 1) / 2
 """The golden ratio less 1: its multiples, taken modulo 1, spread points evenly and never fall together."""
-_RING = 9.0
+_RING = 8.0
 """Radius of the ring around a sale of the grid, pixels."""
 LONGEST_NAME = 40
 """Characters of a name in a title or the key; chosen by eye."""
@@ -199,10 +199,9 @@ def _put_points(canvas: Canvas, points: Sequence[Point], place: Place, about: Mo
     size, across = canvas.letters, canvas.across
     places = [(across.px(point.shown) - _RING, f"000{point.number}") for point in ringed]
     standing = spots(places, size, -canvas.left, across.room + canvas.right, 0, ("left",))
-    step = 2 * _RING + 3
+    step = 2 * _RING + 2
     rows = max((spot.row + 1 for spot in standing), default=0)
-    free = 22 + min(len(points), 60) * 0.6
-    tall = rows * step + free
+    tall = max(22 + min(len(points), 60) * 0.6, rows * step + 2 * _RING)
     for number, point in enumerate(point for point in points if not point.number):
         px = across.px(point.shown)
         near = [spot.row + 1 for (start, text), spot in zip(places, standing, strict=True)
