@@ -98,7 +98,7 @@ def scale_questions(
             header=column.header[:60],
             order=listed,
         )
-        choices = (
+        choices: tuple[Choice, ...] = (
             Choice(RISING, say("yes, from worst to best")),
             Choice(FALLING, say("the other way round")),
             Choice(UNORDERED, say("they have no order")),
