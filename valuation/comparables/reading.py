@@ -83,7 +83,9 @@ def _workbook_tables(
     refusals: dict[str, TableError] = {}
     for title, sheet in sheets.items():
         try:
-            table = table_from_rows(sheet.rows, name, is_known=is_known, merges=sheet.merges, notes=sheet.notes)
+            table = table_from_rows(
+                sheet.rows, name, is_known=is_known, merges=sheet.merges, separated=False, notes=sheet.notes
+            )
             _refuse_uncomputed(table)
             tables.append(replace(table, sheet=title))
         except TableError as refusal:  # such as a sheet with a header and nothing below it yet
