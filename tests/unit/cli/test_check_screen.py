@@ -134,6 +134,11 @@ def test_a_table_of_its_own_columns_is_sent_to_a_schema_drafted_from_it(
     assert "valuation start sales-shop --from sales.csv" in text
     assert text.index("start sales-shop") < text.index("the table has no column 'condition'")
     assert "Is it 'Shape it is in'?" in text
+    assert main(printed_command(text)[1:]) == exits.DONE
+    command = printed_command(capsys.readouterr().out)
+    assert command[:2] == ["valuation", "check"]
+    assert main(command[1:]) == exits.DONE
+    assert capsys.readouterr().out.startswith("comparables.csv: 60 rows, 60 usable now.")
     file.write_text(file.read_text(encoding="utf-8").replace("price", "What it made"), encoding="utf-8")
     assert main(["check", "sales.csv"]) == exits.REFUSED
     error = capsys.readouterr().err
