@@ -50,9 +50,12 @@ def header_owners(schema: Schema) -> dict[str, str]:
 
 
 def known_headers(schema: Schema) -> Callable[[str], bool]:
-    """A test of whether a header is one that the schema knows."""
+    """A test of whether a header is one that the schema knows, or the end of one that was joined of two rows."""
     owners = header_owners(schema)
-    return lambda header: _owner(header, owners) is not None
+    aliases = [word for words in schema.sale_aliases.values() for word in words]
+    aliases += [word for attribute in schema.attributes for word in attribute.aliases]
+    ends = {header_key(alias[at:]) for alias in aliases for at, letter in enumerate(alias) if letter == " "}
+    return lambda header: _owner(header, owners) is not None or header_key(header) in ends
 
 
 def in_brackets(header: str) -> str:

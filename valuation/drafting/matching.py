@@ -14,7 +14,7 @@ from functools import cache
 
 import numpy as np
 
-from valuation.comparables.written import understood_number
+from valuation.comparables.written import understood_number, understood_price
 from valuation.drafting.grades import Scale, outcome_scale, placed_words, scale_of, share_placed
 from valuation.drafting.header_likeness import EXACT, TRADE, Names, likeness
 from valuation.drafting.profile import FEW_KINDS, LONG_TEXT, Profile
@@ -43,6 +43,9 @@ _TELLING = 0.6
 _BY_WORDS = 0.8
 """The same, where the header says nothing."""
 
+
+_LEAST_PRICE = 200
+"""Median from which a column of figures can be the price of vehicles though nothing says so; chosen, low."""
 
 _SHOWN_BY_VALUES = {"date": "date", "price": "money", "model_year": "year"}
 """What values show without a header, and by which kind: few tables have a second column of dates, money or years."""
@@ -117,6 +120,31 @@ def match_columns(profiles: Sequence[Profile], base: Schema, told: Mapping[str, 
             rivals = tuple(profiles[i].header for i in np.flatnonzero(close).tolist() if i != place)
             found[place] = Match(targets[at], pair.points, pair.header, pair.words, pair.kind, rivals)
     return found
+
+
+def likeliest_price(profiles: Sequence[Profile], matches: Mapping[int, Match]) -> str:
+    """The header of the column that is the price by elimination; empty where none can be.
+
+    That is the one of largest figures, of those that nothing else was found for and that hold a figure in nearly every
+    row, none of them a date, a year or a count of the rows.
+
+    Parameters
+    ----------
+    profiles : sequence of Profile
+    matches : mapping of int to Match
+        What other columns were taken for, by their places.
+    """
+    found: dict[str, float] = {}
+    for place, profile in enumerate(profiles):
+        shares = profile.shares
+        money = shares.get("amount", 0.0) >= _BY_WORDS and shares.get("percent", 0.0) < MOST
+        if place in matches or not money or max(shares.get("date", 0.0), shares.get("year", 0.0)) >= MOST:
+            continue
+        prices = [understood_price(text, Reading()) for text in profile.sample]
+        amounts = [price[0].amount for price in prices if not isinstance(price, str)]
+        if len(set(amounts)) >= len(amounts) / 3 and (middle := float(np.median(amounts))) >= _LEAST_PRICE:
+            found[profile.header] = middle
+    return max(found, key=lambda header: found[header], default="")
 
 
 def _all_pairs(profiles: Sequence[Profile], base: Schema, targets: Sequence[str]) -> list[list[_Pair | None]]:

@@ -47,8 +47,8 @@ def _own_order(words: list[str]) -> tuple[str, ...]:
 def suggested_level(word: str, words: Iterable[Word], levels: Sequence[str], prices: Mapping[str, list[float]]) -> str:
     """The level that the prices of a word suggest; empty where they are too few.
 
-    It is the level whose own words were sold at the nearest median of the log prices; where a level that no word was
-    found for lies beside it, on the side to which the word's prices lie, it is that one.
+    Between and beyond the levels whose own words have prices, the medians of the log prices are taken to rise in equal
+    steps, so that a word can also mean a level that no other word was found for.
 
     Parameters
     ----------
@@ -71,12 +71,11 @@ def suggested_level(word: str, words: Iterable[Word], levels: Sequence[str], pri
     found = [middles[level] for level in levels if level in middles]
     if len(found) < 2 or found != sorted(found) or found[-1] - found[0] < _APART:
         return ""  # prices do not tell the levels apart that they could tell of
-    own = float(np.median(prices[word]))
-    nearest = min(middles, key=lambda level: abs(middles[level] - own))
-    beside = levels.index(nearest) + (1 if own > middles[nearest] else -1)
-    if 0 <= beside < len(levels) and levels[beside] not in by_level:
-        return levels[beside]
-    return nearest
+    places = [levels.index(level) for level in levels if level in middles]
+    own, step = float(np.median(prices[word])), (found[-1] - found[0]) / (places[-1] - places[0])
+    outside = (min(own - found[0], 0.0) + max(own - found[-1], 0.0)) / step
+    place = round(float(np.interp(own, found, places)) + outside)
+    return levels[min(max(place, 0), len(levels) - 1)]
 
 
 _APART = 0.4

@@ -98,12 +98,12 @@ def scale_questions(
             header=column.header[:60],
             order=listed,
         )
-        choices: tuple[Choice, ...] = (
+        orders = (
             Choice(RISING, say("yes, from worst to best")),
             Choice(FALLING, say("the other way round")),
             Choice(UNORDERED, say("they have no order")),
         )
-        yield Question(f"order/{column.name}", text, choices, RISING, rows)
+        yield Question(f"order/{column.name}", text, orders, RISING, rows)
     elif attribute.levels and not column.open_scale:
         choices = tuple(Choice(name, name) for name in attribute.level_names)
         for word in column.words:

@@ -17,7 +17,7 @@ from valuation.comparables.written import understood_price
 from valuation.drafting.grades import Word, outcome_scale, placed_words, scale_of, share_placed
 from valuation.drafting.habits import common_mark, currencies_of, date_order, distance
 from valuation.drafting.header_likeness import EXACT, SHORT, TRADE, WITHIN, likeness, words_of
-from valuation.drafting.matching import Match, match_columns, names_by_target
+from valuation.drafting.matching import Match, likeliest_price, match_columns, names_by_target
 from valuation.drafting.own_columns import MOST_OWN, figures_of, own_column
 from valuation.drafting.price_order import suggested_level, suggested_order
 from valuation.drafting.profile import FEW_KINDS, Profile, profiles_of
@@ -76,6 +76,9 @@ def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str
     known = {key.partition("/")[2]: text for key, text in told.items() if key.startswith("column/")}
     writable = [profile if _can_be_named(profile.header) else _emptied(profile) for profile in profiles]
     matches = match_columns(writable, base, known)
+    guess = "" if any(match.target == "price" for match in matches.values()) else likeliest_price(writable, matches)
+    if guess:
+        matches = match_columns(writable, base, {**known, "price": guess})
     at = {match.target: place for place, match in matches.items()}
     if "price" not in at:
         raise TableError(
@@ -92,9 +95,14 @@ def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str
         order = replace(order, day_first=told["day_first"] == "true")
     logs = _log_prices(table, price.header, mark)
     columns = _columns(table, profiles, matches, base, told, logs)
+    if guess:
+        by = say("being the largest figures left")
+        columns = [replace(one, sure="a guess", why=by) if one.name == "price" else one for one in columns]
     columns = _own_columns(table, profiles, columns, logs)
     default, open_default = _default_outcome(table, columns, told)
     questions = _questions(table, columns, matches[at["price"]], base, told, logs)
+    if guess:
+        questions.append(price_question(guess, [], len(table.cells)))
     if open_default:
         questions.append(outcome_default_question(default, len(table.cells)))
     if not order.is_told:

@@ -57,7 +57,7 @@ def _where(question: Question) -> str:
     """How an answer is written into the file by hand."""
     kind, _, about = question.key.partition("/")
     if kind == "column":
-        return f"The first is taken. Another: write it under [columns] {about} in its place."
+        return f"Until then it is '{question.suggestion}'; another goes under [columns] {about} in its place."
     if kind == "level":
         return f"Add it to the aliases of its level under [attributes.{about.partition('/')[0]}]."
     return {

@@ -2,7 +2,9 @@
 
 import builtins
 import io
+import shutil
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -180,3 +182,12 @@ def test_rows_that_are_no_sales_are_named(tmp_path, capsys):
         columns[header].append({"Truck": "Total", "Sold for": f"${390_000:,}"}.get(header, ""))
     assert start(tmp_path / "mine", "--from", write(tmp_path / "sales.csv", columns)) == 0
     assert "Passed over  row 22 (totals)" in capsys.readouterr().out
+
+
+def test_readme_shows_what_is_printed(tmp_path, capsys, monkeypatch):
+    root = Path(__file__).parents[3]
+    shutil.copy(root / "tests" / "tables" / "files" / "yard-notebook.xlsx", tmp_path / "sales.xlsx")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "80")
+    assert start("mine", "--from", "sales.xlsx") == 0
+    assert f"```text\n{capsys.readouterr().out}```" in (root / "README.md").read_text(encoding="utf-8")

@@ -104,7 +104,7 @@ def test_it_says_how_sure_and_why(read):
 
 
 def test_without_a_price_there_is_no_draft(read):
-    columns = sales(Condition=CONDITIONS)
+    columns = sales(Condition=CONDITIONS, Doors=["2", "4"], Nickname=["Ada", "Bert"])
     del columns["Price"]
     with pytest.raises(TableError, match=r"no column can be told to be the price\. Its headers are 'Date', 'Year'"):
         read(columns)
@@ -179,3 +179,13 @@ def test_values_written_by_hand(read, header, cells, name):
     for plain in {"date": ["Date"], "price": ["Price"], "model_year": ["Year"]}.get(name, []):
         del columns[plain]
     assert taken(read({**columns, header: [cells[i % 3] for i in range(24)]}))[header] == name
+
+
+def test_the_price_is_found_by_elimination_and_asked_about(read):
+    columns = sales(24, Condition=CONDITIONS, Doors=["2", "4"], Power=["65", "110"])
+    columns["Zaster"] = [price.strip("$") for price in columns.pop("Price")]
+    found = read(columns)
+    assert (found.of("price").header, found.of("price").sure) == ("Zaster", "a guess")
+    [question] = [one for one in found.questions if one.key == "column/price"]
+    assert (question.suggestion, question.rows) == ("Zaster", 24)
+    assert "column/price" not in {one.key for one in read(columns, {"column/price": "Zaster"}).questions}
