@@ -86,6 +86,7 @@ def table_from_rows(
     *,
     is_known: Callable[[str], bool] = lambda header: False,
     merges: Sequence[Merge] = (),
+    separated: bool = True,
     comma_decimals: bool = False,
     notes: tuple[Note, ...] = (),
 ) -> TextTable:
@@ -101,6 +102,9 @@ def table_from_rows(
         Whether a header is one that the schema knows.
     merges : sequence of Merge
         Cells merged into one.
+    separated : bool
+        Whether a character separates the cells: more cells than headers are then a fault of the row. In a workbook
+        they are a column without a header.
     comma_decimals : bool
         Whether columns are separated by semicolons.
     notes : tuple of Note
@@ -123,15 +127,21 @@ def table_from_rows(
     width, last = len(headers), head.rows[-1]
     numbers: list[int] = []
     body: list[Sequence[str]] = []
-    overlong: dict[int, str] = {}
+    beyond: dict[int, list[str]] = {}
     for number, row in chain((one for one in first if one[0] > last), numbered):
         if len(row) != width:
             if any(extra := [cell.strip() for cell in row[width:]]):
-                overlong[number] = ", ".join(filter(None, extra))
+                beyond[number] = extra
             row = [*row[:width], *[""] * (width - len(row))]
         numbers.append(number)
         body.append(row)
     _refuse_empty(headers, numbers, name)
+    overlong = {number: ", ".join(filter(None, extra)) for number, extra in beyond.items()}
+    if beyond and not separated:
+        more = max(max(i for i, cell in enumerate(extra, start=1) if cell) for extra in beyond.values())
+        headers, overlong = _headers(head.headers, name, width + more), {}
+        rests = ([*beyond.get(number, []), *[""] * more][:more] for number in numbers)
+        body = [[*row, *rest] for row, rest in zip(body, rests, strict=True)]
     body, read_as = filled_in(body, numbers, headers, merges)
     asides = find_asides(body, numbers, head.raw)
     _refuse_empty(headers, [number for number in numbers if number not in asides], name)
@@ -231,11 +241,12 @@ def table_from_columns(columns: dict[str, list[str]], name: str) -> TextTable:
     return TextTable(name, cells)
 
 
-def _headers(row: Sequence[str], name: str) -> list[str]:
+def _headers(row: Sequence[str], name: str, at_least: int = 0) -> list[str]:
     """Headers made unique; one without a name is called by its position, trailing blank ones are dropped."""
     found = [cell.strip() for cell in row]
     while found and not found[-1]:
         found.pop()
+    found += [""] * (at_least - len(found))
     if len(found) > MAX_COLUMNS:
         raise TableError(
             f"Cannot read '{name}': it has {len(found):,} columns; at most {MAX_COLUMNS} are accepted. Keep "
