@@ -15,7 +15,7 @@ from valuation.cli.show import bullet, heading, one_screen, paragraph, print_jso
 from valuation.evidence.reasons import Effect
 from valuation.text.language import say
 
-MOST_EFFECTS = 6
+MOST_EFFECTS = 5
 """Effects that the first screen lists: what a decision needs."""
 MOST_SALES = 6
 """Sales and gaps that are listed with all of it: those after them hardly matter."""

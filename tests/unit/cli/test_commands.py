@@ -170,8 +170,13 @@ def with_premiums(shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     ids=lambda words: " ".join(word for word in words if "{" not in word),
 )
 def test_a_sale_is_shown_at_its_price_as_written_with_the_premium_added(
-    words: list[str], shop: Path, with_premiums: Path, capsys: pytest.CaptureFixture[str]
+    words: list[str],
+    shop: Path,
+    with_premiums: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
+    monkeypatch.setenv("COLUMNS", "100")  # where no cell of a table is broken
     prices = {row.split(",")[0]: int(row.split(",")[2]) for row in with_premiums.read_text("utf-8").splitlines()[1:]}
     assert main([word.format(vehicle=shop / "vehicle.toml", table=with_premiums) for word in words]) == exits.DONE
     text = re.sub(r"\s+", " ", capsys.readouterr().out)
@@ -189,7 +194,10 @@ def test_coverage_widens_the_interval(shop: Path, model_file: Path, capsys: pyte
     assert wide["low"] < narrow["low"] < narrow["high"] < wide["high"]
 
 
-def test_explain_gives_effects_influence_and_gaps(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_explain_gives_effects_influence_and_gaps(
+    shop: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
     words = ["explain", str(shop / "vehicle.toml"), "--comparables", str(shop / "comparables.csv"), *AS_OF]
     found = answer(capsys, *words)
     assert {"effects", "influence", "trend", "gaps"} <= set(found)

@@ -233,11 +233,3 @@ def test_an_empty_margin_is_no_column():
     )
     assert found.n_usable == 1
     assert found.faults == ()
-
-
-def test_cells_beside_the_headers_of_a_workbook_are_a_column_without_one_and_set_nothing_aside():
-    rows = [HEADER.split(","), [*ROW.split(","), "", "has a trailer"], ROW.replace("1951", "1952").split(",")]
-    found = read_comparables(workbook(rows), SCHEMA, today=TODAY)
-    assert found.n_usable == 2
-    assert [(fault.column, fault.code) for fault in found.faults] == [("(column 7)", "unknown_column")]
-    assert found.extra["(column 7)"].tolist() == ["has a trailer", ""]
