@@ -64,6 +64,18 @@ class Viewed:
         return "\n".join(parts)
 
 
+class Said:
+    """A row of an answer, which prints as one short sentence: ``frame`` makes a table of many."""
+
+    __slots__ = ()
+
+    def _said(self) -> str:
+        raise NotImplementedError
+
+    def __repr__(self) -> str:
+        return f"<{self._said()}>"
+
+
 def _row(cells: Sequence[str], tag: str) -> str:
     return "<tr>" + "".join(f"<{tag}>{escape(cell)}</{tag}>" for cell in cells) + "</tr>"
 

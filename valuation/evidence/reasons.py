@@ -11,13 +11,13 @@ from typing import Literal
 
 from valuation.notes import Note
 from valuation.text.rounding import rounded
-from valuation.view import amount_text
+from valuation.view import Said, amount_text
 
 EffectKind = Literal["step", "against_subject", "change", "yes_no", "per_year"]
 
 
-@dataclass(frozen=True, slots=True)
-class Effect:
+@dataclass(frozen=True, slots=True, repr=False)
+class Effect(Said):
     """What going from one level of an attribute to another does to the price of the subject.
 
     Attributes
@@ -60,6 +60,9 @@ class Effect:
     held: bool
     coverage: float
 
+    def _said(self) -> str:
+        return self.words
+
     @property
     def words(self) -> str:
         """The effect in one sentence."""
@@ -75,8 +78,8 @@ class Effect:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class SaleInfluence:
+@dataclass(frozen=True, slots=True, repr=False)
+class SaleInfluence(Said):
     """What one sale does to the estimate of the subject.
 
     Attributes
@@ -102,6 +105,9 @@ class SaleInfluence:
     change_percent: float
     pull: float
     as_written: str = ""
+
+    def _said(self) -> str:
+        return self.words
 
     @property
     def words(self) -> str:
@@ -171,8 +177,8 @@ class PriceTrend:
     notes: tuple[Note, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+@dataclass(frozen=True, slots=True, repr=False)
+class Gap(Said):
     """A sale that is not in the table, and what it would do for the estimate.
 
     Attributes
@@ -199,3 +205,6 @@ class Gap:
     high: float
     sales_now: int | None
     words: str
+
+    def _said(self) -> str:
+        return self.words

@@ -10,6 +10,7 @@ from typing import Literal
 from valuation.evidence.calibration import Calibration
 from valuation.evidence.ratio_study import RatioStudy
 from valuation.notes import Note
+from valuation.text.rounding import told
 from valuation.view import View, Viewed, as_money
 
 
@@ -100,9 +101,9 @@ class BackTest(Viewed):
                     one.sale,
                     str(one.date or ""),
                     as_money(one.price),
-                    as_money(one.estimate),
-                    as_money(one.low),
-                    as_money(one.high),
+                    told(one.estimate, width=one.high - one.low),
+                    told(one.low),
+                    told(one.high),
                     "yes" if one.inside else "no",
                 )
                 for one in self.sales

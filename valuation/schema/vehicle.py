@@ -19,13 +19,17 @@ from valuation.text.json import read_json
 from valuation.text.plain import ReadOnlyMapping
 from valuation.text.spelling import did_you_mean, header_key, level_key, nearest
 from valuation.text.toml import read_toml
+from valuation.view import View, Viewed
 
 if TYPE_CHECKING:
     import pandas as pd
 
+_MOST_SAID = 6
+"""Values that a vehicle names in one line; its table has them all."""
 
-@dataclass(frozen=True)
-class Vehicle:
+
+@dataclass(frozen=True, repr=False)
+class Vehicle(Viewed):
     """A vehicle (or whatever the schema describes) to be valued.
 
     Parameters
@@ -39,6 +43,16 @@ class Vehicle:
 
     name: str
     attributes: Annotated[Mapping[str, Value], ReadOnlyMapping()]
+
+    def _view(self) -> View:
+        said = [as_text(value) for value in self.attributes.values()]
+        more = len(said) - _MOST_SAID
+        return View(
+            title=self.name,
+            facts=(", ".join(said[:_MOST_SAID]) + (f" and {more} more" if more > 0 else ""),),
+            header=("attribute", "value"),
+            rows=list(zip(self.attributes, said, strict=True)),
+        )
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "attributes", MappingProxyType(dict(self.attributes)))
