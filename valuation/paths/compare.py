@@ -8,7 +8,7 @@ from datetime import date
 
 import numpy as np
 
-from valuation.build.figures import Spread, about, at_most, listed, money, named, odds_said, percent
+from valuation.build.figures import Spread, about, at_most, listed, money, named, odds_said, odds_words, percent
 from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal

@@ -167,7 +167,7 @@ def test_pictures_are_drawn_and_say_what_they_show(answers):
         assert picture.alt in repr(picture)
         assert len(repr(picture)) < 400
     assert picture._repr_svg_().startswith("<svg")
-    median = f"{answers['evidence'].median:,.0f}"
+    median = about(answers["evidence"].median)
     assert median in v.chart(answers["evidence"]).alt
     assert median in v.chart(answers["evidence"], "factors").alt
     assert answers["evidence"].influence[0].sale in v.chart(answers["evidence"], "influence").alt
