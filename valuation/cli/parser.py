@@ -12,6 +12,7 @@ from valuation.cli.arguments import command as _command
 from valuation.cli.arguments import coverage as _coverage
 from valuation.cli.arguments import day as _day
 from valuation.cli.arguments import schema as _schema
+from valuation.cli.arguments import vehicle as _vehicle
 from valuation.cli.arguments import when as _when
 from valuation.cli.ledger_parser import ledger_commands
 
@@ -312,17 +313,6 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     again = _command(kinds, "again", "a sheet made before, again and identically")
     again.add_argument("record", help="file that '--record' wrote")
     again.add_argument("--out", required=True, metavar="FILE", help="file to write")
-
-
-def _vehicle(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "vehicle",
-        nargs="+",
-        metavar="VEHICLE|ATTRIBUTE=VALUE",
-        help="vehicle file (TOML or JSON), or what you know of it, such as family='Garrow Wren' year=1951 "
-        "condition=driver; words beside a file change what it says",
-    )
-    _as_written(parser)
 
 
 def _source(parser: argparse.ArgumentParser) -> None:

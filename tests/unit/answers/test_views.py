@@ -84,6 +84,7 @@ def rows(answers):
     """Rows of answers, as one meets them when a list is printed."""
     evidence = answers["evidence"]
     return {
+        "attribute": answers["comparables"].schema.attributes[0],
         "factor": evidence.factors[0],
         "interval": evidence.interval,
         "effect": evidence.effects[0],
@@ -108,7 +109,7 @@ def test_money_that_was_worked_out_is_rounded_and_what_was_paid_is_not(answers, 
     bands, found = answers["bands"], answers["estimate"]
     floor, target, ask = at_least(bands.floor), about(bands.target), about(bands.ask)
     assert repr(bands) == f"<What to ask: floor {floor} USD; target {target} USD; ask {ask} USD>"
-    assert f"<td>walk away above</td><td>{at_most(bands.walk_away_above)} USD</td>" in bands._repr_html_()
+    assert f">walk away above</td><td>{at_most(bands.walk_away_above)} USD</td>" in bands._repr_html_()
     best = answers["paths"].paths[0]
     assert f"<td>{at_most(best.most_to_pay)} USD</td>" in answers["paths"]._repr_html_()
     assert repr(rows["interval"]) == f"<80% from {about(found.interval.low)} to {about(found.interval.high)}>"
@@ -121,6 +122,14 @@ def test_the_line_says_the_figures_of_the_answer(answers):
     assert f"{about(value.interval.low)} to {about(value.interval.high)}" in repr(value)
     assert "as of 2026-10-31" in repr(value)
     assert answers["paths"].why in repr(answers["paths"])
+
+
+def test_words_begin_at_the_left_and_figures_end_at_the_right(answers):
+    header = answers["comparables"]._repr_html_().partition("<tbody>")[0]
+    left = ' style="text-align:left"'
+    assert "<th>row</th>" in header
+    assert "<th>price</th>" in header
+    assert f"<th{left}>outcome</th>" in header
 
 
 def test_notes_stand_under_the_table_once(answers):
