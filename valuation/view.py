@@ -12,6 +12,8 @@ from valuation.notes import Note, each_once
 MOST_ROWS = 20
 """Rows of a table that are shown; the rest is counted."""
 
+MOST_NOTES = 5
+"""Weightiest notes that are shown at once; the rest is folded."""
 _FIGURE = re.compile(r"none|[-+]?[\d.,]* ?(?:%|[A-Z]{3})?")
 """A cell that is a figure, with or without its unit, or empty."""
 SMALL_MONEY = 100.0
@@ -64,9 +66,17 @@ class Viewed:
             parts.append(f"<table><thead>{_row(shown.header, 'th', words)}</thead><tbody>{body}</tbody></table>")
         if len(shown.rows) > MOST_ROWS:
             parts.append(f"<p>and {len(shown.rows) - MOST_ROWS} more</p>")
-        if shown.notes:
-            parts.append(f"<ul>{''.join(f'<li>{escape(note.text)}</li>' for note in each_once(shown.notes))}</ul>")
+        notes = each_once(shown.notes)
+        if notes:
+            parts.append(_list(notes[:MOST_NOTES]))
+        if len(notes) > MOST_NOTES:
+            more = len(notes) - MOST_NOTES
+            parts.append(f"<details><summary>{more} more</summary>{_list(notes[MOST_NOTES:])}</details>")
         return "\n".join(parts)
+
+
+def _list(notes: Sequence[Note]) -> str:
+    return f"<ul>{''.join(f'<li>{escape(note.text)}</li>' for note in notes)}</ul>"
 
 
 class Said:

@@ -11,6 +11,7 @@ from valuation.build.figures import listed
 from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
 from valuation.text.language import say
+from valuation.view import Said
 from valuation.year import WEEKS_PER_MONTH
 
 USUAL_WEEKS_TO_SELL = ThreePoint(2.0, 6.0, 16.0)
@@ -239,8 +240,8 @@ class SaleTerms:
         return self.offers_per_month / WEEKS_PER_MONTH
 
 
-@dataclass(frozen=True, slots=True)
-class Goal:
+@dataclass(frozen=True, slots=True, repr=False)
+class Goal(Said):
     """What the shop wants of a deal: proceeds of at least a multiple of the outlay plus ``profit``, so sure.
 
     Proceeds are what the seller is paid after fees and tax in percent of the price.
@@ -267,6 +268,9 @@ class Goal:
     profit: float = 0.0
     sure_percent: float | None = 75.0
     words: str = field(init=False, default="")
+
+    def _said(self) -> str:
+        return f"goal: {self.words}"
 
     def __post_init__(self) -> None:
         within("goal", self)

@@ -68,9 +68,9 @@ def _pictures(answer: Any, locale: Locale) -> dict[str, Callable[[], Chart]]:
     if isinstance(answer, BackTest):
         return {"sales": lambda: sale_charts.track_picture(sale_pairs(answer.sales), "", money)}
     if isinstance(answer, PathsReport):
-        return {"paths": lambda: deal_charts.paths_picture(plain(answer.paths), answer.currency, money)}
+        return {"paths": lambda: deal_charts.paths_picture(plain(answer.paths), answer.currency, about)}
     if isinstance(answer, StepsReport):
-        return {"steps": lambda: deal_charts.steps_picture(plain(answer.results), answer.currency, money)}
+        return {"steps": lambda: deal_charts.steps_picture(plain(answer.results), answer.currency, about)}
     if isinstance(answer, PriceBands):
         return {"bands": lambda: bands_chart.bands_picture((), plain(answer), (), answer.currency, locale)}
     return {}

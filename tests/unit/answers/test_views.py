@@ -93,6 +93,7 @@ def rows(answers):
         "grid line": evidence.grid[0].lines[0],
         "path": answers["paths"].paths[0],
         "offer": v.Offer(40_000.0, DAY, "Ada"),
+        "goal": answers["paths"].goal,
     }
 
 
@@ -133,8 +134,11 @@ def test_words_begin_at_the_left_and_figures_end_at_the_right(answers):
 
 
 def test_notes_stand_under_the_table_once(answers):
-    html = answers["evidence"]._repr_html_()
-    assert html.count("<li>") == len(answers["evidence"].notes) > 0
+    html, notes = answers["evidence"]._repr_html_(), answers["evidence"].notes
+    assert html.count("<li>") == len(notes) > 5
+    shown, folded = html.split("<details>")
+    assert shown.count("<li>") == 5
+    assert folded.startswith(f"<summary>{len(notes) - 5} more</summary>")
 
 
 def test_a_long_table_is_cut_and_counted(answers):

@@ -3,11 +3,15 @@
 import io
 import json
 import shutil
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from valuation.answers.add import add_to_ledger, told
+from valuation.answers.tables import Tables
 from valuation.cli import exits, main
+from valuation.errors import LedgerError
 from valuation.ledger import Ledger
 
 DAY = ["--as-of", "2025-12-31"]
@@ -285,6 +289,17 @@ def test_a_table_kept_again_is_one_and_its_mends_are_made_again(own: Path, run) 
     assert flat(said).startswith(
         "Kept comparables.csv as version 4 of 'comparables.csv': 46 rows, 46 of them usable. 1 mend of"
     )
+
+
+def test_a_sale_is_not_added_to_a_version_that_another_hand_has_gone_on_from(kept: Path, run) -> None:
+    with closing(Tables("valuation.sqlite")) as tables:
+        seen = tables.newest_table()
+        assert seen is not None
+        assert run("keep", "mend", "46", "condition=driver")[0] == exits.DONE
+        row = told({"price": "24500", "date": "2025-05-03", "condition": "driver"})
+        with pytest.raises(LedgerError, match=r"made from table 1, and table 2 is newer"):
+            add_to_ledger(tables, seen, row)
+        assert [one.version for one in tables.tables()] == [2, 1]
 
 
 @pytest.mark.parametrize(
