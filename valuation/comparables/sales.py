@@ -66,13 +66,14 @@ def read_prices(
     """
     header = columns.sale["price"]
     codes, texts = distinct(table.cells[header])
-    short = replace(schema.reading(), mark=decimal_mark(texts))
     # 5.75k says how decimals are written, and nothing of 19.000 beside it: money never has three of them
-    reading = replace(short, mark=decimal_mark(text for text in texts if not _IN_THOUSANDS.search(text)))
+    thousands = {text for text in texts if _IN_THOUSANDS.search(text)}
+    reading = replace(schema.reading(), mark=decimal_mark(text for text in texts if text not in thousands))
+    short = replace(reading, mark=decimal_mark(texts)) if thousands else reading
     read: list[Money | None] = []
     told: Told = {}
     for code, text in enumerate(texts):
-        found = _price(text, short if _IN_THOUSANDS.search(text) else reading)
+        found = _price(text, short if text in thousands else reading)
         if isinstance(found, CellFault):
             read.append(None)
             faults.add_problem(table.cells.index[codes == code], header, text, found)
