@@ -12,7 +12,7 @@ from valuation.drafting.trade_words import LEVELS, OUTCOMES
 from valuation.schema.attributes import Attribute
 from valuation.schema.schema import OUTCOMES as OUTCOME_NAMES
 from valuation.schema.schema import Schema
-from valuation.text.spelling import level_key, nearest
+from valuation.text.spelling import level_key, one_meant
 
 How = Literal["schema", "trade", "begins with", "spelling", "told"]
 
@@ -57,7 +57,7 @@ class Scale:
     def __init__(self, own: Mapping[str, Iterable[str]], trade: Mapping[str, Iterable[str]]) -> None:
         self._own = {level_key(word): level for level, words in own.items() for word in words}
         self._trade = {level_key(word): level for level, words in trade.items() if level in own for word in words}
-        self._spellings = [word for words in own.values() for word in words if len(word) >= 4]
+        self._spellings = {word: level for level, words in own.items() for word in words}
 
     def place(self, text: str, *, by_spelling: bool = True) -> tuple[str, How | Literal[""]]:
         """The level that a cell's text means and where that is known from; both empty when nothing tells.
@@ -73,8 +73,8 @@ class Scale:
             return found
         if piece != key and (found := self._exact(piece)):
             return found[0], "begins with"
-        if by_spelling and len(piece) >= 4 and (close := nearest(piece, self._spellings)):
-            return self._own[level_key(close[0])], "spelling"
+        if by_spelling and (meant := one_meant(piece, self._spellings)):
+            return meant, "spelling"
         return "", ""
 
     def _exact(self, key: str) -> tuple[str, How] | None:

@@ -197,12 +197,12 @@ def _pair(
     if not header and target not in words and target not in _SHOWN_BY_VALUES:
         return None
     kind = _kind_of_attribute(profile, attribute) if attribute else _kind_of_sale(profile, target, header)
-    if target == "outcome" and own >= MOST:
-        kind = 1.0
+    if target == "outcome":
+        kind = 1.0 if own >= MOST else min(kind, MOST)  # of strange words another column may know more
     if kind < MOST:
         return None
     if target in words:
-        if own < 0.2 and (others >= _TELLING or header < _header_needed(attribute)):
+        if own < 0.2 and (others >= _TELLING or header < _header_needed(target, attribute)):
             return None  # the words say plainly that it is something else, or too little says that it is this
         if not header and (own < _BY_WORDS or own - others < 0.3 or len(profile.counts) < 2):
             return None  # words alone must be this attribute's and no other's
@@ -214,9 +214,9 @@ def _pair(
     return _Pair(points, header, own, kind)
 
 
-def _header_needed(attribute: Attribute | None) -> float:
-    """How sure a header must be over words that are not known: a grade may be in any words, a kind may not."""
-    return TRADE if attribute is not None and attribute.role is Role.ORDINAL else EXACT
+def _header_needed(target: str, attribute: Attribute | None) -> float:
+    """How sure a header must be over words that are not known: grades and outcomes may be in any words, kinds not."""
+    return TRADE if target == "outcome" or (attribute and attribute.role is Role.ORDINAL) else EXACT
 
 
 def _without_header(profile: Profile, target: str) -> float:

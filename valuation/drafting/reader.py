@@ -351,7 +351,8 @@ def _questions(
     headers = {word for header in table.headers for word in words_of(header)}
     unsold = "bid_not_met" if headers & BID_FOR else "asking"
     if "outcome" in at:
-        questions += outcome_questions(at["outcome"].words, unsold)
+        sold_is_known = any(word.level == "sold" for word in at["outcome"].words)
+        questions += outcome_questions(at["outcome"].words, unsold if sold_is_known else "")
     for column in columns:
         if column.part == "trade" and column.words:
             profile = Profile(column.header, 0, {word.word: word.rows for word in column.words}, {})

@@ -140,3 +140,9 @@ def test_without_an_outcome_column_the_names_say_it_or_it_is_asked(read, header,
     found = read(columns, name=name)
     assert (found.default_outcome, "default_outcome" in {one.key for one in found.questions}) == (outcome, asked)
     assert read(columns, {"default_outcome": "bid_not_met"}).default_outcome == "bid_not_met"
+
+
+def test_outcomes_in_strange_words_alone_are_asked_about_and_never_taken_as_sold(read):
+    found = read(sales(24, **{"How it ended": ["went", "stayed"]}))
+    assert (found.default_outcome, found.of("outcome").header) == ("", "How it ended")
+    assert {one.key: one.suggestion for one in found.questions} == {"outcome/went": "", "outcome/stayed": ""}

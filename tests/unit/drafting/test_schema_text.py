@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.unit.drafting.conftest import TODAY, made, sales
+from tests.unit.drafting.conftest import TODAY, sales
 from valuation.comparables.reader import from_text_table, read_comparables
 from valuation.comparables.reading import read_text_tables
+from valuation.comparables.texttable import table_from_columns
 from valuation.drafting.reader import understand
 from valuation.drafting.schema_text import draft_schema
 from valuation.schema import default_schema, parse_schema
@@ -40,7 +41,7 @@ HOSTILE = [
 
 
 def drafted(columns, told=None):
-    table = made(columns)
+    table = table_from_columns(columns, "mine.csv")  # which takes any text for a header
     understanding = understand(table, default_schema(), TODAY, told)
     return table, draft_schema(understanding)
 
