@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from valuation.evidence.subject import SALE_DATE
 from valuation.sheets.chart_layout import fitted, spots, text_width
 from valuation.sheets.chart_style import (
     BLUE,
@@ -223,6 +222,8 @@ def effects_picture(base: float, factors: Sequence[Row], median: float, currency
 
 
 def _part_name(factor: Row) -> str:
+    from valuation.evidence.subject import SALE_DATE
+
     level = "" if factor.get("attribute") == SALE_DATE else factor["level"]  # the day of the estimate, said above
     return f"{factor['title']}: {level}" if level else str(factor["title"])
 
