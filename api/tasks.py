@@ -161,4 +161,4 @@ def _drawn(sheet: AnySheet, locale: Locale) -> Drawn:
     from valuation.sheets.records import draw, sheet_inputs
 
     tell("drawing the sheet", 0.8)
-    return sheet_inputs(sheet, locale), draw(sheet, locale)
+    return sheet_inputs(sheet, locale, in_ledger=True), draw(sheet, locale, in_ledger=True)

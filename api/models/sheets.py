@@ -29,5 +29,6 @@ class SheetAnswer(BaseModel):
     subject: str
     file_name: str
     fingerprint: str = Field(description="SHA-256 of the PDF.")
+    printed: str = Field(description="The fingerprint that is printed on it, by which the ledger finds it.")
     written_at: dt.datetime
     file: str = Field(description="Address of the file.", examples=["/api/v1/sheets/1/file"])

@@ -37,12 +37,15 @@ class SheetPage(Page):
         Made for the same vehicle.
     private : bool
         Whether it must stay in the shop.
+    printed : str
+        The fingerprint that stands on it.
     """
 
     template = "sheet.html"
     sheet: SheetRecord
     others: Sequence[SheetRecord]
     private: bool
+    printed: str
 
 
 @router.post("/sheets")
@@ -71,8 +74,9 @@ def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
 def sheet_page(request: Request, desk: TheDesk, sheet_id: Number) -> Response:
     """A sheet and where its file is."""
     sheet = desk.record(SheetRecord, sheet_id)
+    inputs = json.loads(sheet.inputs)
     table = desk.table_of(desk.estimate(sheet.estimate_id)) if sheet.estimate_id else None
-    if table is None and (number := json.loads(sheet.inputs).get("table")) is not None:
+    if table is None and (number := inputs.get("table")) is not None:
         table = desk.table(number)
     context = SheetPage(
         title=f"Sheet: {sheet.subject or 'field card'}",
@@ -82,5 +86,6 @@ def sheet_page(request: Request, desk: TheDesk, sheet_id: Number) -> Response:
         sheet=sheet,
         others=[one for one in desk.ledger.sheets(sheet.subject) if one.id != sheet.id],
         private=sheet.kind != "buyer",
+        printed=inputs["fingerprint"],
     )
     return page(request, context)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query
@@ -27,7 +28,9 @@ SHEET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; fo
 
 def sheet_answer(record: SheetRecord) -> SheetAnswer:
     """A sheet as the JSON answers show it."""
-    return shown(SheetAnswer, record, file=f"/api/v1/sheets/{record.id}/file")
+    return shown(
+        SheetAnswer, record, file=f"/api/v1/sheets/{record.id}/file", printed=json.loads(record.inputs)["fingerprint"]
+    )
 
 
 def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:

@@ -249,6 +249,10 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     again.add_argument("record", help="file that '--record' wrote")
     again.add_argument("--out", required=True, metavar="FILE", help="file to write")
 
+    verify = _command(kinds, "verify", "hold a sheet against the ledger that kept it")
+    verify.add_argument("sheet", help="PDF or HTML file; or the fingerprint printed on it, in quotes")
+    verify.add_argument("--ledger", required=True, metavar="FILE", help="ledger that the sheet was recorded in")
+
 
 def _command(
     commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, what: str

@@ -1,14 +1,15 @@
-"""``valuation sheet``: the buyer sheet, the deal sheet, the field card, the workbook, and any of them again."""
+"""``valuation sheet``: the buyer sheet, the deal sheet, the field card, the workbook; one again, and one verified."""
 
 from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from valuation.answers.given import amount_in
-from valuation.cli.exits import DONE
+from valuation.cli.exits import DONE, FAULTS_FOUND
 from valuation.cli.inputs import model_for
 from valuation.cli.progress import progress
 from valuation.day import day_of
@@ -19,11 +20,16 @@ from valuation.text.files import read_text_file
 from valuation.text.json import read_json
 from valuation.text.locale import Locale, locale_from
 
+if TYPE_CHECKING:
+    from valuation.sheets.photos import Photo
+
 FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
 
 
 def sheet(arguments: argparse.Namespace) -> int:
-    """Make one sheet."""
+    """Make one sheet, or verify one."""
+    if arguments.kind == "verify":
+        return _verify(arguments)
     makers = {"buyer": _buyer, "deal": _deal, "card": _card, "workbook": _workbook, "again": _again}
     makers[arguments.kind](arguments)
     return DONE
@@ -46,7 +52,7 @@ def _buyer(arguments: argparse.Namespace) -> None:
     made = buyer_sheet(
         model, found, tried=tried, shop=arguments.shop, remark=arguments.remark, assumptions=tuple(arguments.assumption)
     )
-    _finish(arguments, made, locale, draw(made, locale, photos, face), sheet_inputs(made, locale, photos), made.vehicle)
+    _finish(arguments, made, locale, face, made.vehicle, photos)
 
 
 def _deal(arguments: argparse.Namespace) -> None:
@@ -70,7 +76,7 @@ def _deal(arguments: argparse.Namespace) -> None:
             shop=arguments.shop,
             tell=lambda what, done, parts: state.tell(done, parts),
         )
-    _finish(arguments, made, locale, draw(made, locale, face=face), sheet_inputs(made, locale), made.vehicle)
+    _finish(arguments, made, locale, face, made.vehicle)
 
 
 def _card(arguments: argparse.Namespace) -> None:
@@ -84,7 +90,7 @@ def _card(arguments: argparse.Namespace) -> None:
     years = model_years(arguments.years) if arguments.years else None
     with progress("Working out the card"):
         made = field_card(model, plans, day_of(arguments.as_of), years=years, shop=arguments.shop)
-    _finish(arguments, made, locale, draw(made, locale, face=face), sheet_inputs(made, locale), "")
+    _finish(arguments, made, locale, face)
 
 
 def _workbook(arguments: argparse.Namespace) -> None:
@@ -122,14 +128,34 @@ def _again(arguments: argparse.Namespace) -> None:
     _write(arguments.out, make_again(inputs, _face(arguments.out)))
 
 
+def _verify(arguments: argparse.Namespace) -> int:
+    from valuation.ledger import Ledger
+    from valuation.sheets.verify import verify_file, verify_printed
+
+    with Ledger.open(arguments.ledger) as book:
+        records = book.sheets()
+    file = Path(arguments.sheet)
+    try:
+        found = verify_file(file.read_bytes(), records) if file.exists() else verify_printed(arguments.sheet, records)
+    except OSError as problem:
+        raise SheetError(f"Cannot read {file}: {problem.strerror}. Name a PDF or HTML file.") from problem
+    print(found.words)
+    return DONE if found.genuine else FAULTS_FOUND
+
+
 def _finish(
-    arguments: argparse.Namespace, made: AnySheet, locale: Locale, content: bytes, inputs: dict[str, Any], subject: str
+    arguments: argparse.Namespace,
+    made: AnySheet,
+    locale: Locale,
+    face: Face,
+    subject: str = "",
+    photos: Sequence[Photo] = (),
 ) -> None:
-    """Write the file and its records."""
-    _write(arguments.out, content)
-    if arguments.record:
-        _write(arguments.record, json.dumps(inputs, sort_keys=True, indent=1).encode())
-    if arguments.ledger:
+    """Record the sheet where a ledger is named, then write the file: it says that it is kept, so it is kept first."""
+    in_ledger = bool(arguments.ledger)
+    content = draw(made, locale, photos, face, in_ledger=in_ledger)
+    inputs = sheet_inputs(made, locale, photos, in_ledger=in_ledger)
+    if in_ledger:
         from valuation.ledger import Ledger, fingerprint
 
         with Ledger.open(arguments.ledger) as book:
@@ -140,7 +166,10 @@ def _finish(
                 inputs=inputs,
                 subject=subject,
             )
-        print(f"Recorded in {arguments.ledger} as sheet {kept.id}, fingerprint {made.fingerprint[:16]}.")
+        print(f"Recorded in {arguments.ledger} as sheet {kept.id}, fingerprint {inputs['fingerprint'][:16]}.")
+    _write(arguments.out, content)
+    if arguments.record:
+        _write(arguments.record, json.dumps(inputs, sort_keys=True, indent=1).encode())
 
 
 def _locale(arguments: argparse.Namespace) -> Locale:

@@ -30,6 +30,9 @@ SALE_COLUMNS = (
 OUTCOMES = ("sold", "bid_not_met", "asking")
 """How a price came about: paid, bid without reaching the reserve, or asked without a buyer so far."""
 
+OWN_PURCHASE = ("own purchase", "our purchase", "bought by us", "we bought")
+"""Words of a source by which a sale is taken for the shop's own purchase, unless the schema names others."""
+
 
 @dataclass(frozen=True)
 class Schema:
@@ -66,6 +69,10 @@ class Schema:
         Whether a sale without a date is a fault; otherwise a table may do without dates.
     earliest_sale : str
         ISO date before which a sale date is a fault.
+    print_sources : tuple of str
+        A sale's source is printed for a buyer where it begins with one of these; ``"*"`` prints all, none unless given.
+    leave_out : tuple of str
+        A sale whose source or venue holds one of these is the shop's own affair and never on a sheet for a buyer.
     source_text : str
         The TOML text that it was read from, for saving with its comments.
     """
@@ -86,6 +93,8 @@ class Schema:
     venue_gaps: dict[str, float] = field(default_factory=dict)
     date_required: bool = False
     decimal_mark: str = ""
+    print_sources: tuple[str, ...] = ()
+    leave_out: tuple[str, ...] = OWN_PURCHASE
 
     def attribute(self, name: str) -> Attribute:
         """The attribute of that name; ``KeyError`` when there is none."""
@@ -116,11 +125,19 @@ class Schema:
         data: dict[str, Any] = json.loads(json.dumps(asdict(self)))
         if not self.decimal_mark:  # younger than the first files: a schema without it keeps its fingerprint
             del data["decimal_mark"]
+        if not self.print_sources:
+            del data["print_sources"]
+        if self.leave_out == OWN_PURCHASE:
+            del data["leave_out"]
         return data
 
     def fingerprint(self) -> str:
-        """SHA-256 of the canonical JSON of what the schema says; comments and layout of the file do not count."""
+        """SHA-256 of the canonical JSON of what the schema says of prices.
+
+        Comments and layout of the file do not count, nor what a sheet may print: no figure rests on it.
+        """
         data = self.as_dict()
-        del data["source_text"]
+        for name in ("source_text", "print_sources", "leave_out"):
+            data.pop(name, None)
         text = json.dumps(data, sort_keys=True, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
         return hashlib.sha256(text.encode("ascii")).hexdigest()

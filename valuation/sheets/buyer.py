@@ -10,6 +10,8 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from valuation.comparables.for_buyers import own_affairs, printed_source, rows_of_vehicle
+from valuation.evidence.grid import adjustment_grid
 from valuation.evidence.grid_rows import INTERACTION_TITLE, in_cents
 from valuation.schema.attributes import Role
 from valuation.sheets.buyer_summary import (
@@ -36,9 +38,11 @@ if TYPE_CHECKING:
     from valuation.notes import Note
     from valuation.regression.model import PriceModel
     from valuation.schema.attributes import Attribute
+    from valuation.schema.vehicle import Vehicle
 
-READING_FOR_THE_BUYER = frozenset(
+NOTES_FOR_THE_BUYER = frozenset(
     (
+        # how prices of the table were read
         "currency_assumed",
         "dates_by_rule",
         "missing_read_as_lowest",
@@ -49,14 +53,38 @@ READING_FOR_THE_BUYER = frozenset(
         "index_held_before",
         "index_held_after",
         "index_caution",
+        # what bears on this vehicle
+        "attribute_not_in_table",
+        "attribute_unknown",
+        "level_thin",
+        "level_unseen",
+        "outside_table",
+        # what bears on every estimate from the table
+        "attributes_move_together",
+        "column_constant",
+        "columns_collinear",
+        "drift",
+        "drift_unknown",
+        "few_sales",
+        "no_drift",
+        "order_kept",
+        "prices_equal",
+        "recorded_sales",
+        "tails_heavy",
+        "two_humps",
+        "unsold_gap",
+        "unsold_outnumber",
+        # the grid; what its sales come to stands under it
+        "grid_choice",
+        "grid_gross",
+        "grid_other_table",
+        "grid_unsold",
     )
 )
-"""Of the notes on how the table was read, those that bear on the price; the others tell of the shop's own file."""
+"""Notes that a buyer reads. All others are the shop's: of its file, its other tables or single sales."""
 
 DAYS_PER_MONTH = DAYS_PER_YEAR / 12
 """Mean length of a month."""
-GRID_COLUMNS = 5
-"""Comparables that fit side by side on a page."""
 
 
 def buyer_sheet(
@@ -87,6 +115,8 @@ def buyer_sheet(
         The shop's own, shown first.
     """
     table = comparables or model.comparables
+    left_out = not_for_buyers(table, evidence.vehicle) if table is not None else frozenset()
+    grid = adjustment_grid(model, evidence.vehicle, evidence.as_of, comparables=comparables, leave_out=left_out)
     known = model.attribute_by_name
     facts = tuple(
         Fact(attribute.title, cell_of(evidence.vehicle.attributes[attribute.name], attribute))
@@ -104,9 +134,9 @@ def buyer_sheet(
         low=evidence.interval.low,
         high=evidence.interval.high,
         coverage=evidence.interval.coverage,
-        place=None if table is None else place_among(table, evidence),
-        grid=_columns(evidence.grid, known),
-        reconciled=evidence.reconciled,
+        place=None if table is None else place_among(table, evidence, left_out),
+        grid=() if table is None else _columns(grid.rows, table, known),
+        reconciled=grid.reconciled,
         base=evidence.base,
         shares=tuple(
             Share(
@@ -129,16 +159,27 @@ def buyer_sheet(
             )
             for e in nearest_changes(evidence.effects, known)
         ),
-        ground=_ground(model, table, evidence, None if tried is None else _trial(tried)),
+        ground=_ground(model, table, evidence, None if tried is None else _trial(tried), len(left_out)),
         assumptions=(*assumptions, *_assumed(model, evidence)),
-        notes=tuple(note.text for note in _for_the_buyer(evidence.notes, model)),
+        notes=tuple(note.text for note in _for_the_buyer(evidence.notes, grid.notes)),
     )
 
 
-def _for_the_buyer(notes: Sequence[Note], model: PriceModel) -> list[Note]:
-    """The notes without those that tell of the shop's own file, such as the other sheets of a workbook."""
-    own = [note for note in model.table_notes if note.code not in READING_FOR_THE_BUYER]
-    return [note for note in notes if note not in own]
+def not_for_buyers(table: Comparables, vehicle: Vehicle) -> frozenset[int]:
+    """Numbers of the rows that no sheet for a buyer of a vehicle shows: its own sales, and the shop's affairs.
+
+    Parameters
+    ----------
+    table : Comparables
+    vehicle : Vehicle
+    """
+    return rows_of_vehicle(table, vehicle.number) | own_affairs(table)
+
+
+def _for_the_buyer(notes: Sequence[Note], of_grid: Sequence[Note]) -> list[Note]:
+    """The notes that a buyer reads, those of the grid as it stands on the sheet."""
+    others = [note for note in notes if not note.code.startswith("grid_")]
+    return [note for note in (*others, *of_grid) if note.code in NOTES_FOR_THE_BUYER]
 
 
 def nearest_changes(effects: Sequence[Effect], known: Mapping[str, Attribute]) -> list[Effect]:
@@ -210,11 +251,12 @@ def _title(name: str, known: Mapping[str, Attribute]) -> str:
     return attribute.title if attribute is not None else INTERACTION_TITLE
 
 
-def _columns(grid: Sequence[GridRow], known: Mapping[str, Attribute]) -> tuple[Comparable, ...]:
+def _columns(grid: Sequence[GridRow], table: Comparables, known: Mapping[str, Attribute]) -> tuple[Comparable, ...]:
+    sales = table.sales.loc[[row.row for row in grid]]
     return tuple(
         Comparable(
-            sale=row.sale,
-            source=row.source,
+            row=row.row,
+            source=printed_source(str(source), str(venue), table.schema),
             date=row.date,
             outcome=row.outcome,
             price_cents=in_cents(row.price),
@@ -232,11 +274,13 @@ def _columns(grid: Sequence[GridRow], known: Mapping[str, Attribute]) -> tuple[C
             adjusted_cents=in_cents(row.adjusted_price),
             weight=row.weight,
         )
-        for row in grid[:GRID_COLUMNS]
+        for row, source, venue in zip(grid, sales["source"], sales["venue"], strict=True)
     )
 
 
-def _ground(model: PriceModel, table: Comparables | None, estimate: Estimate, trial: Trial | None) -> Ground:
+def _ground(
+    model: PriceModel, table: Comparables | None, estimate: Estimate, trial: Trial | None, not_shown: int
+) -> Ground:
     age = None
     if table is not None:
         dates = table.sales["date"].dropna()
@@ -249,6 +293,7 @@ def _ground(model: PriceModel, table: Comparables | None, estimate: Estimate, tr
         bid_not_met=used["bid_not_met"],
         asking=used["asking"],
         set_aside=used["set_aside"],
+        not_shown=not_shown,
         first_sale=model.first_sale,
         last_sale=model.last_sale,
         median_age_months=age,

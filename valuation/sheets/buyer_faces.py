@@ -12,11 +12,12 @@ from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
 from valuation.sheets.place_chart import place_picture
 from valuation.sheets.screen import data_address, render
+from valuation.sheets.seal import Seal
 from valuation.sheets.typesetting import typeset
 from valuation.text.locale import Locale
 
 
-def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -> bytes:
+def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = (), seal: Seal | None = None) -> bytes:
     """The sheet as a PDF; equal input gives equal bytes.
 
     Parameters
@@ -25,13 +26,15 @@ def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -
     locale : Locale
     photos : sequence of Photo
         In the order in which they are shown.
+    seal : Seal, optional
+        That of a sheet which no ledger keeps unless given.
 
     Raises
     ------
     SheetError
         If it cannot be set.
     """
-    page = buyer_page(sheet, locale, photos)
+    page = buyer_page(sheet, locale, photos, seal)
     pictures = {entry["file"]: photo.jpeg for entry, photo in zip(page["photos"], photos, strict=True)}
     if sheet.place is not None:
         chart = _chart(sheet, sheet.place, locale)
@@ -40,7 +43,7 @@ def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -
     return typeset("buyer.typ", page, pictures, sheet.as_of)
 
 
-def buyer_html(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -> str:
+def buyer_html(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = (), seal: Seal | None = None) -> str:
     """The sheet as one HTML file that holds its pictures and loads nothing.
 
     Parameters
@@ -49,8 +52,10 @@ def buyer_html(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
     locale : Locale
     photos : sequence of Photo
         In the order in which they are shown.
+    seal : Seal, optional
+        That of a sheet which no ledger keeps unless given.
     """
-    page: dict[str, Any] = buyer_page(sheet, locale, photos)
+    page: dict[str, Any] = buyer_page(sheet, locale, photos, seal)
     for entry, photo in zip(page["photos"], photos, strict=True):
         entry["address"] = data_address("image/jpeg", photo.jpeg)
         entry["width"], entry["height"] = photo.width, photo.height

@@ -14,6 +14,7 @@ from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tr
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
 from valuation.sheets.place_chart import place_words
+from valuation.sheets.seal import Seal
 from valuation.text.locale import HARD, Locale
 from valuation.text.spelling import counted
 
@@ -26,7 +27,9 @@ LONGEST_UNIT = 12
 _COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
-def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -> dict[str, Any]:
+def buyer_page(
+    sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = (), seal: Seal | None = None
+) -> dict[str, Any]:
     """Every word of the sheet, in the order in which it is read; plain data with cleaned text.
 
     Parameters
@@ -34,13 +37,16 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
     sheet : BuyerSheet
     locale : Locale
     photos : sequence of Photo
+    seal : Seal, optional
+        That of a sheet which no ledger keeps unless given.
     """
-    mark, currency = sheet.fingerprint, shorten(sheet.currency, LONGEST_UNIT)
+    seal = seal or Seal.of(sheet, locale, photos)
+    currency = shorten(sheet.currency, LONGEST_UNIT)
     sheet = replace(sheet, currency=currency)
     page: dict[str, Any] = {
         "paper": locale.paper,
         "author": shorten(sheet.shop, LONGEST_TITLE),
-        "keywords": [f"fingerprint {mark}"],
+        "keywords": [seal.keyword],
         "title": shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name",
         "kicker": "Price and evidence" + (f", prepared by {shorten(sheet.shop, LONGEST_TITLE)}" if sheet.shop else ""),
         "subtitle": f"As of {locale.date(sheet.as_of)}",
@@ -69,8 +75,7 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
         "assumptions": [_cut(text) for text in sheet.assumptions if text.strip()],
         "notes": [_cut(text) for text in sheet.notes],
         "cautions": list(CAUTIONS),
-        "seal": f"Fingerprint of this sheet: {_grouped(mark)}. The same fingerprint stands in the shop's "
-        "ledger, from which the sheet can be made again.",
+        "seal": seal.words("the seller's", photographs=bool(photos)),
     }
     if not currency:
         page["notes"].append("The table names no currency: amounts are in the unit in which prices were entered.")
@@ -106,10 +111,6 @@ def _cut(text: str) -> str:
     return text if len(text) <= LONGEST_PARAGRAPH else text[:LONGEST_PARAGRAPH] + " (cut here)"
 
 
-def _grouped(digest: str) -> str:
-    return " ".join(digest[i : i + 8] for i in range(0, len(digest), 8))
-
-
 def _in_ten(coverage: float) -> str:
     """A coverage as people say it: ``eight cases in ten``, ``95 % of cases``."""
     tenths = 10 * coverage
@@ -141,23 +142,25 @@ def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
     if place.left_out:
         words += f" The latest {len(place.points)} rows are drawn."
     sold = f"{place.above} of the {place.sold} sales of the table brought more than the estimate."
-    rows = [
-        [
-            locale.money(point.price, cents=False),
-            OUTCOMES.get(point.outcome, point.outcome),
-            shorten(point.group) or "not said",
-            locale.date(point.date),
-        ]
-        for point in sorted(place.points, key=lambda point: point.price)
-    ]
     return {
         "alt": place_words(
             place, sheet.estimate, sheet.low, sheet.high, lambda amount: locale.about(amount, sheet.currency)
         ),
         "words": f"{sold} {words}",
-        "head": ["Price", "How it came about", place.title or "Group", "Date"],
-        "rows": rows,
+        "head": [place.title or "Group", "Rows", "Lowest", "In the middle", "Highest"],
+        "rows": _by_level(place, locale),
     }
+
+
+def _by_level(place: Place, locale: Locale) -> list[list[str]]:
+    """What the chart shows, level by level from the highest down: how many rows, and how far their prices go."""
+    rows = []
+    for group in [*reversed(place.groups), ""]:
+        prices = sorted(point.price for point in place.points if point.group == group)
+        if prices:
+            ends = prices[0], prices[(len(prices) - 1) // 2], prices[-1]
+            rows.append([shorten(group) or "not said", f"{len(prices):,}", *(locale.about(price) for price in ends)])
+    return rows
 
 
 def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
@@ -174,7 +177,7 @@ def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
     by_name = [{line.attribute: line for line in column.lines} for column in columns]
     rows = [
         ["Date", *(locale.date(c.date) for c in columns)],
-        ["Source", *(shorten(c.source) or "not said" for c in columns)],
+        ["Where", *(shorten(c.source) or "not said" for c in columns)],
         [_price_label(sheet), *(_column_price(c, locale) for c in columns)],
     ]
     for name, title in titles:
@@ -203,7 +206,7 @@ def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
             f"estimate, which rests on all sales, is {locale.about(sheet.estimate, sheet.currency)}."
         )
     return {
-        "head": ["", *(shorten(c.sale, 40) for c in columns)],
+        "head": ["", *(f"Sale {number}" for number in range(1, len(columns) + 1))],
         "rows": rows,
         "strong": [2, len(rows) - 1],
         "long": len(rows) > MOST_ROWS_WHOLE,
@@ -284,6 +287,12 @@ def _ground(sheet: BuyerSheet, locale: Locale) -> list[str]:
         sided.append(f"{_several(ground.asking, 'asking price')}")
     if sided:
         said.append(f"Also {' and '.join(sided)}, which say only on which side of them the price lies.")
+    if ground.not_shown:
+        said.append(
+            f"{_several(ground.not_shown, 'row')} of the table {'is' if ground.not_shown == 1 else 'are'} the shop's "
+            f"own affair and not shown on this sheet; {'it counts' if ground.not_shown == 1 else 'they count'} in the "
+            "estimate like any other."
+        )
     if ground.set_aside:
         said.append(
             f"{_several(ground.set_aside, 'row')} of the table set aside for faults or as sales that were not "

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from valuation.sheets.place import Place
-from valuation.sheets.plain import fingerprint, to_plain
 
 CellKind = Literal["text", "year", "number", "date"]
 
@@ -52,9 +51,13 @@ class Adjustment:
 
 @dataclass(frozen=True, slots=True)
 class Comparable:
-    """One column of the grid; its price and the cents of its lines add up to its adjusted price."""
+    """One column of the grid; its price and the cents of its lines add up to its adjusted price.
 
-    sale: str
+    ``row`` is its number in the table, by which the shop finds it again; it is not printed. ``source`` is what a buyer
+    may read of where it is from.
+    """
+
+    row: int
     source: str
     date: dt.date | None
     outcome: str
@@ -123,6 +126,8 @@ class Ground:
     ----------
     sold, bid_not_met, asking, set_aside : int
         Rows of the table.
+    not_shown : int
+        Of those that count, rows that no buyer is shown.
     first_sale, last_sale : date or None
     median_age_months : float or None
         Half of the sales are younger than this on the as-of date.
@@ -136,6 +141,7 @@ class Ground:
     bid_not_met: int
     asking: int
     set_aside: int
+    not_shown: int
     first_sale: dt.date | None
     last_sale: dt.date | None
     median_age_months: float | None
@@ -192,8 +198,3 @@ class BuyerSheet:
     ground: Ground
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
-
-    @property
-    def fingerprint(self) -> str:
-        """SHA-256 of all that stands above: equal sheets, equal fingerprints."""
-        return fingerprint(to_plain(self))

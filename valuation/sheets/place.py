@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -60,7 +61,7 @@ class Place:
     sold: int
 
 
-def place_among(table: Comparables, estimate: Estimate) -> Place:
+def place_among(table: Comparables, estimate: Estimate, leave_out: Collection[int] = ()) -> Place:
     """Group the comparables for the chart.
 
     The scale is the ordered one whose levels the fit holds furthest apart for this vehicle, ``condition`` if there is
@@ -71,11 +72,14 @@ def place_among(table: Comparables, estimate: Estimate) -> Place:
     table : Comparables
     estimate : Estimate
         Of the vehicle.
+    leave_out : collection of int
+        Numbers of rows that are not to be among them.
     """
     scale = _scale(table, estimate)
     kind = next((a for a in table.schema.attributes if a.role is Role.NOMINAL and a.name in table.attributes), None)
     own = estimate.vehicle.attributes
-    sales = table.sales.sort_values("date", kind="stable") if len(table.sales) > MOST_POINTS else table.sales
+    sales = table.sales.drop(index=list(leave_out))
+    sales = sales.sort_values("date", kind="stable") if len(sales) > MOST_POINTS else sales
     drawn = sales.tail(MOST_POINTS)
     groups = [None] * len(sales) if scale is None else table.attributes[scale.name].reindex(sales.index).tolist()
     kinds = [None] * len(sales) if kind is None else table.attributes[kind.name].reindex(sales.index).tolist()
@@ -92,7 +96,7 @@ def place_among(table: Comparables, estimate: Estimate) -> Place:
                 alike=kind is not None and bool(kinds[place] == own.get(kind.name)),
             )
         )
-    sold = table.sales.loc[table.sales["outcome"] == "sold", "low"]
+    sold = sales.loc[sales["outcome"] == "sold", "low"]
     return Place(
         title=scale.title if scale else "",
         groups=scale.level_names if scale else (),

@@ -6,6 +6,10 @@ import io
 import pytest
 from pypdf import PdfReader
 
+from tests.service.desk.conftest import demo_service
+from valuation.ledger import Ledger
+from valuation.sheets.verify import verify_file
+
 
 def test_the_buyer_s_sheet_is_made_recorded_and_the_same_again(demo):
     made = demo.post("/api/v1/sheets", json={"kind": "buyer", "estimate": 1, "shop": "An invented shop"})
@@ -39,3 +43,41 @@ def test_the_workbook_of_an_estimate_is_one(demo):
     answer = demo.get("/api/v1/estimates/1/workbook")
     assert answer.status_code == 200
     assert answer.content.startswith(b"PK")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("sheets")
+
+
+@pytest.fixture(scope="module")
+def desk(folder):
+    with demo_service(folder) as client:
+        yield client
+
+
+def test_a_sale_of_the_vehicle_itself_is_kept_off_the_buyer_s_sheet_and_told_to_the_owner(desk):
+    attributes = {"family": "Penhurrow Haywain", "model_year": 1954, "body": "pickup", "condition": "runner"}
+    asked = {"vehicle": {"name": "Haywain brought back", "number": "ph 290", "attributes": attributes}}
+    estimate = desk.post("/api/v1/estimates", json=asked).json()
+    assert [note for note in estimate["notes"] if note["code"] == "own_sales"]
+    assert estimate["vehicle"]["number"] == "ph 290"
+    sheet = desk.post("/api/v1/sheets", json={"kind": "buyer", "estimate": estimate["id"]}).json()
+    html = desk.get(sheet["file"], params={"face": "html"}).text
+    assert "1 row of the table is the shop&#39;s own affair and not shown on this sheet" in html
+    assert "is of this very vehicle" not in html
+    assert "21,280.00" not in html  # what it brought, 19,000 and the premium
+    assert sheet["printed"] in html
+    desk.get(f"/api/v1/estimates/{estimate['id']}/evidence", params={"wait": 300})
+    page = desk.get(f"/vehicle/{estimate['id']}").text
+    assert 'name="number" maxlength="100" value="ph 290"' in page
+    assert "1 row of the table is of this very vehicle" in page
+
+
+def test_the_finished_sheet_is_verified_against_the_desk_s_own_ledger(desk, folder):
+    sheet = desk.post("/api/v1/sheets", json={"kind": "buyer", "estimate": 1}).json()
+    with Ledger.open(folder / "ledger.sqlite") as book:
+        records = book.sheets()
+    for face in ("pdf", "html"):
+        found = verify_file(desk.get(sheet["file"], params={"face": face}).content, records)
+        assert (found.genuine, found.sheet) == (True, sheet["id"])

@@ -1,6 +1,7 @@
 """Vehicles to be valued: reading, checking, and the row that the regression sees."""
 
 import copy
+import dataclasses
 import datetime as dt
 import json
 import pickle
@@ -211,3 +212,43 @@ def test_a_new_level_that_looks_misspelt_is_asked_about_and_taken_when_it_is_new
 def test_words_that_cannot_be_understood_are_refused(words, message):
     with pytest.raises(VehicleError, match=re.escape(message)):
         vehicle_from_words(words, VINTAGE, SEEN)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"number": "PH-604", "condition": "driver", "family": "Haywain", "model_year": 1952},
+        {"chassis_number": "PH-604", "condition": "driver", "family": "Haywain", "model_year": 1952},
+        {"number": " PH-604 ", "attributes": {"condition": "driver", "family": "Haywain", "model_year": 1952}},
+        {"attributes": {"vehicle": "PH-604", "condition": "driver", "family": "Haywain", "model_year": 1952}},
+    ],
+)
+def test_what_identifies_a_vehicle_is_told_by_any_header_of_that_column(told):
+    schema = default_schema()
+    vehicle = parse_vehicle(told, schema, "Tern")
+    assert vehicle.number == "PH-604"
+    assert set(vehicle.attributes) == {"condition", "family", "model_year"}
+    assert parse_vehicle(vehicle.as_dict(), schema) == vehicle
+    assert parse_vehicle(vehicle.kept(), schema, vehicle.name) == vehicle
+    assert pickle.loads(pickle.dumps(vehicle)) == vehicle
+    assert vehicle.spelled_as({"family": ["HAYWAIN"]}).number == "PH-604"
+
+
+def test_words_tell_the_number_too():
+    words = ["vin=PH-604", "condition=driver", "family=Haywain", "model_year=1952"]
+    assert vehicle_from_words(words, default_schema()).number == "PH-604"
+
+
+def test_two_different_numbers_are_refused():
+    told = {"number": "PH-604", "vin": "PH-605", "condition": "driver"}
+    with pytest.raises(VehicleError, match=r"'number' and 'vin' give different numbers of the vehicle\. Keep the one"):
+        parse_vehicle(told, default_schema())
+    assert parse_vehicle({**told, "vin": "PH-604"}, default_schema()).number == "PH-604"
+
+
+def test_an_attribute_that_is_called_number_stays_one():
+    schema = dataclasses.replace(default_schema(), attributes=(Attribute("number", Role.COUNT),))
+    assert parse_vehicle({"number": 3}, schema).attributes == {"number": 3.0}
+    told = {"number": "PH-604", "attributes": {"number": 3}}
+    assert parse_vehicle(told, schema).attributes == {"number": 3.0}
+    assert parse_vehicle(told, schema).number == "PH-604"
