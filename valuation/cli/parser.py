@@ -228,7 +228,11 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     book = _command(kinds, "workbook", "the table, its faults, and a vehicle's grid with live formulas (XLSX)")
     book.add_argument("--vehicle", metavar="FILE", help="vehicle file for the grid and the effects")
     book.add_argument(
-        "--plan", action="append", default=[], metavar="PLAN", help="build plan for a private sheet of paths"
+        "--plan",
+        action="append",
+        default=[],
+        metavar="PLAN",
+        help="build plan; its paths go into a private workbook beside, NAME-private.xlsx",
     )
     book.add_argument("--price", type=_amount, help="purchase price for the paths")
 

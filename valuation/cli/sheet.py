@@ -98,7 +98,7 @@ def _workbook(arguments: argparse.Namespace) -> None:
     from valuation.answers.paths import paths as ways
     from valuation.build.plan_file import read_plan
     from valuation.schema import read_vehicle
-    from valuation.sheets.workbook import workbook
+    from valuation.sheets.workbook import paths_workbook, workbook
 
     model = model_for(arguments, near=arguments.vehicle or (arguments.plan[0] if arguments.plan else None))
     if model.comparables is None:
@@ -111,8 +111,11 @@ def _workbook(arguments: argparse.Namespace) -> None:
         plans = [read_plan(file, model.schema) for file in arguments.plan]
         price = amount_in(arguments.price, model.currency, "--price")
         paths = ways(model, plans, day, price=price) if plans else None
-        content = workbook(model.comparables, found, paths)
+        content = workbook(model.comparables, found)
     _write(arguments.out, content)
+    if paths is not None:
+        out = Path(arguments.out)
+        _write(str(out.with_name(f"{out.stem}-private{out.suffix}")), paths_workbook(paths))
 
 
 def _again(arguments: argparse.Namespace) -> None:

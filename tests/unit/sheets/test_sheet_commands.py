@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from openpyxl import load_workbook
 
 from valuation.cli import main
 from valuation.comparables import read_comparables
@@ -38,6 +39,37 @@ def test_a_workbook_is_written(shop):
     words = ["--vehicle", str(shop / "truck.toml"), "--comparables", str(shop / "comparables.csv")]
     assert main(["sheet", "workbook", *words, "--out", str(out)]) == 0
     assert read_comparables(out, default_schema()).n_usable == 44
+    assert not (shop / "book-private.xlsx").exists()
+
+
+def test_paths_go_into_a_private_workbook_beside(shop, capsys):
+    plan = """
+name = "paint it"
+[vehicle]
+family = "Penhurrow Haywain"
+model_year = 1951
+condition = "runner"
+[purchase]
+asked = 5000
+[sale]
+offers_per_month = 2
+[shop]
+labour_rate = 30
+[[steps]]
+id = "paint"
+what = "Paint"
+cost = 900
+hours = 20
+sets = { paint = "fresh" }
+"""
+    (shop / "plan.toml").write_text(plan)
+    words = ["--plan", str(shop / "plan.toml"), "--comparables", str(shop / "comparables.csv")]
+    assert main(["sheet", "workbook", *words, "--as-of", "2026-11-25", "--out", str(shop / "two.xlsx")]) == 0
+    said = capsys.readouterr().out
+    assert f"Wrote {shop / 'two.xlsx'}." in said
+    assert f"Wrote {shop / 'two-private.xlsx'}." in said
+    assert load_workbook(shop / "two-private.xlsx").sheetnames == ["Paths (private)"]
+    assert "Paths (private)" not in load_workbook(shop / "two.xlsx").sheetnames
 
 
 @pytest.mark.parametrize(
