@@ -11,7 +11,7 @@ from fastapi.responses import Response
 from pydantic import ValidationError
 
 from api.deps import FormFields, Number, TheDesk, record_number
-from api.forms import table_named
+from api.forms import amount, day, table_named
 from api.models.sheets import SheetAsked
 from api.pages.in_use import in_use
 from api.pages.render import Page, page
@@ -21,7 +21,7 @@ from api.routes.sheets import start_sheet
 from valuation.ledger.records import SheetRecord
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
 router = APIRouter()
 
@@ -48,6 +48,12 @@ class SheetPage(Page):
     printed: str
 
 
+def _currency(desk: TheDesk, form: Mapping[str, str]) -> str:
+    """In which the asking price of an estimated vehicle is meant."""
+    number = record_number(form.get("estimate", ""))
+    return desk.estimate(number).currency if number is not None else ""
+
+
 @router.post("/sheets")
 def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Make a sheet as a piece of work."""
@@ -60,6 +66,14 @@ def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
                 "table": table_named(desk, form).id,
                 "shop": form.get("shop", ""),
                 "remark": form.get("remark", ""),
+                "seller": {
+                    "asking_price": amount(form, "asking_price", "the asking price", _currency(desk, form)),
+                    "engine_number": form.get("engine_number", ""),
+                    "graded_by": form.get("graded_by", ""),
+                    "graded_on": day(form, "graded_on", "the day of grading"),
+                    "not_inspected": form.get("not_inspected", "").split(";"),
+                    "contact": form.get("contact", ""),
+                },
             }
         )
     except ValidationError as error:

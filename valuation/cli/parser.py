@@ -212,6 +212,12 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     buyer.add_argument("--caption", action="append", default=[], metavar="TEXT", help="words under each photograph")
     buyer.add_argument("--remark", default="", metavar="TEXT", help="your own words about the vehicle")
     buyer.add_argument("--assumption", action="append", default=[], metavar="TEXT", help="what you assumed")
+    buyer.add_argument("--asking-price", type=_amount, metavar="AMOUNT", help="your price, if it is to stand on it")
+    buyer.add_argument("--engine-number", default="", metavar="TEXT", help="the chassis number stands in the vehicle")
+    buyer.add_argument("--graded-by", default="", metavar="NAME", help="whose opinion the grades are")
+    buyer.add_argument("--graded-on", type=_day, metavar="DATE", help="when it was graded")
+    buyer.add_argument("--not-inspected", action="append", default=[], metavar="TEXT", help="what nobody looked at")
+    buyer.add_argument("--contact", default="", metavar="TEXT", help="where you can be reached")
     _coverage(buyer)
 
     deal = _command(kinds, "deal", "everything about a deal, marked private (PDF or HTML)")

@@ -40,6 +40,7 @@ def _buyer(arguments: argparse.Namespace) -> None:
     from valuation.evidence import left_out_check
     from valuation.schema import read_vehicle
     from valuation.sheets.buyer import buyer_sheet
+    from valuation.sheets.buyer_summary import Seller
     from valuation.sheets.photos import read_photos
 
     face, locale = _face(arguments.out), _locale(arguments)
@@ -49,8 +50,22 @@ def _buyer(arguments: argparse.Namespace) -> None:
     with progress("Gathering the evidence"):
         found = explain(model, vehicle, day_of(arguments.as_of), arguments.coverage)
         tried = left_out_check(model, arguments.coverage) if model.comparables is not None else None
+    seller = Seller(
+        asking_price=amount_in(arguments.asking_price, model.currency, "--asking-price"),
+        engine_number=arguments.engine_number,
+        graded_by=arguments.graded_by,
+        graded_on=arguments.graded_on,
+        not_inspected=tuple(arguments.not_inspected),
+        contact=arguments.contact,
+    )
     made = buyer_sheet(
-        model, found, tried=tried, shop=arguments.shop, remark=arguments.remark, assumptions=tuple(arguments.assumption)
+        model,
+        found,
+        tried=tried,
+        shop=arguments.shop,
+        remark=arguments.remark,
+        assumptions=tuple(arguments.assumption),
+        seller=seller,
     )
     _finish(arguments, made, locale, face, made.vehicle, photos)
 

@@ -7,25 +7,35 @@ rooms that do.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+import pandas as pd
+
 from valuation.comparables.for_buyers import own_affairs, printed_source, rows_of_vehicle
+from valuation.evidence.company import interaction_title
+from valuation.evidence.deflation import INDEX_FACTOR
 from valuation.evidence.grid import adjustment_grid
-from valuation.evidence.grid_rows import INTERACTION_TITLE, in_cents
+from valuation.evidence.grid_rows import in_cents
+from valuation.evidence.subject import Subject
 from valuation.schema.attributes import Role
 from valuation.sheets.buyer_summary import (
     Adjustment,
+    Alike,
     BuyerSheet,
     Cell,
     Change,
     Comparable,
     Fact,
     Ground,
+    Meaning,
+    Seller,
     Share,
     Trial,
 )
-from valuation.sheets.place import place_among
+from valuation.sheets.buyer_words import assumed, few_of_family, notes_for_the_buyer, warnings_of
+from valuation.sheets.place import family_of, ordered_scale, place_among
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -35,53 +45,9 @@ if TYPE_CHECKING:
     from valuation.evidence.grid_rows import GridRow
     from valuation.evidence.reasons import Effect
     from valuation.evidence.unseen import BackTest
-    from valuation.notes import Note
     from valuation.regression.model import PriceModel
     from valuation.schema.attributes import Attribute
     from valuation.schema.vehicle import Vehicle
-
-NOTES_FOR_THE_BUYER = frozenset(
-    (
-        # how prices of the table were read
-        "currency_assumed",
-        "dates_by_rule",
-        "missing_read_as_lowest",
-        "premium_by_venue",
-        "prices_moved",
-        "index_between_values",
-        "index_month_missing",
-        "index_held_before",
-        "index_held_after",
-        "index_caution",
-        # what bears on this vehicle
-        "attribute_not_in_table",
-        "attribute_unknown",
-        "level_thin",
-        "level_unseen",
-        "outside_table",
-        # what bears on every estimate from the table
-        "attributes_move_together",
-        "column_constant",
-        "columns_collinear",
-        "drift",
-        "drift_unknown",
-        "few_sales",
-        "no_drift",
-        "order_kept",
-        "prices_equal",
-        "recorded_sales",
-        "tails_heavy",
-        "two_humps",
-        "unsold_gap",
-        "unsold_outnumber",
-        # the grid; what its sales come to stands under it
-        "grid_choice",
-        "grid_gross",
-        "grid_other_table",
-        "grid_unsold",
-    )
-)
-"""Notes that a buyer reads. All others are the shop's: of its file, its other tables or single sales."""
 
 DAYS_PER_MONTH = DAYS_PER_YEAR / 12
 """Mean length of a month."""
@@ -96,6 +62,7 @@ def buyer_sheet(
     shop: str = "",
     remark: str = "",
     assumptions: Sequence[str] = (),
+    seller: Seller | None = None,
 ) -> BuyerSheet:
     """Gather a buyer sheet from a valuation and its evidence.
 
@@ -113,34 +80,44 @@ def buyer_sheet(
         Who hands it out, and the shop's own words about the vehicle.
     assumptions : sequence of str
         The shop's own, shown first.
+    seller : Seller, optional
+        What the seller adds about the vehicle and himself.
     """
     table = comparables or model.comparables
     left_out = not_for_buyers(table, evidence.vehicle) if table is not None else frozenset()
     grid = adjustment_grid(model, evidence.vehicle, evidence.as_of, comparables=comparables, leave_out=left_out)
     known = model.attribute_by_name
-    facts = tuple(
-        Fact(attribute.title, cell_of(evidence.vehicle.attributes[attribute.name], attribute))
-        for attribute in model.schema.attributes
-        if attribute.name in evidence.vehicle.attributes
-    )
+    seller = seller or Seller()
+    company = interaction_title(Subject.of(model, evidence.vehicle, evidence.as_of))
+    columns = () if table is None else _columns(grid.rows, table, known, company)
+    alike = None if table is None else _alike(table, evidence, left_out)
+    warnings = warnings_of(model, evidence.notes)
     return BuyerSheet(
         vehicle=evidence.vehicle.name,
         shop=shop,
         remark=remark,
         as_of=evidence.as_of,
         currency=evidence.currency,
-        facts=facts,
+        facts=_facts(model, evidence.vehicle, seller),
+        meanings=_meanings(model, evidence.vehicle, columns),
+        seller=seller,
         estimate=evidence.median,
         low=evidence.interval.low,
         high=evidence.interval.high,
         coverage=evidence.interval.coverage,
         place=None if table is None else place_among(table, evidence, left_out),
-        grid=() if table is None else _columns(grid.rows, table, known),
+        alike=alike,
+        grid=columns,
         reconciled=grid.reconciled,
         base=evidence.base,
         shares=tuple(
             Share(
-                f.attribute, _title(f.attribute, known), _cell(f.level, known.get(f.attribute)), f.factor, f.low, f.high
+                f.attribute,
+                known[f.attribute].title if f.attribute in known else company,
+                _cell(f.level, known.get(f.attribute)),
+                f.factor,
+                f.low,
+                f.high,
             )
             for f in evidence.factors
         ),
@@ -160,8 +137,9 @@ def buyer_sheet(
             for e in nearest_changes(evidence.effects, known)
         ),
         ground=_ground(model, table, evidence, None if tried is None else _trial(tried), len(left_out)),
-        assumptions=(*assumptions, *_assumed(model, evidence)),
-        notes=tuple(note.text for note in _for_the_buyer(evidence.notes, grid.notes)),
+        warnings=(*few_of_family(alike, evidence.sales_used["sold"]), *(note.text for note in warnings)),
+        assumptions=(*assumptions, *assumed(model, evidence)),
+        notes=tuple(note.text for note in notes_for_the_buyer(evidence.notes, grid.notes) if note not in warnings),
     )
 
 
@@ -174,12 +152,6 @@ def not_for_buyers(table: Comparables, vehicle: Vehicle) -> frozenset[int]:
     vehicle : Vehicle
     """
     return rows_of_vehicle(table, vehicle.number) | own_affairs(table)
-
-
-def _for_the_buyer(notes: Sequence[Note], of_grid: Sequence[Note]) -> list[Note]:
-    """The notes that a buyer reads, those of the grid as it stands on the sheet."""
-    others = [note for note in notes if not note.code.startswith("grid_")]
-    return [note for note in (*others, *of_grid) if note.code in NOTES_FOR_THE_BUYER]
 
 
 def nearest_changes(effects: Sequence[Effect], known: Mapping[str, Attribute]) -> list[Effect]:
@@ -246,13 +218,61 @@ def _cell(text: str, attribute: Attribute | None) -> Cell:
     return Cell(text)
 
 
-def _title(name: str, known: Mapping[str, Attribute]) -> str:
-    attribute = known.get(name)
-    return attribute.title if attribute is not None else INTERACTION_TITLE
+def _facts(model: PriceModel, vehicle: Vehicle, seller: Seller) -> tuple[Fact, ...]:
+    numbers = {"Number of the vehicle": vehicle.number, "Engine number": seller.engine_number}
+    return (
+        *(
+            Fact(attribute.title, cell_of(vehicle.attributes[attribute.name], attribute))
+            for attribute in model.schema.attributes
+            if attribute.name in vehicle.attributes
+        ),
+        *(Fact(title, Cell(number)) for title, number in numbers.items() if number),
+    )
 
 
-def _columns(grid: Sequence[GridRow], table: Comparables, known: Mapping[str, Attribute]) -> tuple[Comparable, ...]:
+def _meanings(model: PriceModel, vehicle: Vehicle, columns: Sequence[Comparable]) -> tuple[Meaning, ...]:
+    """Of the vehicle's levels, and on ordered scales of the grid's too: whoever doubts a grade reads both."""
+    found = []
+    for attribute in model.schema.attributes:
+        named = {vehicle.attributes.get(attribute.name)}
+        if attribute.role is Role.ORDINAL:
+            named |= {line.from_cell.text for one in columns for line in one.lines if line.attribute == attribute.name}
+        found += [
+            Meaning(attribute.title, level.name, level.meaning)
+            for level in attribute.levels
+            if level.name in named and level.meaning
+        ]
+    return tuple(found)
+
+
+def _alike(table: Comparables, estimate: Estimate, left_out: Collection[int]) -> Alike:
+    """Sales of the same family, and those of them of the same level, against the estimate."""
+    family, scale = family_of(table), ordered_scale(table, estimate)
+    own = estimate.vehicle.attributes
+    sold = table.sales.loc[table.sales["outcome"] == "sold"].drop(index=list(left_out), errors="ignore")
+    paid = sold["low"] / sold.get(INDEX_FACTOR, 1.0)
+    agree = [
+        np.ones(len(sold), dtype=bool)
+        if attribute is None or attribute.name not in own
+        else (table.attributes.loc[sold.index, attribute.name] == own[attribute.name]).to_numpy(dtype=bool)
+        for attribute in (family, scale)
+    ]
+    both = agree[0] & agree[1]
+    return Alike(
+        family=str(own.get(family.name, "")) if family else "",
+        scale=scale.title if scale else "",
+        level=str(own.get(scale.name, "")) if scale else "",
+        of_family=int(agree[0].sum()),
+        sold=int(both.sum()),
+        above=int((both & (paid > estimate.median).to_numpy(dtype=bool)).sum()),
+    )
+
+
+def _columns(
+    grid: Sequence[GridRow], table: Comparables, known: Mapping[str, Attribute], company: str
+) -> tuple[Comparable, ...]:
     sales = table.sales.loc[[row.row for row in grid]]
+    moved = sales.get(INDEX_FACTOR, pd.Series(1.0, index=sales.index))  # the price of the grid is as paid
     return tuple(
         Comparable(
             row=row.row,
@@ -260,10 +280,12 @@ def _columns(grid: Sequence[GridRow], table: Comparables, known: Mapping[str, At
             date=row.date,
             outcome=row.outcome,
             price_cents=in_cents(row.price),
+            premium_cents=in_cents(premium),
+            fees_cents=in_cents(fees),
             lines=tuple(
                 Adjustment(
                     line.attribute,
-                    line.title,
+                    line.title if line.attribute in known else company,
                     _cell(line.from_level, known.get(line.attribute)),
                     _cell(line.to_level, known.get(line.attribute)),
                     line.factor,
@@ -274,7 +296,9 @@ def _columns(grid: Sequence[GridRow], table: Comparables, known: Mapping[str, At
             adjusted_cents=in_cents(row.adjusted_price),
             weight=row.weight,
         )
-        for row, source, venue in zip(grid, sales["source"], sales["venue"], strict=True)
+        for row, source, venue, premium, fees in zip(
+            grid, sales["source"], sales["venue"], sales["premium"] / moved, sales["fees"] / moved, strict=True
+        )
     )
 
 
@@ -312,24 +336,3 @@ def _trial(tried: BackTest) -> Trial:
         coverage=tried.coverage,
         median_error_percent=100 * errors[len(errors) // 2],
     )
-
-
-def _assumed(model: PriceModel, estimate: Estimate) -> list[str]:
-    """What every reader of the estimate takes for granted with it."""
-    said = [
-        "The vehicle is as described above. What was claimed but could not be shown is taken as claimed.",
-        "Every price is the total that the buyer pays before tax: hammer price and premium, or the private price.",
-    ]
-    unknown = [
-        attribute.title
-        for attribute in model.attributes
-        if attribute.name in model.schema.names and attribute.name not in estimate.vehicle.attributes
-    ]
-    if unknown:
-        said.append(f"Not known of this vehicle, so taken as average for the table: {', '.join(unknown)}.")
-    used = estimate.sales_used
-    if used["bid_not_met"]:
-        said.append("A bid that did not meet the reserve says only that the vehicle was worth about that or more.")
-    if used["asking"]:
-        said.append("A price asked without a buyer says only that the vehicle was worth about that or less.")
-    return said

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from valuation.sheets.buyer_summary import BuyerSheet, Cell, Change, Comparable, Trial
+from valuation.sheets.buyer_grid import cell_text, grid_on_page, proof_on_page
+from valuation.sheets.buyer_summary import Alike, BuyerSheet, Change, Trial
 from valuation.sheets.cautions import CAUTIONS
-from valuation.sheets.chart_style import OUTCOMES
 from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
@@ -17,9 +17,6 @@ from valuation.sheets.place_chart import place_words
 from valuation.sheets.seal import Seal
 from valuation.text.locale import HARD, Locale
 from valuation.text.spelling import counted
-
-MOST_ROWS_WHOLE = 20
-"""A grid of so many rows at most is kept whole on one page."""
 
 LONGEST_UNIT = 12
 """Characters of a currency's name."""
@@ -48,7 +45,8 @@ def buyer_page(
         "author": shorten(sheet.shop, LONGEST_TITLE),
         "keywords": [seal.keyword],
         "title": shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name",
-        "kicker": "Price and evidence" + (f", prepared by {shorten(sheet.shop, LONGEST_TITLE)}" if sheet.shop else ""),
+        "kicker": "Price and evidence, prepared by "
+        + (f"{shorten(sheet.shop, LONGEST_TITLE)}, the seller" if sheet.shop else "the seller"),
         "subtitle": f"As of {locale.date(sheet.as_of)}",
         "footer": f"{shorten(sheet.vehicle, 60)}, as of {locale.date(sheet.as_of)}. An estimate, not an appraisal.",
         "remark": [{"text": part, "dir": direction(part)} for part in _cut(sheet.remark).split("\n") if part.strip()],
@@ -57,6 +55,7 @@ def buyer_page(
             "label": "Estimate of the total that a buyer pays before tax",
             "figure": locale.about(sheet.estimate, currency),
             "words": _estimate_words(sheet, locale),
+            "warnings": [_cut(text) for text in sheet.warnings],
         },
         "photos": [
             {
@@ -68,10 +67,15 @@ def buyer_page(
             for number, photo in enumerate(photos, start=1)
         ],
         "place": None if sheet.place is None else _place(sheet, sheet.place, locale),
-        "grid": _grid(sheet, locale),
+        "grid": grid_on_page(sheet, locale),
+        "proof": proof_on_page(sheet, locale),
         "worth": _worth(sheet, locale),
         "changes": _changes(sheet, locale),
         "ground": _ground(sheet, locale),
+        "seller": _seller(sheet, locale),
+        "meanings": [
+            {"label": f"{shorten(one.title)}: {shorten(one.level)}", "value": _cut(one.text)} for one in sheet.meanings
+        ],
         "assumptions": [_cut(text) for text in sheet.assumptions if text.strip()],
         "notes": [_cut(text) for text in sheet.notes],
         "cautions": list(CAUTIONS),
@@ -86,25 +90,6 @@ def buyer_page(
             "marks that change the reading direction)."
         )
     return page
-
-
-def cell_text(cell: Cell, locale: Locale) -> str:
-    """A cell as people read it.
-
-    Parameters
-    ----------
-    cell : Cell
-    locale : Locale
-    """
-    if cell.text == "unknown":
-        return "not known"
-    if cell.kind == "date":
-        import datetime as dt
-
-        return locale.date(dt.date.fromisoformat(cell.text[:10]))
-    if cell.kind == "number":
-        return locale.quantity(float(cell.text), cell.unit)
-    return shorten(cell.text)
 
 
 def _cut(text: str) -> str:
@@ -141,7 +126,7 @@ def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
     )
     if place.left_out:
         words += f" The latest {len(place.points)} rows are drawn."
-    sold = f"{place.above} of the {place.sold} sales of the table brought more than the estimate."
+    sold = "" if sheet.alike is None else _alike(sheet.alike)
     return {
         "alt": place_words(
             place, sheet.estimate, sheet.low, sheet.high, lambda amount: locale.about(amount, sheet.currency)
@@ -150,6 +135,36 @@ def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
         "head": [place.title or "Group", "Rows", "Lowest", "In the middle", "Highest"],
         "rows": _by_level(place, locale),
     }
+
+
+def _alike(alike: Alike) -> str:
+    """How sales that compare as they are stand to the estimate."""
+    kind = f" of {shorten(alike.family)}" if alike.family else ""
+    kind += f" with {shorten(alike.scale).lower()} {shorten(alike.level)}" if alike.level else ""
+    if not alike.sold:
+        return f"The table holds no sale{kind}: no single sale compares as it is."
+    return (
+        f"Of the {_several(alike.sold, 'sale')}{kind}, {alike.above} brought more than the estimate, at what was paid "
+        "on the day."
+    )
+
+
+def _seller(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
+    """Who hands out the sheet, what he adds, and where both sign."""
+    own = sheet.seller
+    by = f" by {_cut(own.graded_by)}" if own.graded_by else " by the seller"
+    when = f" on {locale.date(own.graded_on)}" if own.graded_on else "; the day is not said"
+    left = "; ".join(_cut(text) for text in own.not_inspected)
+    said = [
+        "The seller prepared this sheet and has an interest in the price. The figures follow from the table of sales "
+        "that the seller keeps, by the method described here.",
+        f"The vehicle was graded{by}{when}.",
+        f"Not inspected: {left}." if left else "What was not inspected is not said. Ask, or have it inspected.",
+    ]
+    if own.contact:
+        said.append(f"Contact: {_cut(own.contact)}")
+    asked = "" if own.asking_price is None else locale.money(own.asking_price, sheet.currency)
+    return {"words": said, "asking": asked, "signs": ["Seller", "Buyer"]}
 
 
 def _by_level(place: Place, locale: Locale) -> list[list[str]]:
@@ -161,66 +176,6 @@ def _by_level(place: Place, locale: Locale) -> list[list[str]]:
             ends = prices[0], prices[(len(prices) - 1) // 2], prices[-1]
             rows.append([shorten(group) or "not said", f"{len(prices):,}", *(locale.about(price) for price in ends)])
     return rows
-
-
-def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
-    if not sheet.grid:
-        return {
-            "head": [],
-            "rows": [],
-            "strong": [],
-            "long": False,
-            "words": ["The table of sales was not available for this sheet."],
-        }
-    columns = sheet.grid
-    titles = list(dict.fromkeys((line.attribute, line.title) for column in columns for line in column.lines))
-    by_name = [{line.attribute: line for line in column.lines} for column in columns]
-    rows = [
-        ["Date", *(locale.date(c.date) for c in columns)],
-        ["Where", *(shorten(c.source) or "not said" for c in columns)],
-        [_price_label(sheet), *(_column_price(c, locale) for c in columns)],
-    ]
-    for name, title in titles:
-        lines = [own.get(name) for own in by_name]
-        if all(line is None or line.cents == 0 for line in lines):
-            continue
-        cells = []
-        for line in lines:
-            if line is None or (line.cents == 0 and line.from_cell.text == line.to_cell.text):
-                cells.append("same")
-                continue
-            amount = locale.money(line.cents / 100, cents=True, sign=True)
-            level = cell_text(line.from_cell, locale) if name not in ("sale_date", "interaction") else ""
-            cells.append(f"{level}\n{amount}" if level else amount)
-        own = next((cell_text(line.to_cell, locale) for line in lines if line is not None and line.to_cell.text), "")
-        rows.append([f"{shorten(title)}\nhere: {own}" if own and name != "sale_date" else shorten(title), *cells])
-    rows.append(["Adjusted to this vehicle", *(locale.money(c.adjusted_cents / 100, cents=True) for c in columns)])
-    words = [
-        "Each line says what the difference is worth by all sales of the table; the lines add up to the adjusted price "
-        "to the cent. A sale that is better than this vehicle is adjusted down. Lines where no sale differs are left "
-        "out."
-    ]
-    if sheet.reconciled is not None:
-        words.append(
-            f"Weighted by how near they are, these sales come to {locale.about(sheet.reconciled, sheet.currency)}; the "
-            f"estimate, which rests on all sales, is {locale.about(sheet.estimate, sheet.currency)}."
-        )
-    return {
-        "head": ["", *(f"Sale {number}" for number in range(1, len(columns) + 1))],
-        "rows": rows,
-        "strong": [2, len(rows) - 1],
-        "long": len(rows) > MOST_ROWS_WHOLE,
-        "words": words,
-    }
-
-
-def _price_label(sheet: BuyerSheet) -> str:
-    return "Price" + (f" ({shorten(sheet.currency, 12)})" if sheet.currency else "")
-
-
-def _column_price(column: Comparable, locale: Locale) -> str:
-    amount = locale.money(column.price_cents / 100, cents=True)
-    return amount if column.outcome == "sold" else f"{amount}\n{OUTCOMES.get(column.outcome, column.outcome)}"
 
 
 def _worth(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:

@@ -38,6 +38,40 @@ class Fact:
 
 
 @dataclass(frozen=True, slots=True)
+class Meaning:
+    """What a level of a scale means, in the schema's words."""
+
+    title: str
+    level: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seller:
+    """What the seller adds about the vehicle and himself; every field may be left out.
+
+    Parameters
+    ----------
+    asking_price : float or None
+        Money; printed where the seller wants it there.
+    engine_number : str
+    graded_by : str
+        Whose opinion the grades are.
+    graded_on : date or None
+    not_inspected : tuple of str
+    contact : str
+        Where the seller can be reached.
+    """
+
+    asking_price: float | None = None
+    engine_number: str = ""
+    graded_by: str = ""
+    graded_on: dt.date | None = None
+    not_inspected: tuple[str, ...] = ()
+    contact: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Adjustment:
     """One line of a comparable in the grid; ``cents`` is the amount in hundredths of the currency."""
 
@@ -54,7 +88,7 @@ class Comparable:
     """One column of the grid; its price and the cents of its lines add up to its adjusted price.
 
     ``row`` is its number in the table, by which the shop finds it again; it is not printed. ``source`` is what a buyer
-    may read of where it is from.
+    may read of where it is from. Premium and fees are part of the price.
     """
 
     row: int
@@ -62,6 +96,8 @@ class Comparable:
     date: dt.date | None
     outcome: str
     price_cents: int
+    premium_cents: int
+    fees_cents: int
     lines: tuple[Adjustment, ...]
     adjusted_cents: int
     weight: float
@@ -119,6 +155,30 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True)
+class Alike:
+    """Sales that compare with the vehicle as they are.
+
+    Parameters
+    ----------
+    family : str
+        The vehicle's level of the first unordered attribute, for example its make and model line; may be empty.
+    scale, level : str
+        The ordered scale of the chart and the vehicle's level of it; may be empty.
+    of_family : int
+        Sales of the same family.
+    sold, above : int
+        Sales that agree in both, and those of them that brought more than the estimate, at what was paid on the day.
+    """
+
+    family: str
+    scale: str
+    level: str
+    of_family: int
+    sold: int
+    above: int
+
+
+@dataclass(frozen=True, slots=True)
 class Ground:
     """What the estimate rests on.
 
@@ -162,11 +222,16 @@ class BuyerSheet:
     currency : str
         Empty when the table names none.
     facts : tuple of Fact
+    meanings : tuple of Meaning
+        Of the grades that the sheet names.
+    seller : Seller
     estimate, low, high : float
         Median and prediction interval of the buyer-pays price, money.
     coverage : float
     place : Place or None
         Comparables for the chart; None when the table was not at hand.
+    alike : Alike or None
+        None when the table was not at hand.
     grid : tuple of Comparable
     reconciled : float or None
         What the grid's sales come to together, money.
@@ -175,6 +240,8 @@ class BuyerSheet:
     shares : tuple of Share
     changes : tuple of Change
     ground : Ground
+    warnings : tuple of str
+        What makes the estimate weak for this very vehicle; it stands beside the figure.
     assumptions, notes : tuple of str
         What was assumed (the shop's own first) and what must be known.
     """
@@ -185,16 +252,20 @@ class BuyerSheet:
     as_of: dt.date
     currency: str
     facts: tuple[Fact, ...]
+    meanings: tuple[Meaning, ...]
+    seller: Seller
     estimate: float
     low: float
     high: float
     coverage: float
     place: Place | None
+    alike: Alike | None
     grid: tuple[Comparable, ...]
     reconciled: float | None
     base: float
     shares: tuple[Share, ...]
     changes: tuple[Change, ...]
     ground: Ground
+    warnings: tuple[str, ...]
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]

@@ -47,8 +47,6 @@ class Place:
     points : tuple of Point
     left_out : int
         Older rows that are not drawn.
-    above, sold : int
-        How many comparables sold for more than the estimate, and how many sold in all.
     """
 
     title: str
@@ -57,8 +55,6 @@ class Place:
     alike: str
     points: tuple[Point, ...]
     left_out: int
-    above: int
-    sold: int
 
 
 def place_among(table: Comparables, estimate: Estimate, leave_out: Collection[int] = ()) -> Place:
@@ -75,8 +71,8 @@ def place_among(table: Comparables, estimate: Estimate, leave_out: Collection[in
     leave_out : collection of int
         Numbers of rows that are not to be among them.
     """
-    scale = _scale(table, estimate)
-    kind = next((a for a in table.schema.attributes if a.role is Role.NOMINAL and a.name in table.attributes), None)
+    scale = ordered_scale(table, estimate)
+    kind = family_of(table)
     own = estimate.vehicle.attributes
     sales = table.sales.drop(index=list(leave_out))
     sales = sales.sort_values("date", kind="stable") if len(sales) > MOST_POINTS else sales
@@ -96,7 +92,6 @@ def place_among(table: Comparables, estimate: Estimate, leave_out: Collection[in
                 alike=kind is not None and bool(kinds[place] == own.get(kind.name)),
             )
         )
-    sold = sales.loc[sales["outcome"] == "sold", "low"]
     return Place(
         title=scale.title if scale else "",
         groups=scale.level_names if scale else (),
@@ -104,12 +99,23 @@ def place_among(table: Comparables, estimate: Estimate, leave_out: Collection[in
         alike=str(own.get(kind.name, "")) if kind else "",
         points=tuple(point for point in points if math.isfinite(point.price)),
         left_out=len(sales) - len(drawn),
-        above=int((sold > estimate.median).sum()),
-        sold=len(sold),
     )
 
 
-def _scale(table: Comparables, estimate: Estimate) -> Attribute | None:
+def family_of(table: Comparables) -> Attribute | None:
+    """The first unordered attribute that the table holds, such as the make and model line."""
+    return next((a for a in table.schema.attributes if a.role is Role.NOMINAL and a.name in table.attributes), None)
+
+
+def ordered_scale(table: Comparables, estimate: Estimate) -> Attribute | None:
+    """The ordered scale of the chart.
+
+    Parameters
+    ----------
+    table : Comparables
+    estimate : Estimate
+        Of the vehicle.
+    """
     ordered = [a for a in table.schema.attributes if a.role is Role.ORDINAL and a.name in table.attributes]
     if not ordered:
         return None

@@ -140,5 +140,5 @@ def place_words(place: Place, estimate: float, low: float, high: float, money: M
     by = f" and {place.title.lower()}" if place.title else ""
     return (
         f"Chart of {len(place.points)} comparable sales by price{by}. The estimate, {money(estimate)}, is marked with "
-        f"its interval from {money(low)} to {money(high)}. {place.above} of {place.sold} sales brought more."
+        f"its interval from {money(low)} to {money(high)}."
     )

@@ -81,3 +81,29 @@ def test_the_finished_sheet_is_verified_against_the_desk_s_own_ledger(desk, fold
     for face in ("pdf", "html"):
         found = verify_file(desk.get(sheet["file"], params={"face": face}).content, records)
         assert (found.genuine, found.sheet) == (True, sheet["id"])
+
+
+def test_what_the_seller_adds_is_taken_from_the_form_and_from_json(desk):
+    seller = {"asking_price": 51500, "graded_by": "Ada Quill", "graded_on": "2026-03-02", "not_inspected": ["gearbox"]}
+    made = desk.post("/api/v1/sheets", json={"kind": "buyer", "estimate": 1, "seller": seller}).json()
+    by_json = desk.get(made["file"], params={"face": "html"}).text
+    form = {
+        "kind": "buyer",
+        "estimate": "1",
+        "asking_price": "51,500",
+        "graded_by": "Ada Quill",
+        "graded_on": "2026-03-02",
+        "not_inspected": "gearbox; ",
+    }
+    answer = desk.post("/sheets", data=form)
+    for _ in range(600):
+        if "/sheets/" in (where := answer.headers.get("location", str(answer.url))):
+            break
+        answer = desk.get(where)
+    number = int(where.rpartition("/")[2])
+    by_form = desk.get(f"/api/v1/sheets/{number}/file", params={"face": "html"}).text
+    for text in (by_json, by_form):
+        assert "USD\xa051,500" in text
+        assert "The vehicle was graded by Ada Quill on 2\xa0March\xa02026." in text
+        assert "Not inspected: gearbox." in text
+    assert by_form == by_json

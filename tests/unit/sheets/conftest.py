@@ -123,7 +123,13 @@ def deal(market, plans):
     talks = (Offer(33_456, dt.date(2027, 6, 1), "Mr Invented"), Offer(38_765, dt.date(2027, 6, 9)))
     log = OfferLog("Haywain", offers=talks)
     return deal_sheet(
-        market, plans, DAY, price=7321, spent=[Spent("Purchase", 7321.0), Spent("Tow", 287.5)], log=log, shop="The shop"
+        market,
+        plans,
+        DAY,
+        price=7321,
+        spent=[Spent("Purchase", 7321.0), Spent("Tow truck", 287.5)],
+        log=log,
+        shop="The shop",
     )
 
 

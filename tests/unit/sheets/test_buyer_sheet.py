@@ -82,7 +82,7 @@ def test_both_faces_say_what_a_buyer_needs(buyer, photos, pdf, html, face, read_
         assert flat(words) in text, words
     for number, column in enumerate(buyer.grid, start=1):
         assert f"Sale {number}" in text
-        assert HERE.money(column.adjusted_cents / 100, cents=True) in text
+        assert HERE.number(round(column.adjusted_cents / 1000) * 10) in text
         assert flat(HERE.date(column.date)) in text
     assert Seal.of(buyer, HERE, photos).fingerprint in text.replace(" ", "")
 
@@ -168,7 +168,8 @@ def test_a_vehicle_of_which_nothing_is_known(model, read_pdf):
     text = flat(read_pdf(buyer_pdf(sheet, HERE))[1])
     assert "Vehicle without a name" in text
     assert "Nothing but its name is known." in text
-    assert "Not known of this vehicle, so taken as average for the table: " in text
+    assert "Not known of this vehicle: Make and model line, Model year, " in text
+    assert "What is taken in their place stands under 'Good to know'." in text
     assert "was not tested for this sheet" in text
 
 

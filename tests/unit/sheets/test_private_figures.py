@@ -26,7 +26,16 @@ def private_figures(deal):
     for build in deal.builds:
         amounts += [step["costs"] for step in build["steps"]["steps"]]
     words = {path["name"] for path in deal.paths["paths"]} - {"sell as found"}
-    words |= {"Mr Invented", "Tow", "Harvest meet", "most to pay", "walk away", "margin", "over outlay", "counter"}
+    words |= {
+        "Mr Invented",
+        "Tow truck",
+        "Harvest meet",
+        "most to pay",
+        "walk away",
+        "margin",
+        "over outlay",
+        "counter",
+    }
     words |= {step["what"] for build in deal.builds for step in build["steps"]["steps"]}
     written = set()
     for amount in amounts:

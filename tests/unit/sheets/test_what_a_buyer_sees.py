@@ -17,8 +17,9 @@ from valuation.comparables import from_frame
 from valuation.comparables.for_buyers import own_affairs, printed_source, rows_of_vehicle
 from valuation.regression import PriceModel
 from valuation.schema import default_schema, parse_vehicle
-from valuation.sheets.buyer import NOTES_FOR_THE_BUYER, buyer_sheet
+from valuation.sheets.buyer import buyer_sheet
 from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
+from valuation.sheets.buyer_words import NOTES_FOR_THE_BUYER, WARNINGS
 from valuation.sheets.plain import to_plain
 from valuation.sheets.records import sheet_inputs
 from valuation.text.locale import LOCALES
@@ -26,8 +27,9 @@ from valuation.text.locale import LOCALES
 HERE = LOCALES["international"]
 DAY = dt.date(2026, 11, 25)
 NOTES_FOR_THE_SHOP = {
-    "column_empty", "encoding_guessed", "grid_needs_table", "grid_reconciled", "leans_on", "not_leaned_on", "own_sales",
-    "rows_repeated", "sale_doubtful", "sheet_chosen", "title_passed_over", "venue_without_premium",
+    "column_empty", "encoding_guessed", "grid_choice", "grid_needs_table", "grid_reconciled", "leans_on",
+    "not_leaned_on", "own_sales", "rows_repeated", "sale_doubtful", "sheet_chosen", "title_passed_over",
+    "venue_without_premium",
 }  # fmt: skip
 """They tell of the shop's file, its other tables or single sales of it; the grid's figure the sheet says by itself."""
 NOTES_OF_OTHER_ANSWERS = {
@@ -175,7 +177,7 @@ def test_each_note_on_an_estimate_was_judged_to_be_for_the_buyer_or_for_the_shop
         if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Note" and node.args
     ]
     codes = {call.args[0].value for call in calls if isinstance(call.args[0], ast.Constant)}
-    assert codes - NOTES_FOR_THE_BUYER == NOTES_FOR_THE_SHOP | NOTES_OF_OTHER_ANSWERS
+    assert codes - NOTES_FOR_THE_BUYER - WARNINGS == NOTES_FOR_THE_SHOP | NOTES_OF_OTHER_ANSWERS
     assert not NOTES_FOR_THE_BUYER & (NOTES_FOR_THE_SHOP | NOTES_OF_OTHER_ANSWERS)
 
 
