@@ -12,6 +12,7 @@ from typing import Any
 
 from valuation.errors import SheetError, shortlist
 from valuation.sheets.letters import BOX, FONTS, drawable_tree
+from valuation.sheets.row_headers import with_row_headers
 
 TEMPLATES = Path(__file__).parent / "templates"
 PAGE_DATA = "page.json"
@@ -67,7 +68,7 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
             ) from problem
     if not isinstance(made, bytes):
         raise SheetError(f"Cannot set the sheet '{page.get('title', '')}': the typesetter made no file. Report this.")
-    return made
+    return with_row_headers(made)
 
 
 def _drawable(file: str, content: bytes) -> bytes:
