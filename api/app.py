@@ -13,8 +13,9 @@ from api import replies
 from api.desk import Desk
 from api.guard import Guard
 from api.sessions import Door, Sessions
-from api.settings import Settings, own_version
+from api.settings import Settings
 from api.warm import LoadedFirst, WarmUp
+from valuation.version import own_version
 
 STATIC = Path(__file__).parent / "static"
 DESCRIPTION = """

@@ -5,12 +5,12 @@ from __future__ import annotations
 import ipaddress
 import os
 from collections.abc import Mapping
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, Self
 
 from pydantic import BaseModel, ConfigDict, Field, SecretStr, field_validator, model_validator
 
+from valuation.answers.tables import LEDGER_NAME
 from valuation.text.locale import locale_from
 
 PREFIX = "VALUATION_"
@@ -26,7 +26,7 @@ class Settings(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    ledger: str = Field("valuation.sqlite", description="File or database URL of the ledger.")
+    ledger: str = Field(LEDGER_NAME, description="File or database URL of the ledger.")
     host: str = Field("127.0.0.1", description="Address to listen on; beyond loopback a token is needed.")
     port: int = Field(8321, ge=1, le=65535, description="Port to listen on.")
     token: SecretStr = Field(SecretStr(""), description="Password of pages and bearer token of the JSON service.")
@@ -80,14 +80,6 @@ class Settings(BaseModel):
         found = os.environ if environment is None else environment
         given = {name: found[PREFIX + name.upper()] for name in cls.model_fields if PREFIX + name.upper() in found}
         return cls.model_validate(given)
-
-
-def own_version() -> str:
-    """Version of the program; "0" where it is not installed."""
-    try:
-        return version("valuation")
-    except PackageNotFoundError:
-        return "0"
 
 
 def is_loopback(host: str) -> bool:

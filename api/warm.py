@@ -23,7 +23,8 @@ SLOW = (
     "valuation.evidence.grid", "valuation.evidence.influence", "valuation.evidence.trend",
     "valuation.sell.bands", "valuation.sell.offers",
     "valuation.build.plan_file", "valuation.answers.track_record", "valuation.sheets.charts",
-    "valuation.sheets.deal_charts", "multiprocessing.forkserver", "multiprocessing.popen_forkserver",
+    "valuation.sheets.bands_chart", "valuation.sheets.deal_charts", "valuation.sheets.place_chart",
+    "valuation.sheets.sale_charts", "multiprocessing.forkserver", "multiprocessing.popen_forkserver",
 )  # fmt: skip
 """In the order of loading."""
 LIGHT = ("/", "/healthz", "/sign-in", "/sign-out", "/help", "/api/docs", "/api/v1/openapi.json")

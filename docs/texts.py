@@ -18,8 +18,8 @@ from typing import Any
 
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "docs" / "texts.md"
-ROOMS = ("text", "schema", "comparables", "regression", "evidence", "build", "paths", "sell", "ledger", "answers",
-         "sheets", "cli")  # fmt: skip
+ROOMS = ("text", "schema", "comparables", "drafting", "regression", "evidence", "build", "paths", "sell", "ledger",
+         "answers", "sheets", "cli")  # fmt: skip
 HEAD = """# Texts
 
 Every text that a user can read, room by room and each once, under the file that holds it. `{...}` is filled in,

@@ -21,10 +21,12 @@ if TYPE_CHECKING:
     from valuation.answers.backtest import backtest
     from valuation.answers.bands import bands
     from valuation.answers.check import check
+    from valuation.answers.draft import Draft, draft
     from valuation.answers.estimate import Estimate, estimate
     from valuation.answers.explain import Evidence, explain
     from valuation.answers.field import field
     from valuation.answers.frame import frame
+    from valuation.answers.mend import mend
     from valuation.answers.offer import offer
     from valuation.answers.paths import paths as compare_paths
     from valuation.answers.steps import steps
@@ -38,7 +40,8 @@ if TYPE_CHECKING:
     from valuation.evidence.grid import adjustment_grid
     from valuation.evidence.price_index import consumer_price_index, read_price_index
     from valuation.evidence.unseen import BackTest
-    from valuation.regression.batch import value_file, value_frame, value_partitions
+    from valuation.regression.batch import value_frame, value_partitions
+    from valuation.regression.fleet import value_file, value_folder
     from valuation.regression.model import PriceModel, Valuation
     from valuation.regression.regressor import PriceRegressor
     from valuation.regression.saved import load_model, save_model
@@ -59,6 +62,7 @@ _HOMES = {
     "BackTest": "valuation.evidence.unseen",
     "BuildPlan": "valuation.build.plan",
     "Comparables": "valuation.comparables.table",
+    "Draft": "valuation.answers.draft",
     "Estimate": "valuation.answers.estimate",
     "Evidence": "valuation.answers.explain",
     "Goal": "valuation.build.terms",
@@ -82,6 +86,7 @@ _HOMES = {
     "deal_sheet": "valuation.sheets.deal_sheet",
     "default_schema": "valuation.schema.reader",
     "deflate": "valuation.evidence.deflation",
+    "draft": "valuation.answers.draft",
     "draw": "valuation.sheets.records",
     "estimate": "valuation.answers.estimate",
     "explain": "valuation.answers.explain",
@@ -90,6 +95,7 @@ _HOMES = {
     "frame": "valuation.answers.frame",
     "from_frame": "valuation.comparables.reader",
     "load_model": "valuation.regression.saved",
+    "mend": "valuation.answers.mend",
     "offer": "valuation.answers.offer",
     "parse_vehicle": "valuation.schema.vehicle",
     "paths_workbook": "valuation.sheets.workbook",
@@ -101,7 +107,8 @@ _HOMES = {
     "read_vehicle": "valuation.schema.vehicle",
     "save_model": "valuation.regression.saved",
     "steps": "valuation.answers.steps",
-    "value_file": "valuation.regression.batch",
+    "value_file": "valuation.regression.fleet",
+    "value_folder": "valuation.regression.fleet",
     "value_frame": "valuation.regression.batch",
     "value_partitions": "valuation.regression.batch",
     "workbook": "valuation.sheets.workbook",
@@ -112,6 +119,7 @@ __all__ = [
     "BackTest",
     "BuildPlan",
     "Comparables",
+    "Draft",
     "Estimate",
     "Evidence",
     "Goal",
@@ -135,6 +143,7 @@ __all__ = [
     "deal_sheet",
     "default_schema",
     "deflate",
+    "draft",
     "draw",
     "estimate",
     "explain",
@@ -143,6 +152,7 @@ __all__ = [
     "frame",
     "from_frame",
     "load_model",
+    "mend",
     "offer",
     "parse_vehicle",
     "paths_workbook",
@@ -155,6 +165,7 @@ __all__ = [
     "save_model",
     "steps",
     "value_file",
+    "value_folder",
     "value_frame",
     "value_partitions",
     "workbook",

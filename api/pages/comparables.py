@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, File, Form, Query, Request, UploadFile
@@ -26,6 +27,7 @@ from valuation.schema import SALE_COLUMNS, Schema
 if TYPE_CHECKING:
     from valuation.comparables import Comparables
     from valuation.ledger import EstimateRecord, TableRecord
+    from valuation.text.locale import Locale
 
 router = APIRouter()
 
@@ -223,7 +225,7 @@ def comparables_page(
         columns=_columns(found.schema),
         view=grid_view(text, found, show or ("faults" if found.faults else "all"), find, first, edit),
         brought=desk.brought.find(str(table.id)) if brought else None,
-        pictures=_pictures(found, subject, locale_of(settings).money),
+        pictures=_pictures(found, subject, locale_of(settings)),
         currency=settings.currency,
     )
     return page(request, context)
@@ -307,27 +309,24 @@ def _newest_estimate(desk: TheDesk, table: TableRecord) -> EstimateRecord | None
     return None
 
 
-def _pictures(found: Comparables, subject: EstimateRecord | None, money: Any) -> list[Picture]:
-    from valuation.comparables.plain_sales import levels_for_picture, plain_sales
-    from valuation.sheets.charts import price_by_date, price_by_level
+def _pictures(found: Comparables, subject: EstimateRecord | None, locale: Locale) -> list[Picture]:
+    from valuation.comparables.plain_sales import plain_sales
+    from valuation.sheets.place import place_of
+    from valuation.sheets.place_chart import place_picture
+    from valuation.sheets.sale_charts import price_by_date
 
     if not found.n_usable:
         return []
-    scale = levels_for_picture(found)
-    sales = plain_sales(found, scale.name if scale else None)
-    mark = None
+    sales, mark, place, ends = plain_sales(found), None, place_of(found), {}
     if subject is not None:
-        import json
-
-        level = json.loads(subject.vehicle).get(scale.name) if scale else None
-        mark = {
-            "sale": subject.subject, "date": subject.as_of.isoformat(), "price": subject.median,
-            "low": subject.low or subject.median, "high": subject.high or subject.median, "level": level,
-        }  # fmt: skip
+        ends = {"low": subject.low or subject.median, "high": subject.high or subject.median}
+        mark = {"sale": subject.subject, "date": subject.as_of.isoformat(), "price": subject.median, **ends}
+        place, ends = place_of(found, json.loads(subject.vehicle)), {"estimate": subject.median, **ends}
     shown = []
     if any(sale["date"] for sale in sales):
-        shown.append(picture(price_by_date(sales, mark, found.currency, money), "Prices by the day of the sale"))
-    if scale is not None:
-        chart = price_by_level(sales, scale.title, scale.level_names, mark, found.currency, money)
-        shown.append(picture(chart, f"Prices by {scale.title.lower()}"))
+        chart = price_by_date(sales, mark, found.currency, locale.about)
+        shown.append(picture(chart, "Prices by the day of the sale"))
+    if place.groups:
+        chart = place_picture(place, locale, found.currency, **ends)
+        shown.append(picture(chart, f"Prices by {place.title.lower()}"))
     return shown

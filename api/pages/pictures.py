@@ -1,4 +1,4 @@
-"""Pictures: each chart under its fingerprint, as SVG at two widths and as a live specification."""
+"""Pictures: each chart under its fingerprint, as SVG for three widths of a page and as a live specification."""
 
 from __future__ import annotations
 
@@ -6,15 +6,18 @@ import hashlib
 import json
 import threading
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Path
 from fastapi.responses import JSONResponse, Response
 
+from api.deps import TheSettings
 from api.problems import not_found
-from valuation.sheets.chart_style import BLUE, CLAY, FAINT, INK, NARROW, PAPER, RULE, WASH, WIDE, Chart
+from api.settings import Settings
+from valuation.sheets.chart_style import BLUE, CLAY, FAINT, INK, MIDDLE, NARROW, PAPER, RULE, WASH, WIDE, Chart, Frame
+from valuation.text.locale import LOCALES
 
 router = APIRouter()
 KEPT = 1000
@@ -43,6 +46,7 @@ class Picture:
     key : str
         Fingerprint.
     caption : str
+        What it is a picture of; the finding stands in the chart's title.
     chart : Chart
     """
 
@@ -87,8 +91,8 @@ def picture(chart: Chart, caption: str) -> Picture:
 
 
 @lru_cache(maxsize=200)
-def _svg(key: str, width: int) -> str:
-    text = _STORE.get(key).svg(width)
+def _svg(key: str, frame: Frame) -> str:
+    text = _STORE.get(key).svg(frame)
     head, mark, rest = text.partition(">")
     return _themed(head) + mark + _STYLE + _themed(rest)
 
@@ -100,18 +104,22 @@ def _themed(text: str) -> str:
 
 
 Key = Annotated[str, Path(pattern="^[0-9a-f]{20}$")]
-Width = Literal["wide", "narrow"]
-_WIDTHS = {"wide": WIDE, "narrow": NARROW}
+Width = Literal["wide", "middle", "narrow"]
+_FRAMES = {"wide": WIDE, "middle": MIDDLE, "narrow": NARROW}
+
+
+def _frame(width: Width, settings: Settings) -> Frame:
+    return replace(_FRAMES[width], locale=LOCALES[settings.locale])
 
 
 @router.get("/pictures/{key}/{width}.svg")
-def svg(key: Key, width: Width) -> Response:
+def svg(settings: TheSettings, key: Key, width: Width) -> Response:
     """The picture, by day and by night."""
     headers = {"Cache-Control": "private, max-age=86400"}
-    return Response(_svg(key, _WIDTHS[width]), media_type="image/svg+xml", headers=headers)
+    return Response(_svg(key, _frame(width, settings)), media_type="image/svg+xml", headers=headers)
 
 
 @router.get("/pictures/{key}/{width}.json")
-def live(key: Key, width: Width) -> Response:
+def live(settings: TheSettings, key: Key, width: Width) -> Response:
     """The specification for a live chart, its colours left to the page's style sheet."""
-    return JSONResponse(json.loads(_themed(json.dumps(_STORE.get(key).at_width(_WIDTHS[width])))))
+    return JSONResponse(json.loads(_themed(json.dumps(_STORE.get(key).at(_frame(width, settings))))))

@@ -21,7 +21,15 @@ from api.pages.render import Page, go, locale_of, page
 from api.pages.work import follow
 from api.problems import Refusal
 from valuation.answers.bands import bands as answer_bands
-from valuation.answers.kept import KeptBands, advice_on, kept_bands, offers_for, sold_as_it_stands, take_offer
+from valuation.answers.kept import (
+    KeptBands,
+    advice_on,
+    kept_bands,
+    offers_for,
+    sold_as_it_stands,
+    take_offer,
+    take_sale,
+)
 from valuation.build.terms import SaleTerms
 from valuation.day import day_of
 from valuation.ledger.corrections import Change, corrections_of
@@ -262,10 +270,11 @@ def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormField
 def sale(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
     """Write the realised sale."""
     estimate = desk.estimate(estimate_id)
-    desk.ledger.add_sale(
-        estimate_id=estimate.id,
-        price=needed(form, "price", "the price paid", estimate.currency),
-        sold_on=day(form, "sold_on", "the day of the sale") or day_of(),
+    take_sale(
+        desk.ledger,
+        estimate,
+        needed(form, "price", "the price paid", estimate.currency),
+        day(form, "sold_on", "the day of the sale"),
         kind=form.get("kind", "private"),
         arms_length=not form.get("related"),
         remark=form.get("remark", "")[:2000],
@@ -288,7 +297,7 @@ def _picture(
     settings: TheSettings,
 ) -> Picture:
     from valuation.regression.price_curve import price_curve
-    from valuation.sheets.deal_charts import bands_picture
+    from valuation.sheets.bands_chart import bands_picture
 
     model = desk.model_kept(estimate.model_id)
     distribution = model.distribution([desk.vehicle_of(estimate)], found.sale_date)

@@ -67,7 +67,7 @@ def track(
     request: Request, desk: TheDesk, settings: TheSettings, said: Annotated[str, Query(max_length=300)] = ""
 ) -> Response:
     """The track record."""
-    from valuation.sheets.charts import track_picture
+    from valuation.sheets.sale_charts import track_picture
 
     record = track_record(desk.ledger)
     money = locale_of(settings).money

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from valuation.answers.estimate import Estimate
     from valuation.answers.explain import Evidence
     from valuation.ledger import EstimateRecord, TableRecord
+    from valuation.text.locale import Locale
 
 router = APIRouter()
 FORM_SECONDS = 60.0
@@ -223,7 +224,7 @@ def _page(
         examples=_examples(desk, table),
         estimate=estimate,
         evidence=evidence,
-        pictures=_pictures(desk, estimate, evidence, locale_of(settings).money) if estimate and evidence else {},
+        pictures=_pictures(desk, estimate, evidence, locale_of(settings)) if estimate and evidence else {},
         what_if=what_if,
         currency=desk.comparables(table).currency,
     )
@@ -285,27 +286,38 @@ def _examples(desk: TheDesk, table: TableRecord) -> list[str]:
     return sorted(file.stem for file in folder.glob("*.toml")) if table.name == DEMO_NAME else []
 
 
-def _pictures(desk: TheDesk, estimate: EstimateRecord, evidence: Evidence, money: Any) -> dict[str, Picture]:
+def _pictures(desk: TheDesk, estimate: EstimateRecord, evidence: Evidence, locale: Locale) -> dict[str, Picture]:
     from valuation.sheets.charts import effects_picture, estimate_picture, influence_picture
+    from valuation.sheets.place import place_among
+    from valuation.sheets.place_chart import place_picture
+
+    money = locale.about
 
     def draw() -> dict[str, Picture]:
         found = plain(evidence)
         curve, currency, median = found["curve"], found["currency"], found["median"]
-        sold = [row for row in found["grid"] if row["outcome"] == "sold"]
         named = [{**one, "title": found["titles"][one["attribute"]]} for one in found["factors"]]
-        interval = {**found["interval"]}
-        interval["low"] = interval["low"] or curve[0]["amount"]
-        interval["high"] = interval["high"] or curve[-1]["amount"]
+        ends = evidence.interval.low, evidence.interval.high
+        interval = {**found["interval"], "low": ends[0], "high": ends[1]}
         shown = {
             "estimate": picture(
-                estimate_picture(curve, interval, median, sold, currency, money), "The estimate and its interval"
+                estimate_picture(curve, interval, median, found["grid"], currency, money),
+                "The estimate and its interval",
             ),
             "effects": picture(
                 effects_picture(found["base"], named, median, currency, money), "How the parts multiply up"
             ),
         }
+        table = desk.comparables(desk.table_of(estimate))
+        model = desk.model_kept(estimate.model_id)
+        place = place_among(table, evidence, model, evidence.grid)
+        low, high = ends
+        chart = place_picture(
+            place, locale, currency, estimate=median, low=low, high=high, day=locale.date(evidence.as_of)
+        )
+        shown["place"] = picture(chart, "Where it stands among the sales")
         if found["influence"]:
-            chart = influence_picture(found["influence"], currency, money)
+            chart = influence_picture(found["influence"], median, currency, money)
             shown["influence"] = picture(chart, "Sales that move the estimate most")
         return shown
 

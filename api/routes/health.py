@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 
 from api.deps import TheDesk
 from api.problems import answers
-from api.settings import own_version
+from valuation.version import own_version
 
 router = APIRouter(tags=["service"])
 

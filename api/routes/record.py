@@ -11,6 +11,7 @@ from api.dealing import corrected
 from api.deps import Number, TheDesk
 from api.models.deal import SaleAnswer, SaleAsked, SaleCorrection
 from api.problems import answers
+from valuation.answers.kept import take_sale
 from valuation.answers.track_record import TrackRecord
 from valuation.answers.track_record import track_record as look_back
 from valuation.ledger.records import SaleRecord
@@ -23,10 +24,11 @@ router = APIRouter(tags=["track record"])
 def enter_sale(desk: TheDesk, asked: SaleAsked) -> SaleAnswer:
     """The track record sets it against the newest estimate of that vehicle made before the sale."""
     estimate = desk.estimate(asked.estimate)
-    sale = desk.ledger.add_sale(
-        estimate_id=estimate.id,
-        price=asked.price,
-        sold_on=asked.sold_on,
+    sale = take_sale(
+        desk.ledger,
+        estimate,
+        asked.price,
+        asked.sold_on,
         kind=asked.kind,
         arms_length=asked.arms_length,
         remark=asked.remark,

@@ -26,7 +26,8 @@ async function enliven(figure) {
   figure.dataset.live = "yes";
   const drawn = figure.querySelector(".drawn");
   const image = drawn.querySelector("img");
-  const width = window.matchMedia("(max-width: 640px)").matches ? "narrow" : "wide";
+  const upTo = (width) => window.matchMedia(`(max-width: ${width}px)`).matches;
+  const width = upTo(640) ? "narrow" : upTo(900) ? "middle" : "wide";
   try {
     const [answer] = await Promise.all([fetch(`${figure.dataset.chart}/${width}.json`), vega()]);
     if (!answer.ok) return;

@@ -94,7 +94,7 @@ def one_table(world: World, rng: np.random.Generator, n: int, corner: Corner) ->
             "score": interval_score(low, high, seen, 0.2),
             "mean": forecast.mean(),
             "price": np.exp(seen),
-            "grade": new["condition"],
+            "grade": known["condition"],  # as the estimate sees it: an empty cell is counted under "empty" alone
             "empty": known.isna().sum(axis=1).clip(upper=2),
         }
     )

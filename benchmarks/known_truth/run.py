@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from benchmarks.accuracy.scores import interval_score
-from benchmarks.known_truth import corners, leaning, unsold
+from benchmarks.known_truth import chance, corners, leaning, unsold
 from benchmarks.known_truth.simulate import ATTRIBUTES, DRIFT, Table, Way, World, scales
 from benchmarks.measure import stamp
 from valuation.regression.core import Core
@@ -192,7 +192,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Run all parts and write the results."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--tables", type=int, default=16, help="simulated tables of each size")
-    parser.add_argument("--corner-tables", type=int, default=16, help="the same for the corners and for leaning")
+    parser.add_argument("--corner-tables", type=int, default=16, help="the same for corners, chance and leaning")
     parser.add_argument("--sizes", type=int, nargs="+", default=SIZES)
     parser.add_argument("--dry", action="store_true", help="print, write no file")
     told = parser.parse_args(arguments)
@@ -201,6 +201,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parts.append(unsold_section(unsold_bids([n for n in told.sizes if n in (40, 160)], told.tables)))
     few = families(told.tables)
     in_corners = corners.summary(corners.corners(told.corner_tables, [n for n in told.sizes if n in (40, 160)]))
+    by_chance = chance.summary(chance.chance(told.corner_tables))
     leant = leaning.summary(leaning.leaning(told.corner_tables))
     shares = few.mean().to_frame("error of the estimate, %")
     shares["ratio"] = shares.iloc[:, 0] / shares.iloc[0, 0]
@@ -208,15 +209,19 @@ def main(arguments: Sequence[str] | None = None) -> None:
         [
             "# Known truth",
             stamp(("numpy", "scipy", "pandas"))
-            + f" {told.tables} tables of each size ({told.corner_tables} in corners and for leaning), {TESTS} unseen "
-            "sales each.",
+            + f" {told.tables} tables of each size ({told.corner_tables} in corners, for columns of chance and for "
+            f"leaning), {TESTS} unseen sales each.",
             *parts,
             "## Families with 3 sales among families with 40",
             markdown(shares.round(3)),
             "## Corners",
-            "Bias and error of log estimates x 100; coverage of 80 % intervals in all, by condition and by number of "
-            "empty cells; interval score; sum of mean prices over sum of realised ones.",
+            "Bias and error of log estimates x 100; coverage of 80 % intervals in all, by condition where it is known, "
+            "and by number of empty cells; interval score; sum of mean prices over sum of realised ones.",
             markdown(in_corners),
+            "## Columns of chance",
+            "Mean size of the error of log estimates and interval score, as ratios to the same tables without such "
+            "columns; coverage of 80 % intervals.",
+            markdown(by_chance),
             "## Leaning on the model of 300 sales of another shop",
             "Mean size of the error of log estimates x 100; ratio with its standard error; share of fits that leaned.",
             markdown(leant),

@@ -87,8 +87,7 @@ def price_by_hand(price: int, style: int) -> tuple[str, tuple[str, ...]]:
         (f"{price:,} (incl. trailer)", ("remarks_beside_figures",)),
         (f"approx {short}", ("prices_in_thousands", "figures_about")),
         (f"ca. {price:,}".replace(",", "."), ("figures_about",)),
-        (f"${price:,}.00", ()),
-    )[style % 11]
+    )[style % 10]
 
 
 def serial(day: dt.date) -> int:

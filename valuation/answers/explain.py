@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from valuation.answers.estimate import Estimate, estimate_of
 from valuation.evidence.reasons import Effect, Gap, PriceTrend, SaleInfluence
 from valuation.notes import each_once
+from valuation.threads import in_one_thread
 from valuation.view import View
 
 if TYPE_CHECKING:
@@ -40,6 +41,19 @@ class Evidence(Estimate):
     trend: PriceTrend
     gaps: tuple[Gap, ...]
 
+    @property
+    def effects_each_once(self) -> tuple[Effect, ...]:
+        """Effects without those that others add up to: of an ordered scale the steps."""
+        stepped = {one.attribute for one in self.effects if one.kind == "step"}
+        return tuple(one for one in self.effects if one.kind != "against_subject" or one.attribute not in stepped)
+
+    @property
+    def effects_beside(self) -> tuple[Effect, ...]:
+        """What one change of this vehicle would do, the largest in money first."""
+        own = {one.attribute: one.level for one in self.factors}
+        beside = [one for one in self.effects_each_once if own.get(one.attribute) in (one.from_level, one.to_level)]
+        return tuple(sorted(beside, key=lambda one: -abs(one.money)))
+
     def _view(self) -> View:
         found = Estimate._view(self)
         return View(
@@ -62,6 +76,7 @@ class Evidence(Estimate):
         )
 
 
+@in_one_thread()
 def explain(
     model: PriceModel,
     vehicle: Vehicle,

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from valuation.answers.check import TableCheck
+from valuation.answers.mend import TableMend
 from valuation.build.figures import Spread
 from valuation.comparables.table import Comparables
 from valuation.errors import EvidenceError
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 _TABLE: dict[type, str] = {
     BackTest: "sales",
     TableCheck: "faults",
+    TableMend: "changes",
     Grid: "rows",
     PathsReport: "paths",
     PriceBands: "asks",
@@ -53,9 +55,9 @@ def frame(answer: Any) -> pd.DataFrame:
     Parameters
     ----------
     answer : Any
-        An answer that is one table (``compare_paths``, ``steps``, ``field``, ``backtest``, ``check``, a grid, a trend,
-        the asks of ``bands``, comparables), or any list of rows that an answer holds (``factors``, ``effects``,
-        ``influence``, ``gaps``, the lines of a grid's row).
+        An answer that is one table (``compare_paths``, ``steps``, ``field``, ``backtest``, ``check``, ``mend``, a grid,
+        a trend, the asks of ``bands``, comparables), or any list of rows that an answer holds (``factors``,
+        ``effects``, ``influence``, ``gaps``, the lines of a grid's row).
 
     Returns
     -------

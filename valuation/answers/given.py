@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, overload
 
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import parse_plan, plan_from_dict, read_plan
 from valuation.build.shop_file import SHOP_FILE, read_shop, with_shop
-from valuation.errors import PlanError, TableError, shown
+from valuation.errors import PlanError, TableError, VehicleError, shortlist, shown
 from valuation.schema.reader import default_schema, read_schema
 from valuation.schema.schema import Schema
-from valuation.schema.vehicle import read_vehicle
+from valuation.schema.vehicle import Vehicle, read_vehicle, read_words, vehicle_from_words
 from valuation.text.dates import EARLIEST, LATEST
 from valuation.text.files import read_text_file
 from valuation.text.money import Money, same_currency
@@ -147,6 +149,119 @@ def with_shop_file(plans: Sequence[PlanData], folder: Path) -> list[PlanData]:
     return whole
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A vehicle as a face was told it: a file, words such as ``condition=driver``, or a file that words change.
+
+    Attributes
+    ----------
+    file : str or None
+        Of the vehicle.
+    words : tuple of str
+        Each ``attribute=value``.
+    as_written : bool
+        Whether a level that looks misspelt is new indeed.
+    """
+
+    file: str | None
+    words: tuple[str, ...]
+    as_written: bool = False
+
+    @property
+    def spoken(self) -> str:
+        """The same as it is typed, to be told to the next command."""
+        return " ".join(shlex.quote(part) for part in (*filter(None, [self.file]), *self.words))
+
+    @property
+    def changed(self) -> str:
+        """The names that the words change in the file; empty where there are not both."""
+        return ", ".join(read_words(self.words)) if self.file and self.words else ""
+
+    def vehicle(self, model: PriceModel) -> Vehicle:
+        """The vehicle in the words of the model's schema.
+
+        Raises
+        ------
+        VehicleError
+            The file or a word cannot be read; the message names the nearest that could.
+        """
+        base = read_vehicle(self.file, model.schema) if self.file else None
+        if base is not None and not self.words:
+            return base
+        closed = {one.name for one in model.schema.attributes if one.levels}
+        seen = {name: levels for name, levels in model.levels_seen().items() if name not in closed}
+        return vehicle_from_words(self.words, model.schema, seen, base=base, as_written=self.as_written)
+
+    def plan(self, model: PriceModel) -> BuildPlan:
+        """The build plan in the file, or the vehicle as it stands as a plan without steps.
+
+        Raises
+        ------
+        PlanError, VehicleError
+            The file or a word cannot be read.
+        """
+        if self.file and not self.words:
+            return plan_of_file(self.file, model)
+        return _as_it_stands(self.vehicle(model), model, self.file or "")
+
+
+def told_vehicle(told: Sequence[str], *, as_written: bool = False) -> Told:
+    """A vehicle told as one file, as words, or as a file and the words that change it.
+
+    Parameters
+    ----------
+    told : sequence of str
+        A name of a file, or ``attribute=value``.
+    as_written : bool
+        Whether a level that looks misspelt is new indeed.
+
+    Raises
+    ------
+    VehicleError
+        There are several files, or the file is not there.
+    """
+    words = tuple(one for one in told if "=" in one and not Path(one).is_file())
+    files = [one for one in told if one not in words]
+    if len(files) > 1:
+        raise VehicleError(
+            f"Cannot value one vehicle from {shortlist(list(map(shown, files)))}: a vehicle is one file, or words such "
+            "as condition=driver, with quotes where a value has spaces, as in family='Garrow Wren'."
+        )
+    for file in files:
+        if not Path(file).exists():
+            raise VehicleError(
+                f"Cannot read the vehicle {shown(file)}: there is no such file. Tell the vehicle in words instead, "
+                "such as year=1951 condition=driver, or write a file: 'valuation start FOLDER' makes one to fill in."
+            )
+    return Told(files[0] if files else None, words, as_written)
+
+
+def told_plans(told: Sequence[str], *, as_written: bool = False) -> list[Told]:
+    """Files of plans or of vehicles, or one vehicle told in words.
+
+    Parameters
+    ----------
+    told : sequence of str
+        Names of files, or ``attribute=value`` for one vehicle, or its file and the words that change it.
+    as_written : bool
+        Whether a level that looks misspelt is new indeed.
+
+    Raises
+    ------
+    PlanError, VehicleError
+        A file is not there, or words stand beside several files.
+    """
+    if any("=" in one and not Path(one).is_file() for one in told):
+        return [told_vehicle(told, as_written=as_written)]
+    for file in told:
+        if not Path(file).exists():
+            raise PlanError(
+                f"Cannot read the plan {shown(file)}: there is no such file. 'valuation start FOLDER' writes a plan to "
+                "fill in; a vehicle that is sold as it stands can be told in words, such as year=1951 condition=driver."
+            )
+    return [Told(file, ()) for file in told]
+
+
 def plan_of_file(file: str | Path, model: PriceModel) -> BuildPlan:
     """A build plan, or a vehicle as it stands as a plan without steps, told apart by what the file holds.
 
@@ -169,8 +284,11 @@ def plan_of_file(file: str | Path, model: PriceModel) -> BuildPlan:
         told = {}  # the reader below says what is wrong, by name
     if _PLAN_TABLES & set(told):
         return read_plan(path, model.schema)
-    vehicle = read_vehicle(path, model.schema)
-    return BuildPlan(name=vehicle.name, found=vehicle, currency=model.currency, source_name=path.name)
+    return _as_it_stands(read_vehicle(path, model.schema), model, path.name)
+
+
+def _as_it_stands(vehicle: Vehicle, model: PriceModel, source: str) -> BuildPlan:
+    return BuildPlan(name=vehicle.name, found=vehicle, currency=model.currency, source_name=source)
 
 
 def model_years(text: str) -> list[float]:

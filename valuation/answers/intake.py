@@ -149,7 +149,7 @@ def draft_of(
     return Draft(name, source, source_name, schema)
 
 
-def bring(tables: Tables, draft: Draft, *, mend_again: bool = True) -> Brought:
+def bring(tables: Tables, draft: Draft, *, mend_again: bool = True, follows: int | None = None) -> Brought:
     """Write a table to the ledger as it came, and after it the version with the remembered mends made again.
 
     Parameters
@@ -157,6 +157,8 @@ def bring(tables: Tables, draft: Draft, *, mend_again: bool = True) -> Brought:
     tables : Tables
     draft : Draft
     mend_again : bool
+    follows : int or None
+        Number of the version that the table was made from, where it was; see ``Ledger.add_table``.
     """
     from valuation.comparables.mends import Reapplied, mends_since, reapply, written
 
@@ -171,13 +173,13 @@ def bring(tables: Tables, draft: Draft, *, mend_again: bool = True) -> Brought:
     same = draft.schema.as_dict() == tables.schema(before).as_dict()
     if same and mend_again and tables.ledger.content(base.source) == draft.source:
         return Brought(before, base, before, nothing)  # the file is here already, and mended
-    came = tables.bring(draft.name, draft.source, draft.source_name, draft.schema)
+    came = tables.bring(draft.name, draft.source, draft.source_name, draft.schema, follows=follows)
     text = tables.text_table(came)
     reapplied = reapply(mends, tables.text_table(base), text)
     if not (mend_again and reapplied.fits):
         return Brought(came, came, before, reapplied if mend_again else nothing)
     table = tables.bring(
-        came.name, written(text, reapplied.fits), _as_csv(came.source_name), draft.schema, follows=came.id
+        came.name, written(text, reapplied.fits), as_csv(came.source_name), draft.schema, follows=came.id
     )
     return Brought(table, came, before, reapplied)
 
@@ -226,7 +228,7 @@ def mend_table(
         schema = with_headers(tables.schema(newest), headers) if headers else tables.schema(newest)
         source, name = tables.ledger.content(newest.source), newest.source_name
         if reapplied.fits:
-            source, name = written(now, reapplied.fits), _as_csv(name)
+            source, name = written(now, reapplied.fits), as_csv(name)
         try:
             table = tables.bring(shown.name, source, name, schema, follows=newest.id)
         except LedgerError:
@@ -244,12 +246,44 @@ def as_it_came(tables: Tables, table: TableRecord) -> TableRecord:
     tables : Tables
     table : TableRecord
     """
+    base = brought_as(tables, table)
+    return tables.bring(table.name, tables.ledger.content(base.source), base.source_name, tables.schema(table))
+
+
+def brought_as(tables: Tables, table: TableRecord) -> TableRecord:
+    """The version of a table that holds the file which it was brought as, before any mends.
+
+    Parameters
+    ----------
+    tables : Tables
+    table : TableRecord
+    """
     from valuation.comparables.mends import mends_since
 
     versions = [one for one in tables.versions(table.name) if one.id <= table.id]
     back, _ = mends_since((tables.text_table(one), tables.ledger.content(one.source)) for one in versions)
-    base = versions[back]
-    return tables.bring(table.name, tables.ledger.content(base.source), base.source_name, tables.schema(table))
+    return versions[back]
+
+
+def known_as(tables: Tables, source: bytes, source_name: str) -> TableRecord | None:
+    """The newest version of the table that a file is one of: by its content, else by its name; None if by neither.
+
+    Parameters
+    ----------
+    tables : Tables
+    source : bytes
+        The file.
+    source_name : str
+        Its name.
+    """
+    from valuation.ledger import fingerprint
+
+    print_of = fingerprint(source)
+    newest = tables.newest_tables()
+    alike = [one.name for one in tables.tables() if one.source == print_of]
+    return next((one for one in newest if one.name in alike[:1]), None) or next(
+        (one for one in newest if source_name in (one.source_name, one.name)), None
+    )
 
 
 def _since(tables: Tables, shown: TableRecord, newest: TableRecord) -> tuple[bool, tuple[Mend, ...]]:
@@ -276,7 +310,8 @@ def _headers_apart(
     )
 
 
-def _as_csv(name: str) -> str:
+def as_csv(name: str) -> str:
+    """The file name of a table written anew: CSV, whatever it came as."""
     return name.rpartition(".")[0] + ".csv" if "." in name else name
 
 

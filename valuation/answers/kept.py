@@ -12,10 +12,12 @@ from valuation.answers.bands import with_own_talks
 from valuation.answers.build import BuildAnswer
 from valuation.answers.given import read_plans
 from valuation.answers.offer import offer as answer
+from valuation.build.figures import money
 from valuation.build.plan import BuildPlan
 from valuation.build.terms import Goal, SaleTerms
 from valuation.day import day_of
-from valuation.ledger import DealRecord, EstimateRecord, Ledger, OfferRecord, TableRecord
+from valuation.errors import UnlikelyError
+from valuation.ledger import DealRecord, EstimateRecord, Ledger, OfferRecord, SaleRecord, TableRecord
 from valuation.ledger.finished_talks import finished_talks
 from valuation.notes import Note, each_once
 from valuation.paths.compare import PathsReport
@@ -303,6 +305,63 @@ def take_offer(
         who=who,
         remark=remark,
         estimate_id=estimate.id,
+        confirmed=confirmed,
+    )
+
+
+def take_sale(
+    ledger: Ledger,
+    estimate: EstimateRecord,
+    price: float,
+    day: dt.date | None,
+    *,
+    kind: str = "private",
+    arms_length: bool = True,
+    remark: str = "",
+    confirmed: bool = False,
+) -> SaleRecord:
+    """Write the realised sale of a vehicle to the ledger.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    estimate : EstimateRecord
+        Of the vehicle as it was sold.
+    price : float
+        All that the buyer paid before tax, money in the estimate's currency.
+    day : date or None
+        Of the sale; today unless told.
+    kind : str
+        One of ``SALE_KINDS``.
+    arms_length : bool
+        False for a sale to family, in distress and the like.
+    remark : str
+        In the shop's own words; may be empty.
+    confirmed : bool
+        Whether an unlikely figure or day, or a second sale on one day, was asked about and is right.
+
+    Raises
+    ------
+    UnlikelyError
+        The price is far from the estimate, the day lies in the future, or a sale of this vehicle on this day is in the
+        ledger, and it is not confirmed.
+    """
+    sold_on = day_of(day)
+    twin = next((sale for sale in ledger.sales(estimate.subject) if sale.sold_on == sold_on), None)
+    if twin is not None and not confirmed:
+        raise UnlikelyError(
+            f"Was '{estimate.subject}' sold twice on {sold_on.isoformat()}? Sale {twin.id} of that day is in the "
+            f"ledger, for {money(twin.price)}. Nothing was written yet: correct that sale if it is wrong, or confirm "
+            "this one.",
+            where="sold_on",
+        )
+    return ledger.add_sale(
+        estimate_id=estimate.id,
+        price=price,
+        sold_on=sold_on,
+        kind=kind,
+        arms_length=arms_length,
+        remark=remark,
         confirmed=confirmed,
     )
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from valuation.answers.estimate import Estimate, estimate
 from valuation.ledger.canonical import canonical_json
-from valuation.regression.price_curve import price_curve
+from valuation.regression.price_curve import curve_at
 from valuation.schema import parse_vehicle
 from valuation.text.plain import plain
 
@@ -93,7 +93,8 @@ def repeat_estimate(ledger: Ledger) -> Callable[[EstimateRecord], str]:
         if "notes" in again:
             again["notes"] += stored["notes"][len(again["notes"]) :]
         if "curve" in stored:
-            again["curve"] = plain(price_curve(found.distribution))
+            amounts = [point["amount"] for point in stored["curve"]]  # where an older program put them, too
+            again["curve"] = plain(curve_at(found.distribution, amounts))
         return canonical_json({**stored, **again}, "the summary of an estimate")
 
     return repeat

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from valuation.ledger import DealRecord, EstimateRecord, Ledger, TableRecord
     from valuation.schema import Vehicle
 
+LEDGER_NAME = "valuation.sqlite"
+"""The shop's ledger unless told otherwise: a file in the folder where one works, the same for the desk and commands."""
 FRESH_SECONDS = 1.0
 """How long the newest table is taken to be the newest without asking the ledger, which other programs write too."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from itertools import accumulate
 
@@ -59,12 +59,27 @@ class TrackRecord:
         The figures; as a rule one group, and the largest first where there are several.
     notes : tuple of Note
         What the figures say and how little, in plain words.
+    sentence : str
+        How the largest group stands.
     """
 
     pairs: tuple[Pair, ...]
     set_aside: tuple[SetAside, ...]
     groups: tuple[TrackGroup, ...]
     notes: tuple[Note, ...]
+    sentence: str = field(init=False, default="No recorded sale has an estimate made before it yet.")
+
+    def __post_init__(self) -> None:
+        if not self.groups:
+            return
+        main, promise = self.groups[0].calibration, 100 * self.groups[0].coverage
+        (share,) = main.shares
+        sales = "the 1 sale" if share.n == 1 else f"the {share.n} sales"
+        sentence = (
+            f"Of {sales} with an estimate made before, {share.inside} ended inside the {promise:g} % range; half of "
+            f"the estimates missed the price by less than {main.median_miss_percent:.0f} %."
+        )
+        object.__setattr__(self, "sentence", sentence)
 
 
 def track_record(ledger: Reader, confidence: float = 0.95) -> TrackRecord:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
-from valuation.text.locale import HARD, Locale
+from valuation.text.language import ENGLISH, say, spoken
 from valuation.text.rounding import rounded
 from valuation.view import amount_text
 
@@ -70,20 +69,51 @@ def percent(probability: float, digits: int = 0) -> str:
 
 
 def odds_words(probability: float) -> str:
-    """A probability as people say odds: in ten, or in a hundred near the ends.
+    """A probability as people say odds, in English: in ten, or in a hundred near the ends.
 
     Examples
     --------
     >>> odds_words(0.72), odds_words(0.03), odds_words(0.0004)
     ('about 7 in 10', 'about 3 in 100', 'less than 1 in 100')
     """
+    with spoken(ENGLISH):
+        return odds_said(probability)
+
+
+def odds_said(probability: float) -> str:
+    """The same in the language of the answer, as a part of a sentence that is said in it.
+
+    Examples
+    --------
+    >>> odds_said(0.72)
+    'about 7 in 10'
+    """
     if probability < 0.005:
-        return "less than 1 in 100"
+        return say("less than 1 in 100")
     if probability > 0.995:
-        return "more than 99 in 100"
+        return say("more than 99 in 100")
+    return say("about {odds}", odds=_odds(probability))
+
+
+def chance(probability: float) -> str:
+    """A probability as a cell of a table says it, in the language of the answer.
+
+    Examples
+    --------
+    >>> chance(0.03), chance(0.0004)
+    ('3 in 100', 'under 1 in 100')
+    """
+    if probability < 0.005:
+        return say("under 1 in 100")
+    if probability > 0.995:
+        return say("over 99 in 100")
+    return _odds(probability)
+
+
+def _odds(probability: float) -> str:
     if 0.1 <= probability <= 0.9:
-        return f"about {round(10 * probability)} in 10"
-    return f"about {round(100 * probability)} in 100"
+        return say("{n} in 10", n=round(10 * probability))
+    return say("{n} in 100", n=round(100 * probability))
 
 
 def named(names: Sequence[str]) -> str:
@@ -95,6 +125,19 @@ def named(names: Sequence[str]) -> str:
     ('engine', 'engine, brakes and cab')
     """
     return " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names as a sentence in the language of the answer lists them.
+
+    Examples
+    --------
+    >>> listed(["engine", "brakes", "cab"])
+    'engine, brakes and cab'
+    """
+    if len(names) < 2:
+        return "".join(names)
+    return say("{names} and {last}", names=", ".join(names[:-1]), last=names[-1])
 
 
 def apart(amount: float, reference: float, name: str) -> str:
@@ -123,7 +166,7 @@ def apart(amount: float, reference: float, name: str) -> str:
     return f"{size} {'over' if amount > reference else 'under'} {name}"
 
 
-def about(amount: float, *, sign: bool = False) -> str:
+def about(amount: float, *, sign: bool = False, error: float = 0.0) -> str:
     """An estimated amount as people are told it.
 
     Parameters
@@ -131,13 +174,15 @@ def about(amount: float, *, sign: bool = False) -> str:
     amount : float
     sign : bool
         Whether a plus stands before an amount above 0.
+    error : float
+        Standard error, where it is simulated.
 
     Examples
     --------
     >>> about(43_979.0), about(8.25), about(14_362.0, sign=True)
     ('44,000', '8.25', '+14,400')
     """
-    told = rounded(amount)
+    told = rounded(amount, error=error)
     return amount_text(told, sign=sign and told > 0)
 
 
@@ -161,8 +206,3 @@ def at_least(amount: float) -> str:
     ('44,000', '43,900')
     """
     return amount_text(rounded(amount, limit="up"))
-
-
-def day_words(day: date) -> str:
-    """A date as people say it: 14 June 2027."""
-    return Locale().date(day).replace(HARD, " ")

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from valuation.errors import PlanError
 from valuation.files import write_file
+from valuation.schema.schema import Schema
+from valuation.schema.values import CellFault, read_value
+from valuation.text.toml import toml_text
 
 PLAN_TEMPLATE = """\
 # A build plan. Everything after a # is a remark. Money is plain numbers in the currency of your table of sales.
@@ -135,6 +141,56 @@ sure_percent = 75                 # with this probability; leave it out for "on 
 # premium_percent = 6
 # sure_percent = 60
 """
+
+
+_SETS = re.compile(r'sets = \{ (?P<name>\w+) = "(?P<word>[^"]*)" \}')
+_VEHICLE = re.compile(r"(?<=\[vehicle\])([^\n]*)\n.*?\n(?=\n)", re.DOTALL)
+_EVENT = re.compile(r"\[event\].*?(?=\[sale\])", re.DOTALL)
+_FOUND = {"condition": "project", "drivetrain": "missing", "paint": "bare"}
+_CURRENCY = re.compile(r'^currency = "USD"', re.MULTILINE)
+
+
+def plan_for(schema: Schema, vehicle: Mapping[str, Any], currency: str) -> str:
+    """The plan to start from in the words of a schema: what it does not know is a remark.
+
+    The vehicle is in the state that the plan's steps begin from, where the schema has words for that.
+
+    Parameters
+    ----------
+    schema : Schema
+    vehicle : mapping of str to value
+        Of the owner's table.
+    currency : str
+        Of the table; empty when it names none.
+    """
+    found = {name: word for name, word in _FOUND.items() if _knows(schema, name, word)}
+    whole = toml_text({**vehicle, **found})
+    text = _VEHICLE.sub(lambda match: f"{match[1]}\n{whole}", PLAN_TEMPLATE, count=1)
+    money = toml_text({"currency": currency}).rstrip() if currency else '# currency = "USD"'
+    text = _CURRENCY.sub(lambda _: money, text)
+    known = [_knows(schema, "awards", word) for word in ("local", "regional")]
+    if not all([*known, _knows(schema, "condition", "driver"), _knows(schema, "condition", "show")]):
+        text = _EVENT.sub("", text)
+    return known_sets(text, schema)
+
+
+def known_sets(text: str, schema: Schema) -> str:
+    """Steps as they stand in a template, with what a schema does not know of what they set as a remark.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    schema : Schema
+    """
+    return _SETS.sub(lambda match: match[0] if _knows(schema, match["name"], match["word"]) else f"# {match[0]}", text)
+
+
+def _knows(schema: Schema, name: str, word: str) -> bool:
+    if name not in schema.names:
+        return False
+    attribute = schema.attribute(name)
+    return bool(attribute.levels) and not isinstance(read_value(attribute, word, schema.reading()), CellFault | None)
 
 
 def write_plan_template(path: str | Path) -> Path:

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.build.bounds import within
+from valuation.build.figures import listed
 from valuation.build.three_point import ThreePoint
 from valuation.errors import PlanError
+from valuation.text.language import say
 from valuation.year import WEEKS_PER_MONTH
 
 USUAL_WEEKS_TO_SELL = ThreePoint(2.0, 6.0, 16.0)
@@ -287,8 +289,10 @@ class Goal:
     def _in_words(self) -> str:
         wanted = []
         if self.margin_percent != 0 or self.profit == 0:
-            wanted.append(f"{self.margin_percent:g} % over outlay")
+            wanted.append(say("{percent} over outlay", percent=f"{self.margin_percent:g} %"))
         if self.profit:
-            wanted.append(f"{self.profit:,.0f} in money")
-        sure = "on average" if self.sure_percent is None else f"with {self.sure_percent:g} % probability"
-        return f"at least {' and '.join(wanted)}, {sure}"
+            wanted.append(say("{amount} in money", amount=f"{self.profit:,.0f}"))
+        what = listed(wanted)
+        if self.sure_percent is None:
+            return say("at least {what}, on average", what=what)
+        return say("at least {what}, with {percent} probability", what=what, percent=f"{self.sure_percent:g} %")

@@ -16,6 +16,7 @@ from valuation.build.states import finished
 from valuation.build.terms import Purchase
 from valuation.build.three_point import Overrun
 from valuation.errors import PlanError
+from valuation.text.language import say
 from valuation.year import DAYS_PER_WEEK
 
 LEAST_SCATTER = 0.05
@@ -74,18 +75,28 @@ class UnderWay:
         object.__setattr__(self, "words", self._in_words())
 
     def _in_words(self) -> str:
-        so_far = f"{money(self.spent_in_all)} went in so far"
+        spent = money(self.spent_in_all)
         if self.overrun_so_far is None:
-            return f"{so_far}."
-        over = f"{so_far}; the steps done came to {money(self.actual)} where {money(self.planned)} was likely"
+            return say("{spent} went in so far.", spent=spent)
+        so_far = say(
+            "{spent} went in so far; the steps done came to {actual} where {planned} was likely",
+            spent=spent,
+            actual=money(self.actual),
+            planned=money(self.planned),
+        )
         if not self.to_do:
-            return (
-                f"{over}. Every step is done: write [{self.planned:.0f}, {self.actual:.0f}] among past_jobs under "
-                "[overrun], so that the next plan knows."
+            return say(
+                "{so_far}. Every step is done: write [{low}, {high}] among past_jobs under [overrun], so that the next "
+                "plan knows.",
+                so_far=so_far,
+                low=f"{self.planned:.0f}",
+                high=f"{self.actual:.0f}",
             )
         share = 100 * (self.overrun_to_go.typical - 1)
-        side = "over" if share >= 0 else "under"
-        return f"{over}, and the rest is now expected to end {abs(share):.0f} % {side} its likely figures."
+        end = say("{percent} over", percent=f"{share:.0f} %")
+        if share < 0:
+            end = say("{percent} under", percent=f"{-share:.0f} %")
+        return say("{so_far}, and the rest is now expected to end {end} its likely figures.", so_far=so_far, end=end)
 
 
 def from_today(plan: BuildPlan, today: date) -> tuple[BuildPlan, UnderWay | None]:

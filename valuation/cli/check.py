@@ -1,51 +1,116 @@
-"""``valuation check``: the faults of a table, row by row."""
+"""``valuation check``: what of a table can be used, its faults by cause, and what to do next, on one screen."""
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from valuation.answers.check import TableCheck
+from valuation.answers.check import HABITS, Next, TableCheck, refused
 from valuation.answers.check import check as answer
+from valuation.answers.given import schema_for
+from valuation.answers.mend import new_name
 from valuation.cli.exits import DONE, FAULTS_FOUND
 from valuation.cli.inputs import comparables_of
-from valuation.cli.show import bullet, heading, print_json
+from valuation.cli.screen import fitting, group_lines, lines_of, read_by, with_command, wrapped
+from valuation.cli.show import SCREEN, bullet, heading, one_screen, print_json
 from valuation.comparables.table import Fault
+from valuation.errors import TableError
+from valuation.view import outcome_words
 
-MOST_SHOWN = 40
-"""Faults of one kind that a terminal lists before it says how many more there are."""
+_BELOW = 3
+"""Lines that are left below the groups for the notes, or for how many there are."""
+
+Commands = Mapping[Next, Sequence[str]]
+"""The words of the command for each of what may come next."""
 
 
 def check(arguments: argparse.Namespace) -> int:
     """Read a table and print what is wrong with it and how to mend it."""
-    found = answer(comparables_of(arguments, Path(arguments.table)))
+    table = Path(arguments.table)
+    commands = _commands(table, arguments)
+    try:
+        found = answer(comparables_of(arguments, table))
+    except TableError as refusal:
+        schema = schema_for(table, arguments.schema)
+        raise refused(refusal, table, schema, commands["start"], arguments.sheet) from refusal
     if arguments.json:
         print_json(found)
     else:
-        show_check(found)
+        show_check(found, commands, everything=arguments.all)
     return FAULTS_FOUND if any(fault.sets_aside for fault in found.faults) else DONE
 
 
-def show_check(found: TableCheck) -> None:
-    """Print counts, faults, and what was read by a rule."""
-    counts = found.outcomes
-    print(
-        f"{found.source_name}: {found.rows} rows. {found.usable} can be used: "
-        f"{counts['sold']} sold, {counts['bid_not_met']} bids that were not met, {counts['asking']} asking prices. "
-        f"{counts['set_aside']} set aside."
-    )
+def _commands(table: Path, arguments: argparse.Namespace) -> Commands:
+    folder = table.with_name(f"{table.stem}-shop")
+    return {
+        "start": ["valuation", "start", str(folder), "--from", str(table), *read_by(arguments, schema=False)],
+        "mend": ["valuation", "mend", str(table), "--out", str(new_name(table)), *read_by(arguments)],
+        "by hand": ["valuation", "check", str(table), "--all", *read_by(arguments)],
+        "estimate": ["valuation", "estimate", "VEHICLE", "--comparables", str(table), *read_by(arguments)],
+    }
+
+
+def show_check(found: TableCheck, commands: Commands | None = None, *, everything: bool = False) -> None:
+    """Print what can be used, what to do next, the faults by cause, and how the table was read.
+
+    Parameters
+    ----------
+    found : TableCheck
+    commands : mapping, optional
+        The command for what comes next; without them nothing is said of it.
+    everything : bool
+        Whether every fault is printed, row by row.
+    """
+    above = [wrapped(_answer(found))]
+    if commands is not None:
+        above.append(_next(found, commands))
+    habits = [f"Usable now: {outcome_words(found.outcomes)}."]
+    habits += [f"Read as: {'; '.join(found.read_as)}."] if found.read_as else []
+    below = [wrapped(habit) for habit in habits]
+    groups, room = group_lines(found.groups, with_todo=True), SCREEN - lines_of(above) - lines_of(below) - _BELOW - 2
+    if lines_of(groups) > room:
+        groups = group_lines(found.groups)
+    if not everything:
+        groups = fitting(groups, room)
+    notes = [note for note in found.notes if everything or note.code not in HABITS]
+    with one_screen(notes, all_of_them=everything):
+        print(*above, sep="\n")
+        print(*([""] if groups else []), *groups, *below, sep="\n")
+        if everything:
+            _every_fault(found.faults)
+
+
+def _answer(found: TableCheck) -> str:
+    name = f'{found.source_name}, sheet "{found.sheet}"' if found.sheet else found.source_name
+    more = found.usable_after - found.usable
+    undecided = found.rows - found.usable_after - found.stays_out
+    parts = [f"{found.rows:,} {'row' if found.rows == 1 else 'rows'}", f"{found.usable:,} usable now"]
+    parts += [f"{more:,} more after mends that have one answer"] if more > 0 else []
+    parts += [f"{undecided:,} to decide or to mend by hand"] if undecided > 0 else []
+    parts += [f"{found.stays_out:,} set aside for good"] if found.stays_out else []
+    return f"{name}: {', '.join(parts)}."
+
+
+def _next(found: TableCheck, commands: Commands) -> str:
+    more = found.usable_after - found.usable
+    said: dict[Next, str] = {
+        "start": "Its columns or words are its own: draft a schema from it.",
+        "mend": ("Mend it:" if more == 1 else f"Mend the {more:,}:") if more > 0 else "Decide what is doubtful:",
+        "by hand": "What to write there only you can say; each with its mend:",
+        "add sales": "An estimate needs 12 usable sales at least: add some.",
+        "estimate": "Estimate from it:",
+    }
+    return with_command(said[found.next], commands[found.next]) if found.next in commands else said[found.next]
+
+
+def _every_fault(faults: Sequence[Fault]) -> None:
     for title, aside in (("Set aside until mended", True), ("Read, with a remark", False)):
-        faults = [fault for fault in found.faults if fault.sets_aside is aside]
-        if faults:
+        listed = [fault for fault in faults if fault.sets_aside is aside]
+        if listed:
             heading(title)
-        for fault in faults[:MOST_SHOWN]:
+        for fault in listed:
             bullet(_fault_line(fault))
-        if len(faults) > MOST_SHOWN:
-            print(f"  and {len(faults) - MOST_SHOWN} more; --json lists all of them")
-    if found.notes:
-        heading("How it was read")
-    for note in found.notes:
-        bullet(note.text)
 
 
 def _fault_line(fault: Fault) -> str:

@@ -4,75 +4,122 @@ from __future__ import annotations
 
 import argparse
 
+from valuation.answers import estimate_words as words
 from valuation.answers.explain import Evidence
 from valuation.answers.explain import explain as answer
-from valuation.build.figures import money as whole
+from valuation.build.figures import about
 from valuation.cli.exits import DONE
-from valuation.cli.inputs import model_for
+from valuation.cli.inputs import model_for, next_command, vehicle_of
 from valuation.cli.progress import progress
-from valuation.cli.show import bullet, heading, notes, print_json, table
+from valuation.cli.show import bullet, heading, one_screen, paragraph, print_json, table
 from valuation.evidence.reasons import Effect
-from valuation.schema import read_vehicle
+from valuation.text.language import say
 
-MOST_EFFECTS = 40
-"""Attributes that a terminal lists: one screen."""
+MOST_EFFECTS = 6
+"""Effects that the first screen lists: what a decision needs."""
 MOST_SALES = 6
-"""Sales and gaps that a terminal lists: those after them hardly matter."""
+"""Sales and gaps that are listed with all of it: those after them hardly matter."""
 
 
 def explain(arguments: argparse.Namespace) -> int:
     """Say why the estimate is what it is."""
-    model = model_for(arguments, near=arguments.vehicle)
-    vehicle = read_vehicle(arguments.vehicle, model.schema)
+    told = vehicle_of(arguments)
+    model = model_for(arguments, near=told.file)
+    vehicle = told.vehicle(model)
     with progress("Gathering the evidence"):
         found = answer(model, vehicle, arguments.as_of, arguments.coverage)
     if arguments.json:
         print_json(found)
     else:
-        show_evidence(found)
+        command = next_command("estimate", arguments, told.spoken, "--all")
+        then = say("Next, for the sales beside it: {command}", command=command)
+        show_evidence(found, then, all_of_it=arguments.all)
     return DONE
 
 
-def show_evidence(found: Evidence) -> None:
-    """Print effects, single sales, the trend and what would help."""
-    unit = f" {found.currency}" if found.currency else ""
-    print(f"{found.vehicle.name}: {whole(found.median)}{unit} as of {found.as_of}. Why?")
-    heading("What each attribute is worth here")
+def show_evidence(found: Evidence, then: str = "", *, all_of_it: bool = False) -> None:
+    """Print effects, single sales and what would help; with all of it, each of them and the trend.
+
+    Parameters
+    ----------
+    found : Evidence
+        The answer.
+    then : str
+        What usually comes next.
+    all_of_it : bool
+        Not only what fits on a screen.
+    """
+    effects = found.effects_each_once if all_of_it else found.effects_beside
+    with one_screen(found.notes, then, all_of_them=all_of_it) as more:
+        paragraph(" ".join(filter(None, [words.price_sentence(found), words.strongest(found)])))
+        print()
+        _show_effects(found, effects if all_of_it else effects[:MOST_EFFECTS])
+        if all_of_it:
+            _show_reasons(found)
+            return
+        for one in (*found.influence[:1], *found.gaps[:1]):
+            more(one.words)
+        if untold := words.not_told(found):
+            more(untold)
+
+
+def _show_effects(found: Evidence, effects: tuple[Effect, ...]) -> None:
+    own = {one.attribute: one.level for one in found.factors}
+    rows = [
+        (
+            one.title,
+            _change(one, own.get(one.attribute, "")),
+            f"{one.percent:+.0f} %",
+            about(one.money, sign=True),
+            say("{low} to {high}", low=f"{one.low_percent:+.0f}", high=f"{one.high_percent:+.0f} %"),
+            f"{100 * one.from_table:.0f} %",
+        )
+        for one in effects
+    ]
+    reach = say("{percent} range", percent=f"{100 * found.interval.coverage:g} %")
     table(
-        ("attribute", "from", "to", "percent", "range", "money", "from the table"),
-        [_effect_row(effect) for effect in _shown(found.effects)[:MOST_EFFECTS]],
-        left=3,
+        (say("attribute"), say("change"), say("adds"), say("in money"), reach, say("from the table")),
+        rows,
+        left=2,
+        spare=(5, 4, 3),
     )
-    print("\n  'from the table': how much of this the sales say; the rest is what the schema expects.")
+
+
+def _change(one: Effect, own: str) -> str:
+    """A change as seen from this vehicle, where it is one of its own."""
+    if one.from_level == own:
+        return say("to {level}", level=one.to_level)
+    if one.to_level == own:
+        return say("from {level}", level=one.from_level)
+    return say("{level} to {other}", level=one.from_level, other=one.to_level)
+
+
+def _show_reasons(found: Evidence) -> None:
+    """Single sales, the trend and the sales that would help, one by one."""
+    print()
+    paragraph(
+        say("'From the table': how much of an effect the sales say; the rest is what the schema expects."), indent="  "
+    )
     if found.influence:
-        heading("The sales that move it most")
+        heading(say("The sales that move it most"))
         for one in found.influence[:MOST_SALES]:
             bullet(one.words)
-    heading("Prices over time")
+    heading(say("Prices over time"))
     for level in found.trend.levels:
         bullet(
-            f"{level.period}: {level.level:.2f} times the level of the as-of date ({level.low:.2f} to {level.high:.2f})"
+            say(
+                "{period}: {level} times the level of the day above ({low} to {high})",
+                period=level.period,
+                level=f"{level.level:.2f}",
+                low=f"{level.low:.2f}",
+                high=f"{level.high:.2f}",
+            )
         )
     if found.gaps:
-        heading("One more sale like this would narrow the interval most")
+        heading(say("One more sale like this would narrow the interval most"))
         for gap in found.gaps[:MOST_SALES]:
             bullet(gap.words)
-    notes(found.notes)
-
-
-def _shown(effects: tuple[Effect, ...]) -> list[Effect]:
-    """Ordered scales by their steps alone: what another level is worth here is the sum of the steps between."""
-    stepped = {effect.attribute for effect in effects if effect.kind == "step"}
-    return [e for e in effects if e.kind != "against_subject" or e.attribute not in stepped]
-
-
-def _effect_row(effect: Effect) -> tuple[str, ...]:
-    return (
-        effect.title,
-        effect.from_level,
-        effect.to_level,
-        f"{effect.percent:+.0f} %",
-        f"{effect.low_percent:+.0f} to {effect.high_percent:+.0f} %",
-        f"{effect.money:+,.0f}",
-        f"{effect.from_table:.0%}",
-    )
+    for sentence in (words.not_told(found), words.evidence_used(found)):
+        if sentence:
+            print()
+            paragraph(sentence)

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from valuation.text.money import Money
+from valuation.cli.arguments import all_of_it as _all
+from valuation.cli.arguments import amount as _amount
+from valuation.cli.arguments import as_json as _json
+from valuation.cli.arguments import command as _command
+from valuation.cli.arguments import coverage as _coverage
+from valuation.cli.arguments import day as _day
+from valuation.cli.arguments import schema as _schema
+from valuation.cli.arguments import when as _when
+from valuation.cli.ledger_parser import ledger_commands
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "demo"),
     "start": ("start", "start"),
     "check": ("check", "check"),
+    "mend": ("mend", "mend"),
     "fit": ("fit", "fit"),
     "estimate": ("estimate", "estimate"),
     "explain": ("explain", "explain"),
@@ -23,9 +29,15 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "field": ("deal", "field"),
     "bands": ("sell", "bands"),
     "offer": ("sell", "offer"),
+    "keep": ("keep", "keep"),
+    "add": ("add", "add"),
+    "vehicles": ("books", "vehicles"),
+    "record": ("books", "record"),
     "serve": ("serve", "serve"),
     "ledger": ("ledger", "ledger"),
     "sheet": ("sheet", "sheet"),
+    "completion": ("completion", "completion"),
+    "manual": ("manual", "manual"),
 }
 """Module of this room and function for each command."""
 
@@ -44,25 +56,56 @@ def build_parser() -> argparse.ArgumentParser:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
+    parser.add_argument("--version", action=_Version, nargs=0, help="say which release this is, and stop")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _evidence_commands(commands)
     _deal_commands(commands)
     _sheet_commands(commands)
+    ledger_commands(commands)
     _desk_commands(commands)
+    _shell_commands(commands)
     return parser
+
+
+class _Version(argparse.Action):
+    """Looks the release up only when it is asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_given: object) -> None:
+        from valuation.version import own_version
+
+        print(f"{parser.prog} {own_version()}")
+        parser.exit()
+
+
+def _shell_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    completion = _command(commands, "completion", "print what a shell needs to complete commands with the Tab key")
+    completion.add_argument("shell", choices=("bash", "zsh", "fish"), help="your shell")
+    _command(commands, "manual", "print the manual page, for 'man -l -'")
 
 
 def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     demo = _command(commands, "demo", "go through an invented shop's table, from the faults to the decision")
     demo.add_argument("--quick", action="store_true", help="leave out the back-test and the build plans")
+    _all(demo)
 
-    start = _command(commands, "start", "write an empty table, its schema, a vehicle and a build plan to begin with")
+    start = _command(commands, "start", "write what to begin with: empty, or drafted from your own table of sales")
     start.add_argument("folder", help="folder to write to; nothing in it is overwritten")
+    start.add_argument("--from", dest="table", metavar="TABLE", help="your own table of sales: its schema is drafted")
+    start.add_argument("--sheet", metavar="NAME", help="sheet of a workbook; else the one understood best")
+    start.add_argument("--yes", action="store_true", help="take what is suggested without asking")
 
-    check = _command(commands, "check", "find the faults of a table, row by row, with the mend")
+    check = _command(commands, "check", "what of a table can be used, its faults by cause, and what to do next")
     check.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet)")
     _schema(check)
+    _all(check)
     _json(check)
+
+    mend = _command(commands, "mend", "write a mended copy of a table, with a list of what was changed in it")
+    mend.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet); it is not changed")
+    mend.add_argument("--out", required=True, metavar="FILE", help="new file to write (.csv or .xlsx)")
+    mend.add_argument("--yes", action="store_true", help="make every mend that has one answer, and ask nothing")
+    _schema(mend)
+    _json(mend)
 
     fit = _command(commands, "fit", "fit a table and save the model with its card")
     fit.add_argument("table", help="comparable sales (CSV, XLSX, ODS, Parquet)")
@@ -71,20 +114,23 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     )
     _schema(fit)
     _lean_on(fit)
+    _all(fit)
 
     estimate = _command(commands, "estimate", "price a vehicle: estimate, interval, factors, nearest sales")
-    estimate.add_argument("vehicle", help="vehicle file (TOML or JSON)")
+    _vehicle(estimate)
     _source(estimate)
     _lean_on(estimate)
     _when(estimate)
     _coverage(estimate)
+    _all(estimate)
     _json(estimate)
 
     explain = _command(commands, "explain", "why the estimate is what it is: effects, single sales, what would help")
-    explain.add_argument("vehicle", help="vehicle file (TOML or JSON)")
+    _vehicle(explain)
     _source(explain)
     _when(explain)
     _coverage(explain)
+    _all(explain)
     _json(explain)
 
     backtest = _command(commands, "backtest", "price past sales as if unseen, and count how many fell inside")
@@ -92,15 +138,23 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     backtest.add_argument("--pictures", metavar="FOLDER", help="also write charts (SVG) into this folder")
     _schema(backtest)
     _coverage(backtest)
+    _all(backtest)
     _json(backtest)
 
     batch = _command(commands, "batch", "price many vehicles from a saved model, in chunks of bounded memory")
-    batch.add_argument("vehicles", help="table of vehicles (CSV or Parquet), one row each")
+    batch.add_argument("vehicles", help="table of vehicles (CSV or Parquet), one row each, or a folder of such tables")
     batch.add_argument("--model", required=True, help="model saved by 'valuation fit'")
-    batch.add_argument("--out", required=True, metavar="FILE", help="table to write (.csv or .parquet)")
+    batch.add_argument("--out", required=True, metavar="FILE", help="table (.csv or .parquet) or folder to write")
     batch.add_argument("--chunk", type=int, default=50_000, metavar="ROWS", help="rows at a time (default 50,000)")
+    batch.add_argument(
+        "--cluster",
+        default="",
+        metavar="ADDRESS",
+        help="Dask scheduler whose workers do it, such as tcp://192.168.1.5:8786, or 'local' for this computer's cores",
+    )
     _when(batch)
     _coverage(batch)
+    _json(batch)
 
 
 def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -109,8 +163,9 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
         "plans",
         nargs="+",
         metavar="PLAN|VEHICLE",
-        help="build plans for one find, or the vehicle to sell as found (TOML)",
+        help="build plans for one find, or the vehicle to sell as found (TOML, or words such as condition=driver)",
     )
+    _as_written(paths)
     paths.add_argument("--price", type=_amount, help="purchase price at which to weigh the paths")
     _progress(paths)
     _source(paths)
@@ -145,7 +200,13 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     bands = _command(
         commands, "bands", "floor, target and ask for a plan's finished vehicle, or a vehicle as it stands"
     )
-    bands.add_argument("subject", metavar="PLAN|VEHICLE", help="build plan or vehicle file (TOML)")
+    bands.add_argument(
+        "subject",
+        nargs="+",
+        metavar="PLAN|VEHICLE",
+        help="build plan or vehicle file (TOML), or words such as family='Garrow Wren' year=1951 condition=driver",
+    )
+    _as_written(bands)
     bands.add_argument("--price", type=_amount, help="what was paid for it, for the break-even")
     _progress(bands)
     _own_talks(bands)
@@ -167,6 +228,7 @@ def _deal_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     _progress(offer)
     _source(offer)
     _when(offer)
+    _all(offer)
     _json(offer)
 
 
@@ -207,7 +269,7 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     kinds = sheets.add_subparsers(dest="kind", required=True, metavar="KIND")
 
     buyer = _command(kinds, "buyer", "the price and its evidence, with nothing private (PDF or HTML)")
-    buyer.add_argument("vehicle", help="vehicle file (TOML or JSON)")
+    _vehicle(buyer)
     buyer.add_argument("--photo", action="append", default=[], metavar="FILE", help="photograph, up to six")
     buyer.add_argument("--caption", action="append", default=[], metavar="TEXT", help="words under each photograph")
     buyer.add_argument("--remark", default="", metavar="TEXT", help="your own words about the vehicle")
@@ -264,23 +326,19 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     verify.add_argument("--ledger", required=True, metavar="FILE", help="ledger that the sheet was recorded in")
 
 
-def _command(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, what: str
-) -> argparse.ArgumentParser:
-    return commands.add_parser(name, help=what, description=what[0].upper() + what[1:] + ".")
+def _vehicle(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "vehicle",
+        nargs="+",
+        metavar="VEHICLE|ATTRIBUTE=VALUE",
+        help="vehicle file (TOML or JSON), or what you know of it, such as family='Garrow Wren' year=1951 "
+        "condition=driver; words beside a file change what it says",
+    )
+    _as_written(parser)
 
 
-def _schema(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--sheet",
-        metavar="NAME",
-        help="sheet of a workbook to read; default: the one whose headers fit best, of equals the fullest",
-    )
-    parser.add_argument(
-        "--schema",
-        metavar="FILE",
-        help="what the columns mean (TOML); default: schema.toml beside the table, else vintage",
-    )
+def _as_written(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--as-written", action="store_true", help="take a new make, model or other word as it is")
 
 
 def _source(parser: argparse.ArgumentParser) -> None:
@@ -301,20 +359,6 @@ def _lean_on(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _when(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--as-of", type=_day, metavar="DATE", help="day on which the estimate holds (default: today)")
-
-
-def _coverage(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--coverage",
-        type=_number,
-        default=0.8,
-        metavar="SHARE",
-        help="share of such sales inside the interval (default 0.8)",
-    )
-
-
 def _progress(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--bought", metavar="PRICE@DATE", help="what was paid for the vehicle and when, once it is yours"
@@ -326,40 +370,3 @@ def _progress(parser: argparse.ArgumentParser) -> None:
         metavar="STEP=DATE:COST:HOURS",
         help="a step that is done, with what it came to (or write [bought] and [[done]] in the plan)",
     )
-
-
-def _all(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--all", action="store_true", help="all that is known, not only what fits on a screen")
-
-
-def _json(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-
-
-def _day(text: str) -> dt.date:
-    from valuation.text.dates import read_day
-    from valuation.text.reading import Reading
-
-    try:
-        return read_day(text, Reading())
-    except ValueError as why:
-        raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write year-month-day, such as 2026-09-30") from None
-
-
-def _amount(text: str) -> Money:
-    from valuation.text.money import read_amount, read_money
-
-    try:
-        read_amount(text)
-        return read_money(text)
-    except ValueError as why:
-        raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write an amount such as 24500") from None
-
-
-def _number(text: str) -> float:
-    from valuation.text.numbers import DOUBT, read_number
-
-    try:
-        return read_number(text, DOUBT if "." in text else "")
-    except ValueError as why:
-        raise argparse.ArgumentTypeError(f"{text[:60]!r} {why}; write a number such as 0.8") from None

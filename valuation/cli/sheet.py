@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from valuation.answers.given import amount_in
+from valuation.build.figures import about
 from valuation.cli.exits import DONE, FAULTS_FOUND
-from valuation.cli.inputs import model_for
+from valuation.cli.inputs import model_for, vehicle_of
 from valuation.cli.progress import progress
+from valuation.cli.show import paragraph
 from valuation.day import day_of
 from valuation.errors import SheetError
 from valuation.files import write_file
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
+from valuation.text.language import say, say_count
 from valuation.text.locale import Locale, locale_from
 
 if TYPE_CHECKING:
@@ -38,15 +42,15 @@ def sheet(arguments: argparse.Namespace) -> int:
 def _buyer(arguments: argparse.Namespace) -> None:
     from valuation.answers.explain import explain
     from valuation.evidence import left_out_check
-    from valuation.schema import read_vehicle
     from valuation.sheets.buyer import buyer_sheet
     from valuation.sheets.buyer_summary import Seller
     from valuation.sheets.photos import read_photos
 
     face, locale = _face(arguments.out), _locale(arguments)
     photos = read_photos(arguments.photo, arguments.caption)
-    model = model_for(arguments, near=arguments.vehicle)
-    vehicle = read_vehicle(arguments.vehicle, model.schema)
+    told = vehicle_of(arguments)
+    model = model_for(arguments, near=told.file)
+    vehicle = told.vehicle(model)
     with progress("Gathering the evidence"):
         found = explain(model, vehicle, day_of(arguments.as_of), arguments.coverage)
         tried = left_out_check(model, arguments.coverage) if model.comparables is not None else None
@@ -67,7 +71,8 @@ def _buyer(arguments: argparse.Namespace) -> None:
         assumptions=tuple(arguments.assumption),
         seller=seller,
     )
-    _finish(arguments, made, locale, face, made.vehicle, photos)
+    what = say("the buyer sheet of {vehicle} at about {price}", vehicle=made.vehicle, price=about(found.median))
+    _finish(arguments, made, what, locale, face, made.vehicle, photos)
 
 
 def _deal(arguments: argparse.Namespace) -> None:
@@ -91,7 +96,8 @@ def _deal(arguments: argparse.Namespace) -> None:
             shop=arguments.shop,
             tell=lambda what, done, parts: state.tell(done, parts),
         )
-    _finish(arguments, made, locale, face, made.vehicle)
+    what = say_count("the deal sheet of {n} plan", "the deal sheet of {n} plans", len(plans))
+    _finish(arguments, made, what, locale, face, made.vehicle)
 
 
 def _card(arguments: argparse.Namespace) -> None:
@@ -105,7 +111,8 @@ def _card(arguments: argparse.Namespace) -> None:
     years = model_years(arguments.years) if arguments.years else None
     with progress("Working out the card"):
         made = field_card(model, plans, day_of(arguments.as_of), years=years, shop=arguments.shop)
-    _finish(arguments, made, locale, face)
+    what = say_count("the field card of {n} plan", "the field card of {n} plans", len(plans))
+    _finish(arguments, made, what, locale, face)
 
 
 def _workbook(arguments: argparse.Namespace) -> None:
@@ -127,10 +134,11 @@ def _workbook(arguments: argparse.Namespace) -> None:
         price = amount_in(arguments.price, model.currency, "--price")
         paths = ways(model, plans, day, price=price) if plans else None
         content = workbook(model.comparables, found)
-    _write(arguments.out, content)
+    _write(arguments.out, content, say("the workbook of {table}", table=model.table_name), day)
     if paths is not None:
         out = Path(arguments.out)
-        _write(str(out.with_name(f"{out.stem}-private{out.suffix}")), paths_workbook(paths))
+        beside = str(out.with_name(f"{out.stem}-private{out.suffix}"))
+        _write(beside, paths_workbook(paths), say("the paths, private: not for the buyer"), day)
 
 
 def _again(arguments: argparse.Namespace) -> None:
@@ -143,7 +151,8 @@ def _again(arguments: argparse.Namespace) -> None:
         ) from problem
     if not isinstance(inputs, dict):
         raise SheetError(f"Cannot make the sheet again: {arguments.record} is not the record of a sheet.")
-    _write(arguments.out, make_again(inputs, _face(arguments.out)))
+    content = make_again(inputs, _face(arguments.out))
+    _write(arguments.out, content, say("the same sheet as {record} says", record=arguments.record))
 
 
 def _verify(arguments: argparse.Namespace) -> int:
@@ -164,6 +173,7 @@ def _verify(arguments: argparse.Namespace) -> int:
 def _finish(
     arguments: argparse.Namespace,
     made: AnySheet,
+    what: str,
     locale: Locale,
     face: Face,
     subject: str = "",
@@ -185,9 +195,10 @@ def _finish(
                 subject=subject,
             )
         print(f"Recorded in {arguments.ledger} as sheet {kept.id}, fingerprint {inputs['fingerprint'][:16]}.")
-    _write(arguments.out, content)
+    _write(arguments.out, content, what, day_of(arguments.as_of))
     if arguments.record:
-        _write(arguments.record, json.dumps(inputs, sort_keys=True, indent=1).encode())
+        record = json.dumps(inputs, sort_keys=True, indent=1).encode()
+        _write(arguments.record, record, say("what makes the sheet again"))
 
 
 def _locale(arguments: argparse.Namespace) -> Locale:
@@ -203,9 +214,10 @@ def _face(file: str) -> Face:
     return face
 
 
-def _write(file: str, content: bytes) -> None:
+def _write(file: str, content: bytes, what: str, day: dt.date | None = None) -> None:
     try:
         write_file(file, content)
     except OSError as problem:
         raise SheetError(f"Cannot write {file}: {problem.strerror}. Name a folder that is there.") from problem
-    print(f"Wrote {file}.")
+    wrote = say("Wrote {file}: {what}.", file=file, what=what)
+    paragraph(wrote if day is None else say("Wrote {file}: {what}, as of {day}.", file=file, what=what, day=day))

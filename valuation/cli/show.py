@@ -1,4 +1,4 @@
-"""Printing: JSON, plain tables and wrapped notes."""
+"""Printing: JSON, one screen of an answer, tables and wrapped text, all within the width of the terminal."""
 
 from __future__ import annotations
 
@@ -6,18 +6,25 @@ import io
 import json
 import shutil
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, redirect_stdout
 from typing import Any
 
 from valuation.notes import Note, each_once
-from valuation.text.language import say, say_count
+from valuation.text.language import say, written
 from valuation.text.plain import plain
 
 MOST_NOTES = 5
 """Weightiest notes that are printed unless all are asked for."""
 SCREEN = 24
 """Lines that a small terminal shows at once, without the line one types in next."""
+WIDEST = 100
+"""Columns of text that the eye follows from one line to the next; chosen."""
+NARROWEST = 30
+"""Columns that a text is given at least: a word and what it says; chosen."""
+NARROW_CELL = 12
+"""Columns under which no column of words is broken: narrower ones take more lines than they save; chosen."""
+GAP = "  "
 
 
 def print_json(answer: Any) -> None:
@@ -39,7 +46,7 @@ def paragraph(text: str, *, indent: str = "") -> None:
     indent : str
         Before each line.
     """
-    print(textwrap.fill(text, width=_width(), initial_indent=indent, subsequent_indent=indent))
+    print(_wrapped(text, indent, indent))
 
 
 def bullet(text: str) -> None:
@@ -56,8 +63,8 @@ def notes(items: Sequence[Note]) -> None:
 
 
 @contextmanager
-def one_screen(items: Sequence[Note], then: str = "", *, all_of_them: bool) -> Iterator[None]:
-    """Print what is printed within, then the notes that still fit on a screen with it, and what usually comes next.
+def one_screen(items: Sequence[Note], then: str = "", *, all_of_them: bool) -> Iterator[Callable[[str], None]]:
+    """Print what is printed within, then what still fits on a screen with it, and what usually comes next.
 
     Parameters
     ----------
@@ -66,35 +73,64 @@ def one_screen(items: Sequence[Note], then: str = "", *, all_of_them: bool) -> I
     then : str
         The last line, where there is one.
     all_of_them : bool
-        Whether no note is left for ``--all``.
+        Whether nothing is left for ``--all``.
+
+    Yields
+    ------
+    callable
+        Takes a further sentence, which stands before the notes where there is room for it.
     """
+    more: list[str] = []
     with redirect_stdout(io.StringIO()) as answer:
-        yield
+        yield more.append
     print(answer.getvalue(), end="")
+    sentences = [_wrapped(text) for text in more]
     told = [_bullet(note.text) for note in each_once(items)]
-    room = SCREEN - answer.getvalue().count("\n") - len(["", "Good to know", "more"]) - len(["", then] if then else [])
-    shown = told if all_of_them else [one for i, one in enumerate(told[:MOST_NOTES]) if _lines(told[: i + 1]) <= room]
+    last = ["", *_command_lines(then)] if then else []
+    room = SCREEN - answer.getvalue().count("\n") - _lines(last) - len(["", "more"])
+    shown = sentences if all_of_them else _fitting(sentences, room - len([""]))
     if shown:
-        print(f"\n{say('Good to know')}", *shown, sep="\n")
-    left = len(told) - len(shown)
-    if left and shown:
-        print("  " + say_count("{n} more note with --all.", "{n} more notes with --all.", left))
-    elif left:
-        print("\n" + say("Good to know: {n} with --all.", n=left))
+        print("", *shown, sep="\n")
+    room -= _lines(["", *shown]) if shown else 0
+    noted = told if all_of_them else _fitting(told[:MOST_NOTES], room - len(["", "Good to know"]))
+    if noted:
+        print("", say("Good to know"), *noted, sep="\n")
+    if left := len(sentences) + len(told) - len(shown) - len(noted):
+        print("" if not noted else "  ", say("{n} more with --all.", n=left), sep="" if noted else "\n")
     if then:
-        print(f"\n{then}")
+        print(*last, sep="\n")
+
+
+def _fitting(texts: Sequence[str], room: int) -> list[str]:
+    """The first of them that take no more lines than there are."""
+    return [text for i, text in enumerate(texts) if _lines(texts[: i + 1]) <= room]
+
+
+def _command_lines(text: str) -> list[str]:
+    """A text that ends in a command, whose lines go on as a shell reads them."""
+    lines = textwrap.wrap(
+        text, width() - len(" \\"), subsequent_indent=GAP, break_on_hyphens=False, break_long_words=False
+    )
+    return [f"{line} \\" for line in lines[:-1]] + lines[-1:]
 
 
 def _bullet(text: str) -> str:
-    return textwrap.fill(text, width=_width(), initial_indent="  * ", subsequent_indent="    ")
+    return _wrapped(text, "  * ", "    ")
+
+
+def _wrapped(text: str, first: str = "", then: str = "") -> str:
+    return textwrap.fill(text, width=width(), initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
 
 
 def _lines(texts: Sequence[str]) -> int:
     return sum(text.count("\n") + 1 for text in texts)
 
 
-def table(header: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> None:
+def table(header: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1, spare: Sequence[int] = ()) -> None:
     """Print aligned columns, the first ``left`` of them flush left, the rest flush right.
+
+    Where the terminal is too narrow, columns of words are broken into lines, and then those that can be spared left
+    out, which a line below says.
 
     Parameters
     ----------
@@ -103,15 +139,94 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1
         Cells as text.
     left : int
         Columns flush left.
+    spare : sequence of int
+        Columns that may be left out, the first to go first.
     """
-    widths = [max(len(str(row[i])) for row in (header, *rows)) for i in range(len(header))]
-    for row in (header, tuple("-" * width for width in widths), *rows):
-        cells = [
-            str(cell).ljust(width) if i < left else str(cell).rjust(width)
-            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ]
-        print("  " + "  ".join(cells).rstrip())
+    told = [[written(cell) for cell in row] for row in rows]
+    used = [i for i, head in enumerate(header) if head or any(row[i] for row in told)]
+    for shown in ([i for i in used if i not in spare[:gone]] for gone in range(len(spare) + 1)):
+        if (widths := _widths([[line[i] for i in shown] for line in (list(header), *told)])) is not None:
+            break
+    else:  # no room for columns at all: then nothing need be left out
+        shown = used
+    flush = sum(i < left for i in shown)
+    for row in _laid_out([[line[i] for i in shown] for line in (list(header), *told)], widths, flush):
+        print(row)
+    dropped = [header[i] for i in used if header[i] and i not in shown]
+    if dropped:
+        paragraph(say("Left out at this width: {columns}.", columns=", ".join(dropped)), indent=GAP)
 
 
-def _width() -> int:
-    return max(50, min(100, shutil.get_terminal_size().columns))
+def listing(rows: Sequence[tuple[str, str, str]]) -> None:
+    """Print figures one below the other, each with its name before it and what it means after it.
+
+    Parameters
+    ----------
+    rows : sequence of tuple of str
+        Name, figure, meaning.
+    """
+    name, figure = (max(len(row[i]) for row in rows) for i in (0, 1))
+    for row in rows:
+        start = f"{GAP}{row[0]:<{name}}{GAP}{written(row[1]):>{figure}}{GAP}"
+        print(_wrapped(row[2], start, " " * len(start)))
+
+
+def fits(header: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
+    """Whether a table needs no cell broken and no column left out.
+
+    Parameters
+    ----------
+    header : sequence of str
+    rows : sequence of sequence of str
+    """
+    columns = zip(header, *rows, strict=True)
+    return sum(max(map(len, column)) + len(GAP) for column in columns) <= width()
+
+
+def _widths(lines: Sequence[Sequence[str]]) -> list[int] | None:
+    """Width of each column of a table, its header first; None where even with broken lines it is too wide."""
+    columns = list(zip(*lines, strict=True))
+    widths = [max(map(len, column)) for column in columns]
+    least = [max(_longest_word(head), *map(_unbroken, cells), 1) for head, *cells in columns]
+    room = width() - len(GAP) * len(columns)
+    while sum(widths) > room:
+        able = [i for i, wide in enumerate(widths) if wide > least[i]]
+        if not able:
+            return None
+        widths[max(able, key=widths.__getitem__)] -= 1
+    return widths
+
+
+def _longest_word(text: str) -> int:
+    return max(map(len, text.split()), default=0)
+
+
+def _unbroken(cell: str) -> int:
+    """How narrow a cell can become: a short one stays whole."""
+    return min(len(cell), max(NARROW_CELL, _longest_word(cell)))
+
+
+def _laid_out(lines: Sequence[Sequence[str]], widths: list[int] | None, left: int) -> Iterator[str]:
+    """The lines of a table, its header first; each row as a text where there is no room for columns."""
+    header, *rows = lines
+    if widths is None:
+        for row in rows:
+            pairs = [f"{head} {cell}".strip() for head, cell in zip(header[1:], row[1:], strict=True) if cell]
+            yield _wrapped(f"{row[0]}: {'; '.join(pairs)}", GAP, GAP * 2)
+        return
+    for row in (header, ["-" * wide for wide in widths], *rows):
+        cells = [textwrap.wrap(cell, wide) or [""] for cell, wide in zip(row, widths, strict=True)]
+        if row is header:  # a short head stands on its column, not over it
+            cells = [[""] * (max(map(len, cells)) - len(cell)) + cell for cell in cells]
+        for at in range(max(map(len, cells))):
+            parts = [cell[at] if at < len(cell) else "" for cell in cells]
+            told = [
+                part.ljust(wide) if i < left else part.rjust(wide)
+                for i, (part, wide) in enumerate(zip(parts, widths, strict=True))
+            ]
+            yield (GAP + GAP.join(told)).rstrip()
+
+
+def width() -> int:
+    """Columns that a text may take on this terminal."""
+    return max(NARROWEST, min(WIDEST, shutil.get_terminal_size().columns))

@@ -12,14 +12,17 @@ import pandas as pd
 
 from valuation.comparables.faults import FaultList
 from valuation.comparables.headers import ColumnMap
-from valuation.comparables.read_as import ReadAs
+from valuation.comparables.likely_header import likely_header
+from valuation.comparables.read_as import ReadAs, Told, each_row
 from valuation.comparables.texttable import TextTable
+from valuation.comparables.written import is_year, understood_number
 from valuation.notes import Note
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC, lowest_value
 from valuation.schema.schema import Schema
 from valuation.schema.values import CellFault, Value, read_value
 from valuation.text.numbers import decimal_mark
+from valuation.text.reading import Reading
 from valuation.text.spelling import counted, letters_apart, level_key, nearest
 
 ObjectArray = npt.NDArray[np.object_]
@@ -88,6 +91,7 @@ def read_attributes(
         if header is not None:
             values[attribute.name] = _read_column(table, header, attribute, schema, faults, otherwise, notes, today)
         elif attribute.required or attribute.missing == "refuse":
+            likely = likely_header(attribute, table, columns.unmapped, schema.reading("", today))
             faults.add(
                 0,
                 attribute.name,
@@ -95,14 +99,9 @@ def read_attributes(
                 "missing_column",
                 f"The table has no column '{attribute.name}', which the schema '{schema.name}' needs.",
                 f"Add the column, or rename the one that holds it to '{attribute.name}'."
-                + _maybe(attribute, columns.unmapped),
+                + (f" Is it '{likely}'?" if likely else ""),
             )
     return values, otherwise, notes
-
-
-def _maybe(attribute: Attribute, unmapped: Sequence[str]) -> str:
-    close = [word for alias in (attribute.name, *attribute.aliases) for word in nearest(alias, unmapped)]
-    return f" Is it '{close[0]}'?" if close else ""
 
 
 def _read_column(
@@ -120,11 +119,16 @@ def _read_column(
     mark = column_mark(texts, table, schema.decimal_mark) if attribute.role in NUMERIC else ""
     reading = schema.reading(mark, today)
     read = [read_value(attribute, text, reading) for text in texts]
+    told: Told = {}
+    if attribute.role in NUMERIC:
+        read, told = _understood_numbers(attribute, texts, read, reading)
     known: list[Value | None] = [None if isinstance(value, CellFault) else value for value in read]
     if attribute.role is Role.NOMINAL and not attribute.levels:
         known = _join_spellings(known, np.bincount(codes, minlength=len(texts)))
-        other = [isinstance(value, str) and value != word for value, word in zip(read, known, strict=True)]
-        otherwise += _cells_read_as("spellings_joined", column, codes, texts, other, known)
+        for code, (value, word) in enumerate(zip(read, known, strict=True)):
+            if isinstance(word, str) and value != word:
+                told[code] = ("spellings_joined",), word, 0
+    otherwise += each_row(column, codes, texts, told)
     for code, problem in enumerate(read):
         if isinstance(problem, CellFault):
             faults.add_problem(column.index[codes == code], header, texts[code], problem)
@@ -163,21 +167,23 @@ def _missing_cells(
         notes.append(Note("missing_read_as_lowest", text))
 
 
-def _cells_read_as(
-    kind: str,
-    column: pd.Series[Any],
-    codes: npt.NDArray[np.intp],
-    texts: Sequence[str],
-    other: Sequence[bool],
-    values: Sequence[object],
-) -> list[ReadAs]:
-    """What was read otherwise than written, row by row, of the distinct texts for which ``other`` says so."""
-    if not any(other):
-        return []
-    rows = zip(column.index, codes, strict=True)
-    return [
-        ReadAs(kind, int(row), str(column.name), texts[code], str(values[code])) for row, code in rows if other[code]
-    ]
+def _understood_numbers(
+    attribute: Attribute, texts: list[str], read: list[Value | CellFault | None], reading: Reading
+) -> tuple[list[Value | CellFault | None], Told]:
+    """The same numbers with those that words, units or two digits stood in the way of, and how these were read."""
+    told: Told = {}
+    for code, (text, value) in enumerate(zip(texts, read, strict=True)):
+        if not isinstance(value, CellFault) or value.code == "spreadsheet_error":
+            continue
+        found = understood_number(attribute, text, reading)
+        if isinstance(found, CellFault):
+            read[code] = found
+        elif found is not None:
+            read[code], kinds = found
+            shown = f"{found[0]:.0f}" if is_year(attribute) else f"{found[0]:,.12g} {attribute.unit}".rstrip()
+            if kinds:
+                told[code] = kinds, shown, 0
+    return read, told
 
 
 def _join_spellings(known: list[Value | None], counts: npt.NDArray[np.intp]) -> list[Value | None]:

@@ -26,21 +26,25 @@ class ColumnMap:
         Headers that the schema does not know.
     twice : dict of str to str
         Headers that mean a column already found, and the header that is used instead.
+    left_out : tuple of str
+        Headers of columns that the schema says are not used.
     """
 
     attributes: dict[str, str]
     sale: dict[str, str]
     unmapped: tuple[str, ...]
     twice: dict[str, str]
+    left_out: tuple[str, ...] = ()
 
 
 def header_owners(schema: Schema) -> dict[str, str]:
-    """The column or attribute that each known header stands for, by the header's spelling key."""
+    """The column or attribute that each known header stands for, by the header's spelling key; "" where left out."""
     owners = {header_key(column): column for column in SALE_COLUMNS}
     for column, words in schema.sale_aliases.items():
         owners.update({header_key(word): column for word in words})
     for attribute in schema.attributes:
         owners.update({header_key(word): attribute.name for word in (attribute.name, *attribute.aliases)})
+    owners.update({header_key(word): "" for word in schema.left_out})
     return owners
 
 
@@ -57,13 +61,20 @@ def in_brackets(header: str) -> str:
 
 
 def _owner(header: str, owners: dict[str, str]) -> str | None:
-    return owners.get(header_key(header)) or owners.get(header_key(_IN_BRACKETS.sub("", header)))
+    whole = owners.get(header_key(header))
+    return whole if whole is not None else owners.get(header_key(without_brackets(header)))
+
+
+def without_brackets(header: str) -> str:
+    """A header without what it says in brackets at its end."""
+    return _IN_BRACKETS.sub("", header)
 
 
 def map_headers(table: TextTable, schema: Schema) -> ColumnMap:
     """Find each known column.
 
-    A header that is spelled as the column's own name goes before one of its aliases, and the first before the second.
+    A header that is spelled as the column's own name goes before one of its aliases, one that is known as it stands
+    before one that is known without what it says in brackets, and the first before the second.
 
     Parameters
     ----------
@@ -80,13 +91,16 @@ def map_headers(table: TextTable, schema: Schema) -> ColumnMap:
     found: dict[str, str] = {}
     twice: list[tuple[str, str]] = []
     unmapped: list[str] = []
+    left_out: list[str] = []
     for header in table.headers:
         owner = _owner(header, owners)
         if owner is None:
             unmapped.append(header)
+        elif not owner:
+            left_out.append(header)
         elif owner not in found:
             found[owner] = header
-        elif header_key(header) == header_key(owner) != header_key(found[owner]):
+        elif _rank(header, owner, owners) > _rank(found[owner], owner, owners):
             twice.append((found[owner], owner))
             found[owner] = header
         else:
@@ -98,7 +112,14 @@ def map_headers(table: TextTable, schema: Schema) -> ColumnMap:
         sale={name: found[name] for name in SALE_COLUMNS if name in found},
         unmapped=tuple(unmapped),
         twice={header: found[owner] for header, owner in twice},
+        left_out=tuple(left_out),
     )
+
+
+def _rank(header: str, owner: str, owners: dict[str, str]) -> int:
+    """How surely a header means a column: 2 is spelled as its name, 1 known as it stands, 0 without its brackets."""
+    key = header_key(header)
+    return 2 if key == header_key(owner) else int(key in owners)
 
 
 def _no_price(table: TextTable, owners: dict[str, str]) -> TableError:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 
@@ -11,6 +9,7 @@ from valuation.comparables.headers import header_owners
 from valuation.comparables.reader import choose_table
 from valuation.comparables.reading import Source
 from valuation.comparables.texttable import MAX_CELL, TextTable
+from valuation.comparables.writing import as_csv
 from valuation.errors import TableError, shortlist
 from valuation.schema.schema import SALE_COLUMNS, Schema
 from valuation.text.spelling import header_key
@@ -49,6 +48,28 @@ def mended(
 
     Parameters
     ----------
+    table, cells, left_out, confirmed
+        As for :func:`rewritten`.
+
+    Raises
+    ------
+    TableError
+        As there.
+    """
+    return as_csv(rewritten(table, cells, left_out=left_out, confirmed=confirmed))
+
+
+def rewritten(
+    table: TextTable,
+    cells: Mapping[tuple[int, str], str],
+    *,
+    left_out: Collection[int] = (),
+    confirmed: Collection[int] = (),
+) -> TextTable:
+    """The table with cells rewritten and rows left out; every row keeps its number.
+
+    Parameters
+    ----------
     table : TextTable
         As :func:`text_table` gives it.
     cells : mapping of (row, header) to str
@@ -82,16 +103,9 @@ def mended(
     for row in left_out:
         if row not in frame.index:
             raise TableError(f"Cannot leave row {row} out of '{table.name}': it has no such row. Reload the table.")
-    remaining = frame.drop(index=list(left_out))
-    out = io.StringIO()
-    writer = csv.writer(out, delimiter=";" if table.comma_decimals else ",", lineterminator="\r\n")
-    writer.writerow(frame.columns)
-    at = 1
-    for row, values in zip(remaining.index, remaining.to_numpy().tolist(), strict=True):
-        out.write("\r\n" * (int(row) - at - 1))  # blank lines keep the numbers of the rows after a gap
-        writer.writerow(values)
-        at = int(row)
-    return out.getvalue().encode("utf-8")
+    overlong = {row: extra for row, extra in table.overlong.items() if row not in left_out}
+    asides = {row: code for row, code in table.asides.items() if row not in left_out}
+    return replace(table, cells=frame.drop(index=list(left_out)), overlong=overlong, asides=asides)
 
 
 def header_choices(table: TextTable, schema: Schema) -> dict[str, str]:
@@ -142,6 +156,7 @@ def with_headers(schema: Schema, chosen: Mapping[str, str]) -> Schema:
 
     return replace(
         schema,
+        left_out=tuple(word for word in schema.left_out if header_key(word) not in taken),
         attributes=tuple(replace(one, aliases=words(one.name, one.aliases)) for one in schema.attributes),
         sale_aliases={
             name: found for name in SALE_COLUMNS if (found := words(name, schema.sale_aliases.get(name, ())))

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from valuation.comparables.mending import CONFIRMED, mended
+from valuation.comparables.mending import CONFIRMED, rewritten
 from valuation.comparables.texttable import TextTable
+from valuation.comparables.writing import as_csv
 from valuation.text.spelling import header_key
 
 
@@ -100,7 +101,23 @@ def mends_between(before: TextTable, after: TextTable, source: bytes) -> tuple[M
 
 
 def written(table: TextTable, mends: Sequence[Mend]) -> bytes:
-    """The file of a table with mends put in; their rows are those of the table.
+    """The CSV file of a table with mends put in.
+
+    Parameters
+    ----------
+    table, mends
+        As for :func:`put_in`.
+
+    Raises
+    ------
+    TableError
+        As there.
+    """
+    return as_csv(put_in(table, mends))
+
+
+def put_in(table: TextTable, mends: Sequence[Mend]) -> TextTable:
+    """A table with mends put in.
 
     Parameters
     ----------
@@ -116,7 +133,7 @@ def written(table: TextTable, mends: Sequence[Mend]) -> bytes:
     confirmed = {m.row for m in mends if header_key(m.column) == CONFIRMED and m.column not in table.headers}
     cells = {(m.row, m.column): m.new for m in mends if not m.leaves_out and m.row not in confirmed}
     cells |= {(m.row, m.column): m.new for m in mends if m.row in confirmed and m.column in table.headers}
-    return mended(table, cells, left_out=[m.row for m in mends if m.leaves_out], confirmed=sorted(confirmed))
+    return rewritten(table, cells, left_out=[m.row for m in mends if m.leaves_out], confirmed=sorted(confirmed))
 
 
 def mends_since(newest_first: Iterable[tuple[TextTable, bytes]]) -> tuple[int, tuple[Mend, ...]]:

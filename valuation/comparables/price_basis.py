@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,10 +17,13 @@ from valuation.comparables.texttable import TextTable
 from valuation.errors import shortlist
 from valuation.notes import Note
 from valuation.schema.schema import Schema
-from valuation.text.money import Money, currency_name, is_currency, read_money, same_currency
+from valuation.text.money import Money, currency_name, exact_money, is_currency, read_money, same_currency
 from valuation.text.numbers import is_missing
 from valuation.text.reading import Reading
 from valuation.text.spelling import counted, header_key, level_key
+
+if TYPE_CHECKING:
+    from valuation.comparables.table import Comparables
 
 Floats = npt.NDArray[np.float64]
 
@@ -233,6 +236,41 @@ def venue_notes(venues: pd.Series[Any], from_venue: npt.NDArray[np.bool_], schem
         )
         notes.append(Note("venue_without_premium", text))
     return notes
+
+
+def as_written(table: Comparables, row: int, moved: float = 1.0) -> str:
+    """A sale's price as the owner wrote it, what was added to it, and what that comes to.
+
+    Such as ``6,250 and 10 % premium: 6,875``, or ``8,000 CAD, at 0.73: 5,840 USD``; the price alone where nothing was
+    added. A figure that was written otherwise stands beside it as it is in the cell: ``5,750 ('5.75k')``.
+
+    Parameters
+    ----------
+    table : Comparables
+    row : int
+        Number of a usable row.
+    moved : float
+        What an index has multiplied the row's money by.
+    """
+    sale = table.sales.loc[row]
+    price, premium, fees = (round(float(sale[name]) / moved, 4) for name in ("price", "premium", "fees"))
+    rate, written = float(sale.get("rate", 1.0)), " ".join(str(sale.get("written", "")).split())
+    abroad, home = (sale["currency"], table.currency) if rate != 1.0 else ("", "")
+    first = exact_money(price, abroad)
+    if written and not "".join(filter(str.isdigit, written)).startswith(str(int(price))):
+        first += f" ('{written[:40]}')"
+    added = []
+    if own := premium / rate:
+        percent = round(100 * own / price, 1)
+        in_percent = abs(percent * price / 100 - own) < 0.005  # to the cent
+        added.append(f"{percent:g} % premium" if in_percent else f"{exact_money(own, abroad)} premium")
+    if fees:
+        added.append(f"{exact_money(fees, home)} fees")
+    said = ", ".join([first, *added[:-1]]) + (f" and {added[-1]}" if added else "")
+    if not added and not abroad:
+        return said
+    converted = f", at {rate:.12g}" if abroad else ""
+    return f"{said}{converted}: {exact_money(price * rate + premium + fees, home)}"
 
 
 def low_high(outcomes: ObjectArray, paid: Floats) -> tuple[Floats, Floats]:

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.comparables.asides import ASIDES
 from valuation.comparables.cells import ObjectArray, read_attributes
 from valuation.comparables.duplicates import set_aside_duplicates
 from valuation.comparables.faults import FaultList
@@ -28,7 +29,7 @@ from valuation.comparables.sales import (
     set_aside_related,
     text_column,
 )
-from valuation.comparables.table import Comparables
+from valuation.comparables.table import Comparables, Origin
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.venues import by_venue
 from valuation.errors import TableError, shortlist
@@ -75,7 +76,7 @@ def read_comparables(
         If the file is not there, not a table, empty, without a price column, or absurdly large in some way.
     """
     day = today or dt.date.today()
-    return _understand(choose_table(source, schema, name=name, today=day, sheet=sheet), schema, day)
+    return from_text_table(choose_table(source, schema, name=name, today=day, sheet=sheet), schema, day)
 
 
 def choose_table(
@@ -125,7 +126,7 @@ def choose_table(
 def _usable(table: TextTable, schema: Schema, today: dt.date) -> int:
     """How many rows of a table can be used; none of one that cannot be understood."""
     try:
-        return _understand(table, schema, today).n_usable
+        return from_text_table(table, schema, today).n_usable
     except TableError:
         return 0
 
@@ -151,24 +152,52 @@ def from_frame(
     TableError
         If the frame is empty, has no price column, or is absurdly large in some way.
     """
-    return _understand(frame_table(frame, name), schema, today or dt.date.today())
+    return from_text_table(frame_table(frame, name), schema, today or dt.date.today())
 
 
-def _understand(table: TextTable, schema: Schema, today: dt.date) -> Comparables:
+def from_text_table(whole: TextTable, schema: Schema, today: dt.date) -> Comparables:
+    """Comparables from a table as text, by the very same checks as :func:`read_comparables`.
+
+    Parameters
+    ----------
+    whole : TextTable
+    schema : Schema
+        What the columns mean.
+    today : date
+        Later days lie in the future.
+
+    Raises
+    ------
+    TableError
+        If there is no price column.
+    """
+    table = whole.sales_alone()
     columns = map_headers(table, schema)
     faults = FaultList(table.headers)
     _fault_headers(table, columns, schema, faults)
     attributes, otherwise, notes = read_attributes(table, columns, schema, faults, today)
     sales, currency, of_sales, more = _read_sales(table, columns, schema, faults, today)
-    read_as = (*of_sales, *otherwise)
+    read_as = (*table.read_as, *of_sales, *otherwise)
     set_aside_related(table, columns, faults)
     confirmed = confirmed_rows(table, columns).to_numpy(dtype=bool)
     skip = _set_aside(table, faults) | confirmed
     set_aside_duplicates(sales, attributes, text_column(table, columns, "vehicle"), skip.tolist(), columns.sale, faults)
     _fault_outlier_prices(table, columns, schema, attributes, sales, _set_aside(table, faults), confirmed, faults)
     notes = [*table.notes, *reading_notes(read_as), *notes, *more]
-    read = _assemble(table, columns, schema, attributes, sales, currency, faults, notes)
-    return replace(read, confirmed=frozenset(table.cells.index[confirmed].tolist()), read_as=read_as)
+    _fault_asides(whole, faults)
+    read = _assemble(whole, table, columns, schema, attributes, sales, currency, faults, notes)
+    headers = {**columns.sale, **columns.attributes}
+    origin = Origin(table.sheet, headers, today, whole if read.faults else None)
+    seen_right = frozenset(table.cells.index[confirmed].tolist())
+    return replace(read, confirmed=seen_right, read_as=read_as, origin=origin)
+
+
+def _fault_asides(whole: TextTable, faults: FaultList) -> None:
+    """Set aside each row that is no sale, under its own code."""
+    for row, code in whole.asides.items():
+        text = ", ".join(filter(None, (str(cell).strip() for cell in whole.cells.loc[row])))
+        why, mend = ASIDES[code]
+        faults.add(row, "", text, code, why, mend)
 
 
 def _set_aside(table: TextTable, faults: FaultList) -> npt.NDArray[np.bool_]:
@@ -198,7 +227,7 @@ def _read_sales(
     """The sale columns of every row, usable or not, on the buyer-pays basis."""
     prices, otherwise = read_prices(table, columns, schema, faults)
     outcomes = read_outcomes(table, columns, schema, faults)
-    dates, notes = read_dates(table, columns, schema, faults, today)
+    dates, of_dates, notes = read_dates(table, columns, schema, faults, today)
     currencies, currency, more = row_currencies(table, columns, schema, prices, faults)
     rates = row_rates(table, columns, schema, currencies, currency, faults)
     venues = text_column(table, columns, "venue")
@@ -226,10 +255,12 @@ def _read_sales(
             "fees": np.nan_to_num(fees),
             "low": low,
             "high": high,
+            "written": table.cells[columns.sale["price"]].str.strip(),
+            "rate": rates,
         },
         index=table.cells.index,
     )
-    return frame, currency, otherwise, [*notes, *more, *venue_notes(venues, from_venue, schema)]
+    return frame, currency, [*otherwise, *of_dates], [*notes, *more, *venue_notes(venues, from_venue, schema)]
 
 
 def _fault_outlier_prices(
@@ -276,6 +307,7 @@ def _with_currency(amount: str, written: str, currency: str) -> str:
 
 
 def _assemble(
+    whole: TextTable,
     table: TextTable,
     columns: ColumnMap,
     schema: Schema,
@@ -285,7 +317,7 @@ def _assemble(
     faults: FaultList,
     notes: list[Note],
 ) -> Comparables:
-    reasons = faults.reasons(table.cells.index)
+    reasons = faults.reasons(whole.cells.index)
     used = ~np.asarray(table.cells.index.isin(list(reasons)), dtype=bool)
     index = table.cells.index[used]
     typed: dict[str, Any] = {
@@ -293,9 +325,10 @@ def _assemble(
     }
     frame = pd.DataFrame(typed, index=index)
     usable = sales.loc[used]
-    fingerprint = table_fingerprint(schema, frame, usable, currency)
+    # how a price is written is not what it says: the fingerprint is of the sale, and older than these columns
+    fingerprint = table_fingerprint(schema, frame, usable.drop(columns=["written", "rate"]), currency)
     names = [name or f"row {row}" for name, row in zip(usable["sale"], index, strict=True)]
-    aside = table.cells.loc[~used].copy()
+    aside = whole.cells.loc[whole.cells.index.isin(list(reasons))].copy()
     aside["reason"] = [reasons[row] for row in aside.index]
     return Comparables(
         schema=schema,
@@ -303,10 +336,10 @@ def _assemble(
         sales=usable.assign(sale=pd.Series(names, index=index, dtype=object)),
         set_aside=aside,
         faults=tuple(faults),
-        rows=len(table.cells),
+        rows=len(whole.cells),
         currency=currency,
         source_name=table.name,
         fingerprint=fingerprint,
         notes=tuple(notes),
-        extra=table.cells.loc[used, list(columns.unmapped)],
+        extra=table.cells.loc[used, [*columns.unmapped, *columns.left_out]],
     )

@@ -13,7 +13,7 @@ from typing import Any
 import pandas as pd
 
 from valuation.comparables.sniffing import DELIMITERS, decode, delimiter_of, kind_of, refuse_markup
-from valuation.comparables.spreadsheet import workbook_rows
+from valuation.comparables.spreadsheet import workbook_sheets
 from valuation.comparables.texttable import (
     MAX_CELL,
     MAX_CELLS,
@@ -26,6 +26,7 @@ from valuation.comparables.texttable import (
 from valuation.errors import TableError
 from valuation.notes import Note
 from valuation.schema.values import as_text
+from valuation.text.numbers import NO_RESULT
 
 MAX_UNPACKED_PARQUET = 100_000_000
 """Bytes that a Parquet file may unpack to: reading takes up to four times as much memory."""
@@ -75,19 +76,32 @@ def read_text_tables(
 
 
 def _workbook_tables(
-    data: bytes, name: str, kind: str, is_known: Callable[[str], bool], sheet: str | None
+    data: bytes, name: str, kind: str, is_known: Callable[[str], bool], wanted: str | None
 ) -> tuple[list[TextTable], tuple[str, ...]]:
-    sheets, left_alone = workbook_rows(data, name, kind, is_known, sheet)
+    sheets, left_alone = workbook_sheets(data, name, kind, is_known, wanted)
     tables: list[TextTable] = []
     refusals: dict[str, TableError] = {}
-    for title, rows in sheets.items():
+    for title, sheet in sheets.items():
         try:
-            tables.append(replace(table_from_rows(rows, name), sheet=title))
+            table = table_from_rows(sheet.rows, name, is_known=is_known, merges=sheet.merges, notes=sheet.notes)
+            _refuse_uncomputed(table)
+            tables.append(replace(table, sheet=title))
         except TableError as refusal:  # such as a sheet with a header and nothing below it yet
             refusals[title] = refusal
     if not tables:
         raise next(iter(refusals.values()))
     return tables, (*refusals, *left_alone)
+
+
+def _refuse_uncomputed(table: TextTable) -> None:
+    """Refuse a column of formulas whose results the file does not hold; of single ones each cell is a fault."""
+    for header in table.headers:
+        if (table.cells[header] == NO_RESULT).mean() >= 0.5:
+            raise TableError(
+                f"Cannot use '{table.name}': the column '{header}' holds formulas, and the file does not hold their "
+                "results, since a program saved it that computes nothing. Open it in a spreadsheet program and save it "
+                "there once."
+            )
 
 
 def frame_table(frame: pd.DataFrame, name: str) -> TextTable:
@@ -131,7 +145,7 @@ def _csv_table(data: bytes, name: str, is_known: Callable[[str], bool]) -> TextT
         text_note = "The file is not UTF-8; it was read as Western text of Windows. Check the accented letters."
         notes = (Note("encoding_guessed", text_note),)
     rows = _csv_rows(text, delimiter, name)
-    return table_from_rows(rows, name, comma_decimals=delimiter == ";", notes=notes)
+    return table_from_rows(rows, name, is_known=is_known, comma_decimals=delimiter == ";", notes=notes)
 
 
 def _csv_rows(text: str, delimiter: str, name: str) -> Iterator[Sequence[str]]:

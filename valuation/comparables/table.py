@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -16,6 +18,8 @@ from valuation.view import View, Viewed, as_money, outcome_words
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from valuation.comparables.texttable import TextTable
 
 
 def _no_columns() -> pd.DataFrame:
@@ -62,6 +66,28 @@ class Fault:
     suggestion: str = ""
 
 
+@dataclass(frozen=True, slots=True, repr=False)
+class Origin:
+    """What a table was understood from.
+
+    Parameters
+    ----------
+    sheet : str
+        The sheet of the workbook; empty for other files.
+    headers : mapping of str to str
+        The file's header for each column of the sale and each attribute that it has.
+    today : date
+        The day after which a sale lay in the future.
+    text : TextTable or None
+        The cells, so that the table can be read again with mends; kept only where there is a fault.
+    """
+
+    sheet: str
+    headers: Mapping[str, str]
+    today: dt.date
+    text: TextTable | None
+
+
 @dataclass(frozen=True, repr=False)
 class Comparables(Viewed):
     """A table of comparable sales on one basis, ready to fit.
@@ -79,7 +105,8 @@ class Comparables(Viewed):
         ``bid_not_met``, ``asking``), ``price`` (as entered), ``currency`` (str), ``venue`` (str), ``source`` (str),
         ``vehicle`` (str, what identifies it; blank where unknown), ``premium`` and ``fees`` (money in the table's
         currency), ``low`` and ``high`` (buyer-pays price in the table's currency: equal when sold; ``high`` is inf for
-        a bid that was not met; ``low`` is 0 for an asking price).
+        a bid that was not met; ``low`` is 0 for an asking price), ``written`` (the price cell's own text), ``rate``
+        (units of the table's currency for one of the row's).
     set_aside : DataFrame
         The rows left out, as text under the file's own headers, index = row number, with a last column ``reason``.
     faults : tuple of Fault
@@ -102,6 +129,8 @@ class Comparables(Viewed):
         Numbers of the rows that the shop has confirmed as right although they look odd.
     read_as : tuple of ReadAs
         Every cell that was read otherwise than it is written, such as ``5.75k``; ``notes`` says each kind once.
+    origin : Origin or None
+        What the table was understood from.
     """
 
     schema: Schema
@@ -117,6 +146,7 @@ class Comparables(Viewed):
     extra: pd.DataFrame = field(default_factory=_no_columns)
     confirmed: frozenset[int] = frozenset()
     read_as: tuple[ReadAs, ...] = ()
+    origin: Origin | None = None
 
     @property
     def n_usable(self) -> int:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain, islice
 from typing import NoReturn
 
 import pandas as pd
 
-from valuation.errors import TableError
+from valuation.comparables.asides import find_asides
+from valuation.comparables.layout import HEAD_ROWS, find_head
+from valuation.comparables.merges import Merge, filled_in
+from valuation.comparables.read_as import ReadAs
+from valuation.errors import TableError, shortlist
 from valuation.notes import Note
 
 MAX_CELL = 32_767
@@ -43,6 +48,15 @@ class TextTable:
         How the file was read.
     sheet : str
         The sheet of the workbook that it was read from; empty for other files.
+    asides : dict of int to str
+        Rows among ``cells`` that are no sales, and the fault code that says what they are: a line of totals, a heading,
+        the headers once more, or a note below the table.
+    header_rows : tuple of int
+        Rows that make the headers; several where they are joined.
+    titles : dict of int to str
+        Rows above the header that were passed over, and what they say.
+    read_as : tuple of ReadAs
+        Merged cells that were filled in.
     """
 
     name: str
@@ -51,6 +65,14 @@ class TextTable:
     comma_decimals: bool = False
     notes: tuple[Note, ...] = ()
     sheet: str = ""
+    asides: dict[int, str] = field(default_factory=dict)
+    header_rows: tuple[int, ...] = (1,)
+    titles: dict[int, str] = field(default_factory=dict)
+    read_as: tuple[ReadAs, ...] = ()
+
+    def sales_alone(self) -> TextTable:
+        """The same table without the rows that are no sales."""
+        return replace(self, cells=self.cells.drop(index=list(self.asides)), asides={}) if self.asides else self
 
     @property
     def headers(self) -> list[str]:
@@ -59,11 +81,15 @@ class TextTable:
 
 
 def table_from_rows(
-    rows: Iterable[Sequence[str]], name: str, *, comma_decimals: bool = False, notes: tuple[Note, ...] = ()
+    rows: Iterable[Sequence[str]],
+    name: str,
+    *,
+    is_known: Callable[[str], bool] = lambda header: False,
+    merges: Sequence[Merge] = (),
+    comma_decimals: bool = False,
+    notes: tuple[Note, ...] = (),
 ) -> TextTable:
-    """A text table from rows of cells, of which the first with two cells or more is the header.
-
-    Rows above it hold a single cell, such as a title; they are skipped and noted.
+    """A text table from rows of cells; :func:`valuation.comparables.layout.find_head` finds the header among them.
 
     Parameters
     ----------
@@ -71,6 +97,10 @@ def table_from_rows(
         Cells as text.
     name : str
         File name, for messages.
+    is_known : callable
+        Whether a header is one that the schema knows.
+    merges : sequence of Merge
+        Cells merged into one.
     comma_decimals : bool
         Whether columns are separated by semicolons.
     notes : tuple of Note
@@ -79,39 +109,79 @@ def table_from_rows(
     Raises
     ------
     TableError
-        If there is no row, no row below the header, only one column, or too much of anything.
+        If there is no row, no row below the header, only one column, no header, or too much of anything.
     """
-    headers: list[str] = []
-    titles: list[str] = []
-    width = cells = 0
+    numbered = _counted(rows, name)
+    first = list(islice(numbered, HEAD_ROWS))
+    spans = [(m.top, m.left - 1, m.right - 1) for m in merges if m.top == m.bottom]
+    head = find_head(first, is_known, spans, name)
+    if head is None:
+        lone = [cell.strip() for _, row in first for cell in row if cell.strip()]
+        _refuse_empty(lone[:1], [], name)
+        raise _single_column(lone[0], name)
+    headers = _headers(head.headers, name)
+    width, last = len(headers), head.rows[-1]
     numbers: list[int] = []
     body: list[Sequence[str]] = []
     overlong: dict[int, str] = {}
-    for number, row in enumerate(rows, start=1):
-        cells += len(row)
-        if number > MAX_ROWS or cells > MAX_CELLS:
-            refuse_size(number, cells, name)
-        if not any(cell and not cell.isspace() for cell in row):
-            continue
-        _refuse_long_cell(row, number, name)
-        if not headers:
-            if sum(not cell.isspace() for cell in row if cell) == 1:
-                titles.append(next(cell.strip() for cell in row if cell.strip()))
-                continue
-            headers = _headers(row, name)
-            width = len(headers)
-            continue
+    for number, row in chain((one for one in first if one[0] > last), numbered):
         if len(row) != width:
             if any(extra := [cell.strip() for cell in row[width:]]):
                 overlong[number] = ", ".join(filter(None, extra))
             row = [*row[:width], *[""] * (width - len(row))]
         numbers.append(number)
         body.append(row)
-    _refuse_empty(headers or titles[:1], numbers, name)
-    if titles:
-        notes = (*notes, Note("title_passed_over", f"The line above the header, '{titles[0][:100]}', was skipped."))
+    _refuse_empty(headers, numbers, name)
+    body, read_as = filled_in(body, numbers, headers, merges)
+    asides = find_asides(body, numbers, head.raw)
+    _refuse_empty(headers, [number for number in numbers if number not in asides], name)
+    if head.titles:
+        notes = (*notes, _titles_note(head.titles))
+    if len(head.rows) > 1:
+        shown = shortlist([f"'{header}'" for header in headers], 5)
+        text = f"The headers stand in rows {', '.join(map(str, head.rows))} and were joined: {shown}."
+        notes = (*notes, Note("headers_joined", text))
     frame = pd.DataFrame(body, columns=headers, index=pd.Index(numbers, name="row"), dtype=object)
-    return TextTable(name, frame, overlong, comma_decimals, notes)
+    return TextTable(
+        name,
+        _without_margin(frame),
+        overlong,
+        comma_decimals,
+        notes,
+        asides=asides,
+        header_rows=head.rows,
+        titles=head.titles,
+        read_as=read_as,
+    )
+
+
+def _counted(rows: Iterable[Sequence[str]], name: str) -> Iterator[tuple[int, Sequence[str]]]:
+    """The rows that hold anything, with their numbers; refused as soon as there is too much of them."""
+    cells = 0
+    for number, row in enumerate(rows, start=1):
+        cells += len(row)
+        if number > MAX_ROWS or cells > MAX_CELLS:
+            refuse_size(number, cells, name)
+        if any(cell and not cell.isspace() for cell in row):
+            _refuse_long_cell(row, number, name)
+            yield number, row
+
+
+def _titles_note(titles: dict[int, str]) -> Note:
+    lines = [f"'{text[:100]}'" for text in titles.values()]
+    if len(lines) == 1:
+        return Note("title_passed_over", f"The line above the header, {lines[0]}, was skipped.")
+    return Note("title_passed_over", f"The {len(lines)} lines above the header were skipped: {shortlist(lines, 3)}.")
+
+
+def _without_margin(frame: pd.DataFrame) -> pd.DataFrame:
+    """The columns from the first on that has a header or holds anything."""
+    start = 0
+    for header in frame.columns[:-1]:
+        if not header.startswith("(column ") or frame[header].str.strip().any():
+            break
+        start += 1
+    return frame.iloc[:, start:] if start else frame
 
 
 def refuse_size(rows: int, cells: int, name: str) -> NoReturn:
@@ -197,9 +267,13 @@ def _refuse_empty(headers: list[str], numbers: list[int], name: str) -> None:
             f"Cannot read '{name}': it is empty. Give a table with a header row and one row for each sale."
         )
     if len(headers) == 1:
-        raise TableError(
-            f"Cannot read '{name}': it has a single column, headed {headers[0][:200]!r}. Columns are separated by "
-            "comma, semicolon, tab or |; save the table as CSV with one of these, or as XLSX."
-        )
+        raise _single_column(headers[0], name)
     if not numbers:
         raise TableError(f"Cannot use '{name}': it has a header and no rows below it. Add one row for each sale.")
+
+
+def _single_column(header: str, name: str) -> TableError:
+    return TableError(
+        f"Cannot read '{name}': it has a single column, headed {header[:200]!r}. Columns are separated by "
+        "comma, semicolon, tab or |; save the table as CSV with one of these, or as XLSX."
+    )

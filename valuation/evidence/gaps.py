@@ -18,6 +18,7 @@ from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.regression.factors import level_text
 from valuation.regression.terms import Term
 from valuation.schema.attributes import Role
+from valuation.text.rounding import rounded
 from valuation.view import amount_text
 
 if TYPE_CHECKING:
@@ -145,5 +146,6 @@ def _words(
         return f"One more sale {what} would hardly narrow the {100 * coverage:g} % interval."
     return (
         f"One more sale {what} would narrow the {100 * coverage:g} % interval by about {narrows:.1f} %, to "
-        f"{amount_text(low)} to {amount_text(high)}, if it sells near what is expected; far from that it may widen it."
+        f"{amount_text(rounded(low))} to {amount_text(rounded(high))}, if it sells near what is expected; far from "
+        "that it may widen it."
     )

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from valuation.comparables.price_basis import as_written
 from valuation.evidence.grid_rows import INTERACTION_TITLE, Grid, GridLine, GridRow, reconcile
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
@@ -22,6 +23,7 @@ from valuation.notes import Note
 from valuation.regression.cells import first_cell
 from valuation.regression.factors import level_text
 from valuation.regression.interaction import INTERACTION
+from valuation.text.rounding import rounded
 from valuation.view import amount_text
 from valuation.year import DAYS_PER_YEAR
 
@@ -124,7 +126,7 @@ def grid_of(
         logs[:, list(parts).index(SALE_DATE)] += np.log(facts.moved)
     heads = [_head(subject, name) for name in parts]
     rows = tuple(
-        _row(facts, place, heads, logs[place], far, share)
+        _row(facts, place, heads, logs[place], far, share, _written(table, facts, place))
         for place, far, share in zip(chosen.tolist(), distance.tolist(), weight.tolist(), strict=True)
     )
     notes = _notes(subject, rows, int(facts.sold.sum()))
@@ -132,6 +134,10 @@ def grid_of(
         text = "The sales of the grid are from another table than the one that the model, and so each line, rests on."
         notes = (*notes, Note("grid_other_table", text))
     return Grid(rows, reconcile(rows), subject.estimate, notes)
+
+
+def _written(table: Comparables, facts: SaleFacts, place: int) -> str:
+    return as_written(table, int(table.sales.index[place]), float(facts.moved[place]))
 
 
 def _encoded(subject: Subject, table: Comparables) -> Array:
@@ -190,6 +196,7 @@ def _row(
     logs: Array,
     distance: float,
     weight: float,
+    written: str,
 ) -> GridRow:
     price = float(facts.prices[place])
     # The running price is rounded to the cent and lines are its steps, so that they add up whatever the rounding.
@@ -214,6 +221,7 @@ def _row(
         weight=weight,
         why=_why(lines, distance),
         row=int(facts.rows[place]),
+        as_written=written,
     )
 
 
@@ -249,9 +257,9 @@ def _notes(subject: Subject, rows: tuple[GridRow, ...], sold: int) -> tuple[Note
         notes.append(
             Note(
                 "grid_reconciled",
-                f"These sales come to {amount_text(reconciled)}, {where} the estimate of "
-                f"{amount_text(subject.estimate)}, which rests on all {sold} sales and on what the others say of the "
-                "same attributes.",
+                f"These sales come to {amount_text(rounded(reconciled))}, {where} the estimate of "
+                f"{amount_text(rounded(subject.estimate))}, which rests on all {sold} sales and on what the "
+                "others say of the same attributes.",
             )
         )
     if any(row.outcome != "sold" for row in rows):

@@ -64,6 +64,9 @@ class GridRow:
         How far it lies from the subject, log units; see ``Grid.notes``.
     why : str
         Why it is in the grid, in words. Empty, as ``distance`` is 0, in a grid that was kept before rows held it.
+    as_written : str
+        The price as the owner wrote it with what was added, such as ``6,250 and 10 % premium: 6,875``; empty in a grid
+        that was kept before rows held it.
     """
 
     sale: str
@@ -79,6 +82,7 @@ class GridRow:
     weight: float
     distance: float = 0.0
     why: str = ""
+    as_written: str = ""
     row: int = 0
 
     def __post_init__(self) -> None:

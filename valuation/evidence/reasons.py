@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from valuation.notes import Note
+from valuation.text.rounding import rounded
 from valuation.view import amount_text
 
 EffectKind = Literal["step", "against_subject", "change", "yes_no", "per_year"]
@@ -69,7 +70,7 @@ class Effect:
             return f"{what}: the sales do not show the expected order here, so the two are valued alike."
         return (
             f"{what}: {self.percent:+.0f} % ({self.low_percent:+.0f} to {self.high_percent:+.0f} %), "
-            f"{amount_text(self.money, sign=True)} in money; "
+            f"{amount_text(rounded(self.money), sign=True)} in money; "
             f"{100 * self.from_table:.0f} % of what is known of it comes from the table."
         )
 
@@ -102,12 +103,13 @@ class SaleInfluence:
     @property
     def words(self) -> str:
         """The influence in one sentence."""
+        without = f"Without {self.sale} the estimate is {amount_text(rounded(self.estimate_without))}"
         if abs(self.change_percent) < 0.05:
-            return f"Without {self.sale} the estimate is {amount_text(self.estimate_without)}, the same as with it."
+            return f"{without}, the same as with it."
         side = "up" if self.change > 0 else "down"
         return (
-            f"Without {self.sale} the estimate is {amount_text(self.estimate_without)}: the sale holds it {side} by "
-            f"{amount_text(abs(self.change))} ({abs(self.change_percent):.1f} %)."
+            f"{without}: the sale holds it {side} by {amount_text(rounded(abs(self.change)))} "
+            f"({abs(self.change_percent):.1f} %)."
         )
 
 

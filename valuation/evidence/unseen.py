@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -75,6 +76,12 @@ class BackTest(Viewed):
     calibration: Calibration
     ratio_study: RatioStudy
     notes: tuple[Note, ...]
+
+    @property
+    def missed(self) -> tuple[UnseenSale, ...]:
+        """Sales outside their interval, the farthest from its estimate first."""
+        outside = [sale for sale in self.sales if not sale.inside]
+        return tuple(sorted(outside, key=lambda sale: -abs(math.log(sale.price / sale.estimate))))
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "words", tuple(note.text for note in self.calibration.notes))

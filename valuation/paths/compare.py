@@ -8,7 +8,7 @@ from datetime import date
 
 import numpy as np
 
-from valuation.build.figures import Spread, at_most, day_words, money, named, odds_words, percent
+from valuation.build.figures import Spread, about, at_most, listed, money, named, odds_said, percent
 from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal
@@ -29,6 +29,7 @@ from valuation.paths.most_to_pay import MostToPay, most_to_pay
 from valuation.paths.pricer import Pricer
 from valuation.paths.today import Today, evaluate_today
 from valuation.regression.distribution import FloatArray
+from valuation.text.language import say
 from valuation.view import View, Viewed, as_money
 from valuation.year import WEEKS_PER_YEAR
 
@@ -327,12 +328,20 @@ def _error(values: FloatArray, shifts: int) -> float:
 def _ready(path: DealPath) -> str:
     if not path.plan.steps:
         return ""
-    words, event = f"Ready about {day_words(finish_days(path).likely)}", path.plan.event
+    day, event = finish_days(path).likely, path.plan.event
     if event is None:
         left_out = any(note.code == "event_left_out" for note in path.notes)
-        return f"{words}; sold at once, without the show." if left_out else f"{words}."
-    odds = odds_words(float(path.outcome.on_time.mean()))
-    return f"{words}; {odds} that it makes '{event.name}' of {day_words(event.date)}."
+        if left_out:
+            return say("Ready about {day}; sold at once, without the show.", day=day)
+        return say("Ready about {day}.", day=day)
+    odds = odds_said(float(path.outcome.on_time.mean()))
+    return say(
+        "Ready about {day}; {odds} that it makes '{event}' of {date}.",
+        day=day,
+        odds=odds,
+        event=event.name,
+        date=event.date,
+    )
 
 
 def _counted_as_nothing(path: DealPath) -> tuple[str, ...]:
@@ -341,9 +350,9 @@ def _counted_as_nothing(path: DealPath) -> tuple[str, ...]:
     hours = float((draws.hours.sum(axis=1) * draws.overrun).mean())
     untold = []
     if shop.labour_rate == 0 and hours > 0:
-        untold.append(f"your own labour (about {hours:,.0f} hours)")
+        untold.append(say("your own labour (about {n} hours)", n=f"{hours:,.0f}"))
     if shop.holding_per_week == 0:
-        untold.append("holding")
+        untold.append(say("holding"))
     return tuple(untold)
 
 
@@ -396,42 +405,53 @@ def _decide(results: Sequence[PathResult]) -> tuple[str | None, str]:
     """The best path, and the decision in words."""
     highest = max(results, key=lambda result: result.most_to_pay)
     if highest.most_to_pay_proof.walk_away:
-        return None, (
-            f"Walk away: no path meets the goal at any price above 0. The nearest is '{highest.name}', short by "
-            f"{money(-highest.most_to_pay)}. Lower the goal, or find a cheaper build."
+        return None, say(
+            "Walk away: no path meets the goal at any price above 0. The nearest is '{path}', short by {amount}. Lower "
+            "the goal, or find a cheaper build.",
+            path=highest.name,
+            amount=about(-highest.most_to_pay),
         )
     if all(result.price is None for result in results):
         return (
             highest.name,
-            f"Pay no more than {_limit(highest)}{_way(highest)}: at that price the goal is just met.",
+            say("Pay no more than {limit}: at that price the goal is just met.", limit=_limit(highest, _way(highest))),
         )
     good = [result for result in results if result.price is not None and result.most_to_pay >= result.price]
     if not good:
-        asked = money(highest.price) if highest.price is not None else "the price asked"
-        return (
-            None,
-            f"Pass at {asked}: no path meets the goal. Offer no more than {_limit(highest)}{_way(highest)}.",
+        return None, say(
+            "Pass at {price}: no path meets the goal. Offer no more than {limit}.",
+            price=money(highest.price) if highest.price is not None else say("the price asked"),
+            limit=_limit(highest, _way(highest)),
         )
     best = max(good, key=lambda result: result.expected_profit)
-    return best.name, (
-        f"Buy it at {money(best.price or 0.0)}{_way(best)}: expect "
-        f"{money(best.expected_profit, error=best.simulation_errors['expected_profit'])}, and "
-        f"{odds_words(best.odds_of_loss)} lose money. Pay no more than {_limit(best)}."
+    return best.name, say(
+        "Buy it at {price}{way}: expect {profit}, and {odds} lose money. Pay no more than {limit}.",
+        price=money(best.price or 0.0),
+        way=_way(best),
+        profit=about(best.expected_profit, error=best.simulation_errors["expected_profit"]),
+        odds=odds_said(best.odds_of_loss),
+        limit=_limit(best),
     )
 
 
 def _way(result: PathResult) -> str:
-    return " and sell it as found" if result.name == AS_FOUND else f" for '{result.name}'"
+    return say(" and sell it as found") if result.name == AS_FOUND else say(" for '{path}'", path=result.name)
 
 
-def _limit(result: PathResult) -> str:
-    """The most to pay, with what it leaves out beside it."""
-    nothing = f", with {named(result.counted_as_nothing)} counted as nothing" if result.counted_as_nothing else ""
-    return f"{at_most(result.most_to_pay)}{nothing}"
+def _limit(result: PathResult, way: str = "") -> str:
+    """The most to pay, for which way, and what it leaves out."""
+    most = at_most(result.most_to_pay)
+    if not result.counted_as_nothing:
+        return say("{most}{way}", most=most, way=way)
+    return say(
+        "{most}{way}, with {what} counted as nothing", most=most, way=way, what=listed(result.counted_as_nothing)
+    )
 
 
 def _rule_of_thumb(result: PathResult) -> str:
-    return (
-        f"Rule of thumb (about twice what went in; common practice, no source): {result.multiple_of_outlay:.1f} times "
-        f"here, with {odds_words(result.odds_of_twice)} of twice."
+    return say(
+        "Rule of thumb (about twice what went in; common practice, no source): {times} times here, with {odds} of "
+        "twice.",
+        times=f"{result.multiple_of_outlay:.1f}",
+        odds=odds_said(result.odds_of_twice),
     )

@@ -20,6 +20,7 @@ from valuation.regression.distribution import PriceDistribution
 from valuation.schema.schema import Schema
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle
+from valuation.text.language import say
 from valuation.view import View, Viewed, as_money
 
 FIELD_SIMULATION = Simulation(scenarios=512, shifts=8)
@@ -277,14 +278,13 @@ def _decision(cells: Sequence[FieldCell], without: Sequence[FieldCell]) -> str:
     for condition in dict.fromkeys(cell.condition for cell in cells):
         row = [cell.most_to_pay for cell in cells if cell.condition == condition and cell.most_to_pay is not None]
         if row and max(row) <= 0:
-            told.append(f"walk away from one found as {condition}")
+            told.append(say("walk away from one found as {condition}", condition=condition))
         elif row:
             low, high = at_most(max(min(row), 0.0)), at_most(max(row))
-            told.append(
-                f"pay no more than {low if low == high else f'{low} to {high} by year'} for one found as {condition}"
-            )
+            limit = low if low == high else say("{low} to {high} by year", low=low, high=high)
+            told.append(say("pay no more than {limit} for one found as {condition}", limit=limit, condition=condition))
         told += [
-            f"{at_most(bare.most_to_pay)} without its engine"
+            say("{limit} without its engine", limit=at_most(bare.most_to_pay))
             for bare in without
             if bare.condition == condition and bare.most_to_pay is not None and bare.most_to_pay > 0
         ]

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
-from valuation.build.figures import money, named, odds_words
+from valuation.build.figures import about, listed, money, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
@@ -17,6 +17,7 @@ from valuation.paths.choices import LONG_PLAN, Limits, Screen, climb, settlers, 
 from valuation.paths.deal_path import at_price, check_plan, standing, start_of
 from valuation.paths.pricer import Pricer
 from valuation.paths.worths import Choice, Done, Weighed, Worth
+from valuation.text.language import say
 from valuation.view import View, Viewed, as_money
 from valuation.year import DAYS_PER_WEEK
 
@@ -325,12 +326,15 @@ class _Answer:
     def _search(self, best: Choice) -> ChoiceSearch:
         searched = len(self.candidates)
         if self.exact:
-            words = f"All {searched:,} ways of reaching a result were compared."
+            words = say("All {n} ways of reaching a result were compared.", n=f"{searched:,}")
         else:
             gap = max(self.bound - best.expected_profit, 0.0)
-            words = (
-                f"Too many ways to compare one by one: {searched:,} were, searched step by step. No choice can expect "
-                f"more than {money(self.bound)}, {money(gap)} above this one."
+            words = say(
+                "Too many ways to compare one by one: {n} were, searched step by step. No choice can expect more than "
+                "{bound}, {gap} above this one.",
+                n=f"{searched:,}",
+                bound=about(self.bound),
+                gap=about(gap),
             )
         return ChoiceSearch(self.exact, self.bound, searched, words)
 
@@ -345,15 +349,29 @@ def _reached(plan: BuildPlan, top: int) -> str:
 
 
 def _decision(best: Choice, full: Choice) -> str:
-    expect, with_all = _expect(best), _expect(full).removeprefix("expect ")
+    expect, with_all = _expect(best), _profit(full)
     if not best.left_out:
-        return f"Do every step: {expect}. No choice of fewer steps is expected to bring more."
+        return say("Do every step: {expect}. No choice of fewer steps is expected to bring more.", expect=expect)
     if not best.steps:
-        return f"Do none of the steps: {expect} sold as it stands, against {with_all} with all."
-    left = named(best.left_out) if len(best.left_out) <= MOST_NAMED else f"the other {len(best.left_out)}"
-    return f"Do {named(best.steps)}; leave out {left}: {expect}, against {with_all} with every step."
+        return say(
+            "Do none of the steps: {expect} sold as it stands, against {all} with all.", expect=expect, all=with_all
+        )
+    left = listed(best.left_out)
+    if len(best.left_out) > MOST_NAMED:
+        left = say("the other {n}", n=len(best.left_out))
+    return say(
+        "Do {steps}; leave out {left}: {expect}, against {all} with every step.",
+        steps=listed(best.steps),
+        left=left,
+        expect=expect,
+        all=with_all,
+    )
 
 
 def _expect(one: Choice) -> str:
-    profit = money(abs(one.expected_profit), error=one.simulation_error)
-    return f"expect {profit}" if one.expected_profit >= 0 else f"expect a loss of {profit}"
+    return say("expect {profit}", profit=_profit(one))
+
+
+def _profit(one: Choice) -> str:
+    profit = about(abs(one.expected_profit), error=one.simulation_error)
+    return profit if one.expected_profit >= 0 else say("a loss of {amount}", amount=profit)

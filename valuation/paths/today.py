@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from valuation.build.figures import about, day_words, named, odds_words
+from valuation.build.figures import about, listed, odds_said
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.under_way import UnderWay, from_today
 from valuation.paths.deal_path import AS_IT_STANDS, DealPath, FinishDays, as_found, finish_days, prepare, without_event
 from valuation.paths.pricer import Pricer
 from valuation.paths.steps import evaluate_steps
+from valuation.text.language import say
 
 SIMULATION = Simulation(scenarios=1024)
 """Fewer scenarios than a comparison gets: each way on is simulated, and what is done no longer varies."""
@@ -100,15 +101,15 @@ def evaluate_today(pricer: Pricer, plan: BuildPlan, as_of: date) -> Today | None
     stake = rest.purchase.stake
     ways = [_way(AS_IT_STANDS, prepare(pricer, as_found(rest), as_of, SIMULATION), stake)]
     if rest.steps or rest.event is not None:
-        ways.append(_way("carry on", path, stake))
+        ways.append(_way(say("carry on"), path, stake))
     if rest.event is not None:
-        ways.append(_way("skip the show", without_event(pricer, path), stake))
+        ways.append(_way(say("skip the show"), without_event(pricer, path), stake))
     if rest.steps:
         best = evaluate_steps(pricer, plan, as_of, simulation=SIMULATION).best_subset
         if best.left_out and best.steps:
             kept = [step.id in best.steps for step in rest.steps]
             fewer = prepare(pricer, rest, as_of, SIMULATION, done=kept)
-            ways.append(_way(f"leave out {named(best.left_out)}", fewer, stake, best.steps))
+            ways.append(_way(say("leave out {steps}", steps=listed(best.left_out)), fewer, stake, best.steps))
     ways.sort(key=lambda one: -one.better_by)
     return Today(state, stake, tuple(ways), _decision(ways, stake))
 
@@ -133,13 +134,25 @@ def _decision(ways: Sequence[Way], stake: float) -> str:
     best = ways[0]
     if best.name == AS_IT_STANDS:
         others = ways[1:]
-        worse = f"; the next best way, to {others[0].name}, is {about(-others[0].better_by)} worse" if others else ""
-        return f"Sell it as it stands: it is worth {about(stake)} to you so{worse}."
-    words = (
-        f"{best.name[0].upper()}{best.name[1:]}: {about(best.to_go)} more goes in and {about(best.brings)} comes back, "
-        f"{about(best.better_by)} better than selling it as it stands."
+        if not others:
+            return say("Sell it as it stands: it is worth {stake} to you so.", stake=about(stake))
+        return say(
+            "Sell it as it stands: it is worth {stake} to you so; the next best way, to {way}, is {less} worse.",
+            stake=about(stake),
+            way=others[0].name,
+            less=about(-others[0].better_by),
+        )
+    words = say(
+        "{way}: {more} more goes in and {back} comes back, {better} better than selling it as it stands.",
+        way=f"{best.name[0].upper()}{best.name[1:]}",
+        more=about(best.to_go),
+        back=about(best.brings),
+        better=about(best.better_by),
     )
-    if best.finish is not None:
-        words += f" Ready about {day_words(best.finish.likely)}"
-        words += "." if best.odds_of_event is None else f"; {odds_words(best.odds_of_event)} that it makes the show."
-    return words
+    if best.finish is None:
+        return words
+    day = best.finish.likely
+    if best.odds_of_event is None:
+        return f"{words} {say('Ready about {day}.', day=day)}"
+    ready = say("Ready about {day}; {odds} that it makes the show.", day=day, odds=odds_said(best.odds_of_event))
+    return f"{words} {ready}"

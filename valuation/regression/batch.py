@@ -1,11 +1,8 @@
-"""Many vehicles at once: the same estimate as one by one, over tables of any length in bounded memory."""
+"""Many vehicles at once: the same estimate as one by one; ``fleet`` does it to files of any length."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
-from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,16 +10,15 @@ import numpy.typing as npt
 import pandas as pd
 
 from valuation.day import day_of
-from valuation.errors import TableError
 from valuation.regression.cells import Cells
 from valuation.regression.core import Rows
 from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.regression.model import SALE_DATE_ATTRIBUTE, PriceModel
-from valuation.regression.vehicle_files import ValuedFile, VehicleFile
 from valuation.schema.attributes import Attribute
 from valuation.schema.frame import plain_column
 from valuation.schema.values import CellFault, Value, as_text, read_value
 from valuation.text.spelling import header_key, level_key
+from valuation.threads import in_one_thread
 
 if TYPE_CHECKING:
     from dask.dataframe import DataFrame as DaskFrame
@@ -30,19 +26,13 @@ if TYPE_CHECKING:
 RESULT_COLUMNS = ("median", "low", "high", "mean", "remark")
 """What ``value_frame`` adds: money, and in words why a row could not be valued or is wider than it might be."""
 
-_MONEY = RESULT_COLUMNS[:4]
+MONEY = RESULT_COLUMNS[:4]
+"""Those of them that are money."""
 _PIECE = 4096
 """Rows priced at a time: their columns then stay in the processor's cache."""
 
 
-@dataclass(frozen=True, slots=True)
-class BatchCount:
-    """Rows written, and how many of them could not be valued."""
-
-    rows: int
-    refused: int
-
-
+@in_one_thread()
 def value_frame(
     model: PriceModel, vehicles: pd.DataFrame, as_of: dt.date | None = None, coverage: float = 0.8
 ) -> pd.DataFrame:
@@ -78,7 +68,7 @@ def value_frame(
         header = next((headers[key] for word in words if (key := header_key(word)) in headers), None)
         texts = vehicles[header] if header is not None else pd.Series([None] * len(vehicles), dtype=object)
         columns[attribute.name] = _column(model, attribute, texts, remarks, refused)
-    figures = np.full((len(vehicles), len(_MONEY)), np.nan)
+    figures = np.full((len(vehicles), len(MONEY)), np.nan)
     for start in range(0, len(vehicles), _PIECE):
         here = slice(start, start + _PIECE)
         rows = model.core.rows({name: cells[here] for name, cells in columns.items()})
@@ -86,7 +76,7 @@ def value_frame(
         _remark_on(model, rows, remarks[here])
     figures[refused] = np.nan
     remark = [str(text).strip() for text in remarks]
-    return vehicles.assign(**dict(zip(_MONEY, figures.T, strict=True)), remark=remark).set_axis(places, axis=0)
+    return vehicles.assign(**dict(zip(MONEY, figures.T, strict=True)), remark=remark).set_axis(places, axis=0)
 
 
 def _money(prices: PriceDistribution, coverage: float) -> FloatArray:
@@ -137,52 +127,6 @@ def _known_levels(model: PriceModel, attribute: Attribute) -> tuple[str, ...]:
         if term.attribute == attribute.name:
             return tuple(getattr(term, "levels", ()))
     return ()
-
-
-def value_file(
-    model: PriceModel,
-    source: str | Path,
-    target: str | Path,
-    *,
-    as_of: dt.date | None = None,
-    coverage: float = 0.8,
-    chunk_rows: int = 50_000,
-    tell: Callable[[int, int], None] = lambda done, total: None,
-) -> BatchCount:
-    """Value a file of vehicles chunk by chunk.
-
-    Parameters
-    ----------
-    model : PriceModel
-        The model.
-    source, target : str or Path
-        CSV or Parquet to read, CSV or Parquet to write (by their endings).
-    as_of, coverage
-        As for ``value_frame``.
-    chunk_rows : int
-        Rows held in memory at a time; at least 1.
-    tell : callable
-        Called with rows done and rows in all (0 when unknown) after each chunk.
-
-    Raises
-    ------
-    TableError
-        If a file is neither CSV nor Parquet, cannot be read or written, or both are the same; or the chunk is no
-        positive number. Nothing is left under the name of the target unless all rows were written.
-    """
-    if chunk_rows < 1:
-        raise TableError(f"Cannot work in chunks of {chunk_rows} rows. Give 1 or more.")
-    day = day_of(as_of)  # once: a long run may go past midnight
-    rows = refused = 0
-    vehicles = VehicleFile(Path(source))
-    with ValuedFile(Path(target), vehicles, numbers=_MONEY, text=RESULT_COLUMNS[4:]) as writer:
-        for chunk, total in vehicles.chunks(chunk_rows):
-            valued = value_frame(model, chunk, day, coverage)
-            writer.write(valued)
-            rows += len(valued)
-            refused += int(valued["median"].isna().sum())
-            tell(rows, total)
-    return BatchCount(rows, refused)
 
 
 def value_partitions(

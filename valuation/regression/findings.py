@@ -14,6 +14,7 @@ from valuation.regression.cells import CellTable, first_cell
 from valuation.regression.core import Core, Rows
 from valuation.regression.distribution import FloatArray
 from valuation.regression.empty_cells import unknown_effects
+from valuation.regression.newest_sales import newest_sales_notes
 from valuation.regression.terms import NominalTerm, NumberTerm, OrdinalTerm, Term
 from valuation.schema.attributes import Attribute
 from valuation.text.spelling import counted, did_you_mean
@@ -122,6 +123,7 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
             )
         )
     notes += _unsold_notes(fit)
+    notes += newest_sales_notes(fit)
     if fit.held:
         notes.append(
             Note(

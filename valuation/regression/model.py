@@ -227,7 +227,7 @@ class PriceModel(Viewed):
         as_of : date, optional
             The day; today unless told.
         """
-        frame = vehicles_frame([self._spelled(vehicle) for vehicle in vehicles], self.schema)
+        frame = vehicles_frame([vehicle.spelled_as(self.levels_seen()) for vehicle in vehicles], self.schema)
         if SALE_DATE_ATTRIBUTE.name in self.attribute_by_name:
             frame = frame.assign(**{SALE_DATE_ATTRIBUTE.name: pd.Timestamp(day_of(as_of))})
         return frame[[attribute.name for attribute in self.attributes]]
@@ -240,7 +240,7 @@ class PriceModel(Viewed):
         vehicles, as_of
             As for ``cells``.
         """
-        spelled = [self._spelled(vehicle) for vehicle in vehicles]
+        spelled = [vehicle.spelled_as(self.levels_seen()) for vehicle in vehicles]
         found: dict[str, Cells] = {}
         for attribute in self.attributes:
             if attribute.name == SALE_DATE_ATTRIBUTE.name:
@@ -355,14 +355,13 @@ class PriceModel(Viewed):
             notes=(*self.notes, *self.table_notes),
         )
 
-    def _spelled(self, vehicle: Vehicle) -> Vehicle:
-        """The vehicle with levels of open scales spelled as the table spells them."""
-        known = {
+    def levels_seen(self) -> dict[str, tuple[str, ...]]:
+        """Levels that the table holds of each unordered scale."""
+        return {
             term.attribute: term.levels
             for term in self.core.design.terms
             if self.attribute_by_name[term.attribute].role is Role.NOMINAL and hasattr(term, "levels")
         }
-        return vehicle.spelled_as(known)
 
     def _unused(self, vehicle: Vehicle) -> list[Note]:
         """Say which given attributes the table cannot speak to."""

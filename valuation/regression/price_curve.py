@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from valuation.regression.distribution import PriceDistribution
 
-POINTS = 81
+POINTS = 121
 """Of the curve that is drawn: smooth to the eye at the width of a page."""
+_SOUGHT = 2001
+"""Of the curve along which the points are spaced; with twice as many they lie where they do."""
 LAST_PROBABILITY = 0.995
 """The curve runs from the price that 1 in 200 lies below to the one that 1 in 200 lies above."""
 
@@ -41,11 +44,27 @@ def price_curve(distribution: PriceDistribution, points: int = POINTS) -> tuple[
     distribution : PriceDistribution
         Of length one.
     points : int
-        How many, evenly spaced in money.
+        How many; evenly spaced along the curve as it is drawn, so that they lie close where it bends or is steep.
     """
     low, high = (float(distribution.quantile(p)[0]) for p in (1 - LAST_PROBABILITY, LAST_PROBABILITY))
-    amounts = np.linspace(low, high, points)
-    odds = distribution.cdf(amounts[:, None])[:, 0]
-    slopes = distribution.density(amounts[:, None])[:, 0]
+    amounts = np.geomspace(low, high, _SOUGHT)
+    heights = distribution.density(amounts[:, None])[:, 0]
+    steps = np.hypot(np.diff(amounts) / (high - low), np.diff(heights) / heights.max())
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    return curve_at(distribution, np.interp(np.linspace(0, along[-1], points), along, amounts).tolist())
+
+
+def curve_at(distribution: PriceDistribution, amounts: Sequence[float]) -> tuple[CurvePoint, ...]:
+    """The distribution of one price at given amounts.
+
+    Parameters
+    ----------
+    distribution : PriceDistribution
+        Of length one.
+    amounts : sequence of float
+        Money, rising.
+    """
+    column = np.asarray(amounts, dtype=float)[:, None]
+    odds, slopes = distribution.cdf(column)[:, 0], distribution.density(column)[:, 0]
     heights = slopes / slopes.max()
-    return tuple(CurvePoint(*map(float, one)) for one in zip(amounts, odds, heights, strict=True))
+    return tuple(CurvePoint(*map(float, one)) for one in zip(column[:, 0], odds, heights, strict=True))

@@ -24,6 +24,7 @@ from valuation.regression.fit import Fit, Options, fit_core
 from valuation.regression.frozen import frozen
 from valuation.schema.attributes import Attribute
 from valuation.text.spelling import counted
+from valuation.threads import in_one_thread
 
 LEAST_SALES = 12
 """Fewest usable rows that a fit accepts."""
@@ -104,6 +105,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         self.lean_on = lean_on
         self.lattice_points = lattice_points
 
+    @in_one_thread()
     def fit(self, X: Any, y: Any, venue: npt.ArrayLike | None = None) -> PriceRegressor:
         """Fit sales.
 

@@ -13,7 +13,7 @@ import pandas as pd
 from valuation.errors import TableError, shortlist
 from valuation.files import replacing
 
-_CSV, _PARQUET = ".csv", ".parquet"
+_CSV, _PARQUET = KINDS = (".csv", ".parquet")
 # What pandas and pyarrow raise for a damaged file; each of pyarrow's own errors is one of these too.
 _UNREADABLE = (OSError, ValueError, LookupError, TypeError, NotImplementedError)
 
@@ -159,7 +159,5 @@ class ValuedFile:
 
 
 def _known_kind(what: str, path: Path) -> None:
-    if path.suffix.casefold() not in (_CSV, _PARQUET):
-        raise TableError(
-            f"Cannot {what} {path.name}: its ending is {path.suffix!r}. Use {shortlist([_CSV, _PARQUET])}."
-        )
+    if path.suffix.casefold() not in KINDS:
+        raise TableError(f"Cannot {what} {path.name}: its ending is {path.suffix!r}. Use {shortlist(list(KINDS))}.")

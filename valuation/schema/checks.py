@@ -167,6 +167,13 @@ def _check_headers(schema: Schema, file: str) -> None:
     owners = [(a.name, word) for a in schema.attributes for word in (a.name, *a.aliases)]
     owners += [(column, word) for column, words in schema.sale_aliases.items() for word in (column, *words)]
     _refuse_shared_words(owners, header_key, file, "the headers", "column")
+    # A name may be left out, since a column can go by an alias instead; a word that was written as its alias may not.
+    aliases = {header_key(word): owner for owner, word in owners if word != owner}
+    for word in schema.left_out:
+        if header_key(word) in aliases:
+            raise refusal(
+                file, "left_out", f"has '{word}', which '{aliases[header_key(word)]}' goes by.", "Keep it in one place."
+            )
 
 
 def _refuse_shared_words(

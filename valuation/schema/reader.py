@@ -20,7 +20,7 @@ VINTAGE_FILE = Path(__file__).with_name("vintage.toml")
 """The schema of vintage trucks and cars that ships with the project; a shop can copy and edit it."""
 
 _TOP = ("name", "title", "currency", "day_first", "decimal_mark", "date_required", "earliest_sale", "default_outcome",
-        "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes", "for_buyers",
+        "left_out", "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes", "for_buyers",
         "attributes")  # fmt: skip
 _ATTRIBUTE = tuple(field.name for field in fields(Attribute))[1:]
 _MISSPELT = {"attribute": "attributes", "aliases": "columns", "sale": "columns", "outcome": "outcomes"}
@@ -101,6 +101,7 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
         earliest_sale=_earliest(top),
         print_sources=for_buyers.texts("print_sources"),
         leave_out=for_buyers.texts("leave_out") if "leave_out" in for_buyers.data else OWN_PURCHASE,
+        left_out=top.texts("left_out"),
         source_text=text,
     )
     check_schema(schema, name)
@@ -185,6 +186,7 @@ def schema_from_dict(data: dict[str, Any]) -> Schema:
                 "outcome_aliases": {name: tuple(words) for name, words in data.get("outcome_aliases", {}).items()},
                 "print_sources": tuple(data.get("print_sources", ())),
                 "leave_out": tuple(data.get("leave_out", OWN_PURCHASE)),
+                "left_out": tuple(data.get("left_out", ())),
             }
         )
     except SchemaError:

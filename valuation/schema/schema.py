@@ -73,6 +73,8 @@ class Schema:
         A sale's source is printed for a buyer where it begins with one of these; ``"*"`` prints all, none unless given.
     leave_out : tuple of str
         A sale whose source or venue holds one of these is the shop's own affair and never on a sheet for a buyer.
+    left_out : tuple of str
+        Headers of columns that are kept and not used, such as remarks; nothing is said about them.
     source_text : str
         The TOML text that it was read from, for saving with its comments.
     """
@@ -95,6 +97,7 @@ class Schema:
     decimal_mark: str = ""
     print_sources: tuple[str, ...] = ()
     leave_out: tuple[str, ...] = OWN_PURCHASE
+    left_out: tuple[str, ...] = ()
 
     def attribute(self, name: str) -> Attribute:
         """The attribute of that name; ``KeyError`` when there is none."""
@@ -123,10 +126,13 @@ class Schema:
     def as_dict(self) -> dict[str, Any]:
         """Plain data for JSON; :func:`valuation.schema.schema_from_dict` gives an equal schema back."""
         data: dict[str, Any] = json.loads(json.dumps(asdict(self)))
-        if not self.decimal_mark:  # younger than the first files: a schema without it keeps its fingerprint
-            del data["decimal_mark"]
-        if not self.print_sources:
-            del data["print_sources"]
+        for younger in (
+            "decimal_mark",
+            "left_out",
+            "print_sources",
+        ):  # than the first files: without they stay as they were
+            if not data[younger]:
+                del data[younger]
         if self.leave_out == OWN_PURCHASE:
             del data["leave_out"]
         return data

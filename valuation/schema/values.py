@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -11,21 +11,29 @@ from valuation.errors import shortlist, shown
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC
 from valuation.text.dates import read_date
-from valuation.text.numbers import DOUBT, both_readings, is_missing, letters_as_digits, read_number
+from valuation.text.numbers import (
+    DOUBT,
+    NO_RESULT,
+    both_readings,
+    is_error,
+    is_missing,
+    letters_as_digits,
+    read_number,
+)
 from valuation.text.reading import Reading
 from valuation.text.spelling import level_key, nearest, one_meant
 
 Value = str | float | bool | dt.date
 """A known value: a level's name, a number, yes or no, or a date."""
 
-YES_WORDS = frozenset({"yes", "y", "true", "t", "1", "x", "✓", "✔", "on"})
-"""What a flag's cell says when it is true, in lower case."""
+YES_WORDS = frozenset(
+    {"yes", "y", "true", "t", "1", "x", "on", "✓", "✔", "☑", "🗹", "ja", "oui", "si", "sí", "wahr", "vrai", "verdadero"}
+)
+"""What a flag's cell says when it is true, in lower case: words, ticks, and what other languages' spreadsheets export.
+A crossed box (☒) is in neither list, since some cross a box for yes and some for no."""
 
-NO_WORDS = frozenset({"no", "n", "false", "f", "0", "off"})
+NO_WORDS = frozenset({"no", "n", "false", "f", "0", "off", "☐", "✗", "✘", "nein", "non", "falsch", "faux", "falso"})
 """What a flag's cell says when it is false, in lower case."""
-
-_CENTURIES = range(1700, 2200, 100)
-"""Those that a year of two digits may be meant in: of dates none lies outside (``text.dates``)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +93,22 @@ def read_value(attribute: Attribute, text: str, reading: Reading) -> Value | Cel
         How to read what can be read in two ways.
     """
     body = text.strip()
+    if is_error(body):
+        return spreadsheet_error(body)
     if attribute.levels:
         return _level(attribute, body)
     if is_missing(body):
         return None
     return _READERS[attribute.role](attribute, body, reading)
+
+
+def spreadsheet_error(text: str) -> CellFault:
+    """The fault of a cell that holds what a spreadsheet shows when it cannot work a value out."""
+    if text == NO_RESULT:
+        why = "The cell is a formula, and the file does not hold its result."
+        return CellFault("spreadsheet_error", why, "Open the file in a spreadsheet program and save it there once.")
+    mend = "Mend the formula in the spreadsheet, write the value itself, or leave the cell blank."
+    return CellFault("spreadsheet_error", f"'{text}' is an error of the spreadsheet and no value.", mend)
 
 
 @lru_cache(maxsize=256)
@@ -146,8 +165,9 @@ def _number(attribute: Attribute, text: str, reading: Reading) -> float | CellFa
         mend = f"Write a plain number{unit} such as {_example(attribute)}, or leave the cell blank."
         if both_readings(body):
             mend = "Write the one that is meant, or set decimal_mark in the schema to the mark before decimals."
-        meant = _only_possible(attribute, [letters_as_digits(body)], reading.mark)
-        return CellFault("not_a_number", f"{shown(text)} {problem}.", mend, meant)
+        meant = letters_as_digits(body)
+        possible = bool(meant) and not isinstance(_number(attribute, meant, reading), CellFault)
+        return CellFault("not_a_number", f"{shown(text)} {problem}.", mend, meant if possible else "")
     return _possible(attribute, text, number)
 
 
@@ -165,26 +185,12 @@ def _possible(attribute: Attribute, text: str, number: float) -> float | CellFau
             "impossible_number",
             f"'{text}' is not a complete {attribute.title}; {span} is accepted.",
             f"Write all four digits, such as {1900 + int(number)}.",
-            _only_possible(attribute, [str(century + int(number)) for century in _CENTURIES]),
         )
     return CellFault(
         "impossible_number",
         f"{attribute.title} {text} is out of range; {span} is accepted.",
         "Correct the number, or leave the cell blank; the schema sets the range.",
     )
-
-
-def _only_possible(attribute: Attribute, texts: Iterable[str], mark: str = "") -> str:
-    """The one of several texts that is a number which the attribute can have; empty when none is, or more than one."""
-    possible = []
-    for text in filter(None, texts):
-        try:
-            number = read_number(text, mark)
-        except ValueError:
-            continue
-        if not isinstance(_possible(attribute, text, number), CellFault):
-            possible.append(text)
-    return possible[0] if len(possible) == 1 else ""
 
 
 def possible_span(attribute: Attribute) -> str:

@@ -215,6 +215,7 @@ def vehicle_from_words(
     schema: Schema,
     seen: Mapping[str, Collection[str]] | None = None,
     *,
+    base: Vehicle | None = None,
     as_written: bool = False,
 ) -> Vehicle:
     """The one way from words on a command line, such as ``family="Garrow Wren" condition=driver``, to a vehicle.
@@ -229,6 +230,8 @@ def vehicle_from_words(
     seen : mapping of str to collection of str, optional
         Levels that the table holds of each open scale (``Tables.levels_seen``). One that differs in case, spaces or
         hyphens alone is spelled as there; one that is new and looks like one of them is asked about.
+    base : Vehicle, optional
+        One that the words change; it keeps its name unless they give another.
     as_written : bool
         Whether a level that was asked about is new indeed.
 
@@ -238,7 +241,12 @@ def vehicle_from_words(
         For the reasons of :func:`read_words` and :func:`parse_vehicle`, and for a level that looks misspelt; the
         message names the nearest.
     """
-    given = {"name" if header_key(name) == "name" else name: value for name, value in read_words(words).items()}
+    given: dict[str, Any] = {
+        "name" if header_key(name) == "name" else name: value for name, value in read_words(words).items()
+    }
+    if base is not None:
+        changed = {a.name for a in schema.attributes for word in given if _goes_by(a, word)}
+        given = {"name": base.name, **{n: v for n, v in base.attributes.items() if n not in changed}, **given}
     vehicle = parse_vehicle(given, schema).spelled_as(seen or {})
     if not given.get("name"):
         vehicle = Vehicle(_spoken_name(vehicle, schema), vehicle.attributes, vehicle.number)
@@ -253,6 +261,10 @@ def vehicle_from_words(
                 where=name,
             )
     return vehicle
+
+
+def _goes_by(attribute: Attribute, word: str) -> bool:
+    return header_key(word) in {header_key(name) for name in (attribute.name, *attribute.aliases)}
 
 
 def _spoken_name(vehicle: Vehicle, schema: Schema) -> str:

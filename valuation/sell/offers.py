@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from valuation.build.figures import about, apart, at_least, money, odds_words
+from valuation.build.figures import about, apart, at_least, money, odds_said
 from valuation.build.terms import SaleTerms
 from valuation.errors import OfferError, shown
 from valuation.notes import Note
@@ -18,6 +18,7 @@ from valuation.sell.buyers import Belief, Heard, learned
 from valuation.sell.prospect import Prospect
 from valuation.sell.sentences import bids_so_far, next_buyers, offer_sentence, on_day
 from valuation.sell.waiting import Waiting, wait
+from valuation.text.language import say
 from valuation.text.money import MOST_MONEY
 from valuation.text.numbers import finite_number
 from valuation.view import View, Viewed, as_money
@@ -143,7 +144,7 @@ class OfferAnswer(Viewed):
         )
 
     def __post_init__(self) -> None:
-        place = f"Of the offers to expect, {odds_words(self.above_share_of_offers)} would be lower."
+        place = say("Of the offers to expect, {odds} would be lower.", odds=odds_said(self.above_share_of_offers))
         bids = bids_so_far(tuple(one.amount for one in by_buyer(self.so_far)[-1]))
         object.__setattr__(self, "place", f"{place} {bids}".rstrip())
 
@@ -345,15 +346,16 @@ def _sentence(
 ) -> str:
     """What to say now, and what to do if it is refused."""
     if counter is None and until is None:
-        return offer_sentence(offer.buyer, offer.amount, "take it")
+        return offer_sentence(offer.buyer, offer.amount, say("take it"))
     if counter is not None:
-        said = offer_sentence(offer.buyer, offer.amount, f"say {money(counter)}")
+        said = offer_sentence(offer.buyer, offer.amount, say("say {price}", price=money(counter)))
         if offer.amount >= floor:
-            return f"{said} If that is refused, take the {money(offer.amount)}."
-        return f"{said} If that is refused, wait: {_to_come(floor, limit)}."
+            return f"{said} {say('If that is refused, take the {price}.', price=money(offer.amount))}"
+        return f"{said} {say('If that is refused, wait: {hope}.', hope=_to_come(floor, limit))}"
     assert until is not None
-    said = offer_sentence(offer.buyer, offer.amount, f"hold at {money(asked)} until {on_day(until)}")
-    return f"{said} If that is refused, let this buyer go: {_to_come(floor, limit)}."
+    hold = say("hold at {price} until {day}", price=money(asked), day=on_day(until))
+    said = offer_sentence(offer.buyer, offer.amount, hold)
+    return f"{said} {say('If that is refused, let this buyer go: {hope}.', hope=_to_come(floor, limit))}"
 
 
 def _to_come(floor: float, limit: PriceDistribution) -> str:
@@ -361,20 +363,33 @@ def _to_come(floor: float, limit: PriceDistribution) -> str:
     each = float(limit.odds_above(floor)[0])
     count = 1 if each >= 0.5 else math.ceil(math.log(0.5) / math.log1p(-min(max(each, 1e-9), 0.5)))
     if count > 9:
-        return f"waiting is worth {at_least(floor)}, with the auction at the end"
-    return f"{at_least(floor)} or more is likelier than not from {next_buyers(count)}"
+        return say("waiting is worth {floor}, with the auction at the end", floor=at_least(floor))
+    return say("{floor} or more is likelier than not from {buyers}", floor=at_least(floor), buyers=next_buyers(count))
 
 
 def _why(amount: float, floor: float, counter: float | None, value: float) -> str:
     if counter is not None:
-        alone = "taking the offer" if amount >= floor else f"waiting ({at_least(floor)})"
-        return f"Asking for {money(counter)} is worth {about(value - max(amount, floor))} more on average than {alone}."
-    if amount >= floor:
-        return (
-            f"{money(amount)} is {about(amount - floor)} above what waiting is worth after this offer "
-            f"({at_least(floor)}), and no counter gains half a percent."
+        alone = say("taking the offer") if amount >= floor else say("waiting ({floor})", floor=at_least(floor))
+        return say(
+            "Asking for {price} is worth {more} more on average than {other}.",
+            price=money(counter),
+            more=about(value - max(amount, floor)),
+            other=alone,
         )
-    return f"{money(amount)} is {about(floor - amount)} under what waiting is worth ({at_least(floor)})."
+    if amount >= floor:
+        return say(
+            "{price} is {more} above what waiting is worth after this offer ({floor}), and no counter gains half a "
+            "percent.",
+            price=money(amount),
+            more=about(amount - floor),
+            floor=at_least(floor),
+        )
+    return say(
+        "{price} is {less} under what waiting is worth ({floor}).",
+        price=money(amount),
+        less=about(floor - amount),
+        floor=at_least(floor),
+    )
 
 
 def _notes(terms: SaleTerms, talks: Talks, offers: tuple[Offer, ...], asked: float, floor: float) -> tuple[Note, ...]:

@@ -13,7 +13,7 @@ from valuation.notes import Note
 from valuation.sell.auction import second_highest
 from valuation.sell.buyers import Belief, Buyers
 from valuation.sell.waiting import LONGEST, Sale, as_usual
-from valuation.text.spelling import counted
+from valuation.text.language import ENGLISH, say_count, spoken
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 LEAST_WEEKS = 1.0
@@ -133,17 +133,25 @@ def prospect(
 
 
 def in_words(weeks: float) -> str:
-    """So many weeks as people say them.
+    """So many weeks as people say them, in English.
 
     Examples
     --------
     >>> in_words(0.6), in_words(5.8), in_words(21.0), in_words(400.0)
     ('1 week', '6 weeks', '5 months', '8 years')
     """
+    with spoken(ENGLISH):
+        return time_said(weeks)
+
+
+def time_said(weeks: float) -> str:
+    """The same in the language of the answer, as a part of a sentence that is said in it."""
     months = weeks * 12 / WEEKS_PER_YEAR
     if weeks < 10.5:
-        return counted(max(round(weeks), 1), "week")
-    return counted(round(months), "month") if months < 20.5 else counted(round(months / 12), "year")
+        return say_count("{n} week", "{n} weeks", max(round(weeks), 1))
+    if months < 20.5:
+        return say_count("{n} month", "{n} months", round(months))
+    return say_count("{n} year", "{n} years", round(months / 12))
 
 
 def _weeks(usual: float, for_sale: date, deadline: date | None) -> float:

@@ -5,15 +5,14 @@ from __future__ import annotations
 from datetime import date
 
 from valuation.build.figures import about, at_least, money
-from valuation.sell.prospect import in_words
-from valuation.text.locale import Locale
-
-ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+from valuation.sell.prospect import time_said
+from valuation.text.language import say, say_count, written
+from valuation.text.locale import HARD
 
 
 def on_day(day: date) -> str:
-    """A day as people write it."""
-    return Locale().date(day)
+    """A day as people write it in the language of the answer, its parts kept on one line."""
+    return written(day).replace(" ", HARD)
 
 
 def bands_sentence(
@@ -32,12 +31,34 @@ def bands_sentence(
     waits : bool
         Whether it is not for sale yet.
     """
-    start = f"Once it is for sale, about {on_day(for_sale)}: ask" if waits else "Ask"
-    if weeks is None:
-        expect = f"expect about {about(target)}, though it would hardly sell within two years,"
-    else:
-        expect = f"expect about {about(target)} within {in_words(weeks)}"
-    return f"{start} {about(ask)}, {expect} and take nothing under {at_least(floor)} before {on_day(until)}."
+    said = {"ask": about(ask), "target": about(target), "floor": at_least(floor), "day": on_day(until)}
+    start = on_day(for_sale)
+    if weeks is not None and waits:
+        return say(
+            "Once it is for sale, about {start}: ask {ask}, expect about {target} within {time} and take nothing under "
+            "{floor} before {day}.",
+            start=start,
+            time=time_said(weeks),
+            **said,
+        )
+    if weeks is not None:
+        return say(
+            "Ask {ask}, expect about {target} within {time} and take nothing under {floor} before {day}.",
+            time=time_said(weeks),
+            **said,
+        )
+    if waits:
+        return say(
+            "Once it is for sale, about {start}: ask {ask}, expect about {target}, though it would hardly sell within "
+            "two years, and take nothing under {floor} before {day}.",
+            start=start,
+            **said,
+        )
+    return say(
+        "Ask {ask}, expect about {target}, though it would hardly sell within two years, and take nothing under "
+        "{floor} before {day}.",
+        **said,
+    )
 
 
 def offer_sentence(buyer: str, amount: float, said: str) -> str:
@@ -51,7 +72,9 @@ def offer_sentence(buyer: str, amount: float, said: str) -> str:
         Money.
     said : str
     """
-    return f"{buyer or 'The buyer'} offers {money(amount)}: {said}."
+    if not buyer:
+        return say("The buyer offers {amount}: {said}.", amount=money(amount), said=said)
+    return say("{buyer} offers {amount}: {said}.", buyer=buyer, amount=money(amount), said=said)
 
 
 def bids_so_far(amounts: tuple[float, ...]) -> str:
@@ -60,16 +83,18 @@ def bids_so_far(amounts: tuple[float, ...]) -> str:
     Examples
     --------
     >>> bids_so_far((35_000.0, 38_000.0, 41_000.0)), bids_so_far((41_000.0,))
-    ('This is the third bid of this buyer, up by 6,000 in all.', '')
+    ('This buyer has bid 3 times, up by 6,000 in all.', '')
     """
     if len(amounts) < 2:
         return ""
-    count = ORDINALS[len(amounts) - 1] if len(amounts) <= len(ORDINALS) else f"{len(amounts)}th"
     way = amounts[-1] - amounts[0]
-    moved = "the same as the first" if way == 0 else f"{'up' if way > 0 else 'down'} by {money(abs(way))} in all"
-    return f"This is the {count} bid of this buyer, {moved}."
+    moved = say("the same as the first")
+    if way:
+        size = money(abs(way))
+        moved = say("up by {amount} in all", amount=size) if way > 0 else say("down by {amount} in all", amount=size)
+    return say("This buyer has bid {n} times, {moved}.", n=len(amounts), moved=moved)
 
 
 def next_buyers(count: int) -> str:
     """So many buyers to come."""
-    return "the next buyer" if count == 1 else f"the next {count} buyers"
+    return say_count("the next buyer", "the next {n} buyers", count)

@@ -16,6 +16,7 @@ from valuation.sell.markdown import markdown_asks
 from valuation.sell.offers_to_come import PricedOffers
 from valuation.sell.prospect import Prospect
 from valuation.sell.waiting import Waiting
+from valuation.text.language import say
 from valuation.year import DAYS_PER_WEEK
 
 AUCTION_WEEKS = 4.0
@@ -98,7 +99,7 @@ def ways_to_sell(
     price = belief.worth * math.exp(float(waiting.price[0, 0]))
     scatter = math.hypot(belief.doubt, buyers.spread / 2)
     private = WayToSell(
-        "private sale", price, money(terms.kept, price, lasts),
+        say("private sale"), price, money(terms.kept, price, lasts),
         money(terms.kept, price * math.exp(BAD_TENTH * scatter), lasts), weeks, None, float(waiting.out[0, 0]),
         f"{terms.offers_per_month:g} offers a month; unsold, it goes to auction without reserve",
     )  # fmt: skip
@@ -108,18 +109,18 @@ def ways_to_sell(
     )
     out = belief.worth * math.exp(prospect.sale.way_out) * terms.kept / terms.auction_kept
     plain = WayToSell(
-        "auction without reserve", out, money(terms.auction_kept, out, AUCTION_WEEKS),
+        say("auction without reserve"), out, money(terms.auction_kept, out, AUCTION_WEEKS),
         money(terms.auction_kept, out * unlucky, AUCTION_WEEKS), AUCTION_WEEKS, None, 0.0, fees,
     )  # fmt: skip
     under = 1 - terms.trade_under_percent / 100
     paid = belief.worth * under
     trade = WayToSell(
-        "to the trade", paid, money(terms.kept, paid, 0.0), money(terms.kept, paid * unlucky, 0.0), 1.0, None, 0.0,
+        say("to the trade"), paid, money(terms.kept, paid, 0.0), money(terms.kept, paid * unlucky, 0.0), 1.0, None, 0.0,
         f"{terms.trade_under_percent:g} % under the estimate, paid at once",
     )  # fmt: skip
     left = 1 - (terms.consignment_fee_percent + terms.tax_percent) / 100
     consigned = WayToSell(
-        "consignment", price, money(left, price, lasts), money(left, price * math.exp(BAD_TENTH * scatter), lasts),
+        say("consignment"), price, money(left, price, lasts), money(left, price * math.exp(BAD_TENTH * scatter), lasts),
         weeks, None, 0.0, f"a dealer keeps {terms.consignment_fee_percent:g} % and takes as long",
     )  # fmt: skip
     reserved = _with_reserve(prospect, terms, holding, private, fees)
@@ -147,7 +148,7 @@ def _with_reserve(
     kept = sum(case.odds * share * case.unsold for case, share in zip(cases, unsold, strict=True))
     brought = auction_revenue(cases, reserve, terms.auction_bidders)
     return WayToSell(
-        "auction with a reserve", premium * brought / max(1 - odds, 1e-9), hammer_kept * (brought + kept) - waited,
+        say("auction with a reserve"), premium * brought / max(1 - odds, 1e-9), hammer_kept * (brought + kept) - waited,
         min(private.bad_tenth - holding * AUCTION_WEEKS, hammer_kept * reserve - waited),
         None if private.weeks is None else AUCTION_WEEKS + odds * private.weeks, reserve, odds,
         f"{fees}; unsold, it goes to private sale",

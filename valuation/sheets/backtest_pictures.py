@@ -9,8 +9,8 @@ from typing import Any
 from valuation.errors import SheetError
 from valuation.evidence.unseen import BackTest, UnseenSale
 from valuation.files import write_file
-from valuation.sheets.charts import track_picture
 from valuation.sheets.paper_charts import paper_svg
+from valuation.sheets.sale_charts import track_picture
 from valuation.text.locale import Locale
 
 SALES_A_PICTURE = 40
@@ -45,7 +45,7 @@ def write_pictures(
         for number, start in enumerate(range(0, len(report.sales), SALES_A_PICTURE), start=1):
             pairs = sale_pairs(report.sales[start : start + SALES_A_PICTURE])
             picture = here / f"backtest-{number}.svg"
-            write_file(picture, paper_svg(track_picture(pairs, currency, written_in.money), written_in))
+            write_file(picture, paper_svg(track_picture(pairs, currency, written_in.money), written_in, headed=True))
             written.append(picture)
     except OSError as error:
         raise SheetError(f"Cannot write pictures to {here}: {error.strerror}. Name another folder.") from error

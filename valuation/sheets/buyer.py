@@ -7,10 +7,9 @@ rooms that do.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
 
 from valuation.comparables.for_buyers import own_affairs, printed_source, rows_of_vehicle
@@ -22,7 +21,6 @@ from valuation.evidence.subject import Subject
 from valuation.schema.attributes import Role
 from valuation.sheets.buyer_summary import (
     Adjustment,
-    Alike,
     BuyerSheet,
     Cell,
     Change,
@@ -35,7 +33,7 @@ from valuation.sheets.buyer_summary import (
     Trial,
 )
 from valuation.sheets.buyer_words import assumed, few_of_family, notes_for_the_buyer, warnings_of
-from valuation.sheets.place import family_of, ordered_scale, place_among
+from valuation.sheets.place import place_among
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -90,7 +88,6 @@ def buyer_sheet(
     seller = seller or Seller()
     company = interaction_title(Subject.of(model, evidence.vehicle, evidence.as_of))
     columns = () if table is None else _columns(grid.rows, table, known, company)
-    alike = None if table is None else _alike(table, evidence, left_out)
     warnings = warnings_of(model, evidence.notes)
     return BuyerSheet(
         vehicle=evidence.vehicle.name,
@@ -105,8 +102,7 @@ def buyer_sheet(
         low=evidence.interval.low,
         high=evidence.interval.high,
         coverage=evidence.interval.coverage,
-        place=None if table is None else place_among(table, evidence, left_out),
-        alike=alike,
+        place=None if table is None else place_among(table, evidence, model, grid.rows, left_out),
         grid=columns,
         reconciled=grid.reconciled,
         base=evidence.base,
@@ -137,7 +133,7 @@ def buyer_sheet(
             for e in nearest_changes(evidence.effects, known)
         ),
         ground=_ground(model, table, evidence, None if tried is None else _trial(tried), len(left_out)),
-        warnings=(*few_of_family(alike, evidence.sales_used["sold"]), *(note.text for note in warnings)),
+        warnings=(*few_of_family(table, evidence), *(note.text for note in warnings)),
         assumptions=(*assumptions, *assumed(model, evidence)),
         notes=tuple(note.text for note in notes_for_the_buyer(evidence.notes, grid.notes) if note not in warnings),
     )
@@ -243,29 +239,6 @@ def _meanings(model: PriceModel, vehicle: Vehicle, columns: Sequence[Comparable]
             if level.name in named and level.meaning
         ]
     return tuple(found)
-
-
-def _alike(table: Comparables, estimate: Estimate, left_out: Collection[int]) -> Alike:
-    """Sales of the same family, and those of them of the same level, against the estimate."""
-    family, scale = family_of(table), ordered_scale(table, estimate)
-    own = estimate.vehicle.attributes
-    sold = table.sales.loc[table.sales["outcome"] == "sold"].drop(index=list(left_out), errors="ignore")
-    paid = sold["low"] / sold.get(INDEX_FACTOR, 1.0)
-    agree = [
-        np.ones(len(sold), dtype=bool)
-        if attribute is None or attribute.name not in own
-        else (table.attributes.loc[sold.index, attribute.name] == own[attribute.name]).to_numpy(dtype=bool)
-        for attribute in (family, scale)
-    ]
-    both = agree[0] & agree[1]
-    return Alike(
-        family=str(own.get(family.name, "")) if family else "",
-        scale=scale.title if scale else "",
-        level=str(own.get(scale.name, "")) if scale else "",
-        of_family=int(agree[0].sum()),
-        sold=int(both.sum()),
-        above=int((both & (paid > estimate.median).to_numpy(dtype=bool)).sum()),
-    )
 
 
 def _columns(

@@ -5,20 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from valuation.sheets.buyer_page import buyer_page
+from valuation.sheets.buyer_page import buyer_page, place_of_sheet
 from valuation.sheets.buyer_summary import BuyerSheet
-from valuation.sheets.paper_charts import Drawing, drawn
+from valuation.sheets.paper_charts import drawn, on_screen
 from valuation.sheets.photos import Photo
-from valuation.sheets.place import Place
-from valuation.sheets.place_chart import place_picture
 from valuation.sheets.screen import data_address, render
 from valuation.sheets.seal import Seal
-from valuation.sheets.typesetting import typeset
+from valuation.sheets.typesetting import page_count, typeset
 from valuation.text.locale import Locale
+
+MOST_PAGES = 3
+"""Of a buyer sheet, as far as its texts allow: more is not read."""
 
 
 def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = (), seal: Seal | None = None) -> bytes:
     """The sheet as a PDF; equal input gives equal bytes.
+
+    The grid stands once more to the cent at its end where that leaves it at three pages; the HTML always has it.
 
     Parameters
     ----------
@@ -37,10 +40,13 @@ def buyer_pdf(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = (), s
     page = buyer_page(sheet, locale, photos, seal)
     pictures = {entry["file"]: photo.jpeg for entry, photo in zip(page["photos"], photos, strict=True)}
     if sheet.place is not None:
-        chart = _chart(sheet, sheet.place, locale)
+        chart = drawn(place_of_sheet(sheet, sheet.place, locale), locale)
         page["place"]["file"] = f"place{chart.suffix}"
         pictures[page["place"]["file"]] = chart.content
-    return typeset("buyer.typ", page, pictures, sheet.as_of)
+    proved = typeset("buyer.typ", {**page, "proved": True}, pictures, sheet.as_of)
+    if page_count(proved) <= MOST_PAGES:
+        return proved
+    return typeset("buyer.typ", {**page, "proved": False}, pictures, sheet.as_of)
 
 
 def buyer_html(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = (), seal: Seal | None = None) -> str:
@@ -60,11 +66,5 @@ def buyer_html(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = (), 
         entry["address"] = data_address("image/jpeg", photo.jpeg)
         entry["width"], entry["height"] = photo.width, photo.height
     if sheet.place is not None:
-        chart = _chart(sheet, sheet.place, locale)
-        page["place"]["address"] = data_address(chart.kind, chart.content)
+        page["place"] |= on_screen(place_of_sheet(sheet, sheet.place, locale), locale)
     return render("buyer.html", page)
-
-
-def _chart(sheet: BuyerSheet, place: Place, locale: Locale) -> Drawing:
-    picture = place_picture(place, sheet.estimate, sheet.low, sheet.high, sheet.currency, locale.about)
-    return drawn(picture, locale)

@@ -8,12 +8,13 @@ from dataclasses import replace
 from typing import Any
 
 from valuation.sheets.buyer_grid import cell_text, grid_on_page, proof_on_page
-from valuation.sheets.buyer_summary import Alike, BuyerSheet, Change, Trial
+from valuation.sheets.buyer_summary import BuyerSheet, Change, Trial
 from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
-from valuation.sheets.place_chart import place_words
+from valuation.sheets.place_chart import place_picture
 from valuation.sheets.seal import Seal
 from valuation.text.locale import HARD, Locale
 from valuation.text.spelling import counted
@@ -117,36 +118,45 @@ def _estimate_words(sheet: BuyerSheet, locale: Locale) -> list[str]:
     ]
 
 
+def place_of_sheet(sheet: BuyerSheet, place: Place, locale: Locale) -> Chart:
+    """The chart of the sheet.
+
+    Parameters
+    ----------
+    sheet : BuyerSheet
+    place : Place
+        The sheet's own.
+    locale : Locale
+    """
+    return place_picture(
+        place,
+        locale,
+        shorten(sheet.currency, LONGEST_UNIT),
+        estimate=sheet.estimate,
+        low=sheet.low,
+        high=sheet.high,
+        day=locale.date(sheet.as_of),
+    )
+
+
 def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
-    dark = f"dark: {shorten(place.alike)}; pale: the others" if place.alike else "one mark per sale"
+    chart = place_of_sheet(sheet, place, locale)
+    level = (
+        f"brought to the prices of {locale.date(sheet.as_of)} by the drift of the fit" if place.brought else "as paid"
+    )
     words = (
-        f"Each mark is one row of the table at what the buyer paid on its day ({dark}). Dots were sold; triangles "
-        "pointing right are bids that did not meet the reserve, pointing left asking prices. The large diamond is this "
-        "vehicle, the bar and the tinted band its interval."
+        f"Each mark is one row of the table, {level}. Triangles pointing right are bids that did not meet the reserve, "
+        "pointing left asking prices. The diamond is this vehicle, the bar and the tinted band its interval."
     )
     if place.left_out:
         words += f" The latest {len(place.points)} rows are drawn."
-    sold = "" if sheet.alike is None else _alike(sheet.alike)
     return {
-        "alt": place_words(
-            place, sheet.estimate, sheet.low, sheet.high, lambda amount: locale.about(amount, sheet.currency)
-        ),
-        "words": f"{sold} {words}",
+        "title": chart.title,
+        "alt": chart.alt,
+        "words": words,
         "head": [place.title or "Group", "Rows", "Lowest", "In the middle", "Highest"],
         "rows": _by_level(place, locale),
     }
-
-
-def _alike(alike: Alike) -> str:
-    """How sales that compare as they are stand to the estimate."""
-    kind = f" of {shorten(alike.family)}" if alike.family else ""
-    kind += f" with {shorten(alike.scale).lower()} {shorten(alike.level)}" if alike.level else ""
-    if not alike.sold:
-        return f"The table holds no sale{kind}: no single sale compares as it is."
-    return (
-        f"Of the {_several(alike.sold, 'sale')}{kind}, {alike.above} brought more than the estimate, at what was paid "
-        "on the day."
-    )
 
 
 def _seller(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
@@ -171,7 +181,7 @@ def _by_level(place: Place, locale: Locale) -> list[list[str]]:
     """What the chart shows, level by level from the highest down: how many rows, and how far their prices go."""
     rows = []
     for group in [*reversed(place.groups), ""]:
-        prices = sorted(point.price for point in place.points if point.group == group)
+        prices = sorted(point.shown for point in place.points if point.group == group)
         if prices:
             ends = prices[0], prices[(len(prices) - 1) // 2], prices[-1]
             rows.append([shorten(group) or "not said", f"{len(prices):,}", *(locale.about(price) for price in ends)])

@@ -155,30 +155,6 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True)
-class Alike:
-    """Sales that compare with the vehicle as they are.
-
-    Parameters
-    ----------
-    family : str
-        The vehicle's level of the first unordered attribute, for example its make and model line; may be empty.
-    scale, level : str
-        The ordered scale of the chart and the vehicle's level of it; may be empty.
-    of_family : int
-        Sales of the same family.
-    sold, above : int
-        Sales that agree in both, and those of them that brought more than the estimate, at what was paid on the day.
-    """
-
-    family: str
-    scale: str
-    level: str
-    of_family: int
-    sold: int
-    above: int
-
-
-@dataclass(frozen=True, slots=True)
 class Ground:
     """What the estimate rests on.
 
@@ -230,8 +206,6 @@ class BuyerSheet:
     coverage : float
     place : Place or None
         Comparables for the chart; None when the table was not at hand.
-    alike : Alike or None
-        None when the table was not at hand.
     grid : tuple of Comparable
     reconciled : float or None
         What the grid's sales come to together, money.
@@ -259,7 +233,6 @@ class BuyerSheet:
     high: float
     coverage: float
     place: Place | None
-    alike: Alike | None
     grid: tuple[Comparable, ...]
     reconciled: float | None
     base: float

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from valuation.evidence.subject import SALE_DATE
+from valuation.sheets.place import family_of
 
 if TYPE_CHECKING:
     from valuation.answers.estimate import Estimate
+    from valuation.comparables.table import Comparables
     from valuation.notes import Note
     from valuation.regression.model import PriceModel
-    from valuation.sheets.buyer_summary import Alike
 
 NOTES_FOR_THE_BUYER = frozenset(
     (
@@ -84,19 +85,26 @@ def notes_for_the_buyer(notes: Sequence[Note], of_grid: Sequence[Note]) -> list[
     return [note for note in (*others, *of_grid) if note.code in NOTES_FOR_THE_BUYER | WARNINGS]
 
 
-def few_of_family(alike: Alike | None, sold: int) -> tuple[str, ...]:
+def few_of_family(table: Comparables | None, estimate: Estimate) -> tuple[str, ...]:
     """A warning where the others set the price more than the vehicle's like.
 
     Parameters
     ----------
-    alike : Alike or None
-    sold : int
-        Sales of the table.
+    table : Comparables or None
+        None where a model holds no sales.
+    estimate : Estimate
+        Of the vehicle.
     """
-    if alike is None or not alike.family or alike.of_family >= FEW_OF_FAMILY:
+    family = None if table is None else family_of(table)
+    own = "" if family is None else str(estimate.vehicle.attributes.get(family.name, ""))
+    if table is None or family is None or not own:
         return ()
-    count = f"Only {alike.of_family} of the {sold} sales" if alike.of_family else f"None of the {sold} sales"
-    return (f"{count} {'is' if alike.of_family < 2 else 'are'} of {alike.family}: the others set its price.",)
+    alike = (table.attributes[family.name] == own) & (table.sales["outcome"] == "sold")
+    count, sold = int(alike.sum()), estimate.sales_used["sold"]
+    if count >= FEW_OF_FAMILY:
+        return ()
+    said = f"Only {count} of the {sold} sales" if count else f"None of the {sold} sales"
+    return (f"{said} {'is' if count < 2 else 'are'} of {own}: the others set its price.",)
 
 
 def assumed(model: PriceModel, estimate: Estimate) -> list[str]:

@@ -1,148 +1,42 @@
-"""Charts of a table and of an estimate: pure functions from plain summaries to pictures with their table."""
+"""Charts of an estimate: pure functions from plain summaries to pictures with their table."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
+from valuation.sheets.chart_layout import fitted, spots, text_width
 from valuation.sheets.chart_style import (
     BLUE,
-    CLAY,
-    FAINT,
     INK,
     OUTCOMES,
     PAPER,
     RULE,
+    SHAPES,
     WASH,
+    Canvas,
     Chart,
+    Frame,
     Money,
     Row,
-    data,
     finish,
-    no_axis,
+    priced,
+    range_words,
+    sentence,
+    share_words,
 )
-from valuation.sheets.chart_style import money_axis as axis_of_money
 
-_SHAPES = {"sold": "circle", "bid, reserve not met": "triangle-up", "asked, not sold": "triangle-down"}
-
-
-def _outcome_shapes() -> Any:
-    import altair as alt
-
-    return alt.Shape(
-        "outcome:N",
-        scale=alt.Scale(domain=list(_SHAPES), range=list(_SHAPES.values())),
-        legend=alt.Legend(symbolStrokeColor=INK),
-    )
-
-
-def _sale_points(rows: Sequence[Row], x: Any, currency: str) -> Any:
-    import altair as alt
-
-    mark = alt.Chart(data(rows)).mark_point(filled=False, fill=WASH, stroke=INK, strokeWidth=1, size=46, opacity=0.9)
-    return mark.encode(
-        x=x,
-        y=alt.Y("price:Q", scale=alt.Scale(type="log", nice=False), axis=axis_of_money("price paid", currency)),
-        shape=_outcome_shapes(),
-        tooltip=["sale:N", "date:T", alt.Tooltip("price:Q", format=",.0f"), "outcome:N"],
-    )
-
-
-def _subject_mark(subject: Row, x: Any) -> Any:
-    import altair as alt
-
-    one = alt.Chart(data([subject]))
-    bar = one.mark_rule(color=BLUE, strokeWidth=3).encode(x=x, y="low:Q", y2="high:Q")
-    dot = one.mark_point(shape="diamond", filled=True, size=170, fill=BLUE, stroke=PAPER, opacity=1)
-    return bar + dot.encode(x=x, y="price:Q", tooltip=["sale:N", alt.Tooltip("price:Q", format=",.0f")])
-
-
-def _in_words(sales: Sequence[Row]) -> list[dict[str, Any]]:
-    return [{**row, "outcome": OUTCOMES.get(str(row["outcome"]), str(row["outcome"]))} for row in sales]
-
-
-def price_by_date(sales: Sequence[Row], subject: Row | None, currency: str, money: Money) -> Chart:
-    """Prices by the day of the sale.
-
-    Parameters
-    ----------
-    sales : sequence of mapping
-        ``sale``, ``date`` (ISO), ``price``, ``outcome``.
-    subject : mapping or None
-        ``sale`` (its name), ``date``, ``price`` (estimate), ``low``, ``high``.
-    currency : str
-    money : callable
-        Writes an amount.
-    """
-    import altair as alt
-
-    rows = [row for row in _in_words(sales) if row["date"]]
-    x = alt.X("date:T", axis=alt.Axis(title="day of the sale"))
-    picture = _sale_points(rows, x, currency)
-    if subject is not None:
-        picture = picture + _subject_mark(subject, x)
-    days = sorted(str(row["date"]) for row in rows)
-    span = f" from {days[0]} to {days[-1]}" if days else ""
-    text = f"{len(rows)} prices{span}, by the day of the sale."
-    return finish(
-        picture,
-        height=300,
-        alt=text + _subject_words(subject, money),
-        columns=("sale", "day", "price", "outcome"),
-        rows=[(str(r["sale"]), str(r["date"]), money(float(r["price"])), str(r["outcome"])) for r in rows],
-    )
-
-
-def price_by_level(
-    sales: Sequence[Row], title: str, levels: Sequence[str], subject: Row | None, currency: str, money: Money
-) -> Chart:
-    """Prices by the levels of one attribute.
-
-    Parameters
-    ----------
-    sales, subject, currency, money
-        As for :func:`price_by_date`, each row with a ``level``.
-    title : str
-        Of the attribute.
-    levels : sequence of str
-        In order.
-    """
-    import altair as alt
-
-    rows = [{**row, "lane": str(i * 7 % 9)} for i, row in enumerate(r for r in _in_words(sales) if r.get("level"))]
-    x = alt.X(
-        "level:N", sort=list(levels), scale=alt.Scale(domain=list(levels)), axis=alt.Axis(title=title, labelAngle=0)
-    )
-    lanes = alt.XOffset("lane:N", scale=alt.Scale(domain=[str(lane) for lane in range(9)]))
-    picture = _sale_points(rows, x, currency).encode(xOffset=lanes)
-    if subject is not None and subject.get("level"):
-        picture = picture + _subject_mark(subject, x)
-    counts = {level: [float(row["price"]) for row in rows if row["level"] == level] for level in levels}
-    table = [
-        (level, str(len(found)), money(min(found)) if found else "", money(max(found)) if found else "")
-        for level, found in counts.items()
-    ]
-    text = f"{len(rows)} prices by {title.casefold()}, from {levels[0]} to {levels[-1]}." if levels else "No prices."
-    return finish(
-        picture,
-        height=300,
-        alt=text + _subject_words(subject, money),
-        columns=(title, "prices", "lowest", "highest"),
-        rows=table,
-    )
-
-
-def _subject_words(subject: Row | None, money: Money) -> str:
-    if subject is None:
-        return ""
-    low, high = money(float(subject["low"])), money(float(subject["high"]))
-    return f" {subject['sale']} is estimated at {money(float(subject['price']))}, between {low} and {high}."
+_MOST_PARTS = 8
+"""Steps of the ladder; what moves less is one step together."""
+_FAINTEST = 0.004
+"""A density below this share of its peak is not drawn: it would be thinner than the line."""
 
 
 def estimate_picture(
-    curve: Sequence[Row], interval: Row, median: float, neighbours: Sequence[Row], currency: str, money: Money
+    curve: Sequence[Row], interval: Row, median: float, grid: Sequence[Row], currency: str, money: Money
 ) -> Chart:
-    """The estimate, its interval and the adjusted prices of the nearest sales as one picture.
+    """The distribution of the price, the range that is stated, and the nearest sales under it.
 
     Parameters
     ----------
@@ -152,54 +46,134 @@ def estimate_picture(
         ``coverage``, ``low``, ``high``.
     median : float
         The estimate.
-    neighbours : sequence of mapping
-        ``sale``, ``adjusted_price`` of the adjustment grid.
+    grid : sequence of mapping
+        The adjustment grid: ``sale``, ``outcome``, ``adjusted_price``.
     currency : str
     money : callable
     """
-    import altair as alt
+    low, high, share = float(interval["low"]), float(interval["high"]), share_words(float(interval["coverage"]))
+    near = [(n, row) for n, row in enumerate(grid, start=1) if float(row["adjusted_price"]) > 0]
 
-    low, high, share = float(interval["low"]), float(interval["high"]), 100 * float(interval["coverage"])
-    x = alt.X("amount:Q", axis=axis_of_money("what the buyer pays", currency, grid=False), scale=alt.Scale(zero=False))
-    y = alt.Y("height:Q", axis=no_axis(), scale=alt.Scale(domain=[-0.16, 1.18]))
-    inside = [row for row in curve if low <= float(row["amount"]) <= high]
-    whole = alt.Chart(data(curve)).mark_area(fill=WASH, stroke=RULE).encode(x=x, y=y, y2=alt.datum(0))
-    within = alt.Chart(data(inside)).mark_area(fill=BLUE, opacity=0.32).encode(x=x, y=y, y2=alt.datum(0))
-    middle = alt.Chart(data([{"amount": median, "height": 1.06, "label": money(median)}]))
-    line = middle.mark_rule(color=BLUE, strokeWidth=2.5).encode(x=x, y=y, y2=alt.datum(0))
-    ends = [{"amount": end, "label": money(end)} for end in (low, high)]
-    labels = (
-        alt.Chart(data(ends)).mark_text(dy=-6, color=INK, fontSize=12).encode(x=x, y=alt.datum(0.36), text="label:N")
-    )
-    sticks = (
-        alt.Chart(data(ends)).mark_rule(color=BLUE, strokeDash=[4, 3]).encode(x=x, y=alt.datum(0.34), y2=alt.datum(0))
-    )
-    name = middle.mark_text(dy=-9, color=INK, fontSize=16, fontWeight="bold").encode(x=x, y=y, text="label:N")
-    picture = whole + within + sticks + line + name + labels
-    if neighbours:
-        near = [{"sale": row["sale"], "amount": row["adjusted_price"]} for row in neighbours]
-        dots = alt.Chart(data(near)).mark_point(shape="triangle-up", filled=True, fill=INK, size=60, opacity=0.8)
-        picture = picture + dots.encode(
-            x=x, y=alt.datum(-0.08), tooltip=["sale:N", alt.Tooltip("amount:Q", format=",.0f")]
-        )
-    words = (
-        f"The estimate is {money(median)}. {share:g} in 100 such sales are expected between {money(low)} and "
-        f"{money(high)}."
-    )
-    if neighbours:
-        words += f" Triangles: the {len(neighbours)} nearest sales, adjusted to this vehicle."
+    def draw(frame: Frame) -> Canvas:
+        ends = max(low, float(curve[0]["amount"])), min(high, float(curve[-1]["amount"]))
+        shown = with_points([p for p in curve if float(p["height"]) >= _FAINTEST], ends)
+        amounts = [*(float(p["amount"]) for p in shown), *(float(row["adjusted_price"]) for _, row in near)]
+        room = text_width(money(high), frame.letters) + 8
+        left, right = _room_for(min(amounts), max(amounts), ends, room / frame.width)
+        canvas = frame.even_ground(left, right, priced("what the buyer pays", currency))
+        tall = 150 if frame.beside else 120
+        top = canvas.line + 14
+        foot = top + tall
+        put_density(canvas, shown, top, foot, WASH)
+        inside = [p for p in shown if ends[0] <= float(p["amount"]) <= ends[1]]
+        put_density(canvas, inside, top, foot, BLUE, opacity=0.3)
+        canvas.rule(median, top - 6, median, foot, BLUE, 2.5)
+        canvas.centred(median, top - 6 - canvas.line / 2, money(median), bold=True, size=frame.letters + 4)
+        for end, side, dx in zip(ends, ("right", "left"), (-6, 6), strict=True):
+            at = foot - height_at(shown, end) * tall
+            canvas.rule(end, at, end, foot, BLUE, 1.5)
+            if 0 < end < math.inf and end in (low, high):
+                canvas.words(end, at - canvas.line / 2, money(end), side, dx=dx, halo=True)  # type: ignore[arg-type]
+        middle, end = canvas.across.px(median), canvas.across.px(ends[1])
+        if text_width(share, frame.letters) + 8 < end - middle:
+            canvas.words(canvas.across.value((middle + end) / 2), foot - canvas.line * 0.7, share, "center")
+        canvas.height = foot + 4
+        _put_nearest(canvas, near, money)
+        return canvas
+
+    said = f"The estimate is {money(median)}: half of such sales end above it."
+    if near:
+        said += f" Numbered marks: the {len(near)} nearest sales, adjusted to this vehicle, as the grid numbers them."
     marks = [p for p in curve if any(abs(float(p["odds_below"]) - q) < 0.02 for q in (0.1, 0.25, 0.5, 0.75, 0.9))]
     return finish(
-        picture,
-        height=210,
-        alt=words,
+        draw,
+        title=f"{sentence(share)} such sales end {range_words(low, high, money)}",
+        alt=said,
         columns=("price", "chance of less"),
         rows=[(money(float(p["amount"])), f"{100 * float(p['odds_below']):.0f} %") for p in marks],
     )
 
 
+def _room_for(low: float, high: float, ends: tuple[float, float], share: float) -> tuple[float, float]:
+    """The ends of a scale that leaves a share of itself on either side of a range, and never goes under 0."""
+    left = min(low, (ends[0] - share * high) / (1 - share)) if share < 1 else low
+    right = max(high, (ends[1] - share * left) / (1 - share)) if share < 1 else high
+    return max(left, 0.0), right
+
+
+def with_points(curve: Sequence[Row], amounts: Sequence[float]) -> list[Row]:
+    """A curve with points at exactly these amounts, where it reaches so far.
+
+    Parameters
+    ----------
+    curve : sequence of mapping
+        ``amount``, ``odds_below``, ``height``, rising.
+    amounts : sequence of float
+    """
+    found = [dict(point) for point in curve]
+    for amount in amounts:
+        at = next((i for i, point in enumerate(found) if float(point["amount"]) >= amount), 0)
+        if at == 0 or float(found[at]["amount"]) == amount:
+            continue
+        before, after = found[at - 1], found[at]
+        share = (amount - before["amount"]) / (after["amount"] - before["amount"])
+        between = {key: before[key] + share * (after[key] - before[key]) for key in ("odds_below", "height")}
+        found.insert(at, {"amount": amount, **between})
+    return [*found]
+
+
+def height_at(curve: Sequence[Row], amount: float) -> float:
+    """The height of a curve that has a point at the amount; 0 where it has none.
+
+    Parameters
+    ----------
+    curve : sequence of mapping
+        ``amount``, ``height``.
+    amount : float
+    """
+    return next((float(point["height"]) for point in curve if float(point["amount"]) == amount), 0.0)
+
+
+def put_density(canvas: Canvas, curve: Sequence[Row], top: float, foot: float, fill: str, **style: Any) -> None:
+    """Draw a curve whose height 1 is at ``top``.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    curve : sequence of mapping
+        ``amount``, ``height``.
+    top, foot : float
+        Pixels.
+    fill : str
+    **style : Any
+        Of the mark.
+    """
+    points = [(float(point["amount"]), foot - float(point["height"]) * (foot - top)) for point in curve]
+    canvas.area(points, foot, fill=fill, **style)
+
+
+def _put_nearest(canvas: Canvas, near: Sequence[tuple[int, Row]], money: Money) -> None:
+    """The nearest sales in rows under the curve, each numbered as in the grid."""
+    if not near:
+        return
+    size, across = canvas.letters, canvas.across
+    order = sorted(near, key=lambda one: float(one[1]["adjusted_price"]))
+    places = [(across.px(float(row["adjusted_price"])), f"00{number}") for number, row in order]
+    top = canvas.height + canvas.line * 0.6
+    standing = spots(places, size, -canvas.left, across.room + canvas.right, -size, ("left",))
+    for (number, row), spot in zip(order, standing, strict=True):
+        price, outcome = float(row["adjusted_price"]), str(row.get("outcome", "sold"))
+        y = top + spot.row * canvas.line
+        said = f"{number}. {row['sale']}: {money(price)}, {OUTCOMES.get(outcome, outcome)}"
+        canvas.mark(price, y, SHAPES.get(outcome, "circle"), 60, INK, PAPER, said)
+        canvas.words(price, y, str(number), dx=8)
+    canvas.height = top + (max(spot.row for spot in standing) + 0.5) * canvas.line
+    canvas.words(across.low, canvas.height + canvas.line / 2, "the nearest sales, adjusted", faint=True)
+    canvas.height += canvas.line + 2
+
+
 def effects_picture(base: float, factors: Sequence[Row], median: float, currency: str, money: Money) -> Chart:
-    """From the average vehicle of the table to the estimate, one factor after another.
+    """A ladder from the average vehicle of the table to this one, the largest step first.
 
     Parameters
     ----------
@@ -211,122 +185,183 @@ def effects_picture(base: float, factors: Sequence[Row], median: float, currency
     currency : str
     money : callable
     """
-    import altair as alt
+    steps = _steps(base, factors)
 
-    rows: list[dict[str, Any]] = [{"name": "average of the table", "start": base, "end": base, "kind": "total"}]
+    def draw(frame: Frame) -> Canvas:
+        reach = [base, median, *(step["end"] for step in steps)]
+        names = ["the table's average vehicle", *(step["name"] for step in steps), "this vehicle"]
+        left = name_room(frame, names)
+        axis = priced("price so far", currency, log=True)
+        canvas = frame.log_ground([min(reach), max(reach) * 1.001], axis, left)
+        put_total(canvas, frame, names[0], base, money(base), INK)
+        for step in steps:
+            y = put_name(canvas, frame, step["name"])
+            start, end = step["start"], step["end"]
+            canvas.rule(start, y - 9, start, y, RULE, 1)
+            canvas.rule(start, y, end, y, INK, 3)
+            canvas.mark(end, y, "triangle-right" if end >= start else "triangle-left", 75, INK, INK)
+            put_beside(canvas, max(start, end), min(start, end), y, step["label"])
+        put_total(canvas, frame, names[-1], median, money(median), BLUE)
+        return canvas
+
+    most = f": {steps[0]['name']} does most (× {steps[0]['factor']:.2f})" if steps else ""
+    rows = [("average of the table", "", money(base))]
     at = base
     for factor in factors:
-        level = f": {factor['level']}" if factor["level"] else ""
-        times = float(factor["factor"])
-        rows.append(
-            {"name": f"{factor['title']}{level}", "start": at, "end": at * times, "label": f"× {times:.2f}",
-             "kind": "raises" if times >= 1 else "lowers"}
-        )  # fmt: skip
-        at *= times
-    rows.append({"name": "estimate", "start": median, "end": median, "kind": "total"})
-    order = [row["name"] for row in rows]
-    for row in rows:
-        row["label"] = row.get("label", money(row["end"]))
-        row["right"] = max(row["start"], row["end"])
-    y = alt.Y("name:N", sort=order, axis=alt.Axis(title=None, labelColor=INK, domain=False, ticks=False))
-    lows, highs = min(r["start"] for r in rows), max(r["right"] for r in rows)
-    x = alt.X(
-        "start:Q",
-        scale=alt.Scale(type="log", domain=[lows * 0.92, highs * 1.16], nice=False),
-        axis=axis_of_money("price so far", currency),
-    )
-    steps = [row for row in rows if row["kind"] != "total"]
-    colours = alt.Color("kind:N", scale=alt.Scale(domain=["raises", "lowers"], range=[BLUE, CLAY]))
-    bars = alt.Chart(data(steps)).mark_bar(height=13).encode(
-        x=x, x2="end:Q", y=y, color=colours, tooltip=["name:N", "label:N", alt.Tooltip("end:Q", format=",.0f")]
-    )  # fmt: skip
-    totals = alt.Chart(data([row for row in rows if row["kind"] == "total"]))
-    ends = totals.mark_point(shape="diamond", filled=True, size=130, fill=INK, opacity=1).encode(x=x, y=y)
-    labels = alt.Chart(data(rows)).mark_text(align="left", dx=8, color=INK, fontSize=12)
+        at *= float(factor["factor"])
+        rows.append((_part_name(factor), f"× {float(factor['factor']):.2f}", money(at)))
     return finish(
-        bars + ends + labels.encode(x=alt.X("right:Q"), y=y, text="label:N"),
-        height=26 * len(rows),
-        alt=f"From {money(base)}, the average of the table, to the estimate of {money(median)}: the parts multiply.",
+        draw,
+        title=f"From an average of {money(base)} to {money(median)}{most}",
+        alt=f"The parts multiply from {money(base)}, the average vehicle of the table, to the estimate of "
+        f"{money(median)}.",
         columns=("part", "multiplies by", "price so far"),
-        rows=[
-            (str(row["name"]), str(row["label"]) if row["kind"] != "total" else "", money(row["end"])) for row in rows
-        ],
+        rows=[*rows, ("estimate", "", money(median))],
     )
 
 
-def influence_picture(influences: Sequence[Row], currency: str, money: Money, most: int = 10) -> Chart:
-    """What the estimate would lose or gain without each of the sales that move it most.
+def _part_name(factor: Row) -> str:
+    return f"{factor['title']}: {factor['level']}" if factor["level"] else str(factor["title"])
+
+
+def _steps(base: float, factors: Sequence[Row]) -> list[dict[str, Any]]:
+    """The largest steps first, the rest as one."""
+    parts = sorted(factors, key=lambda factor: -abs(math.log(float(factor["factor"]))))
+    named = [(_part_name(factor), float(factor["factor"])) for factor in parts]
+    if len(named) > _MOST_PARTS:
+        rest = math.prod(times for _, times in named[_MOST_PARTS - 1 :])
+        named = [*named[: _MOST_PARTS - 1], ("everything else", rest)]
+    steps, at = [], base
+    for name, times in named:
+        steps.append({"name": name, "factor": times, "start": at, "end": at * times, "label": f"× {times:.2f}"})
+        at *= times
+    return steps
+
+
+def influence_picture(influences: Sequence[Row], median: float, currency: str, money: Money, most: int = 10) -> Chart:
+    """What the estimate would be without each of the sales that move it most.
 
     Parameters
     ----------
     influences : sequence of mapping
         ``sale``, ``change`` (money: above 0 when the sale holds the estimate up), ``estimate_without``.
+    median : float
+        The estimate.
     currency : str
     money : callable
     most : int
         How many are shown.
     """
-    import altair as alt
-
     rows = sorted(influences, key=lambda row: -abs(float(row["change"])))[:most]
-    shown = [{**row, "kind": "holds it up" if float(row["change"]) >= 0 else "holds it down"} for row in rows]
-    bars = alt.Chart(data(shown)).mark_bar(height=13).encode(
-        x=alt.X("change:Q", axis=axis_of_money("what the sale adds to the estimate", currency)),
-        y=alt.Y("sale:N", sort=[str(row["sale"]) for row in rows], axis=alt.Axis(title=None, labelColor=INK)),
-        color=alt.Color("kind:N", scale=alt.Scale(domain=["holds it up", "holds it down"], range=[BLUE, CLAY])),
-        tooltip=["sale:N", alt.Tooltip("change:Q", format=",.0f"), alt.Tooltip("estimate_without:Q", format=",.0f")],
-    )  # fmt: skip
-    first = (
-        f" Most: {rows[0]['sale']}, without which the estimate is {money(float(rows[0]['estimate_without']))}."
-        if rows
-        else ""
+
+    def draw(frame: Frame) -> Canvas:
+        without = [float(row["estimate_without"]) for row in rows]
+        span = max(abs(value - median) for value in without) or abs(median) / 100
+        left = name_room(frame, [str(row["sale"]) for row in rows])
+        axis = priced("the estimate without that sale", currency)
+        canvas = frame.even_ground(median - 1.6 * span, median + 1.6 * span, axis, left)
+        top = canvas.line
+        canvas.centred(median, canvas.line / 2, f"with all sales {money(median)}", bold=True)
+        canvas.height = top + 4
+        for row, value in zip(rows, without, strict=True):
+            y = put_name(canvas, frame, str(row["sale"]))
+            canvas.rule(median, y, value, y, INK, 3)
+            said = f"{row['sale']}: without it {money(value)}"
+            canvas.mark(value, y, "triangle-right" if value >= median else "triangle-left", 75, INK, INK, said)
+            put_beside(canvas, max(value, median), min(value, median), y, money(value), right=value >= median)
+        canvas.rule(median, top + 2, median, canvas.height, BLUE, 2)
+        return canvas
+
+    first = rows[0] if rows else None
+    title = (
+        f"Without {fitted(str(first['sale']), 1, 40)} the estimate would be {money(float(first['estimate_without']))}; "
+        "no other sale moves it more"
+        if first
+        else "No sale moves the estimate"
     )
     return finish(
-        bars,
-        height=24 * max(len(rows), 2),
-        alt=f"How far each of the {len(rows)} sales that matter most moves the estimate.{first}",
+        draw,
+        title=title,
+        alt=f"How far each of the {len(rows)} sales that matter most moves the estimate of {money(median)}.",
         columns=("without this sale", "the estimate is", "change"),
         rows=[(str(r["sale"]), money(float(r["estimate_without"])), money(-float(r["change"]))) for r in rows],
     )
 
 
-def track_picture(pairs: Sequence[Row], currency: str, money: Money) -> Chart:
-    """Each realised price against the interval stated before the sale, oldest sale first.
+def name_room(frame: Frame, names: Sequence[str]) -> float:
+    """Margin for names beside their marks, pixels; none where they stand above.
 
     Parameters
     ----------
-    pairs : sequence of mapping
-        ``subject``, ``sold_on``, ``price``, ``median``, ``low``, ``high`` (an open side is ``None``).
-    currency : str
-    money : callable
+    frame : Frame
+    names : sequence of str
     """
-    import altair as alt
+    if not frame.beside:
+        return 0.0
+    return min(max(text_width(name, frame.letters) for name in names) + 12, 0.34 * frame.width)
 
-    rows = [
-        {**pair, "name": f"{pair['subject']}, {pair['sold_on']}", "low": pair["low"] or pair["median"],
-         "high": pair["high"] or pair["median"], "kind": "inside" if pair["inside"] else "outside"}
-        for pair in pairs
-    ]  # fmt: skip
-    y = alt.Y("name:N", sort=[row["name"] for row in rows], axis=alt.Axis(title=None, labelColor=INK))
-    x = alt.X("low:Q", scale=alt.Scale(zero=False), axis=axis_of_money("price", currency))
-    base = alt.Chart(data(rows))
-    bars = base.mark_rule(strokeWidth=8, color=RULE, strokeCap="round").encode(x=x, x2="high:Q", y=y)
-    middle = base.mark_tick(color=FAINT, thickness=2, size=16).encode(x="median:Q", y=y)
-    dots = base.mark_point(filled=True, size=110, opacity=1, stroke=PAPER).encode(
-        x="price:Q",
-        y=y,
-        shape=alt.Shape("kind:N", scale=alt.Scale(domain=["inside", "outside"], range=["circle", "diamond"])),
-        fill=alt.Fill("kind:N", scale=alt.Scale(domain=["inside", "outside"], range=[BLUE, CLAY])),
-        tooltip=["name:N", alt.Tooltip("price:Q", format=",.0f"), alt.Tooltip("median:Q", format=",.0f")],
-    )
-    inside = sum(row["kind"] == "inside" for row in rows)
-    return finish(
-        bars + middle + dots,
-        height=34 * max(len(rows), 2),
-        alt=f"Of {len(rows)} sales, {inside} fell inside the interval stated before the sale.",
-        columns=("vehicle and day", "estimate", "from", "to", "sold for", "inside"),
-        rows=[
-            (str(r["name"]), money(r["median"]), money(r["low"]), money(r["high"]), money(r["price"]), str(r["kind"]))
-            for r in rows
-        ],
-    )
+
+def put_name(canvas: Canvas, frame: Frame, name: str) -> float:
+    """Write the name of the next row and give the pixels down at which its mark stands.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    frame : Frame
+    name : str
+    """
+    across = canvas.across
+    if frame.beside:
+        y = canvas.height + canvas.line * 0.75
+        canvas.words(across.low, y, fitted(name, frame.letters, canvas.left - 10), "right", dx=-8)
+        canvas.height = y + canvas.line * 0.75
+        return y
+    room = across.room + canvas.left + canvas.right
+    canvas.words(across.low, canvas.height + canvas.line / 2, fitted(name, frame.letters, room), dx=-canvas.left)
+    y = canvas.height + canvas.line * 1.45
+    canvas.height = y + canvas.line * 0.6
+    return y
+
+
+def put_total(canvas: Canvas, frame: Frame, name: str, amount: float, said: str, colour: str) -> None:
+    """A row that is a single mark with its amount.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    frame : Frame
+    name : str
+    amount : float
+        Value across.
+    said : str
+        The amount as people read it.
+    colour : str
+    """
+    y = put_name(canvas, frame, name)
+    canvas.mark(amount, y, "diamond", 150, colour, colour)
+    put_beside(canvas, amount, amount, y, said, bold=True)
+
+
+def put_beside(
+    canvas: Canvas, right_end: float, left_end: float, y: float, text: str, *, right: bool = True, bold: bool = False
+) -> None:
+    """Write a text beside a bar: at the end that is told where there is room, else at the other.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    right_end, left_end : float
+        Of the bar, values across.
+    y : float
+        Pixels down.
+    text : str
+    right : bool
+    bold : bool
+    """
+    across, width = canvas.across, text_width(text, canvas.letters) + 11
+    fits_right = across.px(right_end) + width <= across.room + canvas.right
+    fits_left = across.px(left_end) - width >= -canvas.left * (canvas.left < width)
+    if (right and fits_right) or not fits_left:
+        canvas.words(right_end, y, text, "left", dx=11, bold=bold, halo=True)
+    else:
+        canvas.words(left_end, y, text, "right", dx=-11, bold=bold, halo=True)

@@ -1,11 +1,11 @@
-"""Charts of a deal: paths, profit, timeline, worth of steps, and the price bands; pure functions of plain summaries."""
+"""Charts of a deal: paths, profit, timeline and worth of steps; pure functions of plain summaries."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from typing import Any
 
+from valuation.sheets.chart_layout import fitted, spots, text_width
 from valuation.sheets.chart_style import (
     BLUE,
     CLAY,
@@ -14,55 +14,116 @@ from valuation.sheets.chart_style import (
     PAPER,
     RULE,
     WASH,
+    Canvas,
     Chart,
+    Frame,
     Money,
     Row,
-    data,
     finish,
-    no_axis,
+    priced,
+    sentence,
 )
-from valuation.sheets.chart_style import money_axis as axis_of_money
-from valuation.text.locale import Locale
+from valuation.sheets.charts import name_room, put_beside, put_density, put_name
+from valuation.text.rounding import rounded
+
+_BARS = "; each bar holds eight cases in ten"
 
 
 def paths_picture(paths: Sequence[Row], currency: str, money: Money) -> Chart:
-    """For each path what goes in and what the sale is expected to bring.
+    """For each path what goes in, what the sale brings, and the profit that is expected.
 
     Parameters
     ----------
     paths : sequence of mapping
-        ``name``, and ``outlay`` and ``sale_price`` with ``mean``, ``low``, ``high``.
+        ``name``, ``expected_profit``, and ``outlay`` and ``sale_price`` with ``mean``, ``low``, ``high``.
     currency : str
     money : callable
     """
-    import altair as alt
+    sides = (("in", "outlay", "square", INK), ("back", "sale_price", "circle", BLUE))
 
-    rows = [
-        {"path": path["name"], "what": what, **path[key]}
-        for path in paths
-        for what, key in (("goes in", "outlay"), ("sale brings", "sale_price"))
-    ]
-    order = [str(path["name"]) for path in paths]
-    y = alt.Y("path:N", sort=order, axis=alt.Axis(title=None, labelColor=INK))
-    offset = alt.YOffset("what:N", sort=["goes in", "sale brings"])
-    scale = alt.Scale(domain=["goes in", "sale brings"], range=[CLAY, BLUE])
-    base = alt.Chart(data(rows))
-    bars = base.mark_rule(strokeWidth=7, strokeCap="round").encode(
-        x=alt.X("low:Q", axis=axis_of_money("money", currency)), x2="high:Q", y=y, yOffset=offset,
-        color=alt.Color("what:N", scale=scale),
-    )  # fmt: skip
-    dots = base.mark_point(filled=True, size=80, fill=PAPER, stroke=INK, strokeWidth=1.5, opacity=1).encode(
-        x="mean:Q", y=y, yOffset=offset, tooltip=["path:N", "what:N", alt.Tooltip("mean:Q", format=",.0f")]
-    )
+    def draw(frame: Frame) -> Canvas:
+        reach = [float(path[key][end]) for path in paths for _, key, _, _ in sides for end in ("low", "mean", "high")]
+        low, high = min(0.0, *reach), max(reach)
+        canvas = frame.even_ground(low, high + 0.02 * (high - low), priced("money", currency) + _BARS)
+        for path in paths:
+            profit = f"expect {_signed(_profit(path), money)}"
+            put_headed(canvas, str(path["name"]), profit, rule=True)
+            for what, key, shape, colour in sides:
+                figures = {end: float(path[key][end]) for end in ("low", "mean", "high")}
+                y = canvas.height + canvas.line / 2
+                canvas.rule(figures["low"], y, figures["high"], y, colour, 3)
+                canvas.mark(figures["mean"], y, shape, 80, PAPER, colour)
+                said = f"{what} {money(figures['mean'])} ({money(figures['low'])} to {money(figures['high'])})"
+                if fits_beside(canvas, figures["low"], figures["high"], said):
+                    put_beside(canvas, figures["high"], figures["low"], y, said)
+                else:
+                    canvas.height += canvas.line
+                    canvas.words(canvas.across.low, y + canvas.line, said, dx=-canvas.left)
+                canvas.height += canvas.line
+            canvas.height += 6
+        return canvas
+
     best = max(paths, key=lambda path: float(path["expected_profit"]))
+    most = _signed(_profit(best), money)
+    name = fitted(str(best["name"]), 1, 40)
     return finish(
-        bars + dots,
-        height=64 * len(paths),
-        alt=f"Money in and money back for {len(paths)} paths, eight times in ten within the bars. The largest expected "
-        f"profit is {money(float(best['expected_profit']))}, with '{best['name']}'.",
+        draw,
+        title=(f"{sentence(name)}: expect {most}" + (f", the most of {len(paths)} paths" if len(paths) > 1 else ""))
+        if best["expected_profit"] > 0
+        else f"No path is expected to pay; {name} loses least ({most})",
+        alt=f"Money in and money back for each of {len(paths)} paths, with the range that holds it eight times in ten.",
         columns=("path", "what", "expected", "from", "to"),
-        rows=[(r["path"], r["what"], money(r["mean"]), money(r["low"]), money(r["high"])) for r in rows],
+        rows=[
+            (str(path["name"]), what, *(money(float(path[key][end])) for end in ("mean", "low", "high")))
+            for path in paths
+            for what, key in (("goes in", "outlay"), ("sale brings", "sale_price"))
+        ],
     )
+
+
+def _profit(path: Row) -> float:
+    """The expected profit as far as its simulation is sure of it."""
+    error = path.get("simulation_errors", {}).get("expected_profit", 0.0)
+    return rounded(float(path["expected_profit"]), error=error)
+
+
+def _signed(amount: float, money: Money) -> str:
+    return ("+" if amount > 0 else "") + money(amount)
+
+
+def put_headed(canvas: Canvas, name: str, figure: str, *, rule: bool = False) -> None:
+    """A line with a name on the left and a figure on the right.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    name : str
+    figure : str
+    rule : bool
+        Whether a line is drawn above.
+    """
+    across = canvas.across
+    if rule and canvas.height:
+        canvas.rule(across.low, canvas.height, across.high, canvas.height, RULE, 1)
+    y = canvas.height + canvas.line * 0.7
+    room = across.room + canvas.left + canvas.right - text_width(figure, canvas.letters) - 2 * canvas.letters
+    canvas.words(across.low, y, fitted(name, canvas.letters, room), dx=-canvas.left, bold=True)
+    canvas.words(across.high, y, figure, "right", dx=canvas.right, bold=True)
+    canvas.height += canvas.line * 1.4
+
+
+def fits_beside(canvas: Canvas, low: float, high: float, text: str) -> bool:
+    """Whether a text has room at either end of a bar.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    low, high : float
+        Of the bar, values across.
+    text : str
+    """
+    across, width = canvas.across, text_width(text, canvas.letters) + 11
+    return across.px(high) + width <= across.room + canvas.right or across.px(low) - width >= -canvas.left
 
 
 def profit_picture(curve: Row, odds_of_loss: float, expected: float, currency: str, money: Money) -> Chart:
@@ -79,36 +140,45 @@ def profit_picture(curve: Row, odds_of_loss: float, expected: float, currency: s
     currency : str
     money : callable
     """
-    import altair as alt
-
-    points = curve["points"]
-    x = alt.X("amount:Q", axis=axis_of_money("profit", currency, grid=False))
-    y = alt.Y("height:Q", axis=no_axis(), scale=alt.Scale(domain=[0, 1.2]))
-    points = _with_nothing(points)
+    points = _with_nothing(curve["points"])
     gain = [point for point in points if point["amount"] >= 0]
     loss = [point for point in points if point["amount"] <= 0]
-    picture = alt.Chart(data(gain)).mark_area(fill=WASH, stroke=RULE).encode(x=x, y=y)
-    if loss:
-        picture = picture + alt.Chart(data(loss)).mark_area(fill=CLAY, opacity=0.85).encode(x=x, y=y)
-    marks = [
-        {"amount": 0.0, "label": f"loss: {100 * odds_of_loss:.0f} in 100", "at": 1.12},
-        {"amount": expected, "label": f"expected {money(expected)}", "at": 1.02},
-    ]
-    rules = alt.Chart(data(marks)).mark_rule(color=INK, strokeWidth=1.5).encode(x=x, y=alt.Y("at:Q"), y2=alt.datum(0))
-    words = (
-        alt.Chart(data(marks))
-        .mark_text(align="left", dx=5, color=INK, fontSize=13)
-        .encode(x=x, y="at:Q", text="label:N")
-    )
+
+    def draw(frame: Frame) -> Canvas:
+        low, high = min(float(points[0]["amount"]), 0.0), max(float(points[-1]["amount"]), 0.0)
+        canvas = frame.even_ground(low, high, priced("profit", currency))
+        across = canvas.across
+        marks = [(0.0, f"loss: {_odds(odds_of_loss)}"), (expected, f"expected {_signed(expected, money)}")]
+        sides = (("right", "left"), ("left", "right"))
+        places = [(across.px(at), text) for at, text in marks]
+        standing = spots(places, canvas.letters, -canvas.left, across.room + canvas.right, 5, sides[0])
+        rows = max(spot.row for spot in standing) + 1
+        top = rows * canvas.line + 4
+        foot = top + (140 if frame.beside else 110)
+        put_density(canvas, gain, top + 6, foot, WASH)
+        if loss:
+            put_density(canvas, loss, top + 6, foot, CLAY, opacity=0.85)
+        for (at, text), spot in zip(marks, standing, strict=True):
+            y = (rows - 1 - spot.row + 0.5) * canvas.line
+            canvas.rule(at, y, at, foot, INK, 1.5)
+            canvas.words(at, y, text, spot.align, dx={"left": 5, "right": -5, "center": 0}[spot.align], halo=True)
+        canvas.height = foot
+        return canvas
+
     table = points[:: max(len(points) // 12, 1)]
     return finish(
-        picture + rules + words,
-        height=200,
-        alt=f"Profit of '{curve['name']}': {money(expected)} expected; {100 * odds_of_loss:.0f} in 100 such deals end "
-        "with a loss.",
+        draw,
+        title=f"{sentence(_odds(odds_of_loss))} such deals end with a loss; {money(expected)} is expected",
+        alt=f"Profit of '{curve['name']}', with the part that is a loss marked.",
         columns=("profit", "chance of less"),
         rows=[(money(p["amount"]), f"{100 * p['odds_below']:.0f} %") for p in table],
     )
+
+
+def _odds(share: float) -> str:
+    if 0 < share < 0.005:
+        return "less than 1 in 100"
+    return f"{100 * share:.0f} in 100"
 
 
 def _with_nothing(points: Sequence[Row]) -> list[Row]:
@@ -135,34 +205,37 @@ def timeline_picture(schedule: Row, names: Mapping[str, str], event: Row | None,
     dates : mapping of str to str
         ``early``, ``likely``, ``late`` finish as people read them.
     """
-    import altair as alt
-
     rows = [
         {"step": names.get(step["id"]) or step["id"], "start": step["start"]["mean"], "finish": step["finish"]["mean"],
          "late": step["finish"]["high"], "odds": step["odds_critical"]}
         for step in schedule["steps"]
     ]  # fmt: skip
-    y = alt.Y("step:N", sort=[row["step"] for row in rows], axis=alt.Axis(title=None, labelColor=INK))
-    x = alt.X("start:Q", axis=alt.Axis(title="weeks from the first day"))
-    base = alt.Chart(data(rows))
-    late = base.mark_bar(height=5, fill=RULE).encode(x=alt.X("finish:Q"), x2="late:Q", y=y)
-    bars = base.mark_bar(height=15, fill=BLUE).encode(
-        x=x, x2="finish:Q", y=y,
-        opacity=alt.Opacity("odds:Q", scale=alt.Scale(domain=[0, 1], range=[0.45, 1]), legend=None),
-        tooltip=["step:N", alt.Tooltip("start:Q", format=".1f"), alt.Tooltip("finish:Q", format=".1f")],
-    )  # fmt: skip
-    picture = late + bars
-    words = f"The build is finished most likely on {dates['likely']}; one in ten is later than {dates['late']}."
+
+    def draw(frame: Frame) -> Canvas:
+        end = max([float(row["late"]) for row in rows] + ([float(event["weeks"])] if event else []) + [1.0])
+        left = name_room(frame, [str(row["step"]) for row in rows])
+        canvas = frame.even_ground(0.0, end * 1.02, "weeks from the first day", left)
+        shown = float(event["weeks"]) if event is not None and event["weeks"] >= 0 else None
+        canvas.height = canvas.line * 1.2 if shown is not None else 0.0
+        top = canvas.height
+        for row in rows:
+            y = put_name(canvas, frame, str(row["step"]))
+            canvas.rule(row["finish"], y, row["late"], y, RULE, 5)
+            decides = row["odds"] >= 0.5
+            canvas.rule(row["start"], y, row["finish"], y, INK if decides else FAINT, 12 if decides else 5)
+        if shown is not None and event is not None:
+            canvas.rule(shown, top - 4, shown, canvas.height, BLUE, 2, strokeDash=[6, 3])
+            room = canvas.across.room + canvas.right
+            text = fitted(str(event["name"]), canvas.letters, room + canvas.left)
+            canvas.centred(shown, canvas.line / 2, text, bold=True)
+        return canvas
+
+    words = "Thick bars decide the finish, thin ones have time to spare; the pale end is what one in ten needs more."
     if event is not None:
-        mark = alt.Chart(data([{"start": event["weeks"], "label": event["name"]}]))
-        picture = picture + mark.mark_rule(color=CLAY, strokeWidth=2, strokeDash=[6, 3]).encode(x=x)
-        picture = picture + mark.mark_text(align="right", dx=-5, color=INK, fontSize=12, baseline="top").encode(
-            x=x, y=alt.value(2), text="label:N"
-        )
         words += f" {event['name']} is {event['weeks']:.0f} weeks after the first day."
     return finish(
-        picture,
-        height=34 * len(rows) + 10,
+        draw,
+        title=f"Ready most likely on {dates['likely']}; one in ten is later than {dates['late']}",
         alt=words,
         columns=("step", "starts, week", "ends, week", "one in ten ends after", "decides the finish"),
         rows=[
@@ -182,101 +255,42 @@ def steps_picture(steps: Sequence[Row], currency: str, money: Money) -> Chart:
     currency : str
     money : callable
     """
-    import altair as alt
+    sides = (("adds", BLUE), ("costs", INK))
 
-    rows = [
-        {"step": _label(step), "kind": kind, "amount": step[key]}
-        for step in steps
-        for kind, key in (("adds to the price", "adds"), ("costs", "costs"))
-    ]
-    picture = alt.Chart(data(rows)).mark_bar(height={"band": 0.8}).encode(
-        x=alt.X("amount:Q", axis=axis_of_money("money", currency)),
-        y=alt.Y("step:N", sort=[_label(s) for s in steps], axis=alt.Axis(title=None, labelColor=INK)),
-        yOffset=alt.YOffset("kind:N", sort=["adds to the price", "costs"]),
-        color=alt.Color("kind:N", scale=alt.Scale(domain=["adds to the price", "costs"], range=[BLUE, CLAY])),
-        tooltip=["step:N", "kind:N", alt.Tooltip("amount:Q", format=",.0f")],
-    )  # fmt: skip
+    def draw(frame: Frame) -> Canvas:
+        reach = [float(step[key]) for step in steps for key, _ in sides]
+        low, high = min(0.0, *reach), max(0.0, *reach)
+        canvas = frame.even_ground(low, high + 0.02 * (high - low or 1.0), priced("money", currency))
+        for step in steps:
+            put_headed(canvas, _label(step), f"worth {_signed(_net(step), money)}", rule=True)
+            for key, colour in sides:
+                amount, y = float(step[key]), canvas.height + canvas.line / 2
+                text = f"{key} {money(_told(step, key))}"
+                canvas.rule(0.0, y, amount, y, colour, 9 if key == "adds" else 4)
+                put_beside(canvas, max(amount, 0.0), min(amount, 0.0), y, text)
+                canvas.height += canvas.line
+            canvas.height += 6
+        return canvas
+
     worth = sum(float(step["net"]) > 0 for step in steps)
     return finish(
-        picture,
-        height=46 * len(steps),
-        alt=f"Of {len(steps)} results, {worth} add more to the price than they cost with all that they need.",
+        draw,
+        title=f"{worth} of {len(steps)} results {'adds' if worth == 1 else 'add'} more to the price than "
+        f"{'it costs' if worth == 1 else 'they cost'}",
+        alt="Each result is counted with all that it needs.",
         columns=("result", "adds", "costs", "net"),
         rows=[(_label(s), money(s["adds"]), money(s["costs"]), money(s["net"])) for s in steps],
     )
 
 
+def _told(step: Row, key: str) -> float:
+    """A figure of a step as far as its simulation is sure of it."""
+    return rounded(float(step[key]), error=float(step.get("simulation_error", 0.0)))
+
+
+def _net(step: Row) -> float:
+    return _told(step, "net")
+
+
 def _label(step: Row) -> str:
     return str(step.get("name") or step["what"] or step["id"])
-
-
-def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], currency: str, locale: Locale) -> Chart:
-    """Floor, target and ask on one line, the distribution of the price behind them, and the offers so far.
-
-    Parameters
-    ----------
-    curve : sequence of mapping
-        ``amount``, ``odds_below``, ``height`` of the price.
-    bands : mapping
-        ``floor``, ``target``, ``ask``, ``break_even`` (or ``None``).
-    offers : sequence of mapping
-        ``amount``, ``who``, oldest first.
-    currency : str
-    locale : Locale
-        How money is written.
-    """
-    import altair as alt
-
-    named = [("floor", 0.62), ("target", 0.84), ("ask", 1.06)]
-    said = {"floor": locale.at_least(bands["floor"]), **{name: locale.about(bands[name]) for name in ("target", "ask")}}
-    marks: list[dict[str, Any]] = [
-        {"amount": bands[name], "name": f"{name} {said[name]}", "at": at} for name, at in named
-    ]
-    middle = [float(p["amount"]) for p in curve if 0.02 <= float(p["odds_below"]) <= 0.97]
-    seen = [*(float(m["amount"]) for m in marks), *(float(o["amount"]) for o in offers), *middle]
-    low, high = min(seen) * 0.94, max(seen) * 1.08
-    x = alt.X(
-        "amount:Q",
-        axis=axis_of_money("what the buyer pays", currency, grid=False),
-        scale=alt.Scale(domain=[low, high], nice=False),
-    )
-    y = alt.Y("height:Q", axis=no_axis(), scale=alt.Scale(domain=[-0.22, 1.2]))
-    shown = [p for p in curve if low <= float(p["amount"]) <= high]
-    area = alt.Chart(data(shown)).mark_area(fill=WASH, stroke=RULE).encode(x=x, y=y, y2=alt.datum(0))
-    lines = alt.Chart(data(marks)).mark_rule(color=BLUE, strokeWidth=2.5).encode(x=x, y="at:Q", y2=alt.datum(0))
-    picture = area + lines
-    for side, dx, told in (("right", -6, marks[:1]), ("left", 6, marks[1:])):
-        words = alt.Chart(data(told)).encode(x=x, y="at:Q", text="name:N")
-        style: dict[str, Any] = {"align": side, "dx": dx, "fontSize": 14, "fontWeight": "bold"}
-        halo = words.mark_text(stroke=PAPER, strokeWidth=4, color=PAPER, **style)
-        picture = picture + halo + words.mark_text(color=INK, **style)
-    if bands.get("break_even") and low <= bands["break_even"] <= high:
-        even = alt.Chart(data([{"amount": bands["break_even"], "name": "break-even"}]))
-        picture = picture + even.mark_rule(color=FAINT, strokeDash=[3, 3]).encode(
-            x=x, y=alt.datum(0.42), y2=alt.datum(0)
-        )
-        picture = picture + even.mark_text(align="left", dx=4, color=FAINT, fontSize=12).encode(
-            x=x, y=alt.datum(0.42), text="name:N"
-        )
-    if offers:
-        made = [{"amount": o["amount"], "n": str(i), "who": o.get("who", "")} for i, o in enumerate(offers, 1)]
-        dots = alt.Chart(data(made))
-        picture = picture + dots.mark_point(filled=True, size=260, fill=CLAY, opacity=1).encode(
-            x=x, y=alt.datum(-0.11), tooltip=["n:N", "who:N", alt.Tooltip("amount:Q", format=",.0f")]
-        )
-        picture = picture + dots.mark_text(color=PAPER, fontSize=11, fontWeight="bold").encode(
-            x=x, y=alt.datum(-0.11), text="n:N"
-        )
-    amounts = [locale.money(float(o["amount"])) for o in offers]
-    told_words = f" Offers so far: {', '.join(amounts)}." if offers else ""
-    table = list(said.items())
-    if bands.get("break_even"):
-        table.append(("break-even", locale.at_least(bands["break_even"])))
-    table += [(f"offer {i}", amount) for i, amount in enumerate(amounts, 1)]
-    return finish(
-        picture,
-        height=230,
-        alt=f"Floor {said['floor']}, target {said['target']}, ask {said['ask']}.{told_words}",
-        columns=("what", "money"),
-        rows=table,
-    )

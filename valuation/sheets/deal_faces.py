@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from valuation.sheets.deal_page import deal_page, pictures, places
 from valuation.sheets.deal_sheet import DealSheet
-from valuation.sheets.paper_charts import drawn
-from valuation.sheets.screen import data_address, render
+from valuation.sheets.paper_charts import drawn, on_screen
+from valuation.sheets.screen import render
 from valuation.sheets.seal import Seal
 from valuation.sheets.typesetting import typeset
 from valuation.text.locale import Locale
@@ -47,6 +47,5 @@ def deal_html(sheet: DealSheet, locale: Locale, seal: Seal | None = None) -> str
     """
     page = deal_page(sheet, locale, seal)
     for place, chart in zip(places(page), pictures(sheet, locale), strict=True):
-        drawing = drawn(chart, locale)
-        place["address"] = data_address(drawing.kind, drawing.content)
+        place |= on_screen(chart, locale)
     return render("deal.html", page)

@@ -176,6 +176,7 @@ def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "head": ["", *(shorten(path["name"], 40) for path in paths)],
         "rows": [one for one in rows if any(cell != "none" for cell in one[1:])],
         "strong": [0, 3],
+        "title": pictures(sheet, locale)[0].title,
         "alt": pictures(sheet, locale)[0].alt,
         "proofs": [f"{shorten(path['name'])}: {path['most_to_pay_proof']['proof']}" for path in paths],
         "rules": [sheet.paths["rule_of_thumb"]],
@@ -191,6 +192,7 @@ def _weeks(figures: dict[str, float], locale: Locale) -> str:
 
 
 def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+    picture = steps_picture(_short_steps(build), _unit(sheet), locale.about)
     steps = build["steps"]["results"]
     rows = [
         [
@@ -220,7 +222,8 @@ def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str,
         "steps": {
             "head": ["Result", "With all it needs", "Adds", "Costs", "Worth", "Pays"],
             "rows": rows,
-            "alt": steps_picture(_short_steps(build), _unit(sheet), locale.about).alt,
+            "title": picture.title,
+            "alt": picture.alt,
         },
         "words": words,
         "alternatives": alternatives,

@@ -56,7 +56,7 @@ def chart(answer: Any, what: str = "", locale: Locale | None = None) -> Chart:
 
 def _pictures(answer: Any, locale: Locale) -> dict[str, Callable[[], Chart]]:
     """The pictures of an answer by name, the usual one first."""
-    from valuation.sheets import charts, deal_charts
+    from valuation.sheets import bands_chart, deal_charts, sale_charts
 
     money = locale.money
     if isinstance(answer, Valuation):
@@ -64,15 +64,15 @@ def _pictures(answer: Any, locale: Locale) -> dict[str, Callable[[], Chart]]:
     if isinstance(answer, Estimate):
         return _of_estimate(answer, money)
     if isinstance(answer, Comparables):
-        return {"prices": lambda: charts.price_by_date(plain_sales(answer), None, answer.currency, money)}
+        return {"prices": lambda: sale_charts.price_by_date(plain_sales(answer), None, answer.currency, money)}
     if isinstance(answer, BackTest):
-        return {"sales": lambda: charts.track_picture(sale_pairs(answer.sales), "", money)}
+        return {"sales": lambda: sale_charts.track_picture(sale_pairs(answer.sales), "", money)}
     if isinstance(answer, PathsReport):
         return {"paths": lambda: deal_charts.paths_picture(plain(answer.paths), answer.currency, money)}
     if isinstance(answer, StepsReport):
         return {"steps": lambda: deal_charts.steps_picture(plain(answer.results), answer.currency, money)}
     if isinstance(answer, PriceBands):
-        return {"bands": lambda: deal_charts.bands_picture((), plain(answer), (), answer.currency, locale)}
+        return {"bands": lambda: bands_chart.bands_picture((), plain(answer), (), answer.currency, locale)}
     return {}
 
 
@@ -80,20 +80,18 @@ def _of_estimate(found: Estimate, money: Money) -> dict[str, Callable[[], Chart]
     from valuation.sheets.charts import effects_picture, influence_picture
 
     named = [{**plain(one), "title": found.titles[one.attribute]} for one in found.factors]
-    near = [{"sale": row.sale, "adjusted_price": row.adjusted_price} for row in found.grid if row.weight > 0]
     pictures = {
-        "price": lambda: _price(found, found.curve, near, money),
+        "price": lambda: _price(found, found.curve, plain(found.grid), money),
         "factors": lambda: effects_picture(found.base, named, found.median, found.currency, money),
     }
     if isinstance(found, Evidence) and found.influence:
-        pictures["influence"] = lambda: influence_picture(plain(found.influence), found.currency, money)
+        pictures["influence"] = lambda: influence_picture(plain(found.influence), found.median, found.currency, money)
     return pictures
 
 
-def _price(found: Estimate | Valuation, curve: Sequence[CurvePoint], near: Any, money: Money) -> Chart:
+def _price(found: Estimate | Valuation, curve: Sequence[CurvePoint], grid: Any, money: Money) -> Chart:
     from valuation.sheets.charts import estimate_picture
 
     interval = found.interval
-    ends = max(interval.low, curve[0].amount), min(interval.high, curve[-1].amount)
-    shown = {"coverage": interval.coverage, "low": ends[0], "high": ends[1]}
-    return estimate_picture(plain(curve), shown, found.median, near, found.currency, money)
+    shown = {"coverage": interval.coverage, "low": interval.low, "high": interval.high}
+    return estimate_picture(plain(curve), shown, found.median, grid, found.currency, money)

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import copy
 import json
 import re
 import unicodedata
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
-from valuation.sheets.chart_style import Chart
-from valuation.sheets.cleaning import clean_tree
+from valuation.sheets.chart_style import NARROW, PAPER, VEGA_LITE, Chart, Frame
 from valuation.sheets.letters import FONTS
+from valuation.sheets.screen import data_address
 from valuation.text.locale import Locale
 
 TYPE = "Libertinus Serif"
-VEGA_LITE = "6.4"
+WIDTH, LETTERS = 640, 12
+"""Of a chart on paper, pixels: set to the width of A4 between its margins (174 mm), the lettering is 9 points."""
+_WHITE = "#ffffff"
 _DOTS = 3.0
 """Dots for each pixel of a chart that is drawn as dots: 300 to the inch at the size in which it is printed."""
 
@@ -30,7 +30,20 @@ class Drawing:
     content: bytes
 
 
-def drawn(chart: Chart, locale: Locale) -> Drawing:
+def on_screen(chart: Chart, locale: Locale) -> dict[str, str]:
+    """The addresses of a chart in an HTML sheet: as wide as the sheet, and for a telephone.
+
+    Parameters
+    ----------
+    chart : Chart
+    locale : Locale
+    """
+    frames = {"address": (WIDTH, LETTERS), "narrow": (NARROW.width, NARROW.letters)}
+    drawings = {name: drawn(chart, locale, *size) for name, size in frames.items()}
+    return {name: data_address(one.kind, one.content) for name, one in drawings.items()}
+
+
+def drawn(chart: Chart, locale: Locale, width: int = WIDTH, letters: int = LETTERS) -> Drawing:
     """A chart for the typesetter or a page; equal charts give equal bytes.
 
     Parameters
@@ -38,6 +51,8 @@ def drawn(chart: Chart, locale: Locale) -> Drawing:
     chart : Chart
     locale : Locale
         Its marks stand in the figures of the axes.
+    width, letters : int
+        Of the picture and of its lettering, pixels.
 
     Returns
     -------
@@ -45,19 +60,18 @@ def drawn(chart: Chart, locale: Locale) -> Drawing:
         SVG, whose words stay words in the PDF. Dots (PNG) where a word has letters that join or stack, as in
         Devanagari or Thai: inside a drawing the typesetter cannot keep their reading.
     """
-    drawing = paper_svg(chart, locale)
+    frame = Frame(width, letters, TYPE, locale)
+    drawing = _svg(chart, frame)
     if not _joins(drawing):
         return Drawing(".svg", "image/svg+xml", drawing.encode())
     import vl_convert
 
     _lend_fonts()
-    dots = vl_convert.vegalite_to_png(
-        _dressed(chart), scale=_DOTS, vl_version=VEGA_LITE, format_locale=_number_format(locale)
-    )
+    dots = vl_convert.vegalite_to_png(_dressed(chart, frame), scale=_DOTS, vl_version=VEGA_LITE)
     return Drawing(".png", "image/png", bytes(dots))
 
 
-def paper_svg(chart: Chart, locale: Locale) -> str:
+def paper_svg(chart: Chart, locale: Locale, *, headed: bool = False) -> str:
     """A chart as SVG for print; the same text every time.
 
     Parameters
@@ -65,24 +79,21 @@ def paper_svg(chart: Chart, locale: Locale) -> str:
     chart : Chart
     locale : Locale
         Its marks stand in the figures of the axes.
+    headed : bool
+        Whether the title stands in the picture.
     """
+    return _svg(chart, Frame(WIDTH, LETTERS, TYPE, locale), headed=headed)
+
+
+def _svg(chart: Chart, frame: Frame, *, headed: bool = False) -> str:
     import vl_convert
 
-    figures = _number_format(locale)
-    return _settled(str(vl_convert.vegalite_to_svg(_dressed(chart), vl_version=VEGA_LITE, format_locale=figures)))
+    return _settled(str(vl_convert.vegalite_to_svg(_dressed(chart, frame, headed=headed), vl_version=VEGA_LITE)))
 
 
-def _dressed(chart: Chart) -> str:
-    """The chart's specification in the paper's type, as JSON, without characters that the drawing program chokes on."""
-    spec: dict[str, Any] = clean_tree(copy.deepcopy(chart.spec))[0]
-    spec["config"]["font"] = TYPE
-    spec["config"]["axis"].update(labelColor="#2a2520", titleColor="#2a2520", labelFontSize=13, titleFontSize=13)
-    spec["config"].setdefault("legend", {}).update(labelFontSize=13)
-    return json.dumps(spec)
-
-
-def _number_format(locale: Locale) -> dict[str, Any]:
-    return {"decimal": locale.decimal, "thousands": locale.thousands, "grouping": [3], "currency": ["", ""]}
+def _dressed(chart: Chart, frame: Frame, *, headed: bool = False) -> str:
+    """The chart's specification on white, as JSON."""
+    return json.dumps(chart.at(frame, headed=headed)).replace(PAPER, _WHITE)
 
 
 def _joins(drawing: str) -> bool:

@@ -1,144 +1,266 @@
-"""The chart of a vehicle's place among the comparables: prices along, levels up, the interval as a band."""
+"""The chart of a vehicle's place among the comparables: prices across, a lane for each level, the best on top.
+
+Prices run across as in every chart of a price, so that names of levels of any length have room, on a telephone too.
+"""
 
 from __future__ import annotations
 
 import math
-from typing import Any
+from collections.abc import Sequence
+from statistics import median as middle_of
 
-from valuation.sheets.chart_style import BLUE, INK, OUTCOMES, RULE, Chart, Money, data, finish, money_axis
+from valuation.sheets.chart_layout import fitted, spots, text_width
+from valuation.sheets.chart_style import (
+    BLUE,
+    FAINT,
+    INK,
+    OUTCOMES,
+    PAPER,
+    RULE,
+    SHAPES,
+    Canvas,
+    Chart,
+    Frame,
+    Money,
+    finish,
+    priced,
+)
+from valuation.sheets.charts import name_room
 from valuation.sheets.cleaning import shorten
-from valuation.sheets.place import Place
+from valuation.sheets.place import Place, Point
+from valuation.text.locale import Locale
 
 NOT_SAID = "not said"
-_SHAPES = {"sold": "circle", "bid_not_met": "triangle-right", "asking": "triangle-left"}
 _GOLDEN = (math.sqrt(5) - 1) / 2
 """The golden ratio less 1: its multiples, taken modulo 1, spread points evenly and never fall together."""
-_LANE = 44
-"""Height of a level's row in pixels; chosen by eye."""
-LONGEST_NAME = 26
-"""Characters of a level's name; chosen by eye."""
+_RING = 9.0
+"""Radius of the ring around a sale of the grid, pixels."""
+LONGEST_NAME = 40
+"""Characters of a name in a title or the key; chosen by eye."""
 
 
-def place_picture(place: Place, estimate: float, low: float, high: float, currency: str, money: Money) -> Chart:
-    """Every comparable at its price in the row of its level, the vehicle among them.
+def place_picture(
+    place: Place,
+    locale: Locale,
+    currency: str = "",
+    *,
+    estimate: float = 0.0,
+    low: float = 0.0,
+    high: float = math.inf,
+    day: str = "",
+) -> Chart:
+    """Every comparable at its price in the lane of its level, the vehicle among them where there is one.
 
     Parameters
     ----------
     place : Place
-    estimate, low, high : float
-        Of the vehicle, money; an end without limit runs off the picture.
+    locale : Locale
     currency : str
-    money : callable
-        Writes an amount.
+    estimate, low, high : float
+        Of the vehicle, money; an end without limit runs off the picture. No vehicle where the estimate is 0.
+    day : str
+        To which prices are brought, as people read it; empty where they stand as paid.
     """
-    import altair as alt
+    about = locale.about
+    points = [point for point in place.points if point.shown > 0]
 
-    rows = _points(place)
-    levels = _levels(place, rows)
-    prices = [row["price"] for row in rows] + [end for end in (estimate, low, high) if 0 < end < math.inf]
-    price_scale = alt.Scale(type="log", domain=[min(prices) / 1.08, max(prices) * 1.08], nice=False)
-    ticks = round_figures(min(prices), max(prices))
-    x = alt.X("price:Q", scale=price_scale, axis=money_axis("what the buyer pays", shorten(currency, 12), values=ticks))
-    y = alt.Y(
-        "level:N",
-        scale=alt.Scale(domain=levels),
-        axis=alt.Axis(title=shorten(place.title.lower(), LONGEST_NAME) or None, grid=False),
-    )
-    offset = alt.YOffset("spot:Q", scale=alt.Scale(domain=[-0.3, 1.3]))
-    ends = {"low": max(low, min(prices) / 1.08), "high": min(high, max(prices) * 1.08)}
-    own_level = shorten(place.own_group, LONGEST_NAME)
-    own = [{"level": own_level if own_level in levels else levels[-1], "price": estimate, "spot": 0.5, **ends}]
-    subject = alt.Chart(data(own))
-    from_low = alt.X("low:Q", scale=price_scale)
-    band = subject.mark_rect(color=BLUE, opacity=0.1).encode(x=from_low, x2="high:Q")
-    middle = subject.mark_rule(color=BLUE, strokeWidth=1, strokeDash=[4, 3]).encode(x=x)
-    dots = alt.Chart(data(rows)).mark_point(filled=True, size=38, opacity=0.9)
-    points = dots.encode(
-        x=x,
-        y=y,
-        yOffset=offset,
-        color=alt.Color("alike:N", scale=alt.Scale(domain=[True, False], range=[INK, "#b3aa9b"]), legend=None),
-        shape=alt.Shape("outcome:N", scale=alt.Scale(domain=list(_SHAPES), range=list(_SHAPES.values())), legend=None),
-    )
-    bar = subject.mark_rule(color=BLUE, strokeWidth=2.5).encode(x=from_low, x2="high:Q", y=y, yOffset=offset)
-    mark = subject.mark_point(filled=True, size=200, shape="diamond", color=BLUE, stroke="white", opacity=1)
-    frame = alt.Chart(data([{"level": level} for level in levels])).mark_rule(color=RULE, opacity=0.35).encode(y=y)
-    return finish(
-        band + frame + middle + points + bar + mark.encode(x=x, y=y, yOffset=offset),
-        height=max(90, _LANE * len(levels)),
-        alt=place_words(place, estimate, low, high, money),
-        columns=("price", "how it came about", place.title.lower() or "group", "date"),
-        rows=[
-            (
-                money(point.price),
-                OUTCOMES.get(point.outcome, point.outcome),
-                point.group or NOT_SAID,
-                "undated" if point.date is None else point.date.isoformat(),
-            )
-            for point in sorted(place.points, key=lambda point: point.price)
-        ],
-    )
-
-
-def round_figures(low: float, high: float) -> list[float]:
-    """Round figures from low to high for a logarithmic axis, at least four where digits allow.
-
-    Parameters
-    ----------
-    low : float
-        Above 0.
-    high : float
-
-    Examples
-    --------
-    >>> round_figures(3000, 120000)
-    [5000.0, 10000.0, 20000.0, 50000.0, 100000.0]
-    """
-    found: list[float] = []
-    for digits in ((1, 2, 5), (1, 1.5, 2, 3, 5, 7), (1, 1.2, 1.4, 1.6, 1.8, 2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 7, 8, 9)):
-        powers = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
-        found = [digit * 10.0**power for power in powers for digit in digits if low <= digit * 10.0**power <= high]
-        if len(found) >= 4:
-            break
-    return found
-
-
-def _points(place: Place) -> list[dict[str, Any]]:
-    """Points, each with a spot across its row that spreads them evenly and never changes."""
-    return [
-        {
-            "price": point.price,
-            "outcome": point.outcome,
-            "level": shorten(point.group, LONGEST_NAME) or NOT_SAID,
-            "alike": point.alike,
-            "spot": (number * _GOLDEN) % 1,
+    def draw(frame: Frame) -> Canvas:
+        reach = [point.shown for point in points] + [end for end in (estimate, low, high) if 0 < end < math.inf]
+        what = f"price at the level of {day}" if place.brought and day else "price as paid"
+        counts = {
+            level: sum((point.group or NOT_SAID) == level for point in points)
+            for level in _levels(place, points, own=bool(estimate))
         }
-        for number, point in enumerate(place.points)
-        if point.price > 0
+        names = (
+            {level: f"{_lane_name(place, level)}: {count}" for level, count in counts.items()} if place.groups else {}
+        )
+        left = name_room(frame, list(names.values())) if names else 0.0
+        canvas = frame.log_ground(reach or [1.0, 10.0], priced(what, currency, log=True), left)
+        _put_key(canvas, place, points)
+        ends = max(low, canvas.across.low), min(high, canvas.across.high)
+        if estimate:
+            _put_ends(canvas, [(end, about(end)) for end in (low, high) if 0 < end < math.inf])
+        band = canvas.band(ends[0], canvas.height, ends[1], 0.0, BLUE, opacity=0.1) if estimate else {}
+        for level in counts:
+            if names:
+                _put_lane(canvas, frame, names[level])
+            _put_points(canvas, [point for point in points if (point.group or NOT_SAID) == level], place, about)
+            if estimate and level == (place.own_group or NOT_SAID):
+                _put_vehicle(canvas, estimate, ends, about(estimate))
+        band["y2"] = canvas.height
+        return canvas
+
+    return finish(
+        draw,
+        title=_finding(place, points, estimate, day, locale),
+        alt=place_words(place, estimate, low, high, locale, day),
+        columns=_columns(place, day),
+        rows=[_cells(place, point, locale) for point in sorted(place.points, key=lambda point: point.shown)],
+    )
+
+
+def _columns(place: Place, day: str) -> tuple[str, ...]:
+    brought = (f"brought to {day}",) if place.brought else ()
+    return "price as paid", *brought, "how it came about", place.title.lower() or "group", "date", "in the grid"
+
+
+def _cells(place: Place, point: Point, locale: Locale) -> tuple[str, ...]:
+    return (
+        locale.money(point.price),
+        *((locale.money(point.today),) if place.brought else ()),
+        OUTCOMES.get(point.outcome, point.outcome),
+        shorten(point.group) or NOT_SAID,
+        locale.date(point.date),
+        str(point.number or ""),
+    )
+
+
+def _finding(place: Place, points: Sequence[Point], estimate: float, day: str, locale: Locale) -> str:
+    """How many of the sales most like the vehicle brought more; without a vehicle how far the levels lie apart."""
+    like, sold = place.like_it()
+    if estimate:
+        more = sum(point.shown > estimate for point in sold)
+        of = f"sales like it ({shorten(like, 2 * LONGEST_NAME)})" if like else "sales"
+        when = f" at the prices of {day}" if place.brought and day else ""
+        return f"{more} of {len(sold)} {of} brought more than {locale.about(estimate)}{when}"
+    sold = [point for point in points if point.outcome == "sold"]
+    by_level = [(level, [p.shown for p in sold if p.group == level]) for level in place.groups]
+    held = [(shorten(level, LONGEST_NAME), locale.about(middle_of(prices))) for level, prices in by_level if prices]
+    if len(held) > 1:
+        (least, low), (best, high) = held[0], held[-1]
+        return f"Half of the sales brought more than {low} ({least}) to {high} ({best})"
+    return f"{len(points)} prices by {place.title.lower()}" if place.title else f"{len(points)} prices"
+
+
+def _levels(place: Place, points: Sequence[Point], *, own: bool) -> list[str]:
+    """Lanes from the top down: the highest level first, what is not said last."""
+    seen = {point.group or NOT_SAID for point in points} | ({place.own_group or NOT_SAID} if own else set())
+    known = [level for level in dict.fromkeys(reversed(place.groups)) if level in seen]
+    return [*known, *sorted(seen - set(known) - {NOT_SAID}), *([NOT_SAID] if NOT_SAID in seen or not seen else [])]
+
+
+def _put_key(canvas: Canvas, place: Place, points: Sequence[Point]) -> None:
+    """What the marks mean, as far as there are several kinds of them."""
+    outcomes = [name for name in SHAPES if any(point.outcome == name for point in points)]
+    entries = [(SHAPES[name], True, OUTCOMES[name]) for name in outcomes if len(outcomes) > 1]
+    if place.alike and any(point.alike for point in points) and not all(point.alike for point in points):
+        families = [("circle", True, shorten(place.alike, LONGEST_NAME)), ("circle", False, "others")]
+        entries = [*families, *(entry for entry in entries if entry[0] != "circle")]
+    if any(point.number for point in points):
+        entries.append(("ring", True, "nearest sales, numbered as in the grid"))
+    room, at, step = canvas.across.room + canvas.left + canvas.right, 0.0, canvas.line
+    for shape, own, text in entries:
+        text = fitted(text, canvas.letters, room - 20)
+        width = 17 + text_width(text, canvas.letters) + canvas.letters
+        if at and at + width - canvas.letters > room:
+            at, canvas.height = 0.0, canvas.height + step
+        y, x = canvas.height + step / 2, canvas.across.value(at + 7 - canvas.left)
+        if shape == "ring":
+            canvas.mark(x, y, "circle", 150, "transparent", INK)
+        else:
+            canvas.mark(x, y, shape, 46, INK if own else "transparent", PAPER if own else FAINT)
+        canvas.words(x, y, text, dx=12, faint=True)
+        at += width
+    canvas.height += step + 4 if entries else 0
+
+
+def _put_ends(canvas: Canvas, ends: Sequence[tuple[float, str]]) -> None:
+    """The ends of the vehicle's range, written over the band at its ends."""
+    places = [(canvas.across.px(end), text) for end, text in ends]
+    sides = [("right", "left", "center"), ("left", "right", "center")]
+    standing = spots(places, canvas.letters, -canvas.left, canvas.across.room + canvas.right, 4, sides[0])
+    if len(ends) == 2:
+        last = spots([places[1]], canvas.letters, -canvas.left, canvas.across.room + canvas.right, 4, sides[1])[0]
+        standing = [standing[0], last]
+    for (end, text), spot in zip(ends, standing, strict=True):
+        canvas.words(
+            end, canvas.height + canvas.line / 2, text, spot.align, dx={"left": 4, "right": -4, "center": 0}[spot.align]
+        )
+    canvas.height += canvas.line
+
+
+def _lane_name(place: Place, level: str) -> str:
+    return f"{place.title.lower()} {level}" if level == NOT_SAID else level
+
+
+def _put_lane(canvas: Canvas, frame: Frame, name: str) -> None:
+    """The line on top of a lane and its name: in the margin, or on a telephone above the lane."""
+    across, size = canvas.across, canvas.letters
+    canvas.rule(across.low, canvas.height, across.high, canvas.height, RULE, 1)
+    room = canvas.left - 10 if frame.beside else across.room + canvas.left + canvas.right
+    y, said = canvas.height + canvas.line * 0.75, fitted(name, size * 1.05, room)
+    canvas.words(across.low, y, said, dx=-canvas.left, bold=True, halo=True)
+    canvas.height += 3 if frame.beside else canvas.line * 1.25
+
+
+def _put_points(canvas: Canvas, points: Sequence[Point], place: Place, about: Money) -> None:
+    """The sales of one lane, spread evenly; those of the grid in rows of their own, so that each can be read."""
+    ringed = sorted((point for point in points if point.number), key=lambda point: point.shown)
+    size, across = canvas.letters, canvas.across
+    places = [(across.px(point.shown) - _RING, f"000{point.number}") for point in ringed]
+    standing = spots(places, size, -canvas.left, across.room + canvas.right, 0, ("left",))
+    step = 2 * _RING + 3
+    rows = max((spot.row + 1 for spot in standing), default=0)
+    tall = max(26 + min(len(points), 60) * 0.7, rows * step)
+    taken = [
+        (px, canvas.height + step / 2 + spot.row * step, px + text_width(text, size))
+        for (px, text), spot in zip(places, standing, strict=True)
     ]
+    for number, point in enumerate(point for point in points if not point.number):
+        px = across.px(point.shown)
+        near = [at for start, at, end in taken if start - 7 < px < end]
+        tries = [canvas.height + 5 + (number + 5 * k) * _GOLDEN % 1 * (tall - 10) for k in range(9)]
+        y = next((y for y in tries if all(abs(y - at) > step / 2 for at in near)), tries[0])
+        _put_point(canvas, point, y, place, about)
+    for point, spot in zip(ringed, standing, strict=True):
+        y = canvas.height + step / 2 + spot.row * step
+        canvas.mark(point.shown, y, "circle", math.pi * _RING**2, "transparent", INK)
+        _put_point(canvas, point, y, place, about)
+        canvas.words(point.shown, y, str(point.number), dx=_RING + 4, bold=True, halo=True)
+    canvas.height += tall + 4
 
 
-def _levels(place: Place, rows: list[dict[str, Any]]) -> list[str]:
-    """Rows of the picture from the top down: the highest level first, what is not said last."""
-    seen = {row["level"] for row in rows} | {shorten(place.own_group, LONGEST_NAME)}
-    names = dict.fromkeys(shorten(group, LONGEST_NAME) for group in reversed(place.groups))
-    levels = [name for name in names if name and name in seen]
-    return [*levels, *([NOT_SAID] if NOT_SAID in seen or not levels else [])]
+def _put_point(canvas: Canvas, point: Point, y: float, place: Place, about: Money) -> None:
+    own = point.alike or not place.alike
+    said = f"{about(point.shown)}, {OUTCOMES.get(point.outcome, point.outcome)}"
+    fill, stroke = (INK, PAPER) if own else ("transparent", FAINT)
+    canvas.mark(point.shown, y, SHAPES.get(point.outcome, "circle"), 46, fill, stroke, said)
 
 
-def place_words(place: Place, estimate: float, low: float, high: float, money: Money) -> str:
-    """What the picture says.
+def _put_vehicle(canvas: Canvas, estimate: float, ends: tuple[float, float], said: str) -> None:
+    """The vehicle's own line in its lane: range, mark and name, beside it where there is room, else under it."""
+    across, y = canvas.across, canvas.height + canvas.line / 2
+    canvas.rule(ends[0], y, ends[1], y, BLUE, 2.5)
+    canvas.mark(estimate, y, "diamond", 190, BLUE, PAPER)
+    text = f"this vehicle {said}"
+    width = text_width(text, canvas.letters) + 8
+    if across.px(ends[1]) + width <= across.room + canvas.right:
+        canvas.words(ends[1], y, text, dx=8, bold=True, halo=True, color=BLUE)
+    elif across.px(ends[0]) - width >= -canvas.left:
+        canvas.words(ends[0], y, text, "right", dx=-8, bold=True, halo=True, color=BLUE)
+    else:
+        canvas.height += canvas.line
+        canvas.centred(estimate, y + canvas.line, text, bold=True, halo=True, color=BLUE)
+    canvas.height += canvas.line + 6
+
+
+def place_words(place: Place, estimate: float, low: float, high: float, locale: Locale, day: str) -> str:
+    """What the picture shows.
 
     Parameters
     ----------
     place : Place
     estimate, low, high : float
         Of the vehicle, money.
-    money : Callable
-        Writes an amount.
+    locale : Locale
+    day : str
+        To which prices are brought.
     """
     by = f" and {place.title.lower()}" if place.title else ""
-    return (
-        f"Chart of {len(place.points)} comparable sales by price{by}. The estimate, {money(estimate)}, is marked with "
-        f"its interval from {money(low)} to {money(high)}."
-    )
+    said = f"Chart of {len(place.points)} comparable sales by price{by}."
+    if place.brought and day:
+        said += f" Prices are brought to {day} by the drift of the fit."
+    if estimate:
+        said += f" The estimate, {locale.about(estimate)}, is marked with its interval from {locale.about(low)} to "
+        said += f"{locale.about(high)}."
+    return said

@@ -15,11 +15,19 @@ from valuation.errors import SheetError
 
 T = TypeVar("T")
 
+LATER = {"later": True}
+"""Marks a field, with a default, that records of an earlier program lack; at its default it is not written, so that
+those records, and their fingerprints, stay what they were."""
+
 
 def to_plain(value: Any) -> Any:
     """Dataclasses as objects, tuples as lists, dates as ISO text, an open end as ``"inf"`` or ``"-inf"``."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {field.name: to_plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+        return {
+            one.name: to_plain(getattr(value, one.name))
+            for one in dataclasses.fields(value)
+            if not ("later" in one.metadata and getattr(value, one.name) == one.default)
+        }
     if isinstance(value, list | tuple):
         return [to_plain(item) for item in value]
     if isinstance(value, dict):
@@ -81,7 +89,8 @@ def _read_list(inner: tuple[Any, ...], data: Any, place: str) -> tuple[Any, ...]
 
 def _read_fields(kind: Any, data: Any, place: str) -> Any:
     hints = typing.get_type_hints(kind)
-    if not isinstance(data, dict) or set(data) != {field.name for field in dataclasses.fields(kind)}:
+    known = {field.name: "later" in field.metadata for field in dataclasses.fields(kind)}
+    if not isinstance(data, dict) or not {name for name in known if not known[name]} <= set(data) <= set(known):
         raise TypeError(f"{place} has other fields")
     return kind(**{name: _read(hints[name], data[name], f"{place}.{name}") for name in data})
 

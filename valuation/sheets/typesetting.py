@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import tempfile
 from collections.abc import Mapping
 from functools import cache
@@ -69,6 +70,12 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
     if not isinstance(made, bytes):
         raise SheetError(f"Cannot set the sheet '{page.get('title', '')}': the typesetter made no file. Report this.")
     return with_row_headers(made)
+
+
+def page_count(pdf: bytes) -> int:
+    """How many pages a sheet takes, as the typesetter notes it."""
+    noted = re.search(rb"/Type/Pages/Count (\d+)", pdf)
+    return int(noted.group(1)) if noted else 0
 
 
 def _drawable(file: str, content: bytes) -> bytes:

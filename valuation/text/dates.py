@@ -66,6 +66,89 @@ def read_date(text: str, *, day_first: bool = False, today: dt.date | None = Non
     raise ValueError(NO_DATE)
 
 
+_MONTH_WORD = r"(?P<month>[a-z]{3,9})"
+_YEAR_WORD = r"(?P<year>\d{4}|'\d{2})"
+_MONTH_ALONE = re.compile(rf"(?:{_MONTH_WORD}|(?P<number>\d{{1,2}}))(?:\s+of)?[-\s.,/]*{_YEAR_WORD}")
+_YEAR_FIRST = re.compile(rf"{_YEAR_WORD}[-\s.,/]+(?:{_MONTH_WORD}|(?P<number>\d{{1,2}}))")
+_SEASON = re.compile(rf"(?P<season>spring|summer|autumn|fall)(?:\s+of)?[\s,]+{_YEAR_WORD}")
+_WINTER = re.compile(r"winter(?:\s+of)?[\s,]+(?P<year>\d{4})\s*[-/]\s*(?P<next>\d{4}|\d{2})")
+_QUARTER = re.compile(rf"(?:q(?P<before>[1-4])[-\s/]*)?{_YEAR_WORD}(?:[-\s/]*q(?P<after>[1-4]))?")
+_PART = re.compile(r"(?P<part>early|beginning of|start of|mid|middle of|late|end of)[-\s]+(?P<of>.+)")
+_SEASONS = {"spring": 3, "summer": 6, "autumn": 9, "fall": 9}  # the first month of each, north of the equator
+_THIRDS = {"early": 0, "beginning of": 0, "start of": 0, "mid": 1, "middle of": 1, "late": 2, "end of": 2}
+
+
+def read_span(text: str, *, today: dt.date | None = None) -> tuple[dt.date, dt.date]:
+    """The first and the last day that a cell can mean which gives a month, a season or a year in place of a day.
+
+    Seasons are those north of the equator. ``winter 2024`` is refused, since it is two winters. A span that has begun
+    ends today, since a sale has been made.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``Dec 2025``, ``12/2025``, ``mid June 2025``, ``spring 2024``, ``winter 2023/24``, ``Q3 2024``.
+    today : date or None
+        As for :func:`read_date`.
+
+    Raises
+    ------
+    ValueError
+        If the text is none of these.
+
+    Examples
+    --------
+    >>> first, last = read_span("spring 2024")
+    >>> str(first), str(last)
+    ('2024-03-01', '2024-05-31')
+    """
+    body = " ".join(text.casefold().replace("’", "'").split())
+    if match := _PART.fullmatch(body):
+        first, last = _whole_span(match["of"], today)
+        third = _THIRDS[match["part"]]
+        if (last - first).days < 31:  # of a month the first ten days, the next ten, and the rest
+            starts = [first, first + dt.timedelta(10), first + dt.timedelta(20), last + dt.timedelta(1)]
+        elif (first.month, last.month) == (1, 12):
+            starts = [first, first.replace(month=5), first.replace(month=9), last + dt.timedelta(1)]
+        else:
+            raise ValueError(NO_DATE)
+        first, last = starts[third], starts[third + 1] - dt.timedelta(1)
+    else:
+        first, last = _whole_span(body, today)
+    possible_day(first)
+    return first, min(last, today) if today is not None and first <= today else last
+
+
+def _whole_span(body: str, today: dt.date | None) -> tuple[dt.date, dt.date]:
+    if match := _MONTH_ALONE.fullmatch(body) or _YEAR_FIRST.fullmatch(body):
+        month = int(match["number"]) if match["number"] else _month_or_none(match["month"])
+        if month and 1 <= month <= 12:
+            return _months(_year(match["year"].lstrip("'"), today), month, 1)
+    if match := _SEASON.fullmatch(body):
+        return _months(_year(match["year"].lstrip("'"), today), _SEASONS[match["season"]], 3)
+    if match := _WINTER.fullmatch(body):
+        year = int(match["year"])
+        if (year + 1) % 10 ** len(match["next"]) == int(match["next"]):
+            return _months(year, 12, 3)
+    if (match := _QUARTER.fullmatch(body)) and not (match["before"] and match["after"]):
+        quarter = match["before"] or match["after"]
+        if not quarter and len(match["year"]) == 4:
+            return _months(int(match["year"]), 1, 12)
+        if quarter:
+            return _months(_year(match["year"].lstrip("'"), today), 3 * int(quarter) - 2, 3)
+    if re.fullmatch(rf"winter[\s,]+{_YEAR_WORD}", body):
+        raise ValueError("can be either of two winters")
+    raise ValueError(NO_DATE)
+
+
+def _months(year: int, month: int, count: int) -> tuple[dt.date, dt.date]:
+    """The first and the last day of some months on end."""
+    after = month - 1 + count
+    if not 1 <= year < dt.MAXYEAR:
+        raise ValueError(NO_DATE)
+    return dt.date(year, month, 1), dt.date(year + after // 12, after % 12 + 1, 1) - dt.timedelta(days=1)
+
+
 def _by_order(match: re.Match[str], day_first: bool, today: dt.date | None) -> tuple[dt.date, Style]:
     first, second, year = int(match[1]), int(match[3]), _year(match[4], today)
     if match[2] == ".":
@@ -88,10 +171,17 @@ def _year(text: str, today: dt.date | None) -> int:
 
 
 def _month(name: str) -> int:
+    found = _month_or_none(name)
+    if found is None:
+        raise ValueError(NO_DATE)
+    return found
+
+
+def _month_or_none(name: str) -> int | None:
     for number, month in enumerate(MONTHS, start=1):
         if name in (month.casefold(), month[:3].casefold()) or (name == "sept" and number == 9):
             return number
-    raise ValueError(NO_DATE)
+    return None
 
 
 def month_meant(text: str) -> str:
@@ -99,7 +189,7 @@ def month_meant(text: str) -> str:
 
     Examples
     --------
-    >>> month_meant("3 Febuary 2024"), month_meant("3 Smarch 2024"), month_meant("31 April 2024")
+    >>> month_meant("3 Feburuary 2024"), month_meant("3 Smarch 2024"), month_meant("31 April 2024")
     ('3 February 2024', '', '')
     """
     words = re.findall(r"[^\W\d_]{4,}", text)

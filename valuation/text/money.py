@@ -8,7 +8,18 @@ from dataclasses import dataclass, replace
 from valuation.text.numbers import DOUBT, both_readings, in_doubt, read_number
 from valuation.text.reading import Reading
 
-_SIGNS = {"€": "EUR", "£": "GBP", "¥": "JPY", "$": "$", "us$": "USD", "a$": "AUD", "c$": "CAD", "ca$": "CAD"}
+_SIGNS = {
+    "€": "EUR",
+    "euro": "EUR",
+    "euros": "EUR",
+    "£": "GBP",
+    "¥": "JPY",
+    "$": "$",
+    "us$": "USD",
+    "a$": "AUD",
+    "c$": "CAD",
+    "ca$": "CAD",
+}
 _CODES = frozenset(
     re.findall(
         "[A-Z]{3}",
@@ -19,7 +30,7 @@ _CODES = frozenset(
 _DOLLARS = frozenset({"USD", "CAD", "AUD", "NZD", "HKD", "SGD", "MXN", "$"})
 _AMOUNT = re.compile(
     r"(?P<lead>-?)\s*(?P<before>[A-Za-z]{0,3}[€£¥$]|[A-Za-z]{3})?\s*(?P<number>\(?[-+−]?[.,]?\d(?:[\d.,'’\s]*\d)?(?:e[+-]?\d+)?\)?)"
-    r"(?:\s?(?P<thousands>k)\b)?\s*(?:[.,]?-{1,2})?\s*(?P<after>[€£¥$]|[A-Za-z]{3})?",
+    r"(?:\s?(?P<thousands>k)\b)?\s*(?:[.,]?-{1,2})?\s*(?P<after>[€£¥$]|euros?|[A-Za-z]{3})?",
     re.IGNORECASE,
 )
 
@@ -147,6 +158,24 @@ def read_amount(text: str, currency: str = "", reading: Reading = PLAIN) -> floa
     if currency and money.currency and not same_currency(currency, money.currency):
         raise ValueError(f"is in {money.currency}, but {currency} is expected")
     return money.amount
+
+
+def exact_money(amount: float, currency: str = "") -> str:
+    """An amount as it is, with cents where it has some.
+
+    Parameters
+    ----------
+    amount : float
+        Money.
+    currency : str
+        Stands behind it; may be empty.
+
+    Examples
+    --------
+    >>> exact_money(6250), exact_money(6249.5, "USD")
+    ('6,250', '6,249.50 USD')
+    """
+    return f"{amount:,.2f}".removesuffix(".00") + (f" {currency}" if currency else "")
 
 
 def currency_name(text: str, reading: Reading) -> str:

@@ -10,6 +10,14 @@ MISSING_WORDS = frozenset(
 )
 """Cells that say that nothing is known, in lower case; a level of that name takes precedence."""
 
+NO_RESULT = "#NO RESULT"
+"""What a cell reads as whose formula has no result in the file."""
+
+_ERROR = re.compile(
+    rf"{NO_RESULT}|#(?:REF|VALUE|DIV/0|NUM|NULL|NAME|SPILL|CALC|BEZUG|WERT|ZAHL|VALOR|VALEUR|NOM|NOMBRE)[!?]|#+|Err:\d{{3}}"
+)
+"""Errors that a spreadsheet shows in place of a value; #N/A is left out: it says that nothing is known."""
+
 DOUBT = "?"
 """The mark of a column that uses both, or of a text that nothing is told of: what could be either is refused."""
 
@@ -28,6 +36,18 @@ _LIKE_ZERO = str.maketrans("Oo", "00")
 def is_missing(text: str) -> bool:
     """Whether a cell says that nothing is known: empty, a dash, n/a and the like."""
     return text.strip().casefold() in MISSING_WORDS
+
+
+def is_error(text: str) -> bool:
+    """Whether a cell holds what a spreadsheet shows when it cannot work a value out.
+
+    Examples
+    --------
+    >>> is_error("#REF!"), is_error("#N/A"), is_error("#12")
+    (True, False, False)
+    """
+    body = text.strip()
+    return body[:1] in ("#", "E") and _ERROR.fullmatch(body) is not None
 
 
 def decimal_mark(texts: Iterable[str]) -> str:

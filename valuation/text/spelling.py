@@ -32,13 +32,16 @@ def level_key(text: str) -> str:
 def header_key(text: str) -> str:
     """A header's spelling without case, spaces and punctuation; a percent sign counts as the word.
 
+    A header that is the sign of a currency alone, such as ``$``, is spelled by it.
+
     Examples
     --------
     >>> header_key("Model Year") == header_key("model_year")
     True
     """
     folded = unicodedata.normalize("NFKC", text).casefold().replace("%", "percent")
-    return "".join(character for character in folded if character.isalnum())
+    key = "".join(character for character in folded if character.isalnum())
+    return key or "".join(character for character in folded if unicodedata.category(character) == "Sc")
 
 
 def counted(number: int, one: str, many: str = "") -> str:

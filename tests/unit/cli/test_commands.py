@@ -3,6 +3,8 @@
 import json
 import math
 import re
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -41,7 +43,7 @@ def test_check_names_row_value_and_mend(shop: Path, capsys: pytest.CaptureFixtur
     [fault] = [f for f in found["faults"] if f["sets_aside"]]
     assert (fault["row"], fault["column"], fault["value"]) == (46, "condition", "drvier")
     assert "driver" in fault["mend"]
-    assert main(["check", str(shop / "comparables.csv")]) == exits.FAULTS_FOUND
+    assert main(["check", str(shop / "comparables.csv"), "--all"]) == exits.FAULTS_FOUND
     assert "row 46, condition 'drvier'" in capsys.readouterr().out
 
 
@@ -85,9 +87,66 @@ def test_estimate_json_keeps_its_promises(shop: Path, model_file: Path, capsys: 
 def test_estimate_finds_the_table_beside_the_vehicle(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["estimate", str(shop / "vehicle.toml"), *AS_OF]) == exits.DONE
     out, err = capsys.readouterr()
-    assert "Estimate" in out
-    assert "half of such sales end above it" in out
+    assert out.startswith("Wren of 1952: about 30,100 on 31 December 2025. 8 in 10 such sales end between")
     assert "estimating from" in err
+
+
+def test_a_vehicle_is_told_in_words_as_in_a_file(
+    shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    model = ["--model", str(model_file), *AS_OF]
+    words = ["family=garrow wren", "Model year=1952", "condition=driver", "paint=fresh"]
+    of_file, of_words = (answer(capsys, "estimate", *told, *model) for told in ([str(shop / "vehicle.toml")], words))
+    assert of_words["median"] == of_file["median"]
+    assert of_words["vehicle"]["attributes"] == of_file["vehicle"]["attributes"]
+    for command in ("explain", "paths", "bands"):
+        of_file, of_words = (answer(capsys, command, *told, *model) for told in ([str(shop / "vehicle.toml")], words))
+        assert of_words.keys() == of_file.keys()
+        assert of_words.get("floor") == of_file.get("floor")
+        assert of_words.get("median") == of_file.get("median")
+
+
+def test_words_change_the_vehicle_of_a_file_and_that_is_said(
+    shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    model = ["--model", str(model_file), *AS_OF]
+    told = [str(shop / "vehicle.toml"), "condition=show"]
+    found = answer(capsys, "estimate", *told, *model)
+    assert found["vehicle"]["name"] == "Wren of 1952"
+    assert found["vehicle"]["attributes"]["condition"] == "show"
+    assert found["vehicle"]["attributes"]["paint"] == "fresh"
+    assert main(["estimate", *told, *model]) == exits.DONE
+    assert "vehicle.toml with condition as told here" in capsys.readouterr().err
+
+
+def test_what_is_not_told_is_named_once(model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["estimate", "year=1952", "condition=driver", "--model", str(model_file), *AS_OF]) == exits.DONE
+    text = re.sub(r"\s+", " ", capsys.readouterr().out)
+    assert text.count("Not told, so counted: make and model line and paint as is usual in the table.") == 1
+    assert "not given" not in text
+
+
+@pytest.mark.parametrize(
+    ("words", "text"),
+    [
+        (["famly=Garrow Wren"], "Did you mean 'family'?"),
+        (["condition=drvier"], "'driver'"),
+        (["family=Garow Wren"], "Did you mean 'Garrow Wren'?"),
+        (["vehicle.toml", "plan.toml"], "a vehicle is one file, or words such as condition=driver"),
+    ],
+)
+def test_misspelt_words_are_asked_about(
+    words: list[str], text: str, shop: Path, model_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    monkeypatch.chdir(shop)
+    assert main(["estimate", *words, "--model", str(model_file)]) == exits.REFUSED
+    assert text in capsys.readouterr().err
+
+
+def test_a_new_word_is_taken_as_written_when_that_is_said(model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["estimate", "family=Garow Wren", "--as-written", "--model", str(model_file), *AS_OF]
+    found = answer(capsys, *words)
+    assert found["vehicle"]["attributes"]["family"] == "Garow Wren"
 
 
 def test_coverage_widens_the_interval(shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -101,9 +160,11 @@ def test_explain_gives_effects_influence_and_gaps(shop: Path, capsys: pytest.Cap
     found = answer(capsys, *words)
     assert {"effects", "influence", "trend", "gaps"} <= set(found)
     assert main(words) == exits.DONE
+    assert "One more sale of a vehicle like this one would" in re.sub(r"\s+", " ", capsys.readouterr().out)
+    assert main([*words, "--all"]) == exits.DONE
     out = capsys.readouterr().out
-    assert "What each attribute is worth here" in out
-    assert "One more sale like this would narrow the interval most" in out
+    assert "The sales that move it most" in out
+    assert "Prices over time" in out
 
 
 def test_backtest_counts_sales_inside(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -176,9 +237,12 @@ def test_too_few_sales_say_how_many(shop: Path, tmp_path: Path, capsys: pytest.C
 @pytest.mark.parametrize(
     ("words", "code", "text"),
     [
-        (["estimate", "none.toml", "--model", "none.json"], exits.REFUSED, "model.refused"),
+        (["estimate", "year=1951", "--model", "none.json"], exits.REFUSED, "model.refused"),
+        (["estimate", "none.toml"], exits.REFUSED, "Tell the vehicle in words instead, such as year=1951"),
         (["check", "none.csv"], exits.REFUSED, "comparables.unreadable"),
-        (["paths", "none.toml"], exits.REFUSED, "no table was named"),
+        (["paths", "year=1951"], exits.REFUSED, "no table was named"),
+        (["paths", "none.toml"], exits.REFUSED, "'valuation start FOLDER' writes a plan to fill in"),
+        (["bands", "a.toml", "b=c"], exits.REFUSED, "Cannot read the vehicle 'a.toml'"),
     ],
 )
 def test_refusals_have_words_and_no_traceback(
@@ -200,7 +264,7 @@ def test_invalid_arguments_exit_with_usage(capsys: pytest.CaptureFixture[str]) -
     with pytest.raises(SystemExit) as stop:
         main(["estimate"])
     assert stop.value.code == exits.USAGE
-    assert "vehicle" in capsys.readouterr().err
+    assert "VEHICLE|ATTRIBUTE=VALUE" in capsys.readouterr().err
 
 
 def test_batch_writes_one_row_each(
@@ -218,6 +282,58 @@ def test_batch_writes_one_row_each(
     assert len(rows) == 3
     assert "sparkling" in rows[2]
     assert ",,," in rows[2]
+
+
+def test_batch_of_a_folder_writes_a_file_for_each_and_names_what_it_could_not_read(
+    shop: Path, model_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fleet, out = tmp_path / "fleet", tmp_path / "out"
+    fleet.mkdir()
+    for name, grade in (("north.csv", "driver"), ("south.csv", "sparkling")):
+        (fleet / name).write_text(f"family,condition\nGarrow Wren,{grade}\n", encoding="utf-8")
+    (fleet / "notes.txt").write_text("not a table", encoding="utf-8")
+    words = ["batch", str(fleet), "--model", str(model_file), "--out", str(out), *AS_OF]
+    assert main(words) == exits.DONE
+    assert capsys.readouterr().out.startswith(
+        f"Wrote 2 rows of 2 files to {out}.\n1 row could not be valued; the column 'remark' says why.\n"
+        "Passed over, being neither CSV nor Parquet: notes.txt.\n"
+    )
+    (fleet / "worn.parquet").write_bytes(b"not one")
+    assert main(words) == exits.REFUSED
+    said = capsys.readouterr()
+    assert "valuation: Cannot read the vehicles in worn.parquet" in said.err
+    assert "1 file could not be valued, named above" in said.out
+    assert main([*words, "--json"]) == exits.REFUSED
+    found = json.loads(capsys.readouterr().out)
+    assert [one["rows"] for one in found["files"]] == [1, 1, 0]
+    assert (found["rows"], found["refused"], found["problems"]) == (2, 1, 1)
+
+
+@pytest.mark.slow
+def test_batch_on_this_computers_cores_writes_the_same_bytes(shop: Path, model_file: Path, tmp_path: Path) -> None:
+    pytest.importorskip("distributed")
+    table = tmp_path / "fleet.csv"
+    rows = (f"Garrow Wren,{1946 + i % 12},driver\n" for i in range(300))
+    table.write_text("family,model_year,condition\n" + "".join(rows), encoding="utf-8")
+    words = [
+        sys.executable,
+        "-m",
+        "valuation",
+        "batch",
+        str(table),
+        "--model",
+        str(model_file),
+        "--chunk",
+        "40",
+        *AS_OF,
+    ]
+    for name, more in (("alone.csv", []), ("many.csv", ["--cluster", "local"])):
+        ran = subprocess.run(
+            [*words, "--out", str(tmp_path / name), *more], capture_output=True, text=True, timeout=120
+        )
+        said = [line for line in ran.stderr.splitlines() if not line.startswith("Valuing")]
+        assert (ran.returncode, said) == (0, [])
+    assert (tmp_path / "many.csv").read_bytes() == (tmp_path / "alone.csv").read_bytes()
 
 
 def test_an_outside_index_moves_old_sales(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -18,9 +18,9 @@ ROOMS = ("comparables", "regression", "evidence", "build", "paths", "sell")
 AS_OF = ["--as-of", "2025-12-31"]
 COMMANDS = {
     "check": ["check", "{table}"],
-    "estimate": ["estimate", "{folder}/vehicle.toml", "--comparables", "{table}", *AS_OF],
-    "explain": ["explain", "{folder}/vehicle.toml", "--comparables", "{table}", *AS_OF],
-    "backtest": ["backtest", "{table}"],
+    "estimate": ["estimate", "{folder}/vehicle.toml", "--comparables", "{table}", *AS_OF, "--all"],
+    "explain": ["explain", "{folder}/vehicle.toml", "--comparables", "{table}", *AS_OF, "--all"],
+    "backtest": ["backtest", "{table}", "--all"],
     "paths": ["paths", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF, "--all"],
     "steps": ["steps", "{folder}/plan.toml", "--comparables", "{table}", *AS_OF, "--all"],
     "field": ["field", "{folder}/plan.toml", "--years", "1950-1951", "--comparables", "{table}", *AS_OF, "--all"],
@@ -135,10 +135,10 @@ def test_a_sheet_of_a_saved_model_is_refused(shop, model_file, capsys):
 
 
 def test_a_saved_model_says_how_its_table_was_read(shop, workbook, tmp_path, capsys):
-    text = run(capsys, "fit", str(workbook), "--out", str(tmp_path / "model.json"))
+    text = run(capsys, "fit", str(workbook), "--all", "--out", str(tmp_path / "model.json"))
     assert "The sheet 'All' was read" in text
     assert "The sheet 'All' was read" in (tmp_path / "model.md").read_text(encoding="utf-8")
-    words = ["estimate", str(shop / "vehicle.toml"), "--model", str(tmp_path / "model.json"), *AS_OF]
+    words = ["estimate", str(shop / "vehicle.toml"), "--model", str(tmp_path / "model.json"), *AS_OF, "--all"]
     assert "The sheet 'All' was read" in run(capsys, *words)
 
 
@@ -152,7 +152,7 @@ def test_an_index_says_on_the_terminal_what_it_moved_and_where_it_ends(shop, tmp
 
 def test_an_offer_says_all_that_the_bands_and_the_offer_must(shop, tmp_path, capsys):
     words = ["offer", str(tmp_path / "talks.json"), "200000", "--plan", str(shop / "plan.toml"), "--asked", "50000"]
-    words += ["--comparables", str(shop / "comparables.csv"), *AS_OF, "--dry-run"]
+    words += ["--comparables", str(shop / "comparables.csv"), *AS_OF, "--dry-run", "--all"]
     text = run(capsys, *words)
     assert "Of the offers to expect, more than 99 in 100 would be lower." in text
     assert "The offer is 300 % over the ask of 50,000." in text

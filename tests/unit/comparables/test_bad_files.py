@@ -62,8 +62,8 @@ def zipped(**entries):
         (b"sale,date\n1,2\n", r"'sale', 'date'\. Name the column of prices 'price'"),
         (b"a,b\n1,2\n", r"Name the column of prices 'price', or add its header under \[columns\] price"),
         (
-            b"My sales,x\nas of May,\ndate,price\n2024-05-31,5\n",
-            "Row 3 looks like the header: delete the rows above it",
+            b"2024-05-31,24500,sold,1951,driver\n2024-04-30,19500,sold,1953,show\n",
+            r"it has no header row; row 1 holds values already \('2024-05-31', '24500', .*Put a row above it that",
         ),
         (
             (HEADER + "2024-05-31,5,sold,1951," + "x" * 2_000_000).encode(),

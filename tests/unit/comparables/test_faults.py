@@ -48,7 +48,7 @@ def table(*rows, schema=VINTAGE, columns=tuple(GOOD)):
         ({"condition": "zebra"}, "condition", "unknown_level", "'zebra' is not a level", "add 'zebra' to the aliases"),
         ({"model_year": "-1951"}, "model_year", "impossible_number", "-1951 is out of range; 1885 to", "Correct"),
         ({"model_year": "2051"}, "model_year", "impossible_number", "2051 is out of range", "Correct the number"),
-        ({"model_year": "51"}, "model_year", "impossible_number", "'51' is not a complete Model year", "such as 1951"),
+        ({"model_year": "05"}, "model_year", "impossible_number", "'05' is not a complete Model year", "such as 1905"),
         ({"model_year": "early"}, "model_year", "not_a_number", "'early' is not a number.", "Write a plain number"),
         ({"mileage": "inf"}, "mileage", "not_a_number", "'inf' is infinite.", "plain number of miles"),
         ({"original_finish": "part"}, "original_finish", "not_a_flag", "neither yes nor no.", "Write yes or no"),

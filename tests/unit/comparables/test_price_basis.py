@@ -2,9 +2,11 @@
 
 import datetime as dt
 
+import numpy as np
 import pytest
 
 from valuation.comparables import read_comparables
+from valuation.comparables.price_basis import as_written
 from valuation.schema import parse_schema
 
 TODAY = dt.date(2025, 6, 1)
@@ -166,3 +168,32 @@ def test_features_carry_the_date_of_sale():
     table = read("date,price", "sold,2024-05-31,100", "sold,,100")
     assert table.features().columns.tolist() == ["size", "sale_date"]
     assert table.features()["sale_date"].isna().tolist() == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("header", "row", "said"),
+    [
+        ("price", "sold,6250", "6,250"),
+        ("price,premium", "sold,6250,10 %", "6,250 and 10 % premium: 6,875"),
+        ("price,premium", "asking,6250,625", "6,250 and 10 % premium: 6,875"),
+        ("price,premium", "sold,6250,12.5 %", "6,250 and 12.5 % premium: 7,031.25"),
+        ("price,premium", "sold,6250,777", "6,250 and 777 premium: 7,027"),
+        ("price,premium", "bid_not_met,5.75k,10 %", "5,750 ('5.75k') and 10 % premium: 6,325"),
+        ("price,fees", "sold,6250.00,150", "6,250 and 150 fees: 6,400"),
+        ("price,premium,fees", "sold,6250,10%,150", "6,250, 10 % premium and 150 fees: 7,025"),
+        ("price,currency", "sold,8000,CAD", "8,000 CAD, at 0.73: 5,840 USD"),
+        ("price,currency,premium,fees", "sold,8000,CAD,10 %,100",
+         "8,000 CAD, 10 % premium and 73 USD fees, at 0.73: 6,497 USD"),
+        ("price", "sold,about 19.000", "19,000"),
+        ("price", "sold,6250.5", "6,250.50"),
+    ],
+)  # fmt: skip
+def test_a_price_is_said_as_the_owner_wrote_it_with_what_was_added(header, row, said):
+    table = read(header, row, settings='currency = "USD"\n[rates]\nCAD = 0.73\n')
+    assert as_written(table, 2) == said
+    total = float(said.split(": ")[-1].split()[0].replace(",", ""))
+    assert total == pytest.approx(np.nanmin(np.where(table.prices() == 0, INF, table.prices())))
+
+
+def test_how_a_price_is_written_is_no_other_sale():
+    assert read("price", "sold,5750").fingerprint == read("price", "sold,5.75k").fingerprint

@@ -32,13 +32,15 @@ def test_dates_of_two_readings_follow_the_setting_and_are_counted():
     assert days(read("3/4/2024", day_first=True)) == ["2024-04-03"]
 
 
-def test_a_column_that_proves_the_other_order_is_a_fault_of_the_table_that_sets_nothing_aside():
+def test_a_column_that_proves_the_other_order_is_a_fault_of_its_doubtful_dates_that_sets_nothing_aside():
     table = read("3/4/2024", "31/5/2024", "30/5/2024")
     assert [(fault.row, fault.column, fault.code, fault.sets_aside) for fault in table.faults] == [
-        (0, "date", "ambiguous_dates", False)
+        (2, "date", "ambiguous_dates", False)
     ]
+    assert table.faults[0].suggestion == "2024-04-03"
     assert table.faults[0].why == (
-        "2 dates can only be day first, none can only be month first; 1 date could be either and were read month first."
+        "2 dates can only be day first, none can only be month first; "
+        "'3/4/2024' could be either and was read month first."
     )
     assert table.faults[0].mend == "Set day_first = true in the schema, or write dates as 2024-05-31."
     assert table.n_usable == 3

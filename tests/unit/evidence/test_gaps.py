@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from valuation.answers.explain import explain
+from valuation.build.figures import about
 from valuation.evidence.subject import Subject
 from valuation.regression import PriceModel
 from valuation.schema import parse_vehicle
@@ -124,6 +125,6 @@ def test_a_model_from_a_file_knows_no_counts(model, subject):
 def test_words(model, subject):
     gap = twin(gaps(model, subject, coverage=0.9))
     assert gap.words.startswith("One more sale of a vehicle like this one would narrow the 90 % interval by about ")
-    assert f"to {gap.low:,.0f} to {gap.high:,.0f}" in gap.words
+    assert f"to {about(gap.low)} to {about(gap.high)}" in gap.words
     idle = [g for g in gaps(model, subject) if g.narrows_percent < 0.05]
     assert all("would hardly narrow" in g.words for g in idle)

@@ -6,6 +6,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
+from valuation.build.figures import about
 from valuation.evidence.grid import adjustment_grid
 from valuation.evidence.grid_rows import Grid, GridLine, GridRow, in_cents, reconcile
 from valuation.evidence.subject import Subject
@@ -165,8 +166,8 @@ def test_notes_explain_choice_weights_and_the_custom(model, subject):
     grid = adjustment_grid(model, subject)
     said = codes(grid)
     assert "sold not long ago" in said["grid_choice"]
-    assert f"{grid.reconciled:,.0f}" in said["grid_reconciled"]
-    assert f"{grid.estimate:,.0f}" in said["grid_reconciled"]
+    assert about(grid.reconciled) in said["grid_reconciled"]
+    assert about(grid.estimate) in said["grid_reconciled"]
     far = adjustment_grid(model, subject, count=None)
     wide = sum(row.gross_percent > 25 for row in far.rows)
     assert codes(far)["grid_gross"].startswith(f"{wide} of 80 are adjusted by more than 25 % gross.")
@@ -197,10 +198,11 @@ def test_rows_of_the_answer(model, subject):
     row = adjustment_grid(model, subject, dt.date(2026, 10, 1)).rows[0]
     assert list(plain(row)) == [
         "sale", "date", "outcome", "source", "price", "lines", "adjusted_price", "net", "gross", "gross_percent",
-        "weight", "distance", "why", "row",
+        "weight", "distance", "why", "as_written", "row",
     ]  # fmt: skip
     assert list(plain(row.lines[0])) == ["attribute", "from_level", "to_level", "factor", "amount", "title"]
     assert row.lines[0].to_level == "2026-10-01"
+    assert row.as_written == f"{row.price:,.2f}".removesuffix(".00")
 
 
 def test_the_weight_of_a_sale_falls_with_the_square_of_its_distance(sold_model, subject):

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from valuation.answers.explain import explain
+from valuation.build.figures import about
 from valuation.evidence.influence import REFITTED, locations_without
 from valuation.evidence.subject import Subject
 from valuation.regression import PriceModel
@@ -80,7 +81,7 @@ def test_strongest_first_and_on_the_right_side(model, subject):
         assert one.change_percent == pytest.approx(100 * (estimate / one.estimate_without - 1))
     first = found[0]
     side = "up" if first.change > 0 else "down"
-    assert f"Without {first.sale} the estimate is {first.estimate_without:,.0f}" in first.words
+    assert f"Without {first.sale} the estimate is {about(first.estimate_without)}" in first.words
     assert f"holds it {side}" in first.words
 
 

@@ -153,6 +153,7 @@ def test_the_grid_shows_prices_as_paid_and_the_index_as_a_line(mixed_table, inde
     for row in adjustment_grid(fit, subject, LATER).rows:
         day = paid.loc[row.sale, "date"].date()
         assert row.price == pytest.approx(paid.loc[row.sale, "low"], abs=0.005)
+        assert row.as_written.startswith(f"{paid.loc[row.sale, 'price']:,.2f}".removesuffix(".00"))
         line = row.lines[0]
         assert (line.attribute, line.from_level, line.to_level) == ("sale_date", day.isoformat(), LATER.isoformat())
         assert line.factor == pytest.approx(float(index.factor(day, LATER).factors[0]))

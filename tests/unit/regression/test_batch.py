@@ -10,7 +10,8 @@ import pytest
 from valuation.comparables import read_comparables
 from valuation.errors import TableError
 from valuation.regression import PriceModel
-from valuation.regression.batch import RESULT_COLUMNS, value_file, value_frame
+from valuation.regression.batch import RESULT_COLUMNS, value_frame
+from valuation.regression.fleet import value_file, value_folder
 from valuation.schema import parse_vehicle, read_schema
 
 DATA = Path(__file__).parents[3] / "data"
@@ -222,6 +223,58 @@ def test_the_table_to_read_is_never_written_over(model, vehicles, tmp_path) -> N
     with pytest.raises(TableError, match="written over"):
         value_file(model, tmp_path / "vehicles.csv", tmp_path / "vehicles.csv", as_of=AS_OF)
     assert (tmp_path / "vehicles.csv").read_bytes() == before
+
+
+@pytest.fixture
+def yard(vehicles, tmp_path) -> Path:
+    """A folder as it is: two tables, one that is none, and something else."""
+    folder = tmp_path / "yard"
+    folder.mkdir()
+    write(vehicles.head(30), folder / "a.csv")
+    write(vehicles.tail(20), folder / "b.parquet")
+    (folder / "broken.parquet").write_bytes(b"no parquet at all")
+    (folder / "notes.txt").write_text("the keys hang behind the door")
+    (folder / ".hidden.csv").write_text("nothing")
+    return folder
+
+
+@pytest.mark.parametrize("chunk_rows", [7, 1000])
+def test_a_folder_gives_one_file_for_each_and_says_which_could_not_be_read(
+    model, valued, yard, tmp_path, chunk_rows
+) -> None:
+    told: list[tuple[int, int]] = []
+    fleet = value_folder(
+        model, yard, tmp_path / "new" / "out", as_of=AS_OF, chunk_rows=chunk_rows, tell=lambda *at: told.append(at)
+    )
+    assert [(one.source, one.rows, one.refused) for one in fleet.files] == [
+        ("a.csv", 30, 0), ("b.parquet", 20, 0), ("broken.parquet", 0, 0)]  # fmt: skip
+    assert (fleet.rows, fleet.refused, fleet.problems, fleet.passed_over) == (50, 0, 1, ("notes.txt",))
+    assert "Cannot read the vehicles in broken.parquet" in fleet.files[2].problem
+    assert sorted(path.name for path in (tmp_path / "new" / "out").iterdir()) == ["a.csv", "b.parquet"]
+    parts = [read(tmp_path / "new" / "out" / name) for name in ("a.csv", "b.parquet")]
+    answer = pd.concat(parts, ignore_index=True)
+    assert list(answer["our number"]) == [f"lot {i}" for i in range(50)]
+    np.testing.assert_allclose(answer[MONEY].to_numpy(float), valued[MONEY], **SAME)
+    assert told[-1] == (50, 0)
+    assert [done for done, _ in told] == sorted({done for done, _ in told})
+
+
+@pytest.mark.parametrize(
+    ("source", "target", "words"),
+    [
+        ("nowhere", "out", r"Cannot read the folder .*nowhere: No such file or directory"),
+        ("empty", "out", r"no CSV or Parquet file lies in it; found 'notes.txt'"),
+        ("yard", "yard", r"it is the folder of the vehicles itself"),
+        ("yard", "yard/a.csv", r"a.csv: it is a file\. Name another folder"),
+    ],
+)
+def test_folders_that_cannot_be_used_are_refused(model, yard, tmp_path, source, target, words) -> None:
+    (tmp_path / "empty").mkdir()
+    (tmp_path / "empty" / "notes.txt").write_text("nothing here")
+    before = sorted(yard.iterdir())
+    with pytest.raises(TableError, match=words):
+        value_folder(model, tmp_path / source, tmp_path / target, as_of=AS_OF)
+    assert sorted(yard.iterdir()) == before
 
 
 def write(frame: pd.DataFrame, path: Path) -> None:

@@ -206,7 +206,7 @@ def test_a_new_level_that_looks_misspelt_is_asked_about_and_taken_when_it_is_new
         (["=driver"], "not of the form attribute=value"),
         (["condition=driver", "CONDITION=show"], "'CONDITION' is given twice"),
         (["condition=drvier"], "'drvier' is not a level of condition. Write 'driver' if that is meant"),
-        (["conditon=driver"], "Did you mean 'condition'?"),
+        (["conditiom=driver"], "Did you mean 'condition'?"),
     ],
 )
 def test_words_that_cannot_be_understood_are_refused(words, message):

@@ -63,7 +63,7 @@ def test_a_buyer_who_comes_up_is_told_a_number_each_time_and_taken_in_the_end(ba
     assert said[-1].answer == "accept" or said[-1].sentence.endswith(
         f"If that is refused, take the {bids[-1].amount:,.0f}."
     )
-    assert "This is the sixth bid of this buyer, up by" in said[-1].place
+    assert "This buyer has bid 6 times, up by" in said[-1].place
 
 
 def test_one_buyers_bids_are_one_buyer_and_only_the_last_counts(bands, plan):

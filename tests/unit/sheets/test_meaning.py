@@ -20,24 +20,10 @@ def test_the_estimate_is_held_against_sales_that_are_alike(model, table, conditi
     cells = {"family": "Penhurrow Haywain", "model_year": 1950, "condition": condition}
     found = explain(model, parse_vehicle(cells, model.schema, condition))
     sales = table.sales.join(table.attributes)
-    alike = sales.loc[
-        (sales["outcome"] == "sold") & (sales["family"] == "Penhurrow Haywain") & (sales["condition"] == condition)
-    ]
-    above = int((alike["low"] > found.median).sum())
-    sheet = buyer_sheet(model, found)
-    assert (sheet.alike.sold, sheet.alike.above) == (len(alike), above)
-    assert 0 < len(alike) < sheet.alike.of_family < (sales["outcome"] == "sold").sum()
-    words = str(buyer_page(sheet, LOCALE))
-    assert (
-        f"Of the {len(alike)} sales of Penhurrow Haywain with condition {condition}, {above} brought more than the "
-        "estimate, at what was paid on the day."
-    ) in words
-
-
-def test_where_no_sale_is_alike_that_is_said(model):
-    found = explain(model, parse_vehicle({"family": "Orvane", "model_year": 1950, "condition": "show"}, model.schema))
-    sheet = buyer_sheet(model, found)
-    assert "The table holds no sale of Orvane with condition show: no single sale" in str(buyer_page(sheet, LOCALE))
+    alike = (sales["outcome"] == "sold") & (sales["family"] == "Penhurrow Haywain") & (sales["condition"] == condition)
+    page = buyer_page(buyer_sheet(model, found), LOCALE)
+    assert f" of {alike.sum()} sales like it (Penhurrow Haywain, condition: {condition}) " in page["place"]["title"]
+    assert "of the table brought more" not in str(page)
 
 
 def test_the_interval_on_the_sheet_goes_from_the_lower_end_to_the_upper(buyer):

@@ -65,9 +65,9 @@ sets = { paint = "fresh" }
     (shop / "plan.toml").write_text(plan)
     words = ["--plan", str(shop / "plan.toml"), "--comparables", str(shop / "comparables.csv")]
     assert main(["sheet", "workbook", *words, "--as-of", "2026-11-25", "--out", str(shop / "two.xlsx")]) == 0
-    said = capsys.readouterr().out
-    assert f"Wrote {shop / 'two.xlsx'}." in said
-    assert f"Wrote {shop / 'two-private.xlsx'}." in said
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"Wrote {shop / 'two.xlsx'}: the workbook of comparables.csv" in said
+    assert f"Wrote {shop / 'two-private.xlsx'}: the paths, private: not for the buyer" in said
     assert load_workbook(shop / "two-private.xlsx").sheetnames == ["Paths (private)"]
     assert "Paths (private)" not in load_workbook(shop / "two.xlsx").sheetnames
 

@@ -25,7 +25,7 @@ def test_german_is_there_and_ends_with_its_block():
     with spoken("de"):
         assert language() == "de"
         assert say("Good to know") == "Gut zu wissen"
-        assert say_count("{n} more note with --all.", "{n} more notes with --all.", 3).startswith("3 weitere Hin")
+        assert say("{n} more with --all.", n=1_300) == "1300 weitere mit --all."
     assert (language(), say("Good to know")) == ("en", "Good to know")
 
 

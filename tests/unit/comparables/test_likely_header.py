@@ -1,0 +1,43 @@
+"""A column that is missing is looked for by abbreviations and by what cells hold, and nonsense is never suggested."""
+
+import pytest
+
+from tests.unit.comparables.test_faults import GOOD, table
+
+
+def mend(header, cells, **others):
+    """What is said of a table without ``condition`` but with a column of the shop's own; a cell for each row."""
+    columns = tuple(header if name == "condition" else name for name in GOOD)
+    rows = [{header: cell, **{name: texts[i] for name, texts in others.items()}} for i, cell in enumerate(cells)]
+    found = table(*rows, columns=(*columns, *others))
+    [fault] = [fault for fault in found.faults if fault.code == "missing_column"]
+    return fault.mend
+
+
+def test_an_abbreviation_is_preferred_to_a_header_that_only_looks_alike():
+    said = mend("Cond.", ["driver", "show", "project"], **{"Swap?": ["no", "yes", "no"]})
+    assert said.endswith("rename the one that holds it to 'condition'. Is it 'Cond.'?")
+
+
+@pytest.mark.parametrize("header", ["Cond.", "Cnd", "Its condition", "condishun", "Cond (ours)"])
+def test_a_name_cut_short_or_longer_is_found_whatever_its_words(header):
+    assert mend(header, ["good", "fair", "mint"]).endswith(f"Is it '{header}'?")
+
+
+def test_a_column_is_known_by_its_words_under_any_name():
+    assert mend("How it is", ["driver", "show", "our own word"]).endswith("Is it 'How it is'?")
+
+
+def test_a_header_that_only_looks_alike_is_no_suggestion():
+    assert "Is it" not in mend("Swap?", ["no", "yes", "no"])
+
+
+def test_figures_alone_do_not_make_a_column_a_year():
+    columns = tuple("Lot" if name == "model_year" else name for name in GOOD)
+    found = table({"Lot": "1951"}, {"Lot": "1950"}, columns=columns)
+    [fault] = [fault for fault in found.faults if fault.code == "missing_column"]
+    assert "Is it" not in fault.mend
+    columns = tuple("Yr" if name == "model_year" else name for name in GOOD)
+    found = table({"Yr": "1951"}, {"Yr": "1950"}, columns=columns)
+    [fault] = [fault for fault in found.faults if fault.code == "missing_column"]
+    assert fault.mend.endswith("Is it 'Yr'?")

@@ -1,0 +1,201 @@
+"""The vehicles of a ledger: where each stands, and all that is kept of one."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from valuation.answers.keeping import ANSWERED, reach, worth
+from valuation.answers.kept import offers_for
+from valuation.build.figures import about, money
+from valuation.errors import LedgerError, shortlist
+from valuation.ledger.corrections import corrections_of
+from valuation.text.spelling import counted, level_key, nearest
+
+if TYPE_CHECKING:
+    from valuation.answers.tables import Tables
+    from valuation.ledger import EstimateRecord, Record
+
+
+@dataclass(frozen=True)
+class VehicleKept:
+    """A vehicle of the ledger by its newest estimate.
+
+    Attributes
+    ----------
+    subject : str
+        The shop's name for it.
+    estimate : int
+        Number of the newest estimate.
+    as_of : date
+        The day for which that was made.
+    median : float
+        The estimate, money in ``currency``.
+    currency : str
+    offers : int
+        Offers that stand in the ledger.
+    best_offer : float or None
+        The highest of those in the currency of the estimate.
+    price : float or None
+        What it was sold for, where it was.
+    sold_on : date or None
+    """
+
+    subject: str
+    estimate: int
+    as_of: dt.date
+    median: float
+    currency: str
+    offers: int
+    best_offer: float | None
+    price: float | None
+    sold_on: dt.date | None
+
+
+@dataclass(frozen=True)
+class VehiclesKept:
+    """Every vehicle of a ledger.
+
+    Attributes
+    ----------
+    sentence : str
+        How many there are, and where they stand.
+    vehicles : tuple of VehicleKept
+        The one that was valued last first.
+    """
+
+    sentence: str
+    vehicles: tuple[VehicleKept, ...]
+
+
+@dataclass(frozen=True)
+class Event:
+    """One thing that is kept of a vehicle.
+
+    Attributes
+    ----------
+    day : date
+        On which it happened; of an estimate the day for which it was made.
+    kind : str
+        ``estimate``, ``offer`` or ``sale``.
+    id : int
+        Number of the record, by which it is corrected.
+    text : str
+        What it says.
+    """
+
+    day: dt.date
+    kind: str
+    id: int
+    text: str
+
+
+@dataclass(frozen=True)
+class VehicleHistory:
+    """All that is kept of one vehicle.
+
+    Attributes
+    ----------
+    subject, sentence : str
+        Its name, and where it stands.
+    events : tuple of Event
+        Estimates, offers in the order in which they came, then sales.
+    """
+
+    subject: str
+    sentence: str
+    events: tuple[Event, ...]
+
+
+def vehicles(tables: Tables) -> VehiclesKept:
+    """Every vehicle of a ledger, the one that was valued last first."""
+    ledger, found = tables.ledger, []
+    sold = {sale.subject: sale for sale in ledger.sales()}
+    for estimate in tables.known():
+        offers, sale = ledger.offers(estimate.subject), sold.get(estimate.subject)
+        amounts = [one.amount for one in offers if one.currency == estimate.currency]
+        found.append(
+            VehicleKept(
+                subject=estimate.subject,
+                estimate=estimate.id,
+                as_of=estimate.as_of,
+                median=estimate.median,
+                currency=estimate.currency,
+                offers=len(offers),
+                best_offer=max(amounts, default=None),
+                price=None if sale is None else sale.price,
+                sold_on=None if sale is None else sale.sold_on,
+            )
+        )
+    gone = sum(one.sold_on is not None for one in found)
+    wanted = sum(one.offers > 0 and one.sold_on is None for one in found)
+    sentence = (
+        f"{counted(len(found), 'vehicle')} in the ledger: {gone} sold, {wanted} with offers, "
+        f"{len(found) - gone - wanted} without."
+        if found
+        else "No vehicle is in the ledger yet."
+    )
+    return VehiclesKept(sentence, tuple(found))
+
+
+def vehicle_history(tables: Tables, name: str) -> VehicleHistory:
+    """All that is kept of one vehicle.
+
+    Parameters
+    ----------
+    tables : Tables
+    name : str
+        As for ``estimate_named``.
+    """
+    newest = estimate_named(tables, name)
+    ledger, subject = tables.ledger, newest.subject
+    events = [Event(one.as_of, "estimate", one.id, _valued(one)) for one in ledger.estimates(subject)]
+    for offer in offers_for(ledger, subject):
+        answer = f"; {ANSWERED[offer.answer]}" if offer.answer else ""
+        answer += f" with {money(offer.counter)}" if offer.counter is not None else ""
+        text = f"{offer.who or 'a buyer'}: {money(offer.amount)}{answer}{_corrected(offer)}"
+        events.append(Event(offer.offered_on, "offer", offer.id, text))
+    for sale in ledger.sales(subject):
+        text = f"sold, {sale.kind}: {money(sale.price)}{_corrected(sale)}"
+        events.append(Event(sale.sold_on, "sale", sale.id, text))
+    return VehicleHistory(subject, worth(newest), tuple(events))
+
+
+def _valued(estimate: EstimateRecord) -> str:
+    return f"about {about(estimate.median)}; {100 * estimate.coverage:g} in 100 {reach(estimate.low, estimate.high)}"
+
+
+def _corrected(record: Record) -> str:
+    return " (corrected)" if corrections_of(record) else ""
+
+
+def estimate_named(tables: Tables, name: str) -> EstimateRecord:
+    """The newest estimate of the vehicle of that name, however its case and spaces are written.
+
+    Parameters
+    ----------
+    tables : Tables
+    name : str
+
+    Raises
+    ------
+    LedgerError
+        There is no such vehicle; names the nearest.
+    """
+    known = tables.known()
+    for estimate in known:
+        if level_key(estimate.subject) == level_key(name):
+            return estimate
+    names = [estimate.subject for estimate in known]
+    if not names:
+        raise LedgerError(
+            f"Cannot find the vehicle '{name}': the ledger has none yet. Keep an estimate first: valuation keep "
+            "estimate VEHICLE."
+        )
+    close = nearest(name, names)
+    asked = f" Did you mean '{close[0]}'?" if close else ""
+    raise LedgerError(
+        f"Cannot find the vehicle '{name}' in the ledger; it has {shortlist([repr(one) for one in names])}.{asked} "
+        "Keep an estimate of it first if it is new."
+    )
