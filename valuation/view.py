@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -11,6 +12,8 @@ from valuation.notes import Note, each_once
 MOST_ROWS = 20
 """Rows of a table that are shown; the rest is counted."""
 
+_FIGURE = re.compile(r"none|[-+]?[\d.,]* ?(?:%|[A-Z]{3})?")
+"""A cell that is a figure, with or without its unit, or empty."""
 SMALL_MONEY = 100.0
 """Amounts below it are shown to the cent: rounded to whole units they would be up to half a percent off, and more."""
 
@@ -55,8 +58,10 @@ class Viewed:
         shown = self._view()
         parts = [f"<p><strong>{escape(shown.title)}</strong><br>{'<br>'.join(map(escape, shown.facts))}</p>"]
         if shown.rows:
-            body = "".join(_row(row, "td") for row in shown.rows[:MOST_ROWS])
-            parts.append(f"<table><thead>{_row(shown.header, 'th')}</thead><tbody>{body}</tbody></table>")
+            rows = shown.rows[:MOST_ROWS]
+            words = [not all(_FIGURE.fullmatch(row[i]) for row in rows) for i in range(len(shown.header))]
+            body = "".join(_row(row, "td", words) for row in rows)
+            parts.append(f"<table><thead>{_row(shown.header, 'th', words)}</thead><tbody>{body}</tbody></table>")
         if len(shown.rows) > MOST_ROWS:
             parts.append(f"<p>and {len(shown.rows) - MOST_ROWS} more</p>")
         if shown.notes:
@@ -64,8 +69,23 @@ class Viewed:
         return "\n".join(parts)
 
 
-def _row(cells: Sequence[str], tag: str) -> str:
-    return "<tr>" + "".join(f"<{tag}>{escape(cell)}</{tag}>" for cell in cells) + "</tr>"
+class Said:
+    """A row of an answer, which prints as one short sentence: ``frame`` makes a table of many."""
+
+    __slots__ = ()
+
+    def _said(self) -> str:
+        raise NotImplementedError
+
+    def __repr__(self) -> str:
+        return f"<{self._said()}>"
+
+
+def _row(cells: Sequence[str], tag: str, words: Sequence[bool]) -> str:
+    """A row of a table; columns of words begin at the left, where notebooks put every cell at the right."""
+    left = ' style="text-align:left"'
+    parts = (f"<{tag}{left if said else ''}>{escape(cell)}</{tag}>" for cell, said in zip(cells, words, strict=True))
+    return f"<tr>{''.join(parts)}</tr>"
 
 
 def decimals_of(amount: float) -> int:

@@ -317,16 +317,17 @@ def _pictures(found: Comparables, subject: EstimateRecord | None, locale: Locale
 
     if not found.n_usable:
         return []
-    sales, mark, place, ends = plain_sales(found), None, place_of(found), {}
+    sales, mark, place, ends, median = plain_sales(found), None, place_of(found), {}, 0.0
     if subject is not None:
         ends = {"low": subject.low or subject.median, "high": subject.high or subject.median}
         mark = {"sale": subject.subject, "date": subject.as_of.isoformat(), "price": subject.median, **ends}
-        place, ends = place_of(found, json.loads(subject.vehicle)), {"estimate": subject.median, **ends}
+        place, median = place_of(found, json.loads(subject.vehicle)), subject.median
     shown = []
     if any(sale["date"] for sale in sales):
         chart = price_by_date(sales, mark, found.currency, locale.about)
         shown.append(picture(chart, "Prices by the day of the sale"))
     if place.groups:
-        chart = place_picture(place, locale, found.currency, **ends)
+        low, high = ends.get("low", 0.0), ends.get("high", 0.0)
+        chart = place_picture(place, locale, found.currency, estimate=median, low=low, high=high)
         shown.append(picture(chart, f"Prices by {place.title.lower()}"))
     return shown

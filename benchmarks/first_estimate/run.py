@@ -23,6 +23,7 @@ from typing import Any
 import pandas as pd
 
 from benchmarks.measure import stamp
+from valuation.answers.draft import draft
 from valuation.comparables import Comparables, read_comparables
 from valuation.schema import read_schema
 
@@ -90,8 +91,9 @@ def first_estimate(table: Path, folder: Path) -> Run:
     run = Run(table.name)
     started = run.call(folder, "start", "mine", "--from", str(table), "--yes")
     if started.returncode:
-        run.refused = started.stderr.strip()
+        run.refused = started.stderr.strip().splitlines()[-1]
         return run
+    run.questions = draft(table).open_questions
     [copy] = (folder / "mine").glob("comparables.*")
     named = re.search(r"--sheet (.+)$", started.stdout.strip().splitlines()[-1])
     sheet = ["--sheet", named[1].strip("'")] if named else []
@@ -151,12 +153,6 @@ def _vehicle(meant: dict[str, Any], table: Path) -> dict[str, str]:
     return {name: f"{value:g}" if isinstance(value, float) else str(value) for name, value in first.items()}
 
 
-def open_questions(table: Path, folder: Path) -> int:
-    """How many questions are left open where nobody answers any."""
-    started = Run(table.name).call(folder, "start", "mine", "--from", str(table))
-    return started.stdout.count("\n  * ")
-
-
 def report(runs: Sequence[Run]) -> str:
     """The results as a page."""
     read = [run for run in runs if not run.refused]
@@ -196,9 +192,8 @@ def main(argv: Sequence[str] | None = None) -> None:
     arguments = parser.parse_args(argv)
     runs: list[Run] = []
     for table in sorted(path.resolve() for path in arguments.tables.iterdir() if path.suffix != ".json"):
-        with tempfile.TemporaryDirectory() as folder, tempfile.TemporaryDirectory() as other:
+        with tempfile.TemporaryDirectory() as folder:
             run = first_estimate(table, Path(folder))
-            run.questions = open_questions(table, Path(other))
         runs.append(run)
         print(run.name, run.usable, run.right, run.real, run.answer or run.refused, flush=True)
     text = report(runs)

@@ -1,10 +1,15 @@
-"""Errors against the truth: `OMP_NUM_THREADS=1 python -m benchmarks.known_truth.run [--tables 16]`."""
+"""Errors against the truth, by parts, each with the number of its tables.
+
+OMP_NUM_THREADS=1 python -m benchmarks.known_truth.run
+OMP_NUM_THREADS=1 python -m benchmarks.known_truth.run --only corners chance --tables 32
+"""
 
 from __future__ import annotations
 
 import argparse
 import zlib
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +23,8 @@ from valuation.regression.core import Core
 from valuation.regression.fit import Options, fit_core
 
 RESULTS = Path(__file__).parents[1] / "results" / "known_truth.md"
-SIZES = (25, 40, 80, 160)
+SIZES, LONG_SIZES = (25, 40, 80, 160), (40, 160)
+"""Sales of a table; and where every table is valued many times over."""
 USES: dict[str, Callable[[Table], Table]] = {
     "used": lambda table: table,
     "dropped": Table.dropped,
@@ -105,8 +111,9 @@ def unsold_bids(sizes: Sequence[int], tables: int) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def unsold_section(found: pd.DataFrame) -> str:
+def unsold_section(tables: int) -> str:
     """Tables of bias and of error by way and share."""
+    found = unsold_bids(LONG_SIZES, tables)
     means = found.groupby(["way", "share", "n", "use"], sort=False)[["bias", "error", "coverage"]].mean()
     parts = [
         "## Unsold bids: signed bias by way and share",
@@ -171,8 +178,9 @@ def markdown(frame: pd.DataFrame) -> str:
     return "\n".join("| " + " | ".join(map(str, line)) + " |" for line in lines)
 
 
-def section(way: Way, found: pd.DataFrame) -> str:
+def way_section(way: Way, tables: int) -> str:
     """Tables of one way for bids and asks to arise."""
+    found = one_sided(way, SIZES, tables)
     means = found.groupby(["n", "use"], sort=False).mean(numeric_only=True).drop(columns="table")
     return "\n\n".join(
         [
@@ -188,49 +196,84 @@ def section(way: Way, found: pd.DataFrame) -> str:
     )
 
 
-def main(arguments: Sequence[str] | None = None) -> None:
-    """Run all parts and write the results."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--tables", type=int, default=16, help="simulated tables of each size")
-    parser.add_argument("--corner-tables", type=int, default=16, help="the same for corners, chance and leaning")
-    parser.add_argument("--sizes", type=int, nargs="+", default=SIZES)
-    parser.add_argument("--dry", action="store_true", help="print, write no file")
-    told = parser.parse_args(arguments)
-    ways: tuple[Way, ...] = ("thin room", "low draw")
-    parts = [section(way, one_sided(way, told.sizes, told.tables)) for way in ways]
-    parts.append(unsold_section(unsold_bids([n for n in told.sizes if n in (40, 160)], told.tables)))
-    few = families(told.tables)
-    in_corners = corners.summary(corners.corners(told.corner_tables, [n for n in told.sizes if n in (40, 160)]))
-    by_chance = chance.summary(chance.chance(told.corner_tables))
-    leant = leaning.summary(leaning.leaning(told.corner_tables))
-    shares = few.mean().to_frame("error of the estimate, %")
+def families_section(tables: int) -> str:
+    """Errors of four ways to value a family that has few sales."""
+    shares = families(tables).mean().to_frame("error of the estimate, %")
     shares["ratio"] = shares.iloc[:, 0] / shares.iloc[0, 0]
-    text = "\n\n".join(
+    return "\n\n".join(["## Families with 3 sales among families with 40", markdown(shares.round(3))])
+
+
+def corners_section(tables: int) -> str:
+    """Bias, coverage and calibration in every corner."""
+    return "\n\n".join(
         [
-            "# Known truth",
-            stamp(("numpy", "scipy", "pandas"))
-            + f" {told.tables} tables of each size ({told.corner_tables} in corners, for columns of chance and for "
-            f"leaning), {TESTS} unseen sales each.",
-            *parts,
-            "## Families with 3 sales among families with 40",
-            markdown(shares.round(3)),
             "## Corners",
             "Bias and error of log estimates x 100; coverage of 80 % intervals in all, by condition where it is known, "
             "and by number of empty cells; interval score; sum of mean prices over sum of realised ones.",
-            markdown(in_corners),
+            markdown(corners.summary(corners.corners(tables, LONG_SIZES))),
+        ]
+    )
+
+
+def chance_section(tables: int) -> str:
+    """What columns of chance cost."""
+    return "\n\n".join(
+        [
             "## Columns of chance",
             "Mean size of the error of log estimates and interval score, as ratios to the same tables without such "
             "columns; coverage of 80 % intervals.",
-            markdown(by_chance),
-            "## Leaning on the model of 300 sales of another shop",
-            "Mean size of the error of log estimates x 100; ratio with its standard error; share of fits that leaned.",
-            markdown(leant),
+            markdown(chance.summary(chance.chance(tables))),
         ]
     )
-    print(text)
-    if not told.dry:
-        RESULTS.parent.mkdir(exist_ok=True)
-        RESULTS.write_text(text + "\n")
+
+
+def leaning_section(tables: int) -> str:
+    """What leaning on another shop's model saves and costs."""
+    return "\n\n".join(
+        [
+            "## Leaning on the model of 300 sales of another shop",
+            "Mean size of the error of log estimates x 100; ratio with its standard error; share of fits that leaned.",
+            markdown(leaning.summary(leaning.leaning(tables))),
+        ]
+    )
+
+
+PARTS: dict[str, Callable[[int], str]] = {
+    "thin": partial(way_section, "thin room"),
+    "low": partial(way_section, "low draw"),
+    "unsold": unsold_section,
+    "families": families_section,
+    "corners": corners_section,
+    "chance": chance_section,
+    "leaning": leaning_section,
+}
+
+
+def kept(text: str, section: str) -> str:
+    """The results with one section written anew, at its old place or at the end."""
+    sections = text.rstrip().split("\n\n## ")
+    heading, fresh = section.split("\n", 1)[0].removeprefix("## "), section.removeprefix("## ")
+    places = [place for place, old in enumerate(sections) if old.split("\n", 1)[0] == heading]
+    at = places[0] if places else len(sections)
+    sections[at : at + 1] = [fresh]
+    return "\n\n## ".join(sections) + "\n"
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the parts asked for and write each into the results when it is done."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--tables", type=int, default=16, help="simulated tables of each size")
+    parser.add_argument("--only", nargs="*", choices=list(PARTS), default=list(PARTS), metavar="PART")
+    parser.add_argument("--dry", action="store_true", help="print, write no file")
+    told = parser.parse_args(arguments)
+    for part in told.only:
+        heading, rest = PARTS[part](told.tables).split("\n", 1)
+        run = f"{stamp(('numpy', 'scipy', 'pandas'))} {told.tables} tables of each size, {TESTS} unseen sales each."
+        section = f"{heading}\n\n{run}\n{rest}"
+        print(section)
+        if not told.dry:
+            RESULTS.parent.mkdir(exist_ok=True)
+            RESULTS.write_text(kept(RESULTS.read_text() if RESULTS.exists() else "# Known truth\n", section))
 
 
 if __name__ == "__main__":

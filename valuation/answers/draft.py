@@ -21,7 +21,7 @@ from valuation.day import day_of
 from valuation.drafting.questions import MOST_QUESTIONS
 from valuation.drafting.reader import known_somehow, understand
 from valuation.drafting.schema_text import draft_schema
-from valuation.drafting.sentences import habits_of, left_out_of, taken_for, words_taken
+from valuation.drafting.sentences import habits_of, left_out_of, passed_over_of, taken_for, words_taken
 from valuation.drafting.understanding import Question, Understanding
 from valuation.errors import TableError
 from valuation.files import write_file
@@ -30,6 +30,7 @@ from valuation.schema.attributes import Role
 from valuation.schema.checks import NUMERIC
 from valuation.schema.reader import default_schema, parse_schema
 from valuation.schema.schema import Schema
+from valuation.text.language import say, say_count
 from valuation.text.spelling import counted
 from valuation.text.toml import toml_text
 from valuation.view import View, Viewed
@@ -49,8 +50,9 @@ class Draft(Viewed):
         That in one sentence.
     taken : mapping of str to tuple of str
         What columns were taken for, in words: under "The sale", "The vehicle" and "Your own".
-    words, habits, left_out : tuple of str
-        What words of the owner's mean, what holds for whole columns, and columns that are not used and why.
+    words, habits, left_out, passed_over : tuple of str
+        What words of the owner's mean, what holds for whole columns, columns that are not used and why, and rows that
+        are no sales.
     questions : tuple of Question
         What it is worth to ask, best first: a handful.
     open_questions : int
@@ -74,6 +76,7 @@ class Draft(Viewed):
     words: tuple[str, ...]
     habits: tuple[str, ...]
     left_out: tuple[str, ...]
+    passed_over: tuple[str, ...]
     questions: tuple[Question, ...]
     open_questions: int
     schema_text: str
@@ -144,17 +147,24 @@ def draft(
     text = draft_schema(found)
     schema = parse_schema(text)
     read = from_text_table(table, schema, day)
-    at = f", sheet '{table.sheet}'" if len(tables) > 1 or left_alone or sheet else ""
+    at = say(", sheet '{sheet}'", sheet=table.sheet) if len(tables) > 1 or left_alone or sheet else ""
     return Draft(
         source_name=table.name,
         sheet=table.sheet,
         rows=read.rows,
         usable=read.n_usable,
-        answer=f"{table.name}{at}: {counted(read.rows, 'row')}, {read.n_usable:,} usable now.",
+        answer=say_count(
+            "{name}: {n} row, {usable} usable now.",
+            "{name}: {n} rows, {usable} usable now.",
+            read.rows,
+            name=table.name + at,
+            usable=f"{read.n_usable:,}",
+        ),
         taken=taken_for(found),
         words=words_taken(found),
         habits=habits_of(found),
         left_out=left_out_of(found),
+        passed_over=passed_over_of(found),
         questions=found.questions[:MOST_QUESTIONS],
         open_questions=len(found.questions),
         schema_text=text,

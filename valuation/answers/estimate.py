@@ -12,7 +12,8 @@ from valuation.notes import Note, each_once
 from valuation.regression.figures import Factor, Interval
 from valuation.regression.price_curve import CurvePoint, price_curve
 from valuation.schema.vehicle import Vehicle
-from valuation.view import View, Viewed, as_money
+from valuation.text.rounding import told
+from valuation.view import View, Viewed
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -79,8 +80,8 @@ class Estimate(Viewed):
         return View(
             title=f"Estimate of {self.vehicle.name}",
             facts=(
-                as_money(self.median, self.currency),
-                f"{interval.coverage:.0%} of such sales from {as_money(interval.low)} to {as_money(interval.high)}",
+                told(self.median, self.currency, width=interval.high - interval.low),
+                f"{interval.coverage:.0%} of such sales from {told(interval.low)} to {told(interval.high)}",
                 f"as of {self.as_of}",
             ),
             header=header,

@@ -15,7 +15,7 @@ from valuation.view import amount_text
 
 UNKNOWN = "unknown"
 """Level of a factor whose attribute was not told."""
-MOST_FACTORS = 5
+MOST_FACTORS = 4
 """Factors that an answer names before it folds the rest."""
 
 
@@ -116,6 +116,27 @@ def nearest_sales(found: Estimate) -> str:
         "The {n} nearest sales, brought to this vehicle and this day, come to {price}.",
         n=sold,
         price=about(found.reconciled),
+    )
+
+
+def nearest_sale(found: Estimate) -> str:
+    """The sale nearest to the vehicle, at its price as the owner wrote it; empty without any."""
+    sold = [row for row in found.grid if row.weight > 0]
+    if not sold:
+        return ""
+    row = sold[0]
+    price = row.as_written or amount_text(row.price)
+    adjusted = about(row.adjusted_price)
+    if row.date is None:
+        return say(
+            "The nearest, {sale}: {price}; brought here {adjusted}.", sale=row.sale, price=price, adjusted=adjusted
+        )
+    return say(
+        "The nearest, {sale} of {day}: {price}; brought here {adjusted}.",
+        sale=row.sale,
+        day=row.date,
+        price=price,
+        adjusted=adjusted,
     )
 
 

@@ -10,8 +10,9 @@ from valuation.build.bounds import within
 from valuation.build.progress import Progress
 from valuation.build.terms import USUAL_INTEREST, Event, Goal, Purchase, SaleTerms
 from valuation.build.three_point import Overrun, Shape, ThreePoint
-from valuation.schema.values import Value
+from valuation.schema.values import Value, as_text
 from valuation.schema.vehicle import Vehicle
+from valuation.view import View, Viewed, as_money
 
 NOTHING = ThreePoint.certain(0.0)
 """What a step costs, works or waits for where its plan says nothing."""
@@ -102,8 +103,8 @@ class ShopSettings:
         within("shop", self)
 
 
-@dataclass(frozen=True, slots=True)
-class BuildPlan:
+@dataclass(frozen=True, slots=True, repr=False)
+class BuildPlan(Viewed):
     """One path from as found to sold.
 
     Parameters
@@ -142,3 +143,23 @@ class BuildPlan:
     source_name: str = ""
     defaults: tuple[str, ...] = ()
     progress: Progress | None = None
+
+    def _view(self) -> View:
+        bought = "" if self.progress is None else "under way"
+        steps = "1 step" if len(self.steps) == 1 else f"{len(self.steps)} steps"
+        return View(
+            title=f"Plan {self.name}",
+            facts=tuple(filter(None, [steps, self.goal.words, bought])),
+            header=("step", "what", "cost", "hours", "after", "sets"),
+            rows=[
+                (
+                    one.id,
+                    one.what,
+                    as_money(one.cost.likely, self.currency),
+                    f"{one.hours.likely:g}",
+                    ", ".join(one.after),
+                    ", ".join(f"{name} {as_text(value)}" for name, value in one.sets.items()),
+                )
+                for one in self.steps
+            ],
+        )

@@ -25,6 +25,23 @@ def command(
     return commands.add_parser(name, help=what, description=what[0].upper() + what[1:] + ".")
 
 
+def vehicle(parser: argparse.ArgumentParser) -> None:
+    """A vehicle as a file, in words, or as a file that words change."""
+    parser.add_argument(
+        "vehicle",
+        nargs="+",
+        metavar="VEHICLE|ATTRIBUTE=VALUE",
+        help="vehicle file (TOML or JSON), or what you know of it, such as family='Garrow Wren' year=1951 "
+        "condition=driver; words beside a file change what it says",
+    )
+    as_written(parser)
+
+
+def as_written(parser: argparse.ArgumentParser) -> None:
+    """Whether a level that looks misspelt is new indeed."""
+    parser.add_argument("--as-written", action="store_true", help="take a new make, model or other word as it is")
+
+
 def schema(parser: argparse.ArgumentParser) -> None:
     """Which sheet is read, and what its columns mean."""
     parser.add_argument(

@@ -65,10 +65,10 @@ def show_backtest(report: BackTest, then: str = "", *, all_of_it: bool = False) 
                 (
                     one.sale,
                     "" if one.date is None else written(one.date),
-                    money(one.price),
+                    one.as_written or money(one.price),
                     about(one.estimate),
                     say("{low} to {high}", low=about(one.low), high=about(one.high)),
                 )
                 for one in (missed if all_of_it else missed[:MOST_SALES])
             ]
-            table((say("sale"), say("date"), say("price"), say("estimate"), say("range")), rows, left=2, spare=(1, 4))
+            table((say("sale"), say("date"), say("price"), say("estimate"), say("range")), rows, left=3, spare=(1, 4))

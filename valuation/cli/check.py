@@ -12,10 +12,12 @@ from valuation.answers.given import schema_for
 from valuation.answers.mend import new_name
 from valuation.cli.exits import DONE, FAULTS_FOUND
 from valuation.cli.inputs import comparables_of
-from valuation.cli.screen import fitting, group_lines, lines_of, read_by, with_command, wrapped
-from valuation.cli.show import SCREEN, bullet, heading, one_screen, print_json
+from valuation.cli.screen import fitting, group_lines, read_by, with_command
+from valuation.cli.show import SCREEN, bullet, heading, lines_of, one_screen, print_json, wrapped
 from valuation.comparables.table import Fault
 from valuation.errors import TableError
+from valuation.regression.regressor import LEAST_SALES
+from valuation.text.language import say, say_count
 from valuation.view import outcome_words
 
 _BELOW = 3
@@ -65,8 +67,8 @@ def show_check(found: TableCheck, commands: Commands | None = None, *, everythin
     above = [wrapped(_answer(found))]
     if commands is not None:
         above.append(_next(found, commands))
-    habits = [f"Usable now: {outcome_words(found.outcomes)}."]
-    habits += [f"Read as: {'; '.join(found.read_as)}."] if found.read_as else []
+    habits = [say("Usable now: {outcomes}.", outcomes=outcome_words(found.outcomes))]
+    habits += [say("Read as: {habits}.", habits="; ".join(found.read_as))] if found.read_as else []
     below = [wrapped(habit) for habit in habits]
     groups, room = group_lines(found.groups, with_todo=True), SCREEN - lines_of(above) - lines_of(below) - _BELOW - 2
     if lines_of(groups) > room:
@@ -82,30 +84,34 @@ def show_check(found: TableCheck, commands: Commands | None = None, *, everythin
 
 
 def _answer(found: TableCheck) -> str:
-    name = f'{found.source_name}, sheet "{found.sheet}"' if found.sheet else found.source_name
-    more = found.usable_after - found.usable
-    undecided = found.rows - found.usable_after - found.stays_out
-    parts = [f"{found.rows:,} {'row' if found.rows == 1 else 'rows'}", f"{found.usable:,} usable now"]
-    parts += [f"{more:,} more after mends that have one answer"] if more > 0 else []
-    parts += [f"{undecided:,} to decide or to mend by hand"] if undecided > 0 else []
-    parts += [f"{found.stays_out:,} set aside for good"] if found.stays_out else []
+    name = found.source_name
+    if found.sheet:
+        name = say('{name}, sheet "{sheet}"', name=name, sheet=found.sheet)
+    more, undecided = found.usable_after - found.usable, found.rows - found.usable_after - found.stays_out
+    parts = [say_count("{n} row", "{n} rows", found.rows), say("{usable} usable now", usable=f"{found.usable:,}")]
+    if more > 0:
+        parts.append(say("{more} more after mends that have one answer", more=f"{more:,}"))
+    if undecided > 0:
+        parts.append(say("{undecided} to decide or to mend by hand", undecided=f"{undecided:,}"))
+    if found.stays_out:
+        parts.append(say("{out} set aside for good", out=f"{found.stays_out:,}"))
     return f"{name}: {', '.join(parts)}."
 
 
 def _next(found: TableCheck, commands: Commands) -> str:
     more = found.usable_after - found.usable
     said: dict[Next, str] = {
-        "start": "Its columns or words are its own: draft a schema from it.",
-        "mend": ("Mend it:" if more == 1 else f"Mend the {more:,}:") if more > 0 else "Decide what is doubtful:",
-        "by hand": "What to write there only you can say; each with its mend:",
-        "add sales": "An estimate needs 12 usable sales at least: add some.",
-        "estimate": "Estimate from it:",
+        "start": say("Its columns or words are its own: draft a schema from it."),
+        "mend": say_count("Mend it:", "Mend the {n}:", more) if more > 0 else say("Decide what is doubtful:"),
+        "by hand": say("What to write there only you can say; each with its mend:"),
+        "add sales": say("An estimate needs {least} usable sales at least: add some.", least=LEAST_SALES),
+        "estimate": say("Estimate from it:"),
     }
     return with_command(said[found.next], commands[found.next]) if found.next in commands else said[found.next]
 
 
 def _every_fault(faults: Sequence[Fault]) -> None:
-    for title, aside in (("Set aside until mended", True), ("Read, with a remark", False)):
+    for title, aside in ((say("Set aside until mended"), True), (say("Read, with a remark"), False)):
         listed = [fault for fault in faults if fault.sets_aside is aside]
         if listed:
             heading(title)

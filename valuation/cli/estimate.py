@@ -53,7 +53,8 @@ def show_estimate(found: Estimate, then: str = "", *, all_of_it: bool = False) -
             print()
             _show_middle(found)
         else:
-            for sentence in filter(None, [words.nearest_sales(found), words.not_told(found)]):
+            nearest = f"{words.nearest_sales(found)} {words.nearest_sale(found)}".strip()
+            for sentence in filter(None, [nearest, words.not_told(found)]):
                 more(sentence)
 
 
@@ -120,6 +121,10 @@ def _show_grid(found: Estimate) -> None:
         left=3,
         spare=(2, 6, 1),
     )
+    written_so = [(row.sale, row.as_written) for row in found.grid if row.as_written]
+    if written_so:
+        print()
+        table((say("sale"), say("price as it was written")), written_so, left=2)
     if found.reconciled is not None:
         print()
         paragraph(

@@ -57,10 +57,9 @@ def show_evidence(found: Evidence, then: str = "", *, all_of_it: bool = False) -
         if all_of_it:
             _show_reasons(found)
             return
-        for one in (*found.influence[:1], *found.gaps[:1]):
-            more(one.words)
-        if untold := words.not_told(found):
-            more(untold)
+        sentences = [one.words for one in found.influence[:1]] + [one.words for one in found.gaps[:1]]
+        for sentence in filter(None, [*sentences, words.not_told(found)]):
+            more(sentence)
 
 
 def _show_effects(found: Evidence, effects: tuple[Effect, ...]) -> None:

@@ -16,12 +16,13 @@ from valuation.build.figures import money
 from valuation.cli.add import into_table, show_remarks
 from valuation.cli.asking import agreed, once_confirmed
 from valuation.cli.exits import DONE
+from valuation.cli.inputs import vehicle_of
 from valuation.cli.ledger_inputs import newest_table, table_here, the_tables
 from valuation.cli.progress import progress
 from valuation.cli.show import one_screen, paragraph, print_json
 from valuation.errors import LedgerError
 from valuation.ledger.records import OfferRecord, SaleRecord
-from valuation.schema.vehicle import Vehicle, read_vehicle, read_words, vehicle_from_words
+from valuation.schema.vehicle import read_words
 
 if TYPE_CHECKING:
     from valuation.answers.tables import Tables
@@ -70,11 +71,11 @@ def _estimate(tables: Tables, arguments: argparse.Namespace) -> None:
     from valuation.regression import PriceModel
 
     table = _table_to_estimate_from(tables, arguments)
-    vehicle = _vehicle(tables, table, arguments)
+    told = vehicle_of(arguments)
     sales = tables.comparables(table)
     with progress(f"Fitting {sales.n_usable} rows of {table.name}"):
         model = PriceModel.fit(sales)
-    kept = keeping.keep_estimate(tables, table, model, vehicle, arguments.as_of, arguments.coverage)
+    kept = keeping.keep_estimate(tables, table, model, told.vehicle(model), arguments.as_of, arguments.coverage)
     _show(arguments, kept, f'Next: valuation keep offer "{kept.subject}" AMOUNT --buyer NAME, or valuation vehicles.')
 
 
@@ -85,13 +86,6 @@ def _table_to_estimate_from(tables: Tables, arguments: argparse.Namespace) -> Ta
         return newest_table(tables)
     with progress(f"Reading {file.name}"):
         return keeping.bring_file(tables, file, Path(arguments.schema) if arguments.schema else None).table
-
-
-def _vehicle(tables: Tables, table: TableRecord, arguments: argparse.Namespace) -> Vehicle:
-    words, schema, seen = arguments.vehicle, tables.schema(table), tables.levels_seen(table)
-    if len(words) == 1 and "=" not in words[0]:
-        return read_vehicle(words[0], schema).spelled_as(seen)
-    return vehicle_from_words(words, schema, seen, as_written=arguments.confirm)
 
 
 def _offer(tables: Tables, arguments: argparse.Namespace) -> None:

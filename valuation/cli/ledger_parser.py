@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from valuation.cli.arguments import all_of_it, amount, as_json, command, coverage, day, schema, when
+from valuation.cli.arguments import all_of_it, amount, as_json, command, coverage, day, schema, vehicle, when
 
 ANSWERS = ("accept", "counter", "hold", "decline")
 KINDS = ("private", "auction", "dealer", "other")
@@ -42,12 +42,7 @@ def _keep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     kinds = keep.add_subparsers(dest="what", required=True, metavar="WHAT")
 
     estimate = command(kinds, "estimate", "value a vehicle and keep the estimate")
-    estimate.add_argument(
-        "vehicle",
-        nargs="+",
-        metavar="VEHICLE|NAME=VALUE",
-        help='vehicle file (TOML or JSON), or its words, such as name="the Wren" family="Garrow Wren" condition=driver',
-    )
+    vehicle(estimate)
     estimate.add_argument("--comparables", metavar="TABLE", help="table to estimate from, kept with it")
     schema(estimate)
     when(estimate)
@@ -100,7 +95,7 @@ def _keep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     mend.add_argument("--right", action="store_true", help="the row looks odd and is right")
     mend.add_argument("--table", metavar="NAME", help="of this table; the newest of the ledger unless given")
 
-    for one in (estimate, offer, answer, sale):
+    for one in (offer, answer, sale):
         one.add_argument("--confirm", action="store_true", help="what looks unlikely is right")
     for one in (estimate, offer, answer, sale, gone, table, mend):
         _ledger(one)

@@ -12,10 +12,11 @@ from valuation.answers.mend import TableMend, refuse_target, schema_beside
 from valuation.answers.mend import mend as answer
 from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
-from valuation.cli.screen import group_lines, read_by, with_command, wrapped
-from valuation.cli.show import print_json
+from valuation.cli.screen import group_lines, read_by, with_command
+from valuation.cli.show import print_json, wrapped
 from valuation.comparables.mends import Mend
 from valuation.comparables.suggestions import Agree, Group, sure
+from valuation.text.language import say, say_count
 
 
 def mend(arguments: argparse.Namespace) -> int:
@@ -53,7 +54,7 @@ class _Questions:
             return group.mends
         if group.confirms:
             return self._one_by_one(group)
-        said = self._ask("  Mend? [y]es, [n]o, [o]ne by one, [a]ll that have one answer: ", "ynoa")
+        said = self._ask(say("Mend? [y]es, [n]o, [o]ne by one, [a]ll that have one answer: "), "ynoa")
         if said == "o":
             return self._one_by_one(group)
         self.every_sure_one |= said == "a"
@@ -62,11 +63,15 @@ class _Questions:
     def _one_by_one(self, group: Group) -> list[Mend]:
         agreed: list[Mend] = []
         for one in group.mends:
-            what = (
-                f"leave row {one.row} out" if one.leaves_out else f"row {one.row}, {one.column}: {one.old} is {one.new}"
-            )
-            right = f", [r]ight as it is ('yes' in column {group.confirms!r})" if group.confirms else ""
-            said = self._ask(f"  {what}? [y]es, [n]o{right}: ", "ynr" if right else "yn")
+            what = say("row {row}, {column}: {old} is {new}", row=one.row, column=one.column, old=one.old, new=one.new)
+            if one.leaves_out:
+                what = say("leave row {row} out", row=one.row)
+            if group.confirms:
+                question = say("{what}? [y]es, [n]o, [r]ight as it is (yes in '{column}'): ", what=what,
+                               column=group.confirms)  # fmt: skip
+            else:
+                question = say("{what}? [y]es, [n]o: ", what=what)
+            said = self._ask(question, "ynr" if group.confirms else "yn")
             agreed += {"y": [one], "r": [group.confirmed(one.row)]}.get(said, [])
         return agreed
 
@@ -74,7 +79,7 @@ class _Questions:
         """One of the letters; no to everything from here on where the input ends."""
         while not self.no_more:
             try:
-                said = input(question).strip().casefold()[:1]
+                said = input(f"  {question}").strip().casefold()[:1]
             except EOFError:
                 self.no_more = True
                 print()
@@ -86,36 +91,43 @@ class _Questions:
 
 def _show_offer(found: TableMend, arguments: argparse.Namespace) -> None:
     """What would be mended, since nobody could be asked."""
-    for title, how in (("With one answer:", "one answer"), ("To be asked, at a terminal:", "ask")):
+    kinds = ((say("With one answer:"), "one answer"), (say("To be asked, at a terminal:"), "ask"))
+    for title, how in kinds:
         groups = [group for group in found.groups if group.how == how]
         if groups:
             print(title, *group_lines(groups), "", sep="\n")
     if not found.changes:
-        print(wrapped(f"{found.source_name}: nothing has one answer, and nothing was written."))
+        print(wrapped(say("{name}: nothing has one answer, and nothing was written.", name=found.source_name)))
         return
-    counts = f"{found.usable:,} of {found.rows:,} rows can be used now, {found.usable_after:,} then."
-    print(wrapped(f"{counts} Nothing was written."))
+    counts = {"now": f"{found.usable:,}", "rows": f"{found.rows:,}", "then": f"{found.usable_after:,}"}
+    print(wrapped(say("{now} of {rows} rows can be used now, {then} then. Nothing was written.", **counts)))
     command = ["valuation", "mend", arguments.table, "--out", arguments.out, *read_by(arguments), "--yes"]
-    print(with_command("Make those that have one answer:", command))
+    print(with_command(say("Make those that have one answer:"), command))
 
 
 def _show_written(found: TableMend, table: Path, arguments: argparse.Namespace) -> None:
     if not found.written:
-        print(wrapped(f"{found.source_name}: nothing was mended, and nothing was written."))
+        print(wrapped(say("{name}: nothing was mended, and nothing was written.", name=found.source_name)))
         return
+    counts = {"then": f"{found.usable_after:,}", "rows": f"{found.rows:,}", "now": f"{found.usable:,}"}
     out = sum(not change.column for change in found.changes)
-    cells = len(found.changes) - out
-    what = [f"{cells:,} {'cell was' if cells == 1 else 'cells were'} written anew"] if cells else []
-    what += [f"{out:,} {'row was' if out == 1 else 'rows were'} left out"] if out else []
-    counts = f"{found.usable_after:,} of {found.rows:,} rows can be used, {found.usable:,} before."
-    print(wrapped(f"{found.written}: {counts} {' and '.join(what)}; the list is {found.list_written}."))
+    told = [say("{file}: {then} of {rows} rows can be used, {now} before.", file=found.written, **counts)]
+    if cells := len(found.changes) - out:
+        told.append(say_count("{n} cell was written anew.", "{n} cells were written anew.", cells))
+    if out:
+        told.append(say_count("{n} row was left out.", "{n} rows were left out.", out))
+    told.append(say("The list is {file}.", file=found.list_written))
     if found.only_the_table:
-        others = "other sheets, formulas, looks and lines above it"
-        print(wrapped(f"It holds the table alone: {others} stay in {found.source_name}."))
+        told.append(
+            say("It holds the table alone: other sheets, formulas, looks and lines above it stay in {name}.",
+                name=found.source_name)
+        )  # fmt: skip
+    print(wrapped(" ".join(told)))
     if found.left:
-        print("\nStill found:", *group_lines(found.left), sep="\n")
+        print("", say("Still found:"), *group_lines(found.left), sep="\n")
     if any(group.confirms for group in found.left):
-        print(wrapped("Where a row is right as it is, write yes in a column 'confirmed'."))
+        print(wrapped(say("Where a row is right as it is, write yes in a column 'confirmed'.")))
     schema = schema_beside(table, arguments.schema, Path(found.written))
     print()
-    print(with_command("Next:", ["valuation", "check", found.written, *(["--schema", str(schema)] if schema else [])]))
+    command = ["valuation", "check", found.written, *(["--schema", str(schema)] if schema else [])]
+    print(with_command(say("Next:"), command))

@@ -7,10 +7,12 @@ import argparse
 from valuation.cli.arguments import all_of_it as _all
 from valuation.cli.arguments import amount as _amount
 from valuation.cli.arguments import as_json as _json
+from valuation.cli.arguments import as_written as _as_written
 from valuation.cli.arguments import command as _command
 from valuation.cli.arguments import coverage as _coverage
 from valuation.cli.arguments import day as _day
 from valuation.cli.arguments import schema as _schema
+from valuation.cli.arguments import vehicle as _vehicle
 from valuation.cli.arguments import when as _when
 from valuation.cli.ledger_parser import ledger_commands
 
@@ -154,6 +156,7 @@ def _evidence_commands(commands: argparse._SubParsersAction[argparse.ArgumentPar
     )
     _when(batch)
     _coverage(batch)
+    _all(batch)
     _json(batch)
 
 
@@ -324,21 +327,6 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     verify = _command(kinds, "verify", "hold a sheet against the ledger that kept it")
     verify.add_argument("sheet", help="PDF or HTML file; or the fingerprint printed on it, in quotes")
     verify.add_argument("--ledger", required=True, metavar="FILE", help="ledger that the sheet was recorded in")
-
-
-def _vehicle(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "vehicle",
-        nargs="+",
-        metavar="VEHICLE|ATTRIBUTE=VALUE",
-        help="vehicle file (TOML or JSON), or what you know of it, such as family='Garrow Wren' year=1951 "
-        "condition=driver; words beside a file change what it says",
-    )
-    _as_written(parser)
-
-
-def _as_written(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--as-written", action="store_true", help="take a new make, model or other word as it is")
 
 
 def _source(parser: argparse.ArgumentParser) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 from collections.abc import Sequence
@@ -13,6 +14,9 @@ from valuation.errors import ValuationError
 from valuation.text.language import ENGLISH, languages, spoken
 from valuation.threads import one_thread
 
+_IN_ENGLISH = frozenset({"keep", "add", "ledger", "serve", "sheet"})
+"""Commands of records, paper and the desk, which are to be made again as they were and compared."""
+
 
 def run(argv: Sequence[str] | None = None) -> int:
     """Run one command line and answer its exit code."""
@@ -20,7 +24,7 @@ def run(argv: Sequence[str] | None = None) -> int:
     arguments = build_parser().parse_args(argv)
     module, function = COMMANDS[arguments.command]
     try:
-        with spoken(ENGLISH if getattr(arguments, "json", False) else _language()):
+        with spoken(_language(arguments)):
             answer: int = getattr(import_module(f"valuation.cli.{module}"), function)(arguments)
         sys.stdout.flush()
         return answer
@@ -48,8 +52,10 @@ def run(argv: Sequence[str] | None = None) -> int:
         return REFUSED
 
 
-def _language() -> str:
+def _language(arguments: argparse.Namespace) -> str:
     """The language asked for; English, with a word on the error stream, where there is no such catalogue."""
+    if getattr(arguments, "json", False) or arguments.command in _IN_ENGLISH:
+        return ENGLISH
     asked = os.environ.get("VALUATION_LANGUAGE", "").strip() or ENGLISH
     if asked in languages():
         return asked

@@ -21,8 +21,9 @@ from valuation.files import write_file
 from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
-from valuation.text.language import say, say_count
+from valuation.text.language import written
 from valuation.text.locale import Locale, locale_from
+from valuation.text.spelling import counted
 
 if TYPE_CHECKING:
     from valuation.sheets.photos import Photo
@@ -71,7 +72,7 @@ def _buyer(arguments: argparse.Namespace) -> None:
         assumptions=tuple(arguments.assumption),
         seller=seller,
     )
-    what = say("the buyer sheet of {vehicle} at about {price}", vehicle=made.vehicle, price=about(found.median))
+    what = f"the buyer sheet of {made.vehicle} at about {about(found.median)}"
     _finish(arguments, made, what, locale, face, made.vehicle, photos)
 
 
@@ -96,7 +97,7 @@ def _deal(arguments: argparse.Namespace) -> None:
             shop=arguments.shop,
             tell=lambda what, done, parts: state.tell(done, parts),
         )
-    what = say_count("the deal sheet of {n} plan", "the deal sheet of {n} plans", len(plans))
+    what = f"the deal sheet of {counted(len(plans), 'plan')}"
     _finish(arguments, made, what, locale, face, made.vehicle)
 
 
@@ -111,7 +112,7 @@ def _card(arguments: argparse.Namespace) -> None:
     years = model_years(arguments.years) if arguments.years else None
     with progress("Working out the card"):
         made = field_card(model, plans, day_of(arguments.as_of), years=years, shop=arguments.shop)
-    what = say_count("the field card of {n} plan", "the field card of {n} plans", len(plans))
+    what = f"the field card of {counted(len(plans), 'plan')}"
     _finish(arguments, made, what, locale, face)
 
 
@@ -134,11 +135,11 @@ def _workbook(arguments: argparse.Namespace) -> None:
         price = amount_in(arguments.price, model.currency, "--price")
         paths = ways(model, plans, day, price=price) if plans else None
         content = workbook(model.comparables, found)
-    _write(arguments.out, content, say("the workbook of {table}", table=model.table_name), day)
+    _write(arguments.out, content, f"the workbook of {model.table_name}", day)
     if paths is not None:
         out = Path(arguments.out)
         beside = str(out.with_name(f"{out.stem}-private{out.suffix}"))
-        _write(beside, paths_workbook(paths), say("the paths, private: not for the buyer"), day)
+        _write(beside, paths_workbook(paths), "the paths, private: not for the buyer", day)
 
 
 def _again(arguments: argparse.Namespace) -> None:
@@ -152,7 +153,7 @@ def _again(arguments: argparse.Namespace) -> None:
     if not isinstance(inputs, dict):
         raise SheetError(f"Cannot make the sheet again: {arguments.record} is not the record of a sheet.")
     content = make_again(inputs, _face(arguments.out))
-    _write(arguments.out, content, say("the same sheet as {record} says", record=arguments.record))
+    _write(arguments.out, content, f"the same sheet as {arguments.record} says")
 
 
 def _verify(arguments: argparse.Namespace) -> int:
@@ -198,7 +199,7 @@ def _finish(
     _write(arguments.out, content, what, day_of(arguments.as_of))
     if arguments.record:
         record = json.dumps(inputs, sort_keys=True, indent=1).encode()
-        _write(arguments.record, record, say("what makes the sheet again"))
+        _write(arguments.record, record, "what makes the sheet again")
 
 
 def _locale(arguments: argparse.Namespace) -> Locale:
@@ -219,5 +220,4 @@ def _write(file: str, content: bytes, what: str, day: dt.date | None = None) -> 
         write_file(file, content)
     except OSError as problem:
         raise SheetError(f"Cannot write {file}: {problem.strerror}. Name a folder that is there.") from problem
-    wrote = say("Wrote {file}: {what}.", file=file, what=what)
-    paragraph(wrote if day is None else say("Wrote {file}: {what}, as of {day}.", file=file, what=what, day=day))
+    paragraph(f"Wrote {file}: {what}{'' if day is None else f', as of {written(day)}'}.")

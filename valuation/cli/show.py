@@ -46,20 +46,12 @@ def paragraph(text: str, *, indent: str = "") -> None:
     indent : str
         Before each line.
     """
-    print(_wrapped(text, indent, indent))
+    print(wrapped(text, indent, indent))
 
 
 def bullet(text: str) -> None:
     """Print a wrapped line of a list."""
     print(_bullet(text))
-
-
-def notes(items: Sequence[Note]) -> None:
-    """Print what must be known, each note once."""
-    if items:
-        heading(say("Good to know"))
-    for note in each_once(items):
-        bullet(note.text)
 
 
 @contextmanager
@@ -84,14 +76,14 @@ def one_screen(items: Sequence[Note], then: str = "", *, all_of_them: bool) -> I
     with redirect_stdout(io.StringIO()) as answer:
         yield more.append
     print(answer.getvalue(), end="")
-    sentences = [_wrapped(text) for text in more]
+    sentences = [wrapped(text) for text in more]
     told = [_bullet(note.text) for note in each_once(items)]
     last = ["", *_command_lines(then)] if then else []
-    room = SCREEN - answer.getvalue().count("\n") - _lines(last) - len(["", "more"])
+    room = SCREEN - answer.getvalue().count("\n") - lines_of(last) - len(["", "more"])
     shown = sentences if all_of_them else _fitting(sentences, room - len([""]))
     if shown:
         print("", *shown, sep="\n")
-    room -= _lines(["", *shown]) if shown else 0
+    room -= lines_of(["", *shown]) if shown else 0
     noted = told if all_of_them else _fitting(told[:MOST_NOTES], room - len(["", "Good to know"]))
     if noted:
         print("", say("Good to know"), *noted, sep="\n")
@@ -103,7 +95,7 @@ def one_screen(items: Sequence[Note], then: str = "", *, all_of_them: bool) -> I
 
 def _fitting(texts: Sequence[str], room: int) -> list[str]:
     """The first of them that take no more lines than there are."""
-    return [text for i, text in enumerate(texts) if _lines(texts[: i + 1]) <= room]
+    return [text for i, text in enumerate(texts) if lines_of(texts[: i + 1]) <= room]
 
 
 def _command_lines(text: str) -> list[str]:
@@ -115,14 +107,23 @@ def _command_lines(text: str) -> list[str]:
 
 
 def _bullet(text: str) -> str:
-    return _wrapped(text, "  * ", "    ")
+    return wrapped(text, "  * ", "    ")
 
 
-def _wrapped(text: str, first: str = "", then: str = "") -> str:
+def wrapped(text: str, first: str = "", then: str = "") -> str:
+    """A text in lines of the terminal.
+
+    Parameters
+    ----------
+    text : str
+    first, then : str
+        Before the first line, and before each line after it.
+    """
     return textwrap.fill(text, width=width(), initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
 
 
-def _lines(texts: Sequence[str]) -> int:
+def lines_of(texts: Sequence[str]) -> int:
+    """How many lines texts take."""
     return sum(text.count("\n") + 1 for text in texts)
 
 
@@ -168,7 +169,7 @@ def listing(rows: Sequence[tuple[str, str, str]]) -> None:
     name, figure = (max(len(row[i]) for row in rows) for i in (0, 1))
     for row in rows:
         start = f"{GAP}{row[0]:<{name}}{GAP}{written(row[1]):>{figure}}{GAP}"
-        print(_wrapped(row[2], start, " " * len(start)))
+        print(wrapped(row[2], start, " " * len(start)))
 
 
 def fits(header: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
@@ -212,7 +213,7 @@ def _laid_out(lines: Sequence[Sequence[str]], widths: list[int] | None, left: in
     if widths is None:
         for row in rows:
             pairs = [f"{head} {cell}".strip() for head, cell in zip(header[1:], row[1:], strict=True) if cell]
-            yield _wrapped(f"{row[0]}: {'; '.join(pairs)}", GAP, GAP * 2)
+            yield wrapped(f"{row[0]}: {'; '.join(pairs)}", GAP, GAP * 2)
         return
     for row in (header, ["-" * wide for wide in widths], *rows):
         cells = [textwrap.wrap(cell, wide) or [""] for cell, wide in zip(row, widths, strict=True)]

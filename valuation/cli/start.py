@@ -107,6 +107,7 @@ def _show(found: Draft, told: Mapping[str, str]) -> None:
     _line(say("Words"), found.words, "; ")
     _line(say("Habits"), found.habits, "; ")
     _line(say("Left out"), found.left_out)
+    _line(say("Passed over"), found.passed_over)
     for note in found.notes:
         _line(say("Read"), [note.text])
     if told:

@@ -9,6 +9,7 @@ from itertools import islice
 from valuation.comparables.layout import filled
 from valuation.text.dates import read_date
 from valuation.text.money import read_money
+from valuation.text.remarks import bare_figure
 from valuation.text.spelling import level_key
 
 _YEAR = re.compile(r"(?:19|20)\d{2}")
@@ -139,7 +140,7 @@ def _holds_sum(row: Sequence[str], above: Sequence[Sequence[str]]) -> bool:
 
 def _amount(cell: str) -> float | None:
     try:
-        return read_money(cell).amount if cell.strip() else None
+        return read_money(bare_figure(cell).text).amount if cell.strip() else None
     except ValueError:
         return None
 

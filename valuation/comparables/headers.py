@@ -6,10 +6,11 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from valuation.comparables.likely_header import likely_price
 from valuation.comparables.texttable import TextTable
 from valuation.errors import TableError, shortlist
 from valuation.schema.schema import SALE_COLUMNS, Schema
-from valuation.text.spelling import header_key, nearest
+from valuation.text.spelling import header_key
 
 _IN_BRACKETS = re.compile(r"\s*[(\[]([^)\]]*)[)\]]\s*$")
 
@@ -130,9 +131,8 @@ def _no_price(table: TextTable, owners: dict[str, str]) -> TableError:
             return TableError(f"{message}Row {number} looks like the header: delete the rows above it.")
     prices = [key for key, owner in owners.items() if owner == "price"]
     unknown = [header for header in table.headers if _owner(header, owners) is None]
-    close = [header for header in unknown if nearest(header_key(header), prices)]
-    if close:
-        return TableError(f"{message}Rename '{close[0]}' to 'price', or add it under [columns] price in the schema.")
+    if likely := likely_price(table, unknown, prices):
+        return TableError(f"{message}Rename '{likely}' to 'price', or add it under [columns] price in the schema.")
     return TableError(
         f"{message}Name the column of prices 'price', or add its header under [columns] price in the schema."
     )

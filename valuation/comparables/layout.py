@@ -196,9 +196,10 @@ def _fills_gaps(rows: Sequence[tuple[int, Row]], at: int) -> bool:
     """Whether the row below the header is a second one: words alone, some below a gap of it, and figures after that."""
     if at + 2 >= len(rows) or rows[at + 1][0] != rows[at][0] + 1:
         return False
-    chief, below, after = rows[at][1], rows[at + 1][1], rows[at + 2][1]
+    chief, below = rows[at][1], rows[at + 1][1]
+    after = [row for _, row in rows[at + 2 : at + 4] if not _are_units(row)]
     gaps = [i for i, cell in enumerate(below) if cell.strip() and not _cell(chief, i) and i and _cell(chief, i - 1)]
-    return bool(gaps) and not _figures(below) and _figures(after) > 0
+    return bool(gaps) and not _figures(below) and any(map(_figures, after[:1]))
 
 
 def _are_units(row: Row) -> bool:

@@ -10,7 +10,7 @@ from valuation.schema.attributes import Attribute, Role
 from valuation.schema.values import CellFault, read_value
 from valuation.text.numbers import is_missing
 from valuation.text.reading import Reading
-from valuation.text.spelling import header_key
+from valuation.text.spelling import header_key, shortens
 
 _ROWS = 200
 """Rows whose cells are looked at: enough to know a column by; chosen."""
@@ -44,7 +44,7 @@ def likely_header(attribute: Attribute, table: TextTable, unmapped: Collection[s
     found: dict[str, float] = {}
     for header in unmapped:
         named = max(_alike(header, word) for word in (attribute.name, *attribute.aliases))
-        cells = [str(cell) for cell in table.cells[header].head(_ROWS) if not is_missing(str(cell))]
+        cells = _filled(table, header)
         held = _share(attribute, cells, reading)
         if (
             named >= _VERY_NEAR
@@ -55,24 +55,45 @@ def likely_header(attribute: Attribute, table: TextTable, unmapped: Collection[s
     return max(found, key=found.__getitem__, default="")
 
 
+def likely_price(table: TextTable, unmapped: Collection[str], names: Collection[str]) -> str:
+    """The column that probably holds the prices: by its name, and only where most of its cells hold a figure.
+
+    Parameters
+    ----------
+    table : TextTable
+    unmapped : collection of str
+        Headers that the schema does not know.
+    names : collection of str
+        Headers that would mean the price.
+
+    Returns
+    -------
+    str
+        The header; empty when none is likely.
+    """
+    found: dict[str, float] = {}
+    for header in unmapped:
+        named = max(_alike(header, name) for name in names)
+        cells = _filled(table, header)
+        figures = sum(any(map(str.isdigit, cell)) for cell in cells)
+        if named >= _NEAR and figures >= _MOST * len(cells):
+            found[header] = named
+    return max(found, key=found.__getitem__, default="")
+
+
+def _filled(table: TextTable, header: str) -> list[str]:
+    return [str(cell) for cell in table.cells[header].head(_ROWS) if not is_missing(str(cell))]
+
+
 def _alike(header: str, name: str) -> float:
     """How much a header looks like a name, from 0 to 1: 1 where it abbreviates it or holds it as one of its words."""
     words = [header_key(word) for word in (header.partition("(")[0], *header.split())]
     key, whole = words[0], header_key(name)
     if not key or not whole:
         return 0.0
-    if whole in words or _abbreviates(key, whole):
+    if whole in words or shortens(key, whole):
         return 1.0
     return difflib.SequenceMatcher(None, key, whole).ratio()
-
-
-def _abbreviates(short: str, word: str) -> bool:
-    """Whether a word is cut short (``cond``) or written without some of its letters (``yr``, ``mlg``)."""
-    if len(short) < 2 or len(short) >= len(word) or short[0] != word[0]:
-        return False
-    letters = iter(word)
-    in_order = all(letter in letters for letter in short)
-    return word.startswith(short) or (in_order and (len(short) > 2 or short[-1] == word[-1]))
 
 
 def _foreign(attribute: Attribute, cells: Sequence[str], held: float, reading: Reading) -> bool:

@@ -54,9 +54,7 @@ class Marks:
         ]
         if not hidden:
             return ()
-        text = (
-            f"{' and '.join(hidden)} of the sheet were read as well; what is hidden, or filtered out, is in the file."
-        )
+        text = f"{' and '.join(hidden)} of the sheet were read as well; what is hidden or filtered out counts too."
         return (Note("hidden_cells", text),)
 
     def note_ods_cell(self, cell: Element, row: int, column: int) -> None:

@@ -252,7 +252,7 @@ def as_written(table: Comparables, row: int, moved: float = 1.0) -> str:
     moved : float
         What an index has multiplied the row's money by.
     """
-    sale = table.sales.loc[row]
+    sale: Any = table.sales.loc[row]
     price, premium, fees = (round(float(sale[name]) / moved, 4) for name in ("price", "premium", "fees"))
     rate, written = float(sale.get("rate", 1.0)), " ".join(str(sale.get("written", "")).split())
     abroad, home = (sale["currency"], table.currency) if rate != 1.0 else ("", "")

@@ -12,7 +12,7 @@ from typing import Any
 
 import pandas as pd
 
-from valuation.comparables.sniffing import DELIMITERS, decode, delimiter_of, kind_of, refuse_markup
+from valuation.comparables.sniffing import DELIMITERS, OLD_PAGES, decode, delimiter_of, kind_of, refuse_markup
 from valuation.comparables.spreadsheet import workbook_sheets
 from valuation.comparables.texttable import (
     MAX_CELL,
@@ -141,8 +141,8 @@ def _csv_table(data: bytes, name: str, is_known: Callable[[str], bool]) -> TextT
         hint, _, text = text.partition("\n")
         delimiter = hint[4:5] if hint[4:5] in DELIMITERS else delimiter
     notes: tuple[Note, ...] = ()
-    if encoding == "cp1252":
-        text_note = "The file is not UTF-8; it was read as Western text of Windows. Check the accented letters."
+    if encoding in OLD_PAGES:
+        text_note = f"The file is not UTF-8; it was read as {OLD_PAGES[encoding]}. Check the accented letters."
         notes = (Note("encoding_guessed", text_note),)
     rows = _csv_rows(text, delimiter, name)
     return table_from_rows(rows, name, is_known=is_known, comma_decimals=delimiter == ";", notes=notes)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import zipfile
 from collections.abc import Callable
 
@@ -79,7 +80,7 @@ def _zip_kind(data: bytes, name: str) -> str:
 
 
 def decode(data: bytes, name: str) -> tuple[str, str]:
-    """The text of a CSV file and the encoding it was read in (utf-8, utf-16 or cp1252).
+    """The text of a CSV file and the encoding it was read in (utf-8, utf-16, or an old code page).
 
     Parameters
     ----------
@@ -98,7 +99,7 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
     elif data[:2000].count(0) > len(data[:2000]) // 4:  # Latin text in UTF-16 without its mark: every second byte is 0
         encodings = ["utf-16-le" if data[1:2000:2].count(0) >= data[0:2000:2].count(0) else "utf-16-be"]
     else:
-        encodings = ["utf-8-sig", "cp1252"]
+        encodings = ["utf-8-sig", _old_page(data)] if not data.isascii() else ["utf-8-sig"]
     for encoding in encodings:
         try:
             text = data.decode(encoding)
@@ -107,6 +108,33 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
         if not _is_binary(text):
             return text, encoding.removesuffix("-sig")
     raise TableError(f"Cannot read '{name}': it is not text, so it is not a CSV table. {_ACCEPTED}")
+
+
+OLD_PAGES = {
+    "cp1252": "Western text of Windows",
+    "cp850": "Western text of DOS",
+    "mac_roman": "Western text of older Apple computers",
+}
+"""Code pages of older programs, the likeliest first; a file does not say which it is in."""
+
+
+def _old_page(data: bytes) -> str:
+    """The code page that makes words of the bytes beyond ASCII: that of Windows, unless one other alone does so."""
+    odd = {page: _odd_letters(data, page) for page in OLD_PAGES}
+    plausible = [page for page in OLD_PAGES if not odd[page]]
+    return plausible[0] if len(plausible) == 1 else "cp1252"
+
+
+def _odd_letters(data: bytes, page: str) -> int:
+    """How many characters beyond ASCII cannot stand where they do: signs amid a word, capitals after small letters."""
+    try:
+        text = data.decode(page)
+    except UnicodeDecodeError:
+        return len(data)
+    amid = re.findall(r"(?<=[A-Za-z])[^\x00-\x7f](?=[a-z])", text)
+    after = re.findall(r"(?<=[a-z])[^\x00-\x7f]", text)
+    drawn = re.findall(r"[\u2500-\u259f]", text)
+    return sum(not (sign.islower() or sign == "’") for sign in amid) + sum(map(str.isupper, after)) + len(drawn)
 
 
 def _is_binary(text: str) -> bool:

@@ -191,7 +191,7 @@ class Comparables(Viewed):
                     str(row),
                     str(name),
                     "" if day != day else f"{day:%Y-%m-%d}",
-                    outcome,
+                    str(outcome).replace("_", " "),
                     as_money(price, self.currency),
                 )
                 for row, name, day, outcome, price in zip(

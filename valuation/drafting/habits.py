@@ -5,23 +5,21 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
-
-import numpy as np
 
 from valuation.comparables.headers import in_brackets
 from valuation.comparables.texttable import TextTable
+from valuation.comparables.written import understood_price
 from valuation.drafting.header_likeness import words_of
 from valuation.drafting.profile import Profile
 from valuation.drafting.trade_words import KILOMETRE_WORDS
 from valuation.schema.attributes import Attribute
 from valuation.text.dates import read_date
 from valuation.text.locale import KM_PER_MILE
-from valuation.text.money import currency_name, is_currency, read_money
+from valuation.text.money import currency_name, is_currency
 from valuation.text.numbers import DOUBT, decimal_mark
 from valuation.text.reading import Reading
-from valuation.text.spelling import counted
 
 _MONTH_FIRST = frozenset({"USD", "$", "PHP"})
 """Currencies of places where the month is usually written first."""
@@ -54,12 +52,6 @@ class DateOrder:
     def is_told(self) -> bool:
         """Whether the column itself tells, or has nothing that could be read two ways."""
         return not self.either or (self.proofs > 0 and not self.against)
-
-    def __str__(self) -> str:
-        if not (self.proofs or self.either):
-            return ""
-        first = "day first" if self.day_first else "month first"
-        return f"dates are {first}: {counted(self.proofs, 'of them', 'of them')} can only be read so"
 
 
 def date_order(dates: Profile | None, currencies: Iterable[str], comma_decimals: bool, today: dt.date) -> DateOrder:
@@ -138,10 +130,8 @@ def _currency(text: str) -> str:
 
 
 def _sign(text: str) -> str:
-    try:
-        return read_money(text).currency
-    except ValueError:
-        return ""
+    price = understood_price(text, Reading())
+    return "" if isinstance(price, str) else price[0].currency
 
 
 def common_mark(price: Profile, numbers: Iterable[Profile], table: TextTable) -> str:
@@ -211,43 +201,3 @@ def distance(attribute: Attribute, column: Profile) -> Attribute:
         expected=replace(expected, per=round(expected.per * KM_PER_MILE, 2)) if expected else None,
         maximum=None if attribute.maximum is None else float(round(attribute.maximum * KM_PER_MILE)),
     )
-
-
-def suggested_order(counts: Mapping[str, int], prices: Mapping[str, list[float]]) -> tuple[str, ...]:
-    """Words of a scale in the order that prices suggest, lowest first; empty where they cannot tell.
-
-    Figures and single letters have an order of their own, of which prices tell the direction; other words are put in
-    the order of the medians of their log prices.
-
-    Parameters
-    ----------
-    counts : mapping of str to int
-        Rows by word.
-    prices : mapping of str to list of float
-        Log prices by word.
-    """
-    own = _own_order(list(counts))
-    if own:
-        ranks = [rank for rank, word in enumerate(own) for _ in prices.get(word, ())]
-        logs = [log for word in own for log in prices.get(word, ())]
-        if len(logs) < _PRICES_IN_ALL or len(set(ranks)) < 2 or len(set(logs)) < 2:
-            return ()
-        return own if np.corrcoef(ranks, logs)[0, 1] >= 0 else own[::-1]
-    if len(counts) < 2 or any(len(prices.get(word, ())) < _PRICES_A_WORD for word in counts):
-        return ()
-    return tuple(sorted(counts, key=lambda word: (float(np.median(prices[word])), word)))
-
-
-def _own_order(words: list[str]) -> tuple[str, ...]:
-    """Words in the order that figures or letters of the alphabet have of themselves; empty for others."""
-    if len(words) >= 2 and all(len(word) == 1 and word.isalpha() for word in words):
-        return tuple(sorted(words, key=str.casefold))
-    try:
-        return tuple(sorted(words, key=lambda word: float(word.replace(",", "."))))
-    except ValueError:
-        return ()
-
-
-_PRICES_A_WORD, _PRICES_IN_ALL = 3, 8
-"""Prices with which one word can be put in an order (the median of fewer is one sale's), and all of a scale that has an
-order of its own; chosen."""

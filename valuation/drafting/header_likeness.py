@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from valuation.comparables.headers import without_brackets
 from valuation.drafting.trade_words import KILOMETRE_WORDS, MILE_WORDS
-from valuation.text.spelling import header_key
+from valuation.text.spelling import header_key, shortens
 
 EXACT, TRADE, SHORT, SPELLED, WITHIN = 1.0, 0.9, 0.8, 0.7, 0.5
 """How much a header says that is one of the schema's, one of the trade's, an abbreviation, misspelt, or holds such a
@@ -100,23 +100,7 @@ def _spelled(header: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 
 def _is_short_for(words: tuple[str, ...], phrase: tuple[str, ...]) -> bool:
-    return len(words) == len(phrase) and words != phrase and all(map(_shortens, words, phrase))
-
-
-def _shortens(word: str, whole: str) -> bool:
-    """Whether a word is another one cut short or without some of its letters: cond, yr, mlge."""
-    if word == whole:
-        return True
-    if len(word) < 2 or len(word) >= len(whole) or not word.isalpha() or word[0] != whole[0]:
-        return False
-    if whole.startswith(word):
-        return len(word) >= 3
-    # Vowels are what people leave out, so the letters left must hold every consonant but the last.
-    letters = iter(whole)
-    if not all(letter in letters for letter in word):
-        return False
-    consonants = [letter for letter in whole if letter not in "aeiou"]
-    return sum(letter not in "aeiou" for letter in word) >= max(len(consonants) - 1, 2)
+    return len(words) == len(phrase) and words != phrase and all(map(shortens, words, phrase))
 
 
 def _nearly(key: str, known: str) -> bool:

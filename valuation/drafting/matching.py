@@ -14,6 +14,7 @@ from functools import cache
 
 import numpy as np
 
+from valuation.comparables.written import understood_number
 from valuation.drafting.grades import Scale, outcome_scale, placed_words, scale_of, share_placed
 from valuation.drafting.header_likeness import EXACT, TRADE, Names, likeness
 from valuation.drafting.profile import FEW_KINDS, LONG_TEXT, Profile
@@ -21,8 +22,8 @@ from valuation.drafting.trade_words import HEADERS, KINDS, WEAK_HEADERS
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.checks import NUMERIC
 from valuation.schema.schema import SALE_COLUMNS, Schema
+from valuation.schema.values import CellFault
 from valuation.text.money import is_currency
-from valuation.text.numbers import read_number
 from valuation.text.reading import Reading
 
 WORDS, KIND = 1.2, 0.2
@@ -42,6 +43,9 @@ _TELLING = 0.6
 _BY_WORDS = 0.8
 """The same, where the header says nothing."""
 
+
+_SHOWN_BY_VALUES = {"date": "date", "price": "money", "model_year": "year"}
+"""What values show without a header, and by which kind: few tables have a second column of dates, money or years."""
 
 _NOT_SOLD = {"no": "asking", "n": "asking"}
 """Words that say that it was not sold, one way or the other."""
@@ -162,6 +166,8 @@ def _pair(
     header = likeness(profile.header, names)
     own = words.get(target, 0.0)
     others = max((share for name, share in words.items() if name != target), default=0.0)
+    if not header and target not in words and target not in _SHOWN_BY_VALUES:
+        return None
     kind = _kind_of_attribute(profile, attribute) if attribute else _kind_of_sale(profile, target, header)
     if target == "outcome" and own >= MOST:
         kind = 1.0
@@ -175,7 +181,7 @@ def _pair(
     elif attribute and not header:
         own = 0.0
     points = header + WORDS * own + KIND * kind
-    if not header and target not in words:
+    if not header and target in _SHOWN_BY_VALUES:
         points += _without_header(profile, target)
     return _Pair(points, header, own, kind)
 
@@ -186,9 +192,8 @@ def _header_needed(attribute: Attribute | None) -> float:
 
 
 def _without_header(profile: Profile, target: str) -> float:
-    """What values alone say: dates are few people's second column, and money with its sign is the price."""
-    shares = {"date": "date", "price": "money", "model_year": "year"}
-    return 0.5 * profile.shares.get(shares[target], 0.0) if target in shares else 0.0
+    """What values alone say."""
+    return 0.5 * profile.shares.get(_SHOWN_BY_VALUES[target], 0.0)
 
 
 def _kind_of_sale(profile: Profile, target: str, header: float) -> float:
@@ -196,7 +201,8 @@ def _kind_of_sale(profile: Profile, target: str, header: float) -> float:
     text = 1.0 - shares.get("number", 0.0)
     unique = len(profile.counts) / profile.filled
     if target == "date":
-        return shares.get("date", 0.0)
+        years = shares.get("year", 0.0) if header >= TRADE else 0.0  # the year alone, where the header says of what
+        return max(shares.get("date", 0.0), years)
     if target == "price":
         return max(shares.get("amount", 0.0) - shares.get("percent", 0.0), 0.0)
     if target in ("premium", "fees"):
@@ -220,10 +226,7 @@ def _kind_of_sale(profile: Profile, target: str, header: float) -> float:
 def _kind_of_attribute(profile: Profile, attribute: Attribute) -> float:
     shares = profile.shares
     if attribute.role in NUMERIC:
-        share = shares.get("number", 0.0)
-        if attribute.minimum is not None and attribute.minimum >= 1000:  # years, perhaps of two digits
-            share = max(shares.get("year", 0.0), 0.0)
-        return share * _within(profile, attribute)
+        return _possible_numbers(profile, attribute)
     if attribute.role is Role.FLAG:
         return shares.get("flag", 0.0)
     if attribute.role is Role.DATE:
@@ -235,11 +238,14 @@ def _kind_of_attribute(profile: Profile, attribute: Attribute) -> float:
     return wordy if again and profile.length <= LONG_TEXT and shares.get("flag", 0.0) < MOST else 0.0
 
 
-def _within(profile: Profile, attribute: Attribute) -> float:
-    """The share of a column's plain figures that an attribute can have; 1 where there are none to tell by."""
-    low = -np.inf if attribute.minimum is None else attribute.minimum
-    high = np.inf if attribute.maximum is None else attribute.maximum
-    figures = [read_number(text) for text in profile.sample if text.isdecimal() and len(text) == 4]
-    if attribute.role is not Role.SMOOTH or not figures:
-        return 1.0
-    return sum(low <= figure <= high for figure in figures) / len(figures)
+def _possible_numbers(profile: Profile, attribute: Attribute) -> float:
+    """The share of rows that hold a number which an attribute can have, with whichever decimal mark."""
+    rows = sum(rows for text, rows in profile.sample.items() if any(_is_possible(attribute, text, m) for m in ".,"))
+    return rows / sum(profile.sample.values())
+
+
+def _is_possible(attribute: Attribute, text: str, mark: str) -> bool:
+    if not any(character.isdigit() for character in text):
+        return False
+    value = understood_number(attribute, text, Reading(mark))
+    return value is not None and not isinstance(value, CellFault)

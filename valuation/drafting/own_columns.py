@@ -14,6 +14,7 @@ from valuation.drafting.profile import LONG_TEXT, Profile
 from valuation.drafting.trade_words import COUNT_WORDS, LEFT_OUT, MONEY_WORDS, RIGHT_HAND
 from valuation.schema.attributes import Attribute, Role
 from valuation.schema.values import YES_WORDS
+from valuation.text.language import say, say_count
 from valuation.text.numbers import read_number
 from valuation.text.spelling import level_key
 
@@ -70,14 +71,17 @@ def own_column(
     if flag >= 0.9 and not (number >= 0.9 and len(profile.counts) > 2):
         yes_alone = all(text.casefold() in YES_WORDS for text in profile.counts)
         missing = "lowest" if yes_alone and profile.filled < profile.rows else "average"
-        said = "a mark for yes; a blank cell is taken for no" if missing == "lowest" else "yes or no"
+        said = say("a mark for yes; a blank cell is taken for no") if missing == "lowest" else say("yes or no")
         return Own(Attribute(name, Role.FLAG, label=label, missing=missing), said)  # type: ignore[arg-type]
     if number >= 0.9:
         if COUNT_WORDS & set(words) and _are_counts(figures):
-            return Own(Attribute(name, Role.COUNT, label=label), "a count")
-        return Own(Attribute(name, Role.NUMBER, label=label, unit=profile.unit), "a number")
+            return Own(Attribute(name, Role.COUNT, label=label), say("a count"))
+        return Own(Attribute(name, Role.NUMBER, label=label, unit=profile.unit), say("a number"))
     kinds = len({level_key(word) for word in profile.counts})
-    return Own(Attribute(name, Role.NOMINAL, label=label), f"words of {kinds} kinds, without an order")
+    return Own(
+        Attribute(name, Role.NOMINAL, label=label),
+        say_count("words of one kind", "words of {n} kinds, without an order", kinds),
+    )
 
 
 def _no_attribute(profile: Profile, log_prices: npt.NDArray[np.float64], figures: npt.NDArray[np.float64]) -> str:
@@ -85,24 +89,24 @@ def _no_attribute(profile: Profile, log_prices: npt.NDArray[np.float64], figures
     words = words_of(profile.header)
     shares = profile.shares
     if not profile.filled:
-        return "empty"
+        return say("empty")
     if _counts_rows(figures):
-        return "numbers the rows"
+        return say("numbers the rows")
     if shares.get("link", 0.0) >= 0.5:
-        return "links"
+        return say("links")
     if " ".join(words) in LEFT_OUT or profile.length > LONG_TEXT:
-        return "remarks"
+        return say("remarks")
     if len({level_key(text) for text in profile.sample}) < 2 and profile.filled == profile.rows:
-        return "says the same in every row"
+        return say("says the same in every row")
     money = max(shares.get("money", 0.0), shares.get("percent", 0.0))
     if money >= 0.5 or (MONEY_WORDS & set(words) and shares.get("amount", 0.0) >= 0.5):
-        return "money that is not the price: not known before a sale"
+        return say("money that is not the price: not known before a sale")
     if shares.get("date", 0.0) >= 0.5 and shares.get("year", 0.0) < 0.5:
-        return "another date"
+        return say("another date")
     if _says_the_price(figures, log_prices):
-        return "goes with the price so closely that it must be the price in other words"
+        return say("goes with the price so closely that it must be the price in other words")
     if shares.get("number", 0.0) >= 0.9 or shares.get("flag", 0.0) >= 0.9:
-        return "" if profile.filled >= 0.2 * profile.rows or shares.get("flag", 0.0) >= 0.9 else "mostly blank"
+        return "" if profile.filled >= 0.2 * profile.rows or shares.get("flag", 0.0) >= 0.9 else say("mostly blank")
     if not profile.is_of_few_kinds:
         return (
             "free text"

@@ -12,11 +12,12 @@ import numpy as np
 import pandas as pd
 
 from valuation.comparables.texttable import TextTable
+from valuation.comparables.written import stored_days, understood_date, understood_price
 from valuation.drafting.trade_words import KILOMETRE_WORDS, MILE_WORDS
 from valuation.schema.values import NO_WORDS, YES_WORDS
 from valuation.text.dates import read_date
-from valuation.text.money import read_money
 from valuation.text.numbers import is_missing, read_number
+from valuation.text.reading import Reading
 
 SAMPLE, LEAST_SAMPLE, SAMPLED_IN_ALL = 200, 40, 20_000
 """Distinct cells of a column that are looked at for its kind (the commonest, and of the others every so many): so many,
@@ -79,13 +80,20 @@ class Profile:
         return 0 < kinds <= FEW_KINDS and (kinds <= 2 or 2 * kinds <= self.filled) and self.length <= LONG_TEXT
 
 
-def profiles_of(table: TextTable) -> list[Profile]:
-    """The profile of each column, in the table's order."""
+def profiles_of(table: TextTable, earliest: dt.date, today: dt.date) -> list[Profile]:
+    """The profile of each column, in the table's order.
+
+    Parameters
+    ----------
+    table : TextTable
+    earliest, today : date
+        Between which dates lie that a spreadsheet stored as numbers.
+    """
     most = max(LEAST_SAMPLE, min(SAMPLE, SAMPLED_IN_ALL // len(table.headers)))
-    return [_profile(header, table.cells[header], most) for header in table.headers]
+    return [_profile(header, table.cells[header], most, earliest, today) for header in table.headers]
 
 
-def _profile(header: str, column: pd.Series[Any], most: int) -> Profile:
+def _profile(header: str, column: pd.Series[Any], most: int, earliest: dt.date, today: dt.date) -> Profile:
     codes, texts = pd.factorize(column.to_numpy(dtype=object))
     rows = np.bincount(codes, minlength=len(texts))
     counts: dict[str, int] = {}
@@ -101,8 +109,10 @@ def _profile(header: str, column: pd.Series[Any], most: int) -> Profile:
         number, unit = _parted(text)
         if unit:
             units[unit] = units.get(unit, 0) + count
-        for kind in _kinds(text, number):
+        for kind in _kinds(text, number, today):
             totals[kind] = totals.get(kind, 0) + count
+    if stored_days(list(sample), earliest, today):
+        totals["date"] = looked_at
     shares = {kind: total / looked_at for kind, total in totals.items()}
     unit = max(units, key=lambda name: units[name]) if units else ""
     return Profile(header, len(column), counts, shares, unit if unit and 2 * units[unit] >= looked_at else "", sample)
@@ -126,7 +136,7 @@ def _parted(text: str) -> tuple[str, str]:
     return text, ""
 
 
-def _kinds(text: str, number: str) -> Iterator[str]:
+def _kinds(text: str, number: str, today: dt.date) -> Iterator[str]:
     folded = text.casefold()
     if folded in YES_WORDS or folded in NO_WORDS:
         yield "flag"
@@ -136,30 +146,34 @@ def _kinds(text: str, number: str) -> Iterator[str]:
         return
     if " " not in text:
         yield "code"
-    if is_date(text):
-        yield "date"
-    if _is_number(number):
-        yield "number"
-    yield from _money(text)
     bare = text.lstrip("'’")
     if (len(bare) == 4 and bare.isdecimal() and "1850" <= bare <= "2099") or (bare != text and len(bare) == 2):
         yield "year"
+    elif _is_date(text, today):
+        yield "date"
+    yield from _figures(text, number)
 
 
-def is_date(text: str, today: dt.date | None = None) -> bool:
-    """Whether a cell holds a day, read one way or the other.
-
-    Parameters
-    ----------
-    text : str
-    today : date or None
-        For years of two digits.
-    """
+def _is_date(text: str, today: dt.date) -> bool:
+    """Whether a cell holds a day, read one way or the other, or a month or season that stands for one."""
     try:
         read_date(text, day_first=True, today=today)
     except ValueError:
-        return False
+        return not isinstance(understood_date(text, today), str)
     return True
+
+
+def _figures(text: str, number: str) -> Iterator[str]:
+    price = understood_price(text, Reading())
+    money = None if isinstance(price, str) else price[0]
+    if money is not None:
+        yield "amount"
+        if money.currency or money.thousands:
+            yield "money"
+        if money.percent:
+            yield "percent"
+    if (money is not None and not money.currency and not money.percent) or _is_number(number):
+        yield "number"
 
 
 def _is_number(text: str) -> bool:
@@ -168,15 +182,3 @@ def _is_number(text: str) -> bool:
     except ValueError:
         return False
     return True
-
-
-def _money(text: str) -> Iterator[str]:
-    try:
-        money = read_money(text)
-    except ValueError:
-        return
-    yield "amount"
-    if money.currency or money.thousands:
-        yield "money"
-    if money.percent:
-        yield "percent"

@@ -8,7 +8,8 @@ from valuation.drafting.grades import Word
 from valuation.drafting.habits import DateOrder
 from valuation.drafting.understanding import Choice, Column, Question
 from valuation.schema.schema import OUTCOMES
-from valuation.text.spelling import counted, level_key
+from valuation.text.language import say, say_count
+from valuation.text.spelling import level_key
 
 MOST_QUESTIONS = 6
 """Questions that are put at most; what lies beyond stays open in the schema: chosen, a handful."""
@@ -16,11 +17,14 @@ MOST_QUESTIONS = 6
 RISING, FALLING, UNORDERED = "rising", "falling", "unordered"
 """Answers about the order of a scale."""
 
-_OUTCOME_SAID = {
-    "sold": "sold at that price",
-    "bid_not_met": "the highest bid, and not sold",
-    "asking": "an asking price, and not sold",
-}
+
+def _outcomes() -> tuple[Choice, ...]:
+    said = {
+        "sold": say("sold at that price"),
+        "bid_not_met": say("the highest bid, and not sold"),
+        "asking": say("an asking price, and not sold"),
+    }
+    return tuple(Choice(name, said[name]) for name in OUTCOMES)
 
 
 def price_question(header: str, rivals: Sequence[str], rows: int) -> Question:
@@ -35,7 +39,7 @@ def price_question(header: str, rivals: Sequence[str], rows: int) -> Question:
     rows : int
     """
     choices = tuple(Choice(name, f"'{name}'") for name in (header, *rivals[:4]))
-    return Question("column/price", "Which column is the price of the sale?", choices, header, rows)
+    return Question("column/price", say("Which column is the price of the sale?"), choices, header, rows)
 
 
 def outcome_default_question(suggestion: str, rows: int) -> Question:
@@ -46,9 +50,8 @@ def outcome_default_question(suggestion: str, rows: int) -> Question:
     suggestion : str
     rows : int
     """
-    text = "No column says how a price came about. What are these prices?"
-    choices = tuple(Choice(name, _OUTCOME_SAID[name]) for name in OUTCOMES)
-    return Question("default_outcome", text, choices, suggestion, rows)
+    text = say("No column says how a price came about. What are these prices?")
+    return Question("default_outcome", text, _outcomes(), suggestion, rows)
 
 
 def outcome_questions(words: Iterable[Word], suggestion: str) -> Iterator[Question]:
@@ -61,12 +64,18 @@ def outcome_questions(words: Iterable[Word], suggestion: str) -> Iterator[Questi
     """
     for word in words:
         if not word.level:
-            text = f"What does '{word.word[:60]}' say of a price ({counted(word.rows, 'row')})?"
-            choices = tuple(Choice(name, _OUTCOME_SAID[name]) for name in OUTCOMES)
-            yield Question(f"outcome/{level_key(word.word)}", text, choices, suggestion, word.rows)
+            text = say_count(
+                "What does '{word}' say of a price ({n} row)?",
+                "What does '{word}' say of a price ({n} rows)?",
+                word.rows,
+                word=word.word[:60],
+            )
+            yield Question(f"outcome/{level_key(word.word)}", text, _outcomes(), suggestion, word.rows)
 
 
-def scale_questions(column: Column, order: Sequence[str], told: Mapping[str, str]) -> Iterator[Question]:
+def scale_questions(
+    column: Column, order: Sequence[str], levels: Mapping[str, str], told: Mapping[str, str]
+) -> Iterator[Question]:
     """The order of a scale of the owner's own, or the grade of single words.
 
     Parameters
@@ -74,6 +83,8 @@ def scale_questions(column: Column, order: Sequence[str], told: Mapping[str, str
     column : Column
     order : sequence of str
         As the prices suggest it; empty when they cannot.
+    levels : mapping of str to str
+        The level that prices suggest for single words.
     told : mapping of str to str
     """
     attribute = column.attribute
@@ -82,25 +93,36 @@ def scale_questions(column: Column, order: Sequence[str], told: Mapping[str, str
     rows = sum(word.rows for word in column.words)
     if column.open_scale and order:
         listed = " < ".join(order)
-        text = f"Do the words of '{column.header[:60]}' go from worst to best like this: {listed}?"
+        text = say(
+            "Do the words of '{header}' go from worst to best like this: {order}?",
+            header=column.header[:60],
+            order=listed,
+        )
         choices = (
-            Choice(RISING, "yes, from worst to best"),
-            Choice(FALLING, "the other way round"),
-            Choice(UNORDERED, "they have no order"),
+            Choice(RISING, say("yes, from worst to best")),
+            Choice(FALLING, say("the other way round")),
+            Choice(UNORDERED, say("they have no order")),
         )
         yield Question(f"order/{column.name}", text, choices, RISING, rows)
     elif attribute.levels and not column.open_scale:
+        choices = tuple(Choice(name, name) for name in attribute.level_names)
         for word in column.words:
             key = f"level/{column.name}/{level_key(word.word)}"
             if not word.level and key not in told:
-                text = f"Which {attribute.title.casefold()} is '{word.word[:60]}' ({counted(word.rows, 'row')})?"
-                yield Question(key, text, tuple(Choice(n, n) for n in attribute.level_names), "", word.rows)
+                text = say_count(
+                    "Which {attribute} is '{word}' ({n} row)?",
+                    "Which {attribute} is '{word}' ({n} rows)?",
+                    word.rows,
+                    attribute=attribute.title.casefold(),
+                    word=word.word[:60],
+                )
+                yield Question(key, text, choices, levels.get(word.word, ""), word.rows)
 
 
 def date_question(order: DateOrder) -> Question:
     """Which part of a date comes first, where the column does not tell."""
-    text = f"Which comes first in a date such as {order.example}?"
-    choices = (Choice("true", "the day"), Choice("false", "the month"))
+    text = say("Which comes first in a date such as {example}?", example=order.example)
+    choices = (Choice("true", say("the day")), Choice("false", say("the month")))
     return Question("day_first", text, choices, str(order.day_first).lower(), order.either)
 
 
@@ -116,7 +138,13 @@ def rate_questions(currency: str, others: Mapping[str, int], told: Mapping[str, 
     """
     for name, rows in others.items():
         if f"rate/{name}" not in told:
-            text = f"How many {currency} is one {name} ({counted(rows, 'row')})?"
+            text = say_count(
+                "How many {currency} is one {other} ({n} row)?",
+                "How many {currency} is one {other} ({n} rows)?",
+                rows,
+                currency=currency,
+                other=name,
+            )
             yield Question(f"rate/{name}", text, (), "", rows)
 
 
@@ -129,7 +157,11 @@ def blank_currency_question(counts: Mapping[str, int]) -> Question:
         Rows by currency; under "" those that name none.
     """
     named = sorted((name for name in counts if name), key=lambda name: -counts[name])
-    text = f"In which currency are the prices that name none ({counted(counts[''], 'row')})?"
+    text = say_count(
+        "In which currency is the price that names none?",
+        "In which currency are the {n} prices that name none?",
+        counts[""],
+    )
     return Question("currency", text, tuple(Choice(name, name) for name in named), named[0], counts[""])
 
 

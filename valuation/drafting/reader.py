@@ -13,11 +13,13 @@ import numpy.typing as npt
 
 from valuation.comparables.headers import without_brackets
 from valuation.comparables.texttable import TextTable
+from valuation.comparables.written import understood_price
 from valuation.drafting.grades import Word, outcome_scale, placed_words, scale_of, share_placed
-from valuation.drafting.habits import common_mark, currencies_of, date_order, distance, suggested_order
+from valuation.drafting.habits import common_mark, currencies_of, date_order, distance
 from valuation.drafting.header_likeness import EXACT, SHORT, TRADE, WITHIN, likeness, words_of
 from valuation.drafting.matching import Match, match_columns, names_by_target
 from valuation.drafting.own_columns import MOST_OWN, figures_of, own_column
+from valuation.drafting.price_order import suggested_level, suggested_order
 from valuation.drafting.profile import FEW_KINDS, Profile, profiles_of
 from valuation.drafting.questions import (
     FALLING,
@@ -36,6 +38,7 @@ from valuation.drafting.understanding import Column, Question, Sure, Understandi
 from valuation.errors import TableError, shortlist
 from valuation.schema.attributes import Attribute, Level, Role
 from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
+from valuation.text.language import say
 from valuation.text.money import read_money
 from valuation.text.numbers import finite_number
 from valuation.text.reading import Reading
@@ -48,12 +51,13 @@ LONGEST_HEADER = 300
 """Characters of a header that a schema can name; the column of a longer one is left out. Chosen."""
 
 
-def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str, str] | None = None) -> Understanding:
+def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str, str] | None = None) -> Understanding:
     """What a table means, as far as it shows, by a schema of the trade.
 
     Parameters
     ----------
-    table : TextTable
+    whole : TextTable
+        Rows that are no sales, such as a line of totals, are left aside.
     base : Schema
         Of the trade, such as the default.
     today : date
@@ -67,7 +71,8 @@ def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str
         If no column can be the price.
     """
     told = {key: answer for key, answer in (told or {}).items() if answer}
-    profiles = profiles_of(table)
+    table = whole.sales_alone()
+    profiles = profiles_of(table, dt.date.fromisoformat(base.earliest_sale), today)
     known = {key.partition("/")[2]: text for key, text in told.items() if key.startswith("column/")}
     writable = [profile if _can_be_named(profile.header) else _emptied(profile) for profile in profiles]
     matches = match_columns(writable, base, known)
@@ -113,7 +118,7 @@ def understand(table: TextTable, base: Schema, today: dt.date, told: Mapping[str
         questions=best_first(questions, told),
         told=dict(told),
         notes=table.notes,
-        today=today,
+        asides=dict(whole.asides),
     )
 
 
@@ -169,10 +174,8 @@ def _log_prices(table: TextTable, header: str, mark: str) -> npt.NDArray[np.floa
     known: dict[str, float] = {}
     texts = [str(text).strip() for text in table.cells[header]]
     for text in set(texts):
-        try:
-            amount = read_money(text, reading).amount
-        except ValueError:
-            amount = math.nan
+        price = understood_price(text, reading)
+        amount = math.nan if isinstance(price, str) else price[0].amount
         known[text] = math.log(amount) if amount > 0 else math.nan
     return np.asarray([known[text] for text in texts])
 
@@ -253,6 +256,15 @@ def _order_of(column: Column, prices: Mapping[str, list[float]]) -> tuple[str, .
     return suggested_order({word.word: word.rows for word in column.words}, prices)
 
 
+def _levels_suggested(column: Column, prices: Mapping[str, list[float]], base: Schema) -> dict[str, str]:
+    """The level that prices suggest for each word of an ordered scale that nothing places."""
+    attribute = base.attribute(column.name)
+    if column.open_scale or attribute.role is not Role.ORDINAL:
+        return {}
+    unknown = [word.word for word in column.words if not word.level]
+    return {word: suggested_level(word, column.words, attribute.level_names, prices) for word in unknown}
+
+
 def _sure(match: Match) -> Sure:
     if match.header >= EXACT and match.kind >= 0.8:
         return "certain"
@@ -260,9 +272,13 @@ def _sure(match: Match) -> Sure:
 
 
 def _why(match: Match, profile: Profile) -> str:
-    words = f"its words ({shortlist(list(profile.counts)[:2], 2)[:60]})" if match.words >= 0.5 else ""
-    header = "its header" if match.header >= WITHIN else ""
-    return " and ".join(filter(None, (header, words))) or "its values"
+    examples = ", ".join(list(profile.counts)[:2])[:60]
+    by_words, by_header = match.words >= 0.5, match.header >= WITHIN
+    if by_words and by_header:
+        return say("its header and its words ({examples})", examples=examples)
+    if by_words:
+        return say("its words ({examples})", examples=examples)
+    return say("its header") if by_header else say("its values")
 
 
 def _own_columns(
@@ -279,11 +295,11 @@ def _own_columns(
         profile, key = profiles[i], header_key(profiles[i].header)
         why = ""
         if not _can_be_named(profile.header):
-            why = "its header is too long or has no letters"
+            why = say("its header is too long or has no letters")
         elif key in keys or header_key(without_brackets(profile.header)) in keys:
-            why = "a second column of that name"
+            why = say("a second column of that name")
         elif own >= MOST_OWN:
-            why = f"beyond the {MOST_OWN} best filled columns of your own"
+            why = say("beyond the {n} best filled columns of your own", n=MOST_OWN)
         if not why:
             texts = [str(text).strip() for text in table.cells[profile.header].head(LOOKED_AT)]
             figures = figures_of(texts) if profile.shares.get("number", 0.0) >= 0.5 else np.full(len(texts), np.nan)
@@ -332,6 +348,7 @@ def _questions(
         if column.part == "trade" and column.words:
             profile = Profile(column.header, 0, {word.word: word.rows for word in column.words}, {})
             ordinal = column.open_scale and base.attribute(column.name).role is Role.ORDINAL
-            order = _order_of(column, _prices_by_word(table, profile, logs)) if ordinal else ()
-            questions += scale_questions(column, order, told)
+            prices = _prices_by_word(table, profile, logs)
+            order = _order_of(column, prices) if ordinal else ()
+            questions += scale_questions(column, order, _levels_suggested(column, prices, base), told)
     return questions

@@ -85,5 +85,24 @@ def _habits(u: Understanding) -> Iterable[str]:
 
 def left_out_of(u: Understanding) -> tuple[str, ...]:
     """Columns that are not used, and why."""
-    left = [column for column in u.columns if column.part == "left out" and column.why != "empty"]
+    left = [column for column in u.columns if column.part == "left out" and column.why != say("empty")]
     return tuple(say("'{header}' ({why})", header=column.header[:40], why=column.why) for column in left)
+
+
+def passed_over_of(u: Understanding) -> tuple[str, ...]:
+    """Rows that are no sales, by what they are."""
+    kinds = {
+        "totals_row": say("totals"),
+        "section_row": say("a heading"),
+        "repeated_header": say("the headers again"),
+        "note_row": say("a note"),
+    }
+    by_kind: dict[str, list[str]] = {}
+    for row, code in u.asides.items():
+        by_kind.setdefault(kinds.get(code, code), []).append(str(row))
+    return tuple(
+        say("row {rows} ({kind})", rows=shortlist(rows, 5), kind=kind)
+        if len(rows) == 1
+        else say("rows {rows} ({kind})", rows=shortlist(rows, 5), kind=kind)
+        for kind, rows in by_kind.items()
+    )

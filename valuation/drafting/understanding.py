@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from valuation.drafting.grades import Word
@@ -113,6 +112,8 @@ class Understanding:
         Answers of the owner that it rests on.
     notes : tuple of Note
         How the file was read.
+    asides : mapping of int to str
+        Rows that are no sales, and the fault code that says what they are.
     """
 
     table_name: str
@@ -129,7 +130,7 @@ class Understanding:
     questions: tuple[Question, ...]
     told: Mapping[str, str]
     notes: tuple[Note, ...] = ()
-    today: dt.date | None = None
+    asides: Mapping[int, str] = field(default_factory=dict)
 
     def of(self, name: str) -> Column | None:
         """The column that is taken for a column of the sale or an attribute; None where there is none."""

@@ -11,9 +11,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from valuation.comparables.price_basis import as_written
 from valuation.errors import EvidenceError, TooFewSalesError, shortlist
 from valuation.evidence.calibration import calibration
-from valuation.evidence.deflation import sale_dates
+from valuation.evidence.deflation import index_factors, sale_dates
 from valuation.evidence.intervals import check_share
 from valuation.evidence.ratio_study import ratio_study
 from valuation.evidence.unseen import BackTest, UnseenSale
@@ -257,6 +258,8 @@ def _unseen(
     days = sale_dates(table).iloc[rows].tolist()
     estimates, places = found.median(), found.cdf(prices)
     low, high = found.interval(coverage)
+    inside = (low <= prices) & (prices <= high)
+    moved = index_factors(table)
     return [
         UnseenSale(
             sale=str(names[k]),
@@ -266,11 +269,12 @@ def _unseen(
             low=float(low[k]),
             high=float(high[k]),
             place=float(places[k]),
-            inside=bool(low[k] <= prices[k] <= high[k]),
+            inside=bool(inside[k]),
             cut_off=cut_off,
             sales_seen=sales_seen,
+            as_written="" if inside[k] else as_written(table, int(table.sales.index[row]), float(moved[row])),
         )
-        for k in range(len(rows))
+        for k, row in enumerate(rows.tolist())
     ]
 
 

@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from valuation.notes import Note
-from valuation.view import View, Viewed, as_money
+from valuation.text.rounding import told
+from valuation.view import Said, View, Viewed, as_money
 
 INTERACTION_TITLE = "Two attributes together"
 
 
-@dataclass(frozen=True, slots=True)
-class GridLine:
+@dataclass(frozen=True, slots=True, repr=False)
+class GridLine(Said):
     """One difference between a comparable and the subject, priced.
 
     Attributes
@@ -38,9 +39,12 @@ class GridLine:
     amount: float
     title: str = ""
 
+    def _said(self) -> str:
+        return f"{self.title or self.attribute}, {self.from_level} to {self.to_level}: {self.amount:+,.2f}"
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GridRow:
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class GridRow(Viewed):
     """One comparable adjusted to the subject; the price and the amounts of the lines add up to the adjusted price.
 
     Attributes
@@ -91,6 +95,20 @@ class GridRow:
         object.__setattr__(self, "gross", gross)
         object.__setattr__(self, "gross_percent", 100 * gross / self.price)
 
+    def _view(self) -> View:
+        return View(
+            title=self.sale,
+            facts=(
+                f"{as_money(self.price)}, adjusted {as_money(self.adjusted_price)}",
+                f"{self.weight:.0%} of the weight",
+            ),
+            header=("attribute", "that sale", "this vehicle", "times", "amount"),
+            rows=[
+                (one.title, one.from_level, one.to_level, f"{one.factor:.3f}", f"{one.amount:+,.2f}")
+                for one in self.lines
+            ],
+        )
+
 
 def in_cents(amount: float) -> int:
     """Money in hundredths of the currency, in which a grid adds up."""
@@ -122,7 +140,7 @@ class Grid(Viewed):
         header, rows = grid_table(self.rows)
         return View(
             title=f"Adjustment grid of {len(self.rows)} rows",
-            facts=(f"reconciled {as_money(self.reconciled)}", f"estimate from all sales {as_money(self.estimate)}"),
+            facts=(f"reconciled {told(self.reconciled)}", f"estimate from all sales {told(self.estimate)}"),
             header=header,
             rows=rows,
             notes=self.notes,

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from valuation.comparables.price_basis import as_written
 from valuation.evidence.reasons import SaleInfluence
 from valuation.evidence.remembered import remembered
 from valuation.evidence.sale_facts import SaleFacts
@@ -70,8 +71,9 @@ def influence_of(subject: Subject) -> tuple[SaleInfluence, ...]:
             float(change[i]),
             float(100 * change[i] / without[i]),
             float(pull[i]),
+            as_written(table, int(table.sales.index[i]), float(facts.moved[i])) if rank < REFITTED else "",
         )
-        for i in order
+        for rank, i in enumerate(order)
     )
 
 

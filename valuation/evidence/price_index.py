@@ -23,6 +23,7 @@ from valuation.notes import Note
 from valuation.text.dates import EARLIEST, LATEST
 from valuation.text.files import read_text_file
 from valuation.text.numbers import read_number
+from valuation.view import View, Viewed
 
 Array = npt.NDArray[np.float64]
 Months = npt.NDArray[np.datetime64]
@@ -46,8 +47,8 @@ class IndexFactors:
     notes: tuple[Note, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class PriceIndex:
+@dataclass(frozen=True, eq=False, repr=False)
+class PriceIndex(Viewed):
     """An index by month.
 
     Parameters
@@ -74,6 +75,15 @@ class PriceIndex:
     values: Array
     source: str = ""
     caution: str = ""
+
+    def _view(self) -> View:
+        last = f"{self.values[-1]:g} in {self.months[-1]}"
+        return View(
+            title=f"Price index {self.name}",
+            facts=(f"{self.months[0]} to {self.months[-1]}, {len(self.months):,} months", f"last {last}"),
+            header=("month", "index"),
+            rows=[(str(m), f"{v:g}") for m, v in zip(self.months[::-1], self.values[::-1], strict=True)],
+        )
 
     def __post_init__(self) -> None:
         if len(self.months) == 0 or len(self.months) != len(self.values):

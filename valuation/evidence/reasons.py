@@ -11,13 +11,13 @@ from typing import Literal
 
 from valuation.notes import Note
 from valuation.text.rounding import rounded
-from valuation.view import amount_text
+from valuation.view import Said, amount_text
 
 EffectKind = Literal["step", "against_subject", "change", "yes_no", "per_year"]
 
 
-@dataclass(frozen=True, slots=True)
-class Effect:
+@dataclass(frozen=True, slots=True, repr=False)
+class Effect(Said):
     """What going from one level of an attribute to another does to the price of the subject.
 
     Attributes
@@ -60,6 +60,9 @@ class Effect:
     held: bool
     coverage: float
 
+    def _said(self) -> str:
+        return self.words
+
     @property
     def words(self) -> str:
         """The effect in one sentence."""
@@ -75,8 +78,8 @@ class Effect:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class SaleInfluence:
+@dataclass(frozen=True, slots=True, repr=False)
+class SaleInfluence(Said):
     """What one sale does to the estimate of the subject.
 
     Attributes
@@ -91,6 +94,8 @@ class SaleInfluence:
         The same in percent of ``estimate_without``.
     pull : float
         Cook's distance: how far the sale moves the estimates of all sales, in units of their own doubt.
+    as_written : str
+        Its price as the owner wrote it, with what was added; of the strongest alone, empty of the others.
     """
 
     sale: str
@@ -99,11 +104,16 @@ class SaleInfluence:
     change: float
     change_percent: float
     pull: float
+    as_written: str = ""
+
+    def _said(self) -> str:
+        return self.words
 
     @property
     def words(self) -> str:
         """The influence in one sentence."""
-        without = f"Without {self.sale} the estimate is {amount_text(rounded(self.estimate_without))}"
+        price = f" ({self.as_written})" if self.as_written else ""
+        without = f"Without {self.sale}{price} the estimate is {amount_text(rounded(self.estimate_without))}"
         if abs(self.change_percent) < 0.05:
             return f"{without}, the same as with it."
         side = "up" if self.change > 0 else "down"
@@ -167,8 +177,8 @@ class PriceTrend:
     notes: tuple[Note, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+@dataclass(frozen=True, slots=True, repr=False)
+class Gap(Said):
     """A sale that is not in the table, and what it would do for the estimate.
 
     Attributes
@@ -195,3 +205,6 @@ class Gap:
     high: float
     sales_now: int | None
     words: str
+
+    def _said(self) -> str:
+        return self.words

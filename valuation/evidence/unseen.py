@@ -10,6 +10,7 @@ from typing import Literal
 from valuation.evidence.calibration import Calibration
 from valuation.evidence.ratio_study import RatioStudy
 from valuation.notes import Note
+from valuation.text.rounding import told
 from valuation.view import View, Viewed, as_money
 
 
@@ -33,6 +34,8 @@ class UnseenSale:
         The fit saw sales before this day only; None for a leave-one-out check.
     sales_seen : int
         Rows that the fit saw.
+    as_written : str
+        The price as the owner wrote it, with what was added; empty of one that fell inside.
     """
 
     sale: str
@@ -45,6 +48,7 @@ class UnseenSale:
     inside: bool
     cut_off: dt.date | None
     sales_seen: int
+    as_written: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -97,9 +101,9 @@ class BackTest(Viewed):
                     one.sale,
                     str(one.date or ""),
                     as_money(one.price),
-                    as_money(one.estimate),
-                    as_money(one.low),
-                    as_money(one.high),
+                    told(one.estimate, width=one.high - one.low),
+                    told(one.low),
+                    told(one.high),
                     "yes" if one.inside else "no",
                 )
                 for one in self.sales

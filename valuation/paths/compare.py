@@ -8,7 +8,7 @@ from datetime import date
 
 import numpy as np
 
-from valuation.build.figures import Spread, about, at_most, listed, money, named, odds_said, percent
+from valuation.build.figures import Spread, about, at_most, listed, money, named, odds_said, odds_words, percent
 from valuation.build.plan import AS_FOUND, BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.build.terms import Goal
@@ -30,7 +30,8 @@ from valuation.paths.pricer import Pricer
 from valuation.paths.today import Today, evaluate_today
 from valuation.regression.distribution import FloatArray
 from valuation.text.language import say
-from valuation.view import View, Viewed, as_money
+from valuation.text.rounding import told
+from valuation.view import Said, View, Viewed
 from valuation.year import WEEKS_PER_YEAR
 
 RULE_OF_THUMB = 2.0
@@ -40,8 +41,8 @@ TAIL = 0.1
 """A bad and a good outcome are the one in ten at each end: the ends of the usual range of 80 percent."""
 
 
-@dataclass(frozen=True, slots=True)
-class PathResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class PathResult(Said):
     """One path's figures; money in the table's currency, odds from 0 to 1.
 
     Attributes
@@ -110,6 +111,10 @@ class PathResult:
     simulation_errors: dict[str, float]
     notes: tuple[Note, ...]
 
+    def _said(self) -> str:
+        most, expected = told(self.most_to_pay, limit="down"), told(self.expected_profit)
+        return f"{self.name}: pay at most {most}, expect {expected}, {odds_words(self.odds_of_loss)} lose money"
+
     def __post_init__(self) -> None:
         object.__setattr__(self, "most_to_pay", self.most_to_pay_proof.price)
 
@@ -161,10 +166,10 @@ class PathsReport(Viewed):
             rows=[
                 (
                     one.name,
-                    as_money(one.most_to_pay, self.currency),
-                    as_money(one.outlay.mean),
-                    as_money(one.sale_price.mean),
-                    as_money(one.expected_profit),
+                    told(one.most_to_pay, self.currency, limit="down"),
+                    one.outlay.words,
+                    one.sale_price.words,
+                    told(one.expected_profit),
                     percent(one.odds_of_loss),
                     f"{one.weeks.mean:.0f}",
                 )

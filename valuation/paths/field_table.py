@@ -21,7 +21,8 @@ from valuation.schema.schema import Schema
 from valuation.schema.values import Value
 from valuation.schema.vehicle import Vehicle
 from valuation.text.language import say
-from valuation.view import View, Viewed, as_money
+from valuation.text.rounding import told
+from valuation.view import View, Viewed
 
 FIELD_SIMULATION = Simulation(scenarios=512, shifts=8)
 """Fewer scenarios than for one find: a table in the field is read to the nearest hundred."""
@@ -121,7 +122,7 @@ class FieldTable(Viewed):
 
 
 def _shown(cell: FieldCell) -> str:
-    return "" if cell.most_to_pay is None else as_money(cell.most_to_pay)
+    return "" if cell.most_to_pay is None else told(cell.most_to_pay, limit="down")
 
 
 def field_table(

@@ -18,7 +18,8 @@ from valuation.paths.deal_path import at_price, check_plan, standing, start_of
 from valuation.paths.pricer import Pricer
 from valuation.paths.worths import Choice, Done, Weighed, Worth
 from valuation.text.language import say
-from valuation.view import View, Viewed, as_money
+from valuation.text.rounding import told
+from valuation.view import View, Viewed
 from valuation.year import DAYS_PER_WEEK
 
 FINALISTS = 12
@@ -137,9 +138,9 @@ class StepsReport(Viewed):
                 (
                     one.name,
                     ", ".join(one.needs),
-                    as_money(one.adds, self.currency),
-                    as_money(one.costs),
-                    f"{one.net:+,.0f}",
+                    told(one.adds, self.currency),
+                    told(one.costs),
+                    told(one.net),
                     odds_words(one.odds_it_pays),
                 )
                 for one in self.results

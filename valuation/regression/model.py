@@ -26,7 +26,8 @@ from valuation.schema.attributes import Attribute, Role
 from valuation.schema.frame import plain_column
 from valuation.schema.schema import Schema
 from valuation.schema.vehicle import Vehicle, vehicles_frame
-from valuation.view import View, Viewed, as_money, outcome_words
+from valuation.text.rounding import told
+from valuation.view import View, Viewed, outcome_words
 
 if TYPE_CHECKING:
     from valuation.comparables.table import Comparables
@@ -85,8 +86,8 @@ class Valuation(Viewed):
         return View(
             title=f"Estimate of {self.vehicle.name}",
             facts=(
-                as_money(self.median, self.currency),
-                f"{interval.coverage:.0%} of such sales from {as_money(interval.low)} to {as_money(interval.high)}",
+                told(self.median, self.currency, width=interval.high - interval.low),
+                f"{interval.coverage:.0%} of such sales from {told(interval.low)} to {told(interval.high)}",
                 f"as of {self.as_of}",
             ),
             header=("attribute", "this vehicle", "times", "from", "to"),

@@ -34,7 +34,7 @@ LEAST_LEFT = 0.01
 """Log units by which estimates must still lie off the newest sales; else they follow them and nothing is to be done."""
 
 STANDARD_ERRORS = 1.64
-"""From which a shift is named: of flat markets one in twenty-five is, by chance; see benchmarks/accuracy/TRIED.md."""
+"""From which a shift is named: of flat markets one in thirty is, by chance; see benchmarks/accuracy/TRIED.md."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import Literal
 
 from valuation.errors import SchemaError
+from valuation.view import Said
 
 Direction = Literal["up", "down"]
 MissingRule = Literal["average", "lowest", "refuse"]
@@ -69,8 +70,8 @@ class Level:
     aliases: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Attribute:
+@dataclass(frozen=True, slots=True, repr=False)
+class Attribute(Said):
     """One priced attribute of a vehicle (or of whatever the table lists).
 
     Parameters
@@ -120,6 +121,10 @@ class Attribute:
     maximum: float | None = None
     aliases: tuple[str, ...] = ()
     meaning: str = ""
+
+    def _said(self) -> str:
+        levels = f" of {len(self.levels)} levels" if self.levels else ""
+        return f"{self.title}: {self.role.value}{levels}{f', in {self.unit}' if self.unit else ''}"
 
     @property
     def title(self) -> str:

@@ -8,8 +8,9 @@ import json
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from valuation.schema.attributes import Attribute
+from valuation.schema.attributes import Attribute, Role
 from valuation.text.reading import Reading
+from valuation.view import View, Viewed
 
 SALE_COLUMNS = (
     "sale",
@@ -34,8 +35,8 @@ OWN_PURCHASE = ("own purchase", "our purchase", "bought by us", "we bought")
 """Words of a source by which a sale is taken for the shop's own purchase, unless the schema names others."""
 
 
-@dataclass(frozen=True)
-class Schema:
+@dataclass(frozen=True, repr=False)
+class Schema(Viewed):
     """What a table's columns mean.
 
     Parameters
@@ -98,6 +99,24 @@ class Schema:
     print_sources: tuple[str, ...] = ()
     leave_out: tuple[str, ...] = OWN_PURCHASE
     left_out: tuple[str, ...] = ()
+
+    def _view(self) -> View:
+        order = "day" if self.day_first else "month"
+        money = f"prices in {self.currency}" if self.currency else "no currency named"
+        return View(
+            title=f"Schema {self.title or self.name}",
+            facts=(f"{len(self.attributes)} attributes", money, f"{order} first where a date has two readings"),
+            header=("attribute", "kind", "levels", "also called"),
+            rows=[
+                (
+                    one.name,
+                    one.role.value,
+                    " < ".join(one.level_names) if one.role is Role.ORDINAL else ", ".join(one.level_names),
+                    ", ".join(one.aliases),
+                )
+                for one in self.attributes
+            ],
+        )
 
     def attribute(self, name: str) -> Attribute:
         """The attribute of that name; ``KeyError`` when there is none."""

@@ -19,13 +19,17 @@ from valuation.text.json import read_json
 from valuation.text.plain import ReadOnlyMapping
 from valuation.text.spelling import did_you_mean, header_key, level_key, nearest
 from valuation.text.toml import read_toml
+from valuation.view import View, Viewed
 
 if TYPE_CHECKING:
     import pandas as pd
 
+_MOST_SAID = 6
+"""Values that a vehicle names in one line; its table has them all."""
 
-@dataclass(frozen=True)
-class Vehicle:
+
+@dataclass(frozen=True, repr=False)
+class Vehicle(Viewed):
     """A vehicle (or whatever the schema describes) to be valued.
 
     Parameters
@@ -43,6 +47,16 @@ class Vehicle:
     name: str
     attributes: Annotated[Mapping[str, Value], ReadOnlyMapping()]
     number: str = ""
+
+    def _view(self) -> View:
+        said = [as_text(value) for value in self.attributes.values()]
+        more = len(said) - _MOST_SAID
+        return View(
+            title=self.name,
+            facts=(", ".join(said[:_MOST_SAID]) + (f" and {more} more" if more > 0 else ""),),
+            header=("attribute", "value"),
+            rows=list(zip(self.attributes, said, strict=True)),
+        )
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "attributes", MappingProxyType(dict(self.attributes)))
@@ -248,6 +262,8 @@ def vehicle_from_words(
         changed = {a.name for a in schema.attributes for word in given if _goes_by(a, word)}
         given = {"name": base.name, **{n: v for n, v in base.attributes.items() if n not in changed}, **given}
     vehicle = parse_vehicle(given, schema).spelled_as(seen or {})
+    if base is not None and not vehicle.number:
+        vehicle = Vehicle(vehicle.name, vehicle.attributes, base.number)
     if not given.get("name"):
         vehicle = Vehicle(_spoken_name(vehicle, schema), vehicle.attributes, vehicle.number)
     for name, levels in (seen or {}).items():
@@ -257,7 +273,7 @@ def vehicle_from_words(
         if close := nearest(value, levels):
             raise VehicleError(
                 f"Cannot value '{vehicle.name}': no sale in the table has {name} '{value}'. Did you mean "
-                f"'{close[0]}'? Write that, or say that '{value}' is new.",
+                f"'{close[0]}'? Write that; if '{value}' is new indeed, add --as-written.",
                 where=name,
             )
     return vehicle

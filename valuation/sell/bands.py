@@ -21,7 +21,8 @@ from valuation.sell.prospect import Prospect, in_words, prospect
 from valuation.sell.sentences import bands_sentence
 from valuation.sell.waiting import Waiting, wait
 from valuation.sell.ways import Markdown, WayToSell, markdown, ways_to_sell
-from valuation.view import View, Viewed, as_money
+from valuation.text.rounding import told
+from valuation.view import View, Viewed
 from valuation.year import DAYS_PER_WEEK
 
 NO_SOURCE = "common practice, no source"
@@ -119,12 +120,20 @@ class PriceBands(Viewed):
     notes: tuple[Note, ...]
 
     def _view(self) -> View:
-        named = ("floor", "target", "ask", "break_even", "estimate", "buy_at_or_below", "walk_away_above")
+        prices = {
+            "floor": told(self.floor, self.currency, limit="up"),
+            "target": told(self.target, self.currency),
+            "ask": told(self.ask, self.currency),
+            "break even": told(self.break_even, self.currency, limit="up"),
+            "estimate": told(self.estimate, self.currency),
+            "buy at or below": told(self.buy_at_or_below, self.currency, limit="down"),
+            "walk away above": told(self.walk_away_above, self.currency, limit="down"),
+        }
         return View(
             title="What to ask",
-            facts=tuple(f"{name} {as_money(getattr(self, name), self.currency)}" for name in named[:3]),
+            facts=tuple(f"{name} {prices[name]}" for name in ("floor", "target", "ask")),
             header=("band", "price"),
-            rows=[(name.replace("_", " "), as_money(getattr(self, name), self.currency)) for name in named],
+            rows=list(prices.items()),
             notes=self.notes,
         )
 

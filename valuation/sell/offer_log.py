@@ -19,11 +19,13 @@ from valuation.text.money import MOST_MONEY, read_amount
 from valuation.text.numbers import finite_number
 from valuation.text.plain import plain
 from valuation.text.reading import Reading
+from valuation.text.spelling import counted
 from valuation.text.toml import read_toml
+from valuation.view import View, Viewed, as_money
 
 
-@dataclass(frozen=True, slots=True)
-class OfferLog:
+@dataclass(frozen=True, slots=True, repr=False)
+class OfferLog(Viewed):
     """What was asked and what was offered.
 
     Parameters
@@ -45,6 +47,16 @@ class OfferLog:
     currency: str = ""
     asked: float | None = None
     offers: tuple[Offer, ...] = ()
+
+    def _view(self) -> View:
+        highest = max((one.amount for one in self.offers), default=None)
+        said = counted(len(self.offers), "offer")
+        return View(
+            title=f"Offers for {self.subject}",
+            facts=(said if highest is None else f"{said}, the highest {as_money(highest, self.currency)}",),
+            header=("day", "buyer", "offer", "note"),
+            rows=[(str(one.date or ""), one.buyer, as_money(one.amount), one.note) for one in self.offers],
+        )
 
     def added(self, offer: Offer) -> OfferLog:
         """The log with one more offer.

@@ -21,7 +21,7 @@ from valuation.sell.waiting import Waiting, wait
 from valuation.text.language import say
 from valuation.text.money import MOST_MONEY
 from valuation.text.numbers import finite_number
-from valuation.view import View, Viewed, as_money
+from valuation.view import Said, View, Viewed, as_money
 
 Answer = Literal["accept", "counter", "hold"]
 TWO_THIRDS = 2 / 3
@@ -40,8 +40,8 @@ COUNTERS_TRIED = 80
 """Even steps from the lowest counter to the ask; in between the gain hardly changes."""
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
+@dataclass(frozen=True, slots=True, repr=False)
+class Offer(Said):
     """One offer; money that the buyer would pay.
 
     Parameters
@@ -57,6 +57,11 @@ class Offer:
     date: dt.date | None = None
     buyer: str = ""
     note: str = ""
+
+    def _said(self) -> str:
+        return ", ".join(
+            filter(None, [f"offer of {as_money(self.amount)}", self.buyer, str(self.date or ""), self.note])
+        )
 
     def __post_init__(self) -> None:
         number = finite_number(self.amount)

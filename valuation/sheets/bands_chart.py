@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from valuation.sheets.chart_layout import fitted, spots, text_width
+from valuation.sheets.chart_layout import fitted, spots, widened
 from valuation.sheets.chart_style import BLUE, CLAY, FAINT, INK, PAPER, WASH, Canvas, Chart, Frame, Row, finish, priced
 from valuation.sheets.charts import put_density, with_points
 from valuation.text.locale import Locale
@@ -46,9 +46,7 @@ def bands_picture(curve: Sequence[Row], bands: Row, offers: Sequence[Row], curre
         if even and low <= even <= high:
             marks.append((f"break-even {locale.at_least(even)}", float(even)))
         marks.sort(key=lambda mark: -mark[1])
-        for text, at in marks:  # each text has room to the right of its stick
-            share = (text_width(text, frame.letters) * _BOLD + 30) / frame.width
-            high = max(high, low + (at - low) / (1 - share)) if share < 1 else high
+        high = widened(low, high, [(at, text) for text, at in marks], frame.letters * _BOLD, frame.width)
         canvas = frame.even_ground(low, high, priced("what the buyer pays", currency))
         across, room = canvas.across, canvas.across.room + canvas.right
         standing = spots([(across.px(at), text) for text, at in marks], canvas.letters * _BOLD, -canvas.left, room, 6,

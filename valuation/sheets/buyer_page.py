@@ -142,7 +142,9 @@ def place_of_sheet(sheet: BuyerSheet, place: Place, locale: Locale) -> Chart:
 def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
     chart = place_of_sheet(sheet, place, locale)
     level = (
-        f"brought to the prices of {locale.date(sheet.as_of)} by the drift of the fit" if place.brought else "as paid"
+        f"brought to the prices of {locale.date(sheet.as_of)} by the drift that all sales show"
+        if place.brought
+        else "as paid"
     )
     words = (
         f"Each mark is one row of the table, {level}. Triangles pointing right are bids that did not meet the reserve, "

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from valuation.sheets.place import Place
+from valuation.text.rounding import told
+from valuation.view import View, Viewed
 
 CellKind = Literal["text", "year", "number", "date"]
 
@@ -186,8 +188,8 @@ class Ground:
     table_fingerprint: str
 
 
-@dataclass(frozen=True, slots=True)
-class BuyerSheet:
+@dataclass(frozen=True, slots=True, repr=False)
+class BuyerSheet(Viewed):
     """Everything that a buyer sheet shows, before it is laid out.
 
     Parameters
@@ -242,3 +244,16 @@ class BuyerSheet:
     warnings: tuple[str, ...]
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
+
+    def _view(self) -> View:
+        price = told(self.estimate, self.currency, width=self.high - self.low)
+        return View(
+            title=f"Buyer sheet of {self.vehicle}",
+            facts=(
+                f"{price}, {self.coverage:.0%} from {told(self.low)} to {told(self.high)}",
+                f"as of {self.as_of}",
+                "valuation.draw(sheet) makes its PDF",
+            ),
+            header=("", "as the sheet says it"),
+            rows=[(one.title, one.cell.text) for one in self.facts],
+        )

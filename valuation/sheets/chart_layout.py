@@ -206,6 +206,26 @@ def even_across(low: float, high: float, room: float, size: float, write: Callab
     return Across(low, high, room, False, tuple(ticks), _thinned(scale, labels, size))
 
 
+def widened(low: float, high: float, labels: Sequence[tuple[float, str]], size: float, width: float) -> float:
+    """The upper end of an even scale on which each label has room to the right of its value.
+
+    Parameters
+    ----------
+    low, high : float
+        Ends of what is drawn.
+    labels : sequence of (float, str)
+        Values, each with its text.
+    size : float
+        Of the type, pixels.
+    width : float
+        Of the picture, pixels.
+    """
+    for value, text in labels:
+        share = (text_width(text, size) + 2 * size) / width
+        high = max(high, low + (value - low) / (1 - share)) if share < 1 else high
+    return high
+
+
 def _clear(labels: Sequence[tuple[float, str]], size: float) -> bool:
     ends = [(px - text_width(text, size) / 2, px + text_width(text, size) / 2) for px, text in labels]
     return all(before[1] + _GAP * size <= after[0] for before, after in pairwise(ends))

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from valuation.evidence.subject import SALE_DATE
 from valuation.sheets.chart_layout import fitted, spots, text_width
 from valuation.sheets.chart_style import (
     BLUE,
@@ -204,7 +205,8 @@ def effects_picture(base: float, factors: Sequence[Row], median: float, currency
         put_total(canvas, frame, names[-1], median, money(median), BLUE)
         return canvas
 
-    most = f": {steps[0]['name']} does most (× {steps[0]['factor']:.2f})" if steps else ""
+    most = max(factors, key=_size, default=None)
+    counts = f"; {_lower(str(most['title']))} counts most (× {float(most['factor']):.2f})" if most else ""
     rows = [("average of the table", "", money(base))]
     at = base
     for factor in factors:
@@ -212,7 +214,7 @@ def effects_picture(base: float, factors: Sequence[Row], median: float, currency
         rows.append((_part_name(factor), f"× {float(factor['factor']):.2f}", money(at)))
     return finish(
         draw,
-        title=f"From an average of {money(base)} to {money(median)}{most}",
+        title=f"From an average of {money(base)} to {money(median)}{counts}",
         alt=f"The parts multiply from {money(base)}, the average vehicle of the table, to the estimate of "
         f"{money(median)}.",
         columns=("part", "multiplies by", "price so far"),
@@ -221,19 +223,27 @@ def effects_picture(base: float, factors: Sequence[Row], median: float, currency
 
 
 def _part_name(factor: Row) -> str:
-    return f"{factor['title']}: {factor['level']}" if factor["level"] else str(factor["title"])
+    level = "" if factor.get("attribute") == SALE_DATE else factor["level"]  # the day of the estimate, said above
+    return f"{factor['title']}: {level}" if level else str(factor["title"])
+
+
+def _size(factor: Row) -> float:
+    return abs(math.log(float(factor["factor"])))
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 def _steps(base: float, factors: Sequence[Row]) -> list[dict[str, Any]]:
     """The largest steps first, the rest as one."""
-    parts = sorted(factors, key=lambda factor: -abs(math.log(float(factor["factor"]))))
-    named = [(_part_name(factor), float(factor["factor"])) for factor in parts]
+    named = [(_part_name(factor), float(factor["factor"])) for factor in sorted(factors, key=_size, reverse=True)]
     if len(named) > _MOST_PARTS:
         rest = math.prod(times for _, times in named[_MOST_PARTS - 1 :])
         named = [*named[: _MOST_PARTS - 1], ("everything else", rest)]
     steps, at = [], base
     for name, times in named:
-        steps.append({"name": name, "factor": times, "start": at, "end": at * times, "label": f"× {times:.2f}"})
+        steps.append({"name": name, "start": at, "end": at * times, "label": f"× {times:.2f}"})
         at *= times
     return steps
 

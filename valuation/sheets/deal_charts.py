@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
-from valuation.sheets.chart_layout import fitted, spots, text_width
+from valuation.sheets.chart_layout import Align, fitted, spots, text_width, widened
 from valuation.sheets.chart_style import (
     BLUE,
     CLAY,
@@ -26,6 +26,7 @@ from valuation.sheets.chart_style import (
 from valuation.sheets.charts import name_room, put_beside, put_density, put_name
 from valuation.text.rounding import rounded
 
+_WEEKS = "weeks from the first day; thick bars decide the finish, pale ends are what one in ten needs more"
 _BARS = "; each bar holds eight cases in ten"
 
 
@@ -149,9 +150,9 @@ def profit_picture(curve: Row, odds_of_loss: float, expected: float, currency: s
         canvas = frame.even_ground(low, high, priced("profit", currency))
         across = canvas.across
         marks = [(0.0, f"loss: {_odds(odds_of_loss)}"), (expected, f"expected {_signed(expected, money)}")]
-        sides = (("right", "left"), ("left", "right"))
         places = [(across.px(at), text) for at, text in marks]
-        standing = spots(places, canvas.letters, -canvas.left, across.room + canvas.right, 5, sides[0])
+        sides: tuple[Align, ...] = ("right", "left")
+        standing = spots(places, canvas.letters, -canvas.left, across.room + canvas.right, 5, sides)
         rows = max(spot.row for spot in standing) + 1
         top = rows * canvas.line + 4
         foot = top + (140 if frame.beside else 110)
@@ -214,7 +215,7 @@ def timeline_picture(schedule: Row, names: Mapping[str, str], event: Row | None,
     def draw(frame: Frame) -> Canvas:
         end = max([float(row["late"]) for row in rows] + ([float(event["weeks"])] if event else []) + [1.0])
         left = name_room(frame, [str(row["step"]) for row in rows])
-        canvas = frame.even_ground(0.0, end * 1.02, "weeks from the first day", left)
+        canvas = frame.even_ground(0.0, end * 1.02, _WEEKS, left)
         shown = float(event["weeks"]) if event is not None and event["weeks"] >= 0 else None
         canvas.height = canvas.line * 1.2 if shown is not None else 0.0
         top = canvas.height
@@ -258,25 +259,26 @@ def steps_picture(steps: Sequence[Row], currency: str, money: Money) -> Chart:
     sides = (("adds", BLUE), ("costs", INK))
 
     def draw(frame: Frame) -> Canvas:
-        reach = [float(step[key]) for step in steps for key, _ in sides]
-        low, high = min(0.0, *reach), max(0.0, *reach)
-        canvas = frame.even_ground(low, high + 0.02 * (high - low or 1.0), priced("money", currency))
-        for step in steps:
-            put_headed(canvas, _label(step), f"worth {_signed(_net(step), money)}", rule=True)
-            for key, colour in sides:
-                amount, y = float(step[key]), canvas.height + canvas.line / 2
-                text = f"{key} {money(_told(step, key))}"
+        told = [[(key, float(step[key]), f"{key} {money(_told(step, key))}") for key, _ in sides] for step in steps]
+        labels = [(max(amount, 0.0), text) for bars in told for _, amount, text in bars]
+        low = min([0.0, *(amount for bars in told for _, amount, _ in bars)])
+        high = widened(low, max(value for value, _ in labels) or 1.0, labels, frame.letters, frame.width)
+        canvas = frame.even_ground(low, high, priced("money", currency))
+        for step, bars in zip(steps, told, strict=True):
+            put_headed(canvas, _label(step), f"worth {_signed(_told(step, 'net'), money)}", rule=True)
+            for (key, amount, text), (_, colour) in zip(bars, sides, strict=True):
+                y = canvas.height + canvas.line / 2
                 canvas.rule(0.0, y, amount, y, colour, 9 if key == "adds" else 4)
-                put_beside(canvas, max(amount, 0.0), min(amount, 0.0), y, text)
+                canvas.words(max(amount, 0.0), y, text, dx=8, halo=True)
                 canvas.height += canvas.line
             canvas.height += 6
         return canvas
 
     worth = sum(float(step["net"]) > 0 for step in steps)
+    one = "adds more to the price than it costs" if worth == 1 else "add more to the price than they cost"
     return finish(
         draw,
-        title=f"{worth} of {len(steps)} results {'adds' if worth == 1 else 'add'} more to the price than "
-        f"{'it costs' if worth == 1 else 'they cost'}",
+        title=f"{worth} of {len(steps)} results {one}",
         alt="Each result is counted with all that it needs.",
         columns=("result", "adds", "costs", "net"),
         rows=[(_label(s), money(s["adds"]), money(s["costs"]), money(s["net"])) for s in steps],
@@ -286,10 +288,6 @@ def steps_picture(steps: Sequence[Row], currency: str, money: Money) -> Chart:
 def _told(step: Row, key: str) -> float:
     """A figure of a step as far as its simulation is sure of it."""
     return rounded(float(step[key]), error=float(step.get("simulation_error", 0.0)))
-
-
-def _net(step: Row) -> float:
-    return _told(step, "net")
 
 
 def _label(step: Row) -> str:

@@ -91,10 +91,9 @@ def pictures(sheet: DealSheet, locale: Locale) -> list[Chart]:
     sheet : DealSheet
     locale : Locale
     """
-    paths = [{**path, "name": shorten(path["name"], 30)} for path in sheet.paths["paths"]]
     return [
-        paths_picture(paths, _unit(sheet), locale.about),
-        *(steps_picture(_short_steps(build), _unit(sheet), locale.about) for build in sheet.builds),
+        paths_picture(sheet.paths["paths"], _unit(sheet), locale.about),
+        *(steps_picture(build["steps"]["results"], _unit(sheet), locale.about) for build in sheet.builds),
     ]
 
 
@@ -105,10 +104,6 @@ def places(page: dict[str, Any]) -> list[dict[str, Any]]:
 
 def _unit(sheet: DealSheet) -> str:
     return shorten(sheet.currency, 12)
-
-
-def _short_steps(build: dict[str, Any]) -> list[dict[str, Any]]:
-    return [{**one, "name": shorten(one["name"], 24)} for one in build["steps"]["results"]]
 
 
 def _rounded(amount: float, error: float, locale: Locale) -> str:
@@ -192,8 +187,8 @@ def _weeks(figures: dict[str, float], locale: Locale) -> str:
 
 
 def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str, Any]:
-    picture = steps_picture(_short_steps(build), _unit(sheet), locale.about)
     steps = build["steps"]["results"]
+    picture = steps_picture(steps, _unit(sheet), locale.about)
     rows = [
         [
             shorten(one["name"], 60),

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 from valuation.errors import SheetError
 from valuation.sheets.plain import to_plain
 from valuation.text.money import read_amount
+from valuation.text.rounding import told
+from valuation.view import View, Viewed
 
 if TYPE_CHECKING:
     from valuation.answers.plan import Telling
@@ -30,8 +32,8 @@ class Spent:
     amount: float
 
 
-@dataclass(frozen=True, slots=True)
-class DealSheet:
+@dataclass(frozen=True, slots=True, repr=False)
+class DealSheet(Viewed):
     """Everything that a deal sheet shows, before it is laid out; answers as plain data.
 
     Parameters
@@ -66,6 +68,17 @@ class DealSheet:
     bands: dict[str, Any]
     bands_for: str
     offers: tuple[dict[str, Any], ...]
+
+    def _view(self) -> View:
+        return View(
+            title=f"Deal sheet of {self.vehicle}",
+            facts=(str(self.paths["why"]), "valuation.draw(sheet) makes its PDF"),
+            header=("path", "pay at most", "expected profit"),
+            rows=[
+                (one["name"], told(one["most_to_pay"], self.currency, limit="down"), told(one["expected_profit"]))
+                for one in self.paths["paths"]
+            ],
+        )
 
     @property
     def spent_in_all(self) -> float:

@@ -15,6 +15,8 @@ from valuation.sheets.deal_sheet import described
 from valuation.sheets.seal import Seal
 from valuation.sheets.typesetting import typeset
 from valuation.text.locale import Locale
+from valuation.text.rounding import told
+from valuation.view import View, Viewed
 
 if TYPE_CHECKING:
     from valuation.build.plan import BuildPlan
@@ -64,14 +66,35 @@ class CardTable:
     assumed: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class FieldCard:
+@dataclass(frozen=True, slots=True, repr=False)
+class FieldCard(Viewed):
     """Everything on a field card; money in ``currency``."""
 
     shop: str
     as_of: dt.date
     currency: str
     tables: tuple[CardTable, ...]
+
+    def _view(self) -> View:
+        many = "1 table" if len(self.tables) == 1 else f"{len(self.tables)} tables"
+        return View(
+            title="Field card",
+            facts=(
+                f"{many}: {', '.join(one.family for one in self.tables)}",
+                f"as of {self.as_of}",
+                "valuation.draw(sheet) makes its PDF",
+            ),
+            header=("found as", "model years", "pay at most"),
+            rows=[
+                (
+                    f"{one.family}, {condition}",
+                    ", ".join(f"{year:g}" for year in one.years),
+                    ", ".join("" if amount is None else told(amount, limit="down") for amount in amounts),
+                )
+                for one in self.tables
+                for condition, amounts in zip(one.conditions, one.amounts, strict=True)
+            ],
+        )
 
 
 def field_card(

@@ -58,11 +58,11 @@ def _pictures(answer: Any, locale: Locale) -> dict[str, Callable[[], Chart]]:
     """The pictures of an answer by name, the usual one first."""
     from valuation.sheets import bands_chart, deal_charts, sale_charts
 
-    money = locale.money
+    money, about = locale.money, locale.about
     if isinstance(answer, Valuation):
-        return {"price": lambda: _price(answer, price_curve(answer.distribution), (), money)}
+        return {"price": lambda: _price(answer, price_curve(answer.distribution), (), about)}
     if isinstance(answer, Estimate):
-        return _of_estimate(answer, money)
+        return _of_estimate(answer, about)
     if isinstance(answer, Comparables):
         return {"prices": lambda: sale_charts.price_by_date(plain_sales(answer), None, answer.currency, money)}
     if isinstance(answer, BackTest):

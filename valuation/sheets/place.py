@@ -161,7 +161,8 @@ def _place(
     ordered = [one for one in table.schema.attributes if one.role is Role.ORDINAL and one.name in names]
     scale = max(ordered, key=lambda a: (a.name == "condition", pull.get(a.name, 0.0)), default=None)
     kind = family_of(table)
-    brought = np.zeros(len(facts.prices)) if day is None else facts.prices * drift_between(day[0], table, day[1])
+    moved = np.ones(len(facts.prices)) if day is None else drift_between(day[0], table, day[1])
+    brought = facts.prices * moved if np.any(moved != 1) else np.zeros(len(moved))
     latest = np.argsort(facts.days, kind="stable") if len(brought) > MOST_POINTS else np.arange(len(brought))
     latest = latest[~np.isin(facts.rows[latest], list(leave_out))]
     numbers = {row.row: number for number, row in enumerate(grid, start=1)}

@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from statistics import median as middle_of
 
-from valuation.sheets.chart_layout import fitted, spots, text_width
+from valuation.sheets.chart_layout import Align, fitted, spots, text_width
 from valuation.sheets.chart_style import (
     BLUE,
     FAINT,
@@ -33,7 +33,7 @@ from valuation.text.locale import Locale
 NOT_SAID = "not said"
 _GOLDEN = (math.sqrt(5) - 1) / 2
 """The golden ratio less 1: its multiples, taken modulo 1, spread points evenly and never fall together."""
-_RING = 9.0
+_RING = 8.0
 """Radius of the ring around a sale of the grid, pixels."""
 LONGEST_NAME = 40
 """Characters of a name in a title or the key; chosen by eye."""
@@ -167,11 +167,11 @@ def _put_key(canvas: Canvas, place: Place, points: Sequence[Point]) -> None:
 def _put_ends(canvas: Canvas, ends: Sequence[tuple[float, str]]) -> None:
     """The ends of the vehicle's range, written over the band at its ends."""
     places = [(canvas.across.px(end), text) for end, text in ends]
-    sides = [("right", "left", "center"), ("left", "right", "center")]
-    standing = spots(places, canvas.letters, -canvas.left, canvas.across.room + canvas.right, 4, sides[0])
-    if len(ends) == 2:
-        last = spots([places[1]], canvas.letters, -canvas.left, canvas.across.room + canvas.right, 4, sides[1])[0]
-        standing = [standing[0], last]
+    edge = canvas.across.room + canvas.right
+    outward: list[tuple[Align, ...]] = [("right", "left", "center"), ("left", "right", "center")]
+    standing = [
+        spots([at], canvas.letters, -canvas.left, edge, 4, sides)[0] for at, sides in zip(places, outward, strict=False)
+    ]
     for (end, text), spot in zip(ends, standing, strict=True):
         canvas.words(
             end, canvas.height + canvas.line / 2, text, spot.align, dx={"left": 4, "right": -4, "center": 0}[spot.align]
@@ -188,7 +188,7 @@ def _put_lane(canvas: Canvas, frame: Frame, name: str) -> None:
     across, size = canvas.across, canvas.letters
     canvas.rule(across.low, canvas.height, across.high, canvas.height, RULE, 1)
     room = canvas.left - 10 if frame.beside else across.room + canvas.left + canvas.right
-    y, said = canvas.height + canvas.line * 0.75, fitted(name, size * 1.05, room)
+    y, said = canvas.height + canvas.line * 0.75, fitted(name, size, room)
     canvas.words(across.low, y, said, dx=-canvas.left, bold=True, halo=True)
     canvas.height += 3 if frame.beside else canvas.line * 1.25
 
@@ -199,19 +199,15 @@ def _put_points(canvas: Canvas, points: Sequence[Point], place: Place, about: Mo
     size, across = canvas.letters, canvas.across
     places = [(across.px(point.shown) - _RING, f"000{point.number}") for point in ringed]
     standing = spots(places, size, -canvas.left, across.room + canvas.right, 0, ("left",))
-    step = 2 * _RING + 3
+    step = 2 * _RING + 2
     rows = max((spot.row + 1 for spot in standing), default=0)
-    tall = max(26 + min(len(points), 60) * 0.7, rows * step)
-    taken = [
-        (px, canvas.height + step / 2 + spot.row * step, px + text_width(text, size))
-        for (px, text), spot in zip(places, standing, strict=True)
-    ]
+    tall = max(22 + min(len(points), 60) * 0.6, rows * step + 2 * _RING)
     for number, point in enumerate(point for point in points if not point.number):
         px = across.px(point.shown)
-        near = [at for start, at, end in taken if start - 7 < px < end]
-        tries = [canvas.height + 5 + (number + 5 * k) * _GOLDEN % 1 * (tall - 10) for k in range(9)]
-        y = next((y for y in tries if all(abs(y - at) > step / 2 for at in near)), tries[0])
-        _put_point(canvas, point, y, place, about)
+        near = [spot.row + 1 for (start, text), spot in zip(places, standing, strict=True)
+                if start - _RING < px < start + text_width(text, size) + _RING]  # fmt: skip
+        top = max(near, default=0) * step + 5
+        _put_point(canvas, point, canvas.height + top + number * _GOLDEN % 1 * (tall - top - 5), place, about)
     for point, spot in zip(ringed, standing, strict=True):
         y = canvas.height + step / 2 + spot.row * step
         canvas.mark(point.shown, y, "circle", math.pi * _RING**2, "transparent", INK)
@@ -259,7 +255,7 @@ def place_words(place: Place, estimate: float, low: float, high: float, locale: 
     by = f" and {place.title.lower()}" if place.title else ""
     said = f"Chart of {len(place.points)} comparable sales by price{by}."
     if place.brought and day:
-        said += f" Prices are brought to {day} by the drift of the fit."
+        said += f" Prices are brought to {day} by the drift that all sales show."
     if estimate:
         said += f" The estimate, {locale.about(estimate)}, is marked with its interval from {locale.about(low)} to "
         said += f"{locale.about(high)}."

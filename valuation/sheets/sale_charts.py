@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from statistics import quantiles
 
-from valuation.sheets.chart_layout import Across, figures, log_across, text_width
+from valuation.sheets.chart_layout import Across, Align, figures, log_across, text_width
 from valuation.sheets.chart_style import (
     BLUE,
     CLAY,
@@ -26,6 +26,7 @@ from valuation.sheets.chart_style import (
     priced,
 )
 from valuation.sheets.charts import name_room, put_name
+from valuation.text.locale import Locale
 from valuation.year import DAYS_PER_YEAR
 
 _KINDS = {"sold": "sold", "bid_not_met": "bid, not met", "asking": "asked"}
@@ -124,11 +125,11 @@ def _put_subject(canvas: Canvas, subject: Row, up: Across, foot: float, money: M
     low, high = max(float(subject["low"]), up.low), min(float(subject["high"]), up.high)
     canvas.rule(day, foot - up.px(low), day, foot - up.px(high), BLUE, 2.5)
     canvas.mark(day, foot - up.px(price), "diamond", 190, BLUE, PAPER, f"{subject['sale']}: {money(price)}")
-    right = canvas.across.px(day) < canvas.across.room / 2
-    side, dx = ("left", 12) if right else ("right", -12)
+    side: Align = "left" if canvas.across.px(day) < canvas.across.room / 2 else "right"
+    dx = 12 if side == "left" else -12
     canvas.words(
         day, foot - up.px(price), f"this vehicle {money(price)}", side, dx=dx, bold=True, halo=True, color=BLUE
-    )  # type: ignore[arg-type]
+    )
 
 
 def _put_shapes(canvas: Canvas, kinds: Sequence[str], y: float) -> None:
@@ -176,7 +177,7 @@ def track_picture(pairs: Sequence[Row], currency: str, money: Money) -> Chart:
 
     def draw(frame: Frame) -> Canvas:
         reach = [float(row[key]) for row in rows for key in ("price", "median", "low", "high") if row[key]]
-        names = [f"{row['subject']}, {row['sold_on']}" for row in rows]
+        names = [f"{_told_day(row, frame.locale)}, {row['subject']}" for row in rows]
         axis = priced("price", currency, log=True)
         canvas = frame.log_ground(
             [one for one in reach if one < math.inf] or [1.0, 10.0], axis, name_room(frame, names)
@@ -210,6 +211,11 @@ def track_picture(pairs: Sequence[Row], currency: str, money: Money) -> Chart:
             for r in rows
         ],
     )
+
+
+def _told_day(row: Row, locale: Locale) -> str:
+    told = str(row["sold_on"])
+    return locale.date(dt.date.fromisoformat(told)) if told[:1].isdigit() else told
 
 
 def _put_track_key(canvas: Canvas, *, outside: bool) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from valuation.view import SMALL_MONEY
+from valuation.view import SMALL_MONEY, as_money
 
 _TIE = 1e-9
 """Keeps a round figure round that a float holds as a trifle more."""
@@ -49,6 +49,28 @@ def rounded(
     steps = amount * shift if power <= 0 else amount / 10.0**power
     whole = math.ceil(steps - _TIE) if limit == "up" else math.floor(steps + _TIE) if limit == "down" else round(steps)
     return float(whole / shift if power <= 0 else whole * 10.0**power) + 0.0  # what rounds to nothing has no sign
+
+
+def told(
+    amount: float | None, currency: str = "", *, width: float = math.inf, limit: Literal["", "up", "down"] = ""
+) -> str:
+    """An amount that was worked out, as a view says it: rounded by ``rounded``, in plain text.
+
+    Parameters
+    ----------
+    amount : float or None
+        Money; "none" for None.
+    currency : str
+        Stands behind it; may be empty.
+    width, limit
+        As for ``rounded``.
+
+    Examples
+    --------
+    >>> told(45_312.0, "USD"), told(45_312.0, width=4_000.0), told(13_487.0, limit="down"), told(None)
+    ('45,300 USD', '45,310', '13,400', 'none')
+    """
+    return as_money(None if amount is None else rounded(amount, width=width, limit=limit), currency)
 
 
 def rounding_step(error: float) -> float:

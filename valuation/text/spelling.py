@@ -168,6 +168,33 @@ def letters_apart(first: str, second: str) -> int:
     return min(row[-1], 4)
 
 
+def shortens(word: str, whole: str) -> bool:
+    """Whether a word is another one, cut short, or without some of its letters.
+
+    Parameters
+    ----------
+    word, whole : str
+        In lower case.
+
+    Examples
+    --------
+    >>> shortens("cond", "condition"), shortens("yr", "year"), shortens("swap", "shape")
+    (True, True, False)
+    """
+    if word == whole:
+        return True
+    if len(word) < 2 or len(word) >= len(whole) or not word.isalpha() or word[0] != whole[0]:
+        return False
+    if whole.startswith(word):
+        return len(word) >= 3
+    # Vowels are what people leave out, so the letters left must hold every consonant but the last.
+    letters = iter(whole)
+    if not all(letter in letters for letter in word):
+        return False
+    consonants = [letter for letter in whole if letter not in "aeiou"]
+    return sum(letter not in "aeiou" for letter in word) >= max(len(consonants) - 1, 2)
+
+
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """The question `` Did you mean 'x'?`` with a leading space; empty when no known word is close.
 

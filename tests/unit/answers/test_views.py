@@ -1,12 +1,14 @@
 """How answers look by themselves: one short line, a table that no text of a user can break, pandas tables, pictures."""
 
 import datetime as dt
+import re
 from dataclasses import replace
 
 import pandas as pd
 import pytest
 
 import valuation as v
+from valuation.build.figures import about, at_least, at_most
 
 DAY = dt.date(2026, 10, 31)
 HOSTILE = "<script>alert('x')</script>"
@@ -58,12 +60,76 @@ def test_every_answer_shows_a_table_in_a_notebook_and_runs_nothing(answers):
         assert "&lt;script&gt;" in answers[name]._repr_html_(), name
 
 
+@pytest.fixture(scope="module")
+def parts(answers, shop):
+    """What stands beside the answers on the public surface: what is given, rows of answers, sheets."""
+    table, model, car, plan = shop
+    evidence = answers["evidence"]
+    return {
+        "schema": table.schema,
+        "vehicle": car,
+        "plan": replace(plan, name=HOSTILE),
+        "log": v.OfferLog(HOSTILE, offers=(v.Offer(40_000.0, DAY, "Ada"), v.Offer(41_000.0, DAY))),
+        "index": v.consumer_price_index(),
+        "grid": v.adjustment_grid(model, car, DAY),
+        "grid row": evidence.grid[0],
+        "buyer sheet": v.buyer_sheet(model, evidence, shop=HOSTILE),
+        "deal sheet": v.deal_sheet(model, [plan], DAY),
+        "field card": v.field_card(model, [plan], DAY, years=[1950.0, 1954.0]),
+    }
+
+
+@pytest.fixture(scope="module")
+def rows(answers):
+    """Rows of answers, as one meets them when a list is printed."""
+    evidence = answers["evidence"]
+    return {
+        "attribute": answers["comparables"].schema.attributes[0],
+        "factor": evidence.factors[0],
+        "interval": evidence.interval,
+        "effect": evidence.effects[0],
+        "influence": evidence.influence[0],
+        "gap": evidence.gaps[0],
+        "grid line": evidence.grid[0].lines[0],
+        "path": answers["paths"].paths[0],
+        "offer": v.Offer(40_000.0, DAY, "Ada"),
+    }
+
+
+def test_nothing_that_one_meets_in_a_notebook_prints_as_a_dump(parts, rows):
+    for name, part in {**parts, **rows}.items():
+        assert re.fullmatch(r"<[^\n]{5,350}>", repr(part)), name
+        assert not re.search(r"\w=|\d\.\d{4}|[({]'\w+':", repr(part)), f"{name} prints its fields: {part!r}"
+    for name, part in parts.items():
+        assert "<table>" in part._repr_html_(), name
+        assert "<script" not in part._repr_html_(), name
+
+
+def test_money_that_was_worked_out_is_rounded_and_what_was_paid_is_not(answers, rows):
+    bands, found = answers["bands"], answers["estimate"]
+    floor, target, ask = at_least(bands.floor), about(bands.target), about(bands.ask)
+    assert repr(bands) == f"<What to ask: floor {floor} USD; target {target} USD; ask {ask} USD>"
+    assert f">walk away above</td><td>{at_most(bands.walk_away_above)} USD</td>" in bands._repr_html_()
+    best = answers["paths"].paths[0]
+    assert f"<td>{at_most(best.most_to_pay)} USD</td>" in answers["paths"]._repr_html_()
+    assert repr(rows["interval"]) == f"<80% from {about(found.interval.low)} to {about(found.interval.high)}>"
+    assert f"<td>{found.grid[0].price:,.0f}</td>" in found._repr_html_()
+
+
 def test_the_line_says_the_figures_of_the_answer(answers):
     value = answers["valuation"]
-    assert f"{value.median:,.0f} USD" in repr(value)
-    assert f"{value.interval.low:,.0f} to {value.interval.high:,.0f}" in repr(value)
+    assert f"{about(value.median)} USD" in repr(value)
+    assert f"{about(value.interval.low)} to {about(value.interval.high)}" in repr(value)
     assert "as of 2026-10-31" in repr(value)
     assert answers["paths"].why in repr(answers["paths"])
+
+
+def test_words_begin_at_the_left_and_figures_end_at_the_right(answers):
+    header = answers["comparables"]._repr_html_().partition("<tbody>")[0]
+    left = ' style="text-align:left"'
+    assert "<th>row</th>" in header
+    assert "<th>price</th>" in header
+    assert f"<th{left}>outcome</th>" in header
 
 
 def test_notes_stand_under_the_table_once(answers):
@@ -110,7 +176,7 @@ def test_pictures_are_drawn_and_say_what_they_show(answers):
         assert picture.alt in repr(picture)
         assert len(repr(picture)) < 400
     assert picture._repr_svg_().startswith("<svg")
-    median = f"{answers['evidence'].median:,.0f}"
+    median = about(answers["evidence"].median)
     assert median in v.chart(answers["evidence"]).alt
     assert median in v.chart(answers["evidence"], "factors").alt
     assert answers["evidence"].influence[0].sale in v.chart(answers["evidence"], "influence").alt

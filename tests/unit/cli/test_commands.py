@@ -149,6 +149,40 @@ def test_a_new_word_is_taken_as_written_when_that_is_said(model_file: Path, caps
     assert found["vehicle"]["attributes"]["family"] == "Garow Wren"
 
 
+@pytest.fixture(scope="module")
+def with_premiums(shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The shop's table with a tenth added to every price by its venue."""
+    folder = tmp_path_factory.mktemp("premiums")
+    head, *rows = (shop / "comparables.csv").read_text(encoding="utf-8").splitlines()[:-1]
+    lines = [f"{head},premium", *(f"{row},10 %" for row in rows)]
+    (folder / "comparables.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return folder / "comparables.csv"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["estimate", "{vehicle}", "--comparables", "{table}", *AS_OF],
+        ["estimate", "{vehicle}", "--comparables", "{table}", *AS_OF, "--all"],
+        ["explain", "{vehicle}", "--comparables", "{table}", *AS_OF],
+        ["backtest", "{table}"],
+    ],
+    ids=lambda words: " ".join(word for word in words if "{" not in word),
+)
+def test_a_sale_is_shown_at_its_price_as_written_with_the_premium_added(
+    words: list[str], shop: Path, with_premiums: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    prices = {row.split(",")[0]: int(row.split(",")[2]) for row in with_premiums.read_text("utf-8").splitlines()[1:]}
+    assert main([word.format(vehicle=shop / "vehicle.toml", table=with_premiums) for word in words]) == exits.DONE
+    text = re.sub(r"\s+", " ", capsys.readouterr().out)
+    shown = re.findall(r"([\d,]+) and 10 % premium: ([\d,.]+\d)", text)
+    assert shown
+    for written, paid in shown:
+        price = int(written.replace(",", ""))
+        assert price in prices.values()
+        assert float(paid.replace(",", "")) == pytest.approx(1.1 * price, abs=0.01)
+
+
 def test_coverage_widens_the_interval(shop: Path, model_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = ["estimate", str(shop / "vehicle.toml"), "--model", str(model_file), *AS_OF]
     narrow, wide = (answer(capsys, *words, "--coverage", c)["interval"] for c in ("0.5", "0.9"))
@@ -194,7 +228,7 @@ def test_deal_commands_print_for_people(
 ) -> None:
     extra = ["--years", "1950-1951"] if command == "field" else []
     assert main([command, str(shop / "plan.toml"), "--model", str(model_file), *AS_OF, *extra]) == exits.DONE
-    assert re.search(r"no more than|floor|adds", capsys.readouterr().out, flags=re.IGNORECASE)
+    assert re.search(r"no\s+more\s+than|floor|adds", capsys.readouterr().out, flags=re.IGNORECASE)
 
 
 def test_offers_are_answered_and_logged(
@@ -277,7 +311,8 @@ def test_batch_writes_one_row_each(
     target = tmp_path / "valued.csv"
     assert main(["batch", str(table), "--model", str(model_file), "--out", str(target), *AS_OF]) == exits.DONE
     said = capsys.readouterr().out
-    assert f"Wrote 2 rows to {target}.\n1 row could not be valued; the column 'remark' says why.\n" in said
+    told = re.sub(r"\s+", " ", said)
+    assert told.startswith(f"Valued 1 vehicle of {table} as of 31 December 2025: {target}. 1 row could not be valued; ")
     rows = target.read_text(encoding="utf-8").splitlines()
     assert len(rows) == 3
     assert "sparkling" in rows[2]
@@ -294,15 +329,15 @@ def test_batch_of_a_folder_writes_a_file_for_each_and_names_what_it_could_not_re
     (fleet / "notes.txt").write_text("not a table", encoding="utf-8")
     words = ["batch", str(fleet), "--model", str(model_file), "--out", str(out), *AS_OF]
     assert main(words) == exits.DONE
-    assert capsys.readouterr().out.startswith(
-        f"Wrote 2 rows of 2 files to {out}.\n1 row could not be valued; the column 'remark' says why.\n"
-        "Passed over, being neither CSV nor Parquet: notes.txt.\n"
+    assert re.sub(r"\s+", " ", capsys.readouterr().out).startswith(
+        f"Valued the vehicles of 2 files as of 31 December 2025, 1 in all: {out}. 1 row could not be valued; the "
+        "column 'remark' says why. Passed over, being neither CSV nor Parquet: notes.txt. "
     )
     (fleet / "worn.parquet").write_bytes(b"not one")
     assert main(words) == exits.REFUSED
     said = capsys.readouterr()
     assert "valuation: Cannot read the vehicles in worn.parquet" in said.err
-    assert "1 file could not be valued, named above" in said.out
+    assert "1 file could not be valued, named above" in re.sub(r"\s+", " ", said.out)
     assert main([*words, "--json"]) == exits.REFUSED
     found = json.loads(capsys.readouterr().out)
     assert [one["rows"] for one in found["files"]] == [1, 1, 0]

@@ -88,12 +88,12 @@ def test_the_estimate_kept_is_the_one_that_estimate_gives(kept: Path, run) -> No
         found["median"], found["interval"], found["grid"])  # fmt: skip
 
 
-def test_a_level_that_looks_misspelt_is_refused_until_it_is_confirmed(own: Path, run) -> None:
+def test_a_level_that_looks_misspelt_is_refused_until_it_is_said_to_be_new(own: Path, run) -> None:
     words = ["keep", "estimate", "family=Garrow Wrem", "condition=driver", *DAY]
     code, _, err = run(*words)
     assert code == exits.REFUSED
     assert "Did you mean 'Garrow Wren'?" in err
-    assert run(*words, "--confirm")[0] == exits.DONE
+    assert run(*words, "--as-written")[0] == exits.DONE
 
 
 def test_an_offer_its_correction_and_its_answer(kept: Path, run) -> None:

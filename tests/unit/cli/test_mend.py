@@ -57,9 +57,9 @@ def test_each_group_is_asked_for_and_what_is_agreed_to_is_written(sales: Path) -
     assert code == exits.DONE
     assert "   2  'drvier' is driver in 'condition'" in shown
     assert "Mend? [y]es, [n]o, [o]ne by one, [a]ll that have one answer: y" in shown
-    assert "row 25, price: 215000 is 21500? [y]es, [n]o, [r]ight as it is ('yes' in column 'confirmed'): r" in shown
+    assert "row 25, price: 215000 is 21500? [y]es, [n]o, [r]ight as it is (yes in 'confirmed'): r" in shown
     assert "leave row 26 out? " in shown
-    assert "3 cells were written anew and 1 row was left out; the list is out-changes.csv" in " ".join(shown.split())
+    assert "3 cells were written anew. 1 row was left out. The list is out-changes.csv." in " ".join(shown.split())
     lines = (sales.parent / "out.csv").read_text().splitlines()
     assert lines[0] == f"{HEADER},confirmed"
     assert lines[21:] == [

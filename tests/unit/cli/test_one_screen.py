@@ -1,5 +1,6 @@
 """Every command opens with its answer in a sentence and fits on one screen, at any width; the rest is behind --all."""
 
+import datetime as dt
 import re
 import shlex
 
@@ -9,6 +10,7 @@ from valuation.cli import exits, main
 from valuation.cli.parser import build_parser
 from valuation.cli.show import GAP, SCREEN, one_screen, table
 from valuation.notes import Note
+from valuation.text.language import spoken, written
 
 NOTES = [Note(f"n{i}", f"Note {i} " + "tells " * 30) for i in range(8)]
 AS_OF = "--as-of 2025-12-31"
@@ -18,6 +20,7 @@ COMMANDS = {
     "explain": f"explain {{shop}}/vehicle.toml --comparables {{shop}}/comparables.csv {AS_OF}",
     "backtest": "backtest {shop}/comparables.csv",
     "fit": "fit {shop}/comparables.csv --out {folder}/fitted.json",
+    "batch": f"batch {{folder}}/fleet.csv --model {{model}} --out {{folder}}/valued.csv {AS_OF}",
     "paths": f"paths {{shop}}/plan.toml --model {{model}} {AS_OF}",
     "paths under way": f"paths {{shop}}/plan.toml --bought 6000@2025-11-01 --model {{model}} {AS_OF}",
     "steps": f"steps {{shop}}/plan.toml --model {{model}} {AS_OF}",
@@ -41,6 +44,8 @@ def said(capsys, monkeypatch, columns, command):
 
 @pytest.fixture
 def line(shop, model_file, tmp_path):
+    fleet = "family,model_year,condition\nGarrow Wren,1950,driver\nGarrow Wren,1950,sparkling\n"
+    (tmp_path / "fleet.csv").write_text(fleet, encoding="utf-8")
     return lambda command: COMMANDS[command].format(shop=shop, model=model_file, folder=tmp_path)
 
 
@@ -66,7 +71,7 @@ def next_words(text):
     return shlex.split(command.replace("AMOUNT", "20000"))
 
 
-@pytest.mark.parametrize("command", [name for name in COMMANDS if name not in ("sheet", "fit")])
+@pytest.mark.parametrize("command", [name for name in COMMANDS if name not in ("sheet", "fit", "batch")])
 def test_the_next_command_is_understood_as_printed(command, line, capsys, monkeypatch):
     text = said(capsys, monkeypatch, 80, line(command))
     words = next_words(text)
@@ -160,10 +165,11 @@ def test_the_head_of_a_column_stands_on_it(capsys, monkeypatch):
     ]
 
 
-GERMAN_MONTHS = "Januar|Februar|März|April|Mai|Juni|Juli|August|September|Oktober|November|Dezember"
+with spoken("de"):
+    GERMAN_MONTHS = "|".join(written(dt.date(2026, month, 1)).split()[1] for month in range(1, 13))
 
 
-@pytest.mark.parametrize("command", COMMANDS)
+@pytest.mark.parametrize("command", [name for name in COMMANDS if name != "sheet"])
 def test_in_german_the_answer_and_what_comes_next_are_german_with_figures_as_germans_write_them(
     command, line, capsys, monkeypatch
 ):
@@ -173,8 +179,8 @@ def test_in_german_the_answer_and_what_comes_next_are_german_with_figures_as_ger
     assert re.search(rf"\b\d{{1,2}}\. ({GERMAN_MONTHS}) 20", first), first
     assert not re.search(r"\d,\d{3}\b", first), first
     assert not re.search(r"\b(the|and|about|sales|expect)\b", re.sub(r"\S*/\S*", "", first)), first
-    if command != "sheet":
-        assert text.rpartition("\n\n")[2].startswith("Als Nächstes, ")
+    if command != "batch":
+        assert text.rpartition("\n\n")[2].startswith("Als Nächstes, ")  # codespell:ignore
 
 
 def test_json_is_english_in_any_language(line, capsys, monkeypatch):
@@ -194,5 +200,10 @@ def test_a_language_that_is_not_there_is_said_and_english_answers(line, capsys, 
 def test_a_cell_of_a_table_is_translated_with_its_figures(line, capsys, monkeypatch):
     monkeypatch.setenv("VALUATION_LANGUAGE", "de")
     text = said(capsys, monkeypatch, 80, line("bands"))
-    assert re.search(r"^  Untergrenze +\d\d\.\d00  darunter ist Warten mehr wert; \d\d\.\d00 ab ", text, re.MULTILINE)
+    assert re.search(r"^  Untergrenze +\d\d\.\d00  \w+ \w+ \w+ mehr wert; \d\d\.\d00 ab ", text, re.MULTILINE)
     assert "auction" not in text.partition("Gut zu wissen")[0]
+
+
+def test_paper_and_records_are_english_in_any_language(line, capsys, monkeypatch):
+    monkeypatch.setenv("VALUATION_LANGUAGE", "de")
+    assert said(capsys, monkeypatch, 80, line("sheet")).startswith("Wrote ")

@@ -172,3 +172,11 @@ def test_yes_takes_all_that_is_suggested(open_table, tmp_path, capsys):
     assert start(tmp_path / "mine", "--from", open_table, "--yes") == 0
     assert "open.csv: 40 rows, 40 usable now." in capsys.readouterr().out
     assert "TO FILL IN" not in (tmp_path / "mine" / "schema.toml").read_text()
+
+
+def test_rows_that_are_no_sales_are_named(tmp_path, capsys):
+    columns = priced(20)
+    for header in columns:
+        columns[header].append({"Truck": "Total", "Sold for": f"${390_000:,}"}.get(header, ""))
+    assert start(tmp_path / "mine", "--from", write(tmp_path / "sales.csv", columns)) == 0
+    assert "Passed over  row 22 (totals)" in capsys.readouterr().out

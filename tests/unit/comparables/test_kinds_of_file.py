@@ -67,6 +67,29 @@ def test_a_guessed_encoding_is_noted():
     assert codes == ["encoding_guessed"]
 
 
+@pytest.mark.parametrize(
+    ("encoding", "called", "words"),
+    [
+        ("cp1252", "Western text of Windows", ("Törn", "Kübel", "Größe", "café", "d’Or", "Tušek")),
+        ("cp850", "Western text of DOS", ("Kübel", "läuft", "Kübel Ångström")),
+        ("mac_roman", "Western text of older Apple computers", ("café", "Ångström", "Größe am café")),
+    ],
+)
+def test_an_old_code_page_is_told_by_the_words_that_it_makes(encoding, called, words):
+    text = "date,price,outcome,model_year,condition,family\n2024-05-31,100,sold,1951,driver,{}\n"
+    for word in words:
+        found = read(text.format(word).encode(encoding))
+        assert found.attributes["family"].tolist() == [word]
+        assert [note.text for note in found.notes if note.code == "encoding_guessed"] == [
+            f"The file is not UTF-8; it was read as {called}. Check the accented letters."
+        ]
+
+
+def test_a_word_that_no_code_page_makes_alone_is_read_as_that_of_windows():
+    text = b"date,price,outcome,model_year,condition,family\n2024-05-31,100,sold,1951,driver,\xc9toile\n"
+    assert read(text).attributes["family"].tolist() == ["Étoile"]
+
+
 def test_semicolons_with_decimal_commas():
     assert read(csv_bytes(";", decimal=",")).fingerprint == EXPECTED.fingerprint
 

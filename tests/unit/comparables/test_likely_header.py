@@ -3,6 +3,7 @@
 import pytest
 
 from tests.unit.comparables.test_faults import GOOD, table
+from valuation.errors import TableError
 
 
 def mend(header, cells, **others):
@@ -19,7 +20,7 @@ def test_an_abbreviation_is_preferred_to_a_header_that_only_looks_alike():
     assert said.endswith("rename the one that holds it to 'condition'. Is it 'Cond.'?")
 
 
-@pytest.mark.parametrize("header", ["Cond.", "Cnd", "Its condition", "condishun", "Cond (ours)"])
+@pytest.mark.parametrize("header", ["Cond.", "Cndtn", "Its condition", "condishun", "Cond (ours)"])
 def test_a_name_cut_short_or_longer_is_found_whatever_its_words(header):
     assert mend(header, ["good", "fair", "mint"]).endswith(f"Is it '{header}'?")
 
@@ -41,3 +42,18 @@ def test_figures_alone_do_not_make_a_column_a_year():
     found = table({"Yr": "1951"}, {"Yr": "1950"}, columns=columns)
     [fault] = [fault for fault in found.faults if fault.code == "missing_column"]
     assert fault.mend.endswith("Is it 'Yr'?")
+
+
+@pytest.mark.parametrize(
+    ("headers", "cells", "said"),
+    [
+        (("Piece", "Price all told"), ("bumper", "24,500"), "Rename 'Price all told' to 'price'"),
+        (("Prices", "Piece"), ("on request", "12"), "Rename 'Piece' to 'price'"),
+        (("Prc", "Place"), ("24500", "Ohio"), "Rename 'Prc' to 'price'"),
+        (("Piece", "Lot"), ("bumper", "12"), "Name the column of prices 'price'"),
+    ],
+)
+def test_the_column_of_prices_is_one_that_holds_figures(headers, cells, said):
+    columns = (*headers, *(name for name in GOOD if name != "price"))
+    with pytest.raises(TableError, match=said):
+        table(dict(zip(headers, cells, strict=True)), columns=columns)

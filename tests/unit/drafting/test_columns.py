@@ -160,3 +160,22 @@ def test_kinds_and_outcomes_need_words_that_are_known(read, header, words):
     found = read(sales(24, **{header: words}, Condition=CONDITIONS))
     assert next(column for column in found.columns if column.header == header).part == "own"
     assert not [one for one in found.questions if one.key.startswith("order/")]
+
+
+@pytest.mark.parametrize(
+    ("header", "cells", "name"),
+    [
+        ("When", ["spring 2024", "Dec 2025", "mid June 2023"], "date"),
+        ("When", ["45291", "45022", "44876"], "date"),
+        ("Year sold", ["2021", "2022", "2024"], "date"),
+        ("Got", ["about $12k", "$9,500 ono", "$14,000 (sold later)"], "price"),
+        ("Made", ["'55", "'48", "'52"], "model_year"),
+        ("Yr", ["55", "48", "52"], "model_year"),
+        ("Clock", ["71k", "about 48,000", "9,500 km"], "mileage"),
+    ],
+)
+def test_values_written_by_hand(read, header, cells, name):
+    columns = sales(24, Condition=CONDITIONS)
+    for plain in {"date": ["Date"], "price": ["Price"], "model_year": ["Year"]}.get(name, []):
+        del columns[plain]
+    assert taken(read({**columns, header: [cells[i % 3] for i in range(24)]}))[header] == name

@@ -90,3 +90,40 @@ def test_a_kind_without_an_order_is_not_asked_for_one(read):
     found = read(sales(24, Drivetrain=["V8", "I6", "I4"]))
     assert found.of("drivetrain").open_scale
     assert "order/drivetrain" not in {one.key for one in found.questions}
+
+
+LADDER = {"project": 9_000, "driver": 30_000, "show": 60_000, "fettled": 17_000}
+
+
+def laddered(fettled: int, rows: int = 32) -> dict[str, list[str]]:
+    table = sales(rows, Condition=list(LADDER))
+    worth = {**LADDER, "fettled": fettled}
+    table["Price"] = [f"${worth[table['Condition'][i]] + 110 * (i % 7):,}" for i in range(rows)]
+    return table
+
+
+@pytest.mark.parametrize(
+    ("price", "level"),
+    [
+        (17_000, "runner"),
+        (28_000, "runner"),
+        (33_000, "driver"),
+        (58_000, "show"),
+        (7_000, "derelict"),
+        (10_500, "runner"),
+    ],
+)
+def test_prices_suggest_the_level_of_a_word_and_a_level_without_one_beside_it(read, price, level):
+    [question] = [one for one in read(laddered(price)).questions if one.key == "level/condition/fettled"]
+    assert question.suggestion == level
+
+
+def test_a_suggested_level_is_not_taken_without_a_yes(read):
+    table = laddered(17_000)
+    assert levels(read(table), "condition")["fettled"] == ""
+    assert levels(read(table, {"level/condition/fettled": "runner"}), "condition")["fettled"] == "runner"
+
+
+def test_few_prices_suggest_no_level(read):
+    [question] = [one for one in read(laddered(17_000, rows=8)).questions if one.key == "level/condition/fettled"]
+    assert question.suggestion == ""

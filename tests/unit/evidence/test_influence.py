@@ -81,7 +81,7 @@ def test_strongest_first_and_on_the_right_side(model, subject):
         assert one.change_percent == pytest.approx(100 * (estimate / one.estimate_without - 1))
     first = found[0]
     side = "up" if first.change > 0 else "down"
-    assert f"Without {first.sale} the estimate is {about(first.estimate_without)}" in first.words
+    assert f"Without {first.sale} ({first.as_written}) the estimate is {about(first.estimate_without)}" in first.words
     assert f"holds it {side}" in first.words
 
 

@@ -214,6 +214,14 @@ def test_words_that_cannot_be_understood_are_refused(words, message):
         vehicle_from_words(words, VINTAGE, SEEN)
 
 
+def test_words_change_what_a_vehicle_says_by_alias_too_and_leave_its_name():
+    base = parse_vehicle({"name": "Our Wren", "family": "Garrow Wren", "model_year": 1952, "paint": "worn"}, VINTAGE)
+    changed = vehicle_from_words(["year=1953", "Paint=fresh", "condition=driver"], VINTAGE, SEEN, base=base)
+    assert changed.name == "Our Wren"
+    assert changed.attributes == {"family": "Garrow Wren", "model_year": 1953, "condition": "driver", "paint": "fresh"}
+    assert vehicle_from_words(["name=Yours"], VINTAGE, SEEN, base=base).name == "Yours"
+
+
 @pytest.mark.parametrize(
     "told",
     [
@@ -236,7 +244,10 @@ def test_what_identifies_a_vehicle_is_told_by_any_header_of_that_column(told):
 
 def test_words_tell_the_number_too():
     words = ["vin=PH-604", "condition=driver", "family=Haywain", "model_year=1952"]
-    assert vehicle_from_words(words, default_schema()).number == "PH-604"
+    told = vehicle_from_words(words, default_schema())
+    assert told.number == "PH-604"
+    assert vehicle_from_words(["condition=show"], default_schema(), base=told).number == "PH-604"
+    assert vehicle_from_words(["number=PH-605"], default_schema(), base=told).number == "PH-605"
 
 
 def test_two_different_numbers_are_refused():

@@ -8,8 +8,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from tests.unit.sheets.conftest import shop_frame
+from valuation.answers.estimate import estimate
+from valuation.comparables import from_frame
+from valuation.regression import PriceModel
 from valuation.regression.distribution import PriceDistribution
 from valuation.regression.price_curve import curve_at, price_curve
+from valuation.schema import default_schema, parse_vehicle
 from valuation.sheets.bands_chart import bands_picture
 from valuation.sheets.chart_layout import text_width
 from valuation.sheets.chart_style import BLUE, CLAY, FAINT, INK, MIDDLE, NARROW, PAPER, WIDE, Frame
@@ -133,6 +138,14 @@ def some_steps(median=45_000.0):
     return steps_picture(steps, "USD", HERE.about)
 
 
+def fine_steps(median=45_000.0):
+    steps = [
+        {"id": "a", "name": LONG, "adds": 0.9 * median, "costs": 0.8 * median, "net": 0.1 * median},
+        {"id": "b", "name": "paint", "adds": 0.2 * median, "costs": 0.1 * median, "net": 0.1 * median},
+    ]
+    return steps_picture(steps, "USD", HERE.about)
+
+
 def a_profit(median=45_000.0):
     amounts = np.linspace(-0.4, 1.0, 61)
     points = [
@@ -194,6 +207,7 @@ CHARTS = {
     "bands": some_bands,
     "paths": some_paths,
     "steps": some_steps,
+    "steps that all add": fine_steps,
     "profit": a_profit,
     "timeline": a_timeline,
     "influence": some_influence,
@@ -421,6 +435,23 @@ def test_the_place_holds_for_few_sales_and_many_one_family_no_scale_and_long_nam
         test_no_word_covers_another_or_leaves_the_picture(lambda median: place_chart(median, **more), 45_000.0, frame)
 
 
+@everywhere
+@pytest.mark.parametrize("rows", [12, 60, 300])
+def test_no_mark_covers_the_number_of_a_sale_of_the_grid(frame, rows):
+    spec = place_chart(rows=rows, ringed=6).at(frame)
+    numbers = [box for box, text in words(spec) if text in "123456"]
+    marks = [(px(spec, row["x"]), row["y"]) for layer in layers(spec, "point") for row in layer["data"]["values"]
+             if layer["mark"]["size"] < 100]  # fmt: skip
+    assert len(numbers) == 6
+    for left, top, right, foot in numbers:
+        assert not [at for at in marks if left < at[0] < right and top < at[1] < foot]
+
+
+def test_the_names_of_the_levels_are_whole():
+    place = place_chart().at(WIDE)
+    assert {"fine: 20", "fair: 20", "rough: 20"} <= {text for _, text in words(place)}
+
+
 def test_a_table_by_itself_says_how_far_its_levels_lie_apart(table):
     chart = place_picture(place_of(table), HERE, "USD")
     assert chart.title.startswith("Half of the sales brought more than ")
@@ -474,3 +505,12 @@ def test_a_record_made_before_prices_were_brought_to_the_day_is_still_made_again
     assert set(record["sheet"]["place"]["points"][0]) == {"price", "outcome", "date", "group", "alike"}
     assert make_again(record, "html").decode().count("price as paid") >= 1
     assert sheet_inputs(buyer, HERE)["sheet"]["place"]["points"][0]["today"] > 0
+
+
+def test_a_fit_without_dates_brings_no_price_anywhere():
+    schema = dataclasses.replace(default_schema(), date_required=False)
+    table = from_frame(shop_frame(20).drop(columns=["date"]), schema, name="undated.csv")
+    model = PriceModel.fit(table, lattice_points=4, tails=False)
+    cells = {"family": "Penhurrow Haywain", "condition": "driver"}
+    found = estimate(model, parse_vehicle(cells, schema, "Haywain"))
+    assert not place_among(table, found, model, found.grid).brought
