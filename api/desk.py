@@ -115,7 +115,7 @@ class Desk(Tables):
 
     def is_fitted(self, table: TableRecord) -> bool:
         """Whether the model of a table version is at hand without waiting."""
-        return self._models.find(table.fingerprint) is not None
+        return self._models.find(("fitted", table.id)) is not None
 
     def model(self, table: TableRecord) -> PriceModel:
         """The model of a table version, which must be at hand: requests fit nothing, see ``fit_first`` and ``warm``."""
@@ -129,7 +129,7 @@ class Desk(Tables):
                 {"Retry-After": str(RETRY_SECONDS)},
             )
 
-        return self._models.get(table.fingerprint, missing)
+        return self._models.get(("fitted", table.id), missing)
 
     def model_number(self, table: TableRecord) -> int:
         """Number in the ledger of the model of a table version, written if it is new."""
@@ -317,7 +317,7 @@ class Desk(Tables):
             job.report("fitting the table", 0.2)
             return job.compute(PriceModel.fit, comparables)
 
-        return self._models.get(table.fingerprint, fit)
+        return self._models.get(("fitted", table.id), fit)
 
     def warm(self, table: TableRecord, then: str = "") -> Job:
         """Fit a table in the background, once for all who wait for it; ``then`` is the page to go to afterwards.

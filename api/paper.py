@@ -17,13 +17,14 @@ from valuation.day import day_of
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, SheetRecord, TableRecord
+    from valuation.sheets.buyer_summary import Seller
     from valuation.text.locale import Locale
 
 Face = Literal["pdf", "html"]
 MEDIA = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
 
-def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str) -> SheetRecord:
+def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str, seller: Seller) -> SheetRecord:
     """The sheet for the buyer of a vehicle: the valuation alone, nothing private.
 
     Parameters
@@ -36,6 +37,8 @@ def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str
         Who hands it out; may be empty.
     remark : str
         In the shop's own words; may be empty.
+    seller : Seller
+        What the seller adds.
     """
     vehicle, table = desk.vehicle_of(estimate), desk.table_of(estimate)
     model, _ = desk.model_behind(job, estimate)
@@ -49,6 +52,7 @@ def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str
         estimate.coverage,
         shop,
         remark,
+        seller,
         _locale(desk),
     )
     return _keep(desk, drawn, estimate.subject, estimate.id, table)

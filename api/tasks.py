@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
     from valuation.sell.offer_log import OfferLog
+    from valuation.sheets.buyer_summary import Seller
     from valuation.sheets.records import AnySheet
     from valuation.text.locale import Locale
 
@@ -64,6 +65,7 @@ def buyer_sheet(
     coverage: float,
     shop: str,
     remark: str,
+    seller: Seller,
     locale: Locale,
 ) -> Drawn:
     """The sheet for the buyer of a vehicle: the valuation alone, nothing private.
@@ -84,6 +86,8 @@ def buyer_sheet(
         Who hands it out; may be empty.
     remark : str
         In the shop's own words; may be empty.
+    seller : Seller
+        What the seller adds.
     locale : Locale
     """
     from valuation.answers.explain import explain
@@ -93,7 +97,8 @@ def buyer_sheet(
     sales = fitted.comparables
     found = explain(model, vehicle, as_of, coverage, comparables=sales)
     tried = left_out_check(fitted, coverage)
-    return _drawn(buyer_sheet(model, found, comparables=sales, tried=tried, shop=shop, remark=remark), locale)
+    made = buyer_sheet(model, found, comparables=sales, tried=tried, shop=shop, remark=remark, seller=seller)
+    return _drawn(made, locale)
 
 
 def deal_sheet(
@@ -161,4 +166,4 @@ def _drawn(sheet: AnySheet, locale: Locale) -> Drawn:
     from valuation.sheets.records import draw, sheet_inputs
 
     tell("drawing the sheet", 0.8)
-    return sheet_inputs(sheet, locale), draw(sheet, locale)
+    return sheet_inputs(sheet, locale, in_ledger=True), draw(sheet, locale, in_ledger=True)

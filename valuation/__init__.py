@@ -55,7 +55,7 @@ if TYPE_CHECKING:
     from valuation.sheets.field_card import field_card
     from valuation.sheets.notebook import chart
     from valuation.sheets.records import draw
-    from valuation.sheets.workbook import workbook
+    from valuation.sheets.workbook import paths_workbook, workbook
     from valuation.text.locale import Locale
 
 _HOMES = {
@@ -98,6 +98,7 @@ _HOMES = {
     "mend": "valuation.answers.mend",
     "offer": "valuation.answers.offer",
     "parse_vehicle": "valuation.schema.vehicle",
+    "paths_workbook": "valuation.sheets.workbook",
     "read_comparables": "valuation.comparables.reader",
     "read_offer_log": "valuation.sell.offer_log",
     "read_plan": "valuation.build.plan_file",
@@ -154,6 +155,7 @@ __all__ = [
     "mend",
     "offer",
     "parse_vehicle",
+    "paths_workbook",
     "read_comparables",
     "read_offer_log",
     "read_plan",

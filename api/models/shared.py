@@ -83,6 +83,7 @@ class VehicleAsked(Asked):
     """A vehicle by its attributes, named and spelled as the schema knows them."""
 
     name: Name = Field(examples=["Haywain pickup of 1952"])
+    number: str = Field("", max_length=100, description="What identifies it, such as its chassis number.")
     attributes: dict[str, str | float | bool | None] = Field(
         examples=[{"family": "Penhurrow Haywain", "model_year": 1952, "condition": "driver", "paint": "fresh"}]
     )

@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from api.models.shared import Asked, RecordNumber
+from api.models.shared import Amount, Asked, Day, RecordNumber
+
+
+class SellerAsked(Asked):
+    """What the seller adds about the vehicle and himself; everything may be left out."""
+
+    asking_price: Amount | None = Field(None, description="Printed on the buyer's sheet.")
+    engine_number: str = Field("", max_length=100)
+    graded_by: str = Field("", max_length=200, description="Whose opinion the grades are.")
+    graded_on: Day | None = None
+    not_inspected: list[Annotated[str, Field(max_length=500)]] = Field([], max_length=20)
+    contact: str = Field("", max_length=500)
 
 
 class SheetAsked(Asked):
@@ -19,6 +30,7 @@ class SheetAsked(Asked):
     table: RecordNumber | None = Field(None, description="Table version for private sheets; the newest unless given.")
     shop: str = Field("", max_length=200, description="Who hands it out.")
     remark: str = Field("", max_length=5_000, description="The shop's own words about the vehicle, for the buyer.")
+    seller: SellerAsked | None = Field(None, description="What the seller adds on the buyer's sheet.")
 
 
 class SheetAnswer(BaseModel):
@@ -29,5 +41,6 @@ class SheetAnswer(BaseModel):
     subject: str
     file_name: str
     fingerprint: str = Field(description="SHA-256 of the PDF.")
+    printed: str = Field(description="The fingerprint that is printed on it, by which the ledger finds it.")
     written_at: dt.datetime
     file: str = Field(description="Address of the file.", examples=["/api/v1/sheets/1/file"])

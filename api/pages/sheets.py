@@ -11,7 +11,7 @@ from fastapi.responses import Response
 from pydantic import ValidationError
 
 from api.deps import FormFields, Number, TheDesk, record_number
-from api.forms import table_named
+from api.forms import amount, day, table_named
 from api.models.sheets import SheetAsked
 from api.pages.in_use import in_use
 from api.pages.render import Page, page
@@ -21,7 +21,7 @@ from api.routes.sheets import start_sheet
 from valuation.ledger.records import SheetRecord
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
 router = APIRouter()
 
@@ -37,12 +37,21 @@ class SheetPage(Page):
         Made for the same vehicle.
     private : bool
         Whether it must stay in the shop.
+    printed : str
+        The fingerprint that stands on it.
     """
 
     template = "sheet.html"
     sheet: SheetRecord
     others: Sequence[SheetRecord]
     private: bool
+    printed: str
+
+
+def _currency(desk: TheDesk, form: Mapping[str, str]) -> str:
+    """In which the asking price of an estimated vehicle is meant."""
+    number = record_number(form.get("estimate", ""))
+    return desk.estimate(number).currency if number is not None else ""
 
 
 @router.post("/sheets")
@@ -57,6 +66,14 @@ def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
                 "table": table_named(desk, form).id,
                 "shop": form.get("shop", ""),
                 "remark": form.get("remark", ""),
+                "seller": {
+                    "asking_price": amount(form, "asking_price", "the asking price", _currency(desk, form)),
+                    "engine_number": form.get("engine_number", ""),
+                    "graded_by": form.get("graded_by", ""),
+                    "graded_on": day(form, "graded_on", "the day of grading"),
+                    "not_inspected": form.get("not_inspected", "").split(";"),
+                    "contact": form.get("contact", ""),
+                },
             }
         )
     except ValidationError as error:
@@ -71,8 +88,9 @@ def make(request: Request, desk: TheDesk, form: FormFields) -> Response:
 def sheet_page(request: Request, desk: TheDesk, sheet_id: Number) -> Response:
     """A sheet and where its file is."""
     sheet = desk.record(SheetRecord, sheet_id)
+    inputs = json.loads(sheet.inputs)
     table = desk.table_of(desk.estimate(sheet.estimate_id)) if sheet.estimate_id else None
-    if table is None and (number := json.loads(sheet.inputs).get("table")) is not None:
+    if table is None and (number := inputs.get("table")) is not None:
         table = desk.table(number)
     context = SheetPage(
         title=f"Sheet: {sheet.subject or 'field card'}",
@@ -82,5 +100,6 @@ def sheet_page(request: Request, desk: TheDesk, sheet_id: Number) -> Response:
         sheet=sheet,
         others=[one for one in desk.ledger.sheets(sheet.subject) if one.id != sheet.id],
         private=sheet.kind != "buyer",
+        printed=inputs["fingerprint"],
     )
     return page(request, context)

@@ -86,8 +86,8 @@ class VehiclePage(Page):
     table : TableRecord
         That values the vehicle.
     fields : list of Field
-    name : str
-        Of the vehicle.
+    name, number : str
+        Of the vehicle, and what identifies it.
     as_of : date
     coverage : float
     coverages : tuple of float
@@ -108,6 +108,7 @@ class VehiclePage(Page):
     table: TableRecord
     fields: list[Field]
     name: str
+    number: str
     as_of: dt.date
     coverage: float
     coverages: tuple[float, ...] = COVERAGES
@@ -216,6 +217,7 @@ def _page(
         table=table,
         fields=_fields(desk, table, vehicle),
         name=vehicle.name if vehicle else "",
+        number=vehicle.number if vehicle else "",
         as_of=as_of,
         coverage=coverage,
         known=desk.known(table),
@@ -236,7 +238,8 @@ def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, d
         detail = "Cannot value a vehicle without a name. Write what you call it."
         raise Refusal(422, "service.request", detail, where="name")
     attributes = {key.removeprefix("a."): text for key, text in form.items() if key.startswith("a.") and text.strip()}
-    vehicle = parse_vehicle({"name": name[:200], "attributes": attributes}, desk.schema(table))
+    told = {"name": name[:200], "number": form.get("number", "").strip()[:100], "attributes": attributes}
+    vehicle = parse_vehicle(told, desk.schema(table))
     try:
         coverage = float(form.get("coverage", "0.8"))
     except ValueError:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+import json
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from fastapi import APIRouter, Query
 from fastapi.responses import Response
@@ -17,6 +18,9 @@ from api.routes.estimates import Wait
 from api.routes.jobs import ACCEPTED, answered, still_at_it
 from valuation.ledger.records import SheetRecord
 
+if TYPE_CHECKING:
+    from valuation.sheets.buyer_summary import Seller
+
 router = APIRouter(tags=["sheets"])
 FILE_SECONDS = 60.0
 """How long a browser waits for a file."""
@@ -27,7 +31,19 @@ SHEET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; fo
 
 def sheet_answer(record: SheetRecord) -> SheetAnswer:
     """A sheet as the JSON answers show it."""
-    return shown(SheetAnswer, record, file=f"/api/v1/sheets/{record.id}/file")
+    return shown(
+        SheetAnswer, record, file=f"/api/v1/sheets/{record.id}/file", printed=json.loads(record.inputs)["fingerprint"]
+    )
+
+
+def seller_of(asked: SheetAsked) -> Seller:
+    """What the seller adds, as the sheet takes it."""
+    from valuation.sheets.buyer_summary import Seller
+
+    if asked.seller is None:
+        return Seller()
+    given = asked.seller.model_dump()
+    return Seller(**{**given, "not_inspected": tuple(text for text in given["not_inspected"] if text.strip())})
 
 
 def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:
@@ -49,7 +65,7 @@ def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:
 
     def make(job: Job) -> str:
         if asked.kind == "buyer":
-            record = paper.buyer(desk, job, estimate, asked.shop, asked.remark)
+            record = paper.buyer(desk, job, estimate, asked.shop, asked.remark, seller_of(asked))
         elif asked.kind == "deal":
             record = paper.deal(desk, job, table, asked.subject, asked.shop)
         else:

@@ -25,9 +25,9 @@ PUBLIC = [
     "PriceModel", "PriceRegressor", "Schema", "Valuation", "ValuationError", "Vehicle", "adjustment_grid", "backtest",
     "bands", "buyer_sheet", "chart", "check", "compare_paths", "consumer_price_index", "deal_sheet", "default_schema",
     "deflate", "draft", "draw", "estimate", "explain", "field", "field_card", "frame", "from_frame", "load_model",
-    "mend", "offer", "parse_vehicle", "read_comparables", "read_offer_log", "read_plan", "read_price_index",
-    "read_schema", "read_vehicle", "save_model", "steps", "value_file", "value_folder", "value_frame",
-    "value_partitions", "workbook",
+    "mend", "offer", "parse_vehicle", "paths_workbook", "read_comparables", "read_offer_log", "read_plan",
+    "read_price_index", "read_schema", "read_vehicle", "save_model", "steps", "value_file", "value_folder",
+    "value_frame", "value_partitions", "workbook",
 ]  # fmt: skip
 
 

@@ -145,11 +145,13 @@ def estimate_of(subject: Subject, vehicle: Vehicle, coverage: float, comparables
     comparables : Comparables or None
     """
     from valuation.evidence.grid import grid_of
+    from valuation.evidence.own_sales import own_sales_note
     from valuation.regression.interaction import INTERACTION
 
     model = subject.model
     found = model.valuation_of(vehicle, subject.cells, subject.rows, subject.as_of, coverage)
     grid = grid_of(subject, comparables)
+    own = own_sales_note(comparables or model.comparables, vehicle.number)
     return Estimate(
         vehicle=vehicle,
         as_of=found.as_of,
@@ -160,7 +162,7 @@ def estimate_of(subject: Subject, vehicle: Vehicle, coverage: float, comparables
         mean_interval=found.mean_interval,
         base=found.base,
         factors=found.factors,
-        notes=each_once((*found.notes, *grid.notes)),
+        notes=each_once((*found.notes, *own, *grid.notes)),
         sales_used=found.sales_used,
         grid=grid.rows,
         reconciled=grid.reconciled,

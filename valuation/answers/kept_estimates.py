@@ -62,7 +62,7 @@ def write_estimate(
     found = estimate(model, vehicle, as_of, coverage)
     record = ledger.add_estimate(
         subject=vehicle.name,
-        vehicle=plain(vehicle.attributes),
+        vehicle=vehicle.kept(),
         model_id=model_id,
         summary=plain(found),
         settings={"version": version("valuation")},
@@ -89,6 +89,7 @@ def repeat_estimate(ledger: Ledger) -> Callable[[EstimateRecord], str]:
         vehicle = parse_vehicle(json.loads(record.vehicle), model.schema, record.subject)
         found, stored = model.value(vehicle, record.as_of, record.coverage), ledger.estimate_summary(record.id)
         again = {name: plain(getattr(found, name)) for name in stored if hasattr(found, name)}
+        again["vehicle"] = {name: again["vehicle"][name] for name in stored["vehicle"]}  # old ones lack its number
         if "notes" in again:
             again["notes"] += stored["notes"][len(again["notes"]) :]
         if "curve" in stored:

@@ -277,6 +277,12 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     buyer.add_argument("--caption", action="append", default=[], metavar="TEXT", help="words under each photograph")
     buyer.add_argument("--remark", default="", metavar="TEXT", help="your own words about the vehicle")
     buyer.add_argument("--assumption", action="append", default=[], metavar="TEXT", help="what you assumed")
+    buyer.add_argument("--asking-price", type=_amount, metavar="AMOUNT", help="your price, if it is to stand on it")
+    buyer.add_argument("--engine-number", default="", metavar="TEXT", help="the chassis number stands in the vehicle")
+    buyer.add_argument("--graded-by", default="", metavar="NAME", help="whose opinion the grades are")
+    buyer.add_argument("--graded-on", type=_day, metavar="DATE", help="when it was graded")
+    buyer.add_argument("--not-inspected", action="append", default=[], metavar="TEXT", help="what nobody looked at")
+    buyer.add_argument("--contact", default="", metavar="TEXT", help="where you can be reached")
     _coverage(buyer)
 
     deal = _command(kinds, "deal", "everything about a deal, marked private (PDF or HTML)")
@@ -293,7 +299,11 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     book = _command(kinds, "workbook", "the table, its faults, and a vehicle's grid with live formulas (XLSX)")
     book.add_argument("--vehicle", metavar="FILE", help="vehicle file for the grid and the effects")
     book.add_argument(
-        "--plan", action="append", default=[], metavar="PLAN", help="build plan for a private sheet of paths"
+        "--plan",
+        action="append",
+        default=[],
+        metavar="PLAN",
+        help="build plan; its paths go into a private workbook beside, NAME-private.xlsx",
     )
     book.add_argument("--price", type=_amount, help="purchase price for the paths")
 
@@ -313,6 +323,10 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     again = _command(kinds, "again", "a sheet made before, again and identically")
     again.add_argument("record", help="file that '--record' wrote")
     again.add_argument("--out", required=True, metavar="FILE", help="file to write")
+
+    verify = _command(kinds, "verify", "hold a sheet against the ledger that kept it")
+    verify.add_argument("sheet", help="PDF or HTML file; or the fingerprint printed on it, in quotes")
+    verify.add_argument("--ledger", required=True, metavar="FILE", help="ledger that the sheet was recorded in")
 
 
 def _source(parser: argparse.ArgumentParser) -> None:

@@ -1,16 +1,17 @@
-"""``valuation sheet``: the buyer sheet, the deal sheet, the field card, the workbook, and any of them again."""
+"""``valuation sheet``: the buyer sheet, the deal sheet, the field card, the workbook; one again, and one verified."""
 
 from __future__ import annotations
 
 import argparse
 import datetime as dt
 import json
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from valuation.answers.given import amount_in
 from valuation.build.figures import about
-from valuation.cli.exits import DONE
+from valuation.cli.exits import DONE, FAULTS_FOUND
 from valuation.cli.inputs import model_for, vehicle_of
 from valuation.cli.progress import progress
 from valuation.cli.show import paragraph
@@ -24,11 +25,16 @@ from valuation.text.language import written
 from valuation.text.locale import Locale, locale_from
 from valuation.text.spelling import counted
 
+if TYPE_CHECKING:
+    from valuation.sheets.photos import Photo
+
 FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
 
 
 def sheet(arguments: argparse.Namespace) -> int:
-    """Make one sheet."""
+    """Make one sheet, or verify one."""
+    if arguments.kind == "verify":
+        return _verify(arguments)
     makers = {"buyer": _buyer, "deal": _deal, "card": _card, "workbook": _workbook, "again": _again}
     makers[arguments.kind](arguments)
     return DONE
@@ -38,6 +44,7 @@ def _buyer(arguments: argparse.Namespace) -> None:
     from valuation.answers.explain import explain
     from valuation.evidence import left_out_check
     from valuation.sheets.buyer import buyer_sheet
+    from valuation.sheets.buyer_summary import Seller
     from valuation.sheets.photos import read_photos
 
     face, locale = _face(arguments.out), _locale(arguments)
@@ -48,12 +55,25 @@ def _buyer(arguments: argparse.Namespace) -> None:
     with progress("Gathering the evidence"):
         found = explain(model, vehicle, day_of(arguments.as_of), arguments.coverage)
         tried = left_out_check(model, arguments.coverage) if model.comparables is not None else None
+    seller = Seller(
+        asking_price=amount_in(arguments.asking_price, model.currency, "--asking-price"),
+        engine_number=arguments.engine_number,
+        graded_by=arguments.graded_by,
+        graded_on=arguments.graded_on,
+        not_inspected=tuple(arguments.not_inspected),
+        contact=arguments.contact,
+    )
     made = buyer_sheet(
-        model, found, tried=tried, shop=arguments.shop, remark=arguments.remark, assumptions=tuple(arguments.assumption)
+        model,
+        found,
+        tried=tried,
+        shop=arguments.shop,
+        remark=arguments.remark,
+        assumptions=tuple(arguments.assumption),
+        seller=seller,
     )
     what = f"the buyer sheet of {made.vehicle} at about {about(found.median)}"
-    content = draw(made, locale, photos, face)
-    _finish(arguments, made, what, content, sheet_inputs(made, locale, photos), made.vehicle)
+    _finish(arguments, made, what, locale, face, made.vehicle, photos)
 
 
 def _deal(arguments: argparse.Namespace) -> None:
@@ -78,7 +98,7 @@ def _deal(arguments: argparse.Namespace) -> None:
             tell=lambda what, done, parts: state.tell(done, parts),
         )
     what = f"the deal sheet of {counted(len(plans), 'plan')}"
-    _finish(arguments, made, what, draw(made, locale, face=face), sheet_inputs(made, locale), made.vehicle)
+    _finish(arguments, made, what, locale, face, made.vehicle)
 
 
 def _card(arguments: argparse.Namespace) -> None:
@@ -93,7 +113,7 @@ def _card(arguments: argparse.Namespace) -> None:
     with progress("Working out the card"):
         made = field_card(model, plans, day_of(arguments.as_of), years=years, shop=arguments.shop)
     what = f"the field card of {counted(len(plans), 'plan')}"
-    _finish(arguments, made, what, draw(made, locale, face=face), sheet_inputs(made, locale), "")
+    _finish(arguments, made, what, locale, face)
 
 
 def _workbook(arguments: argparse.Namespace) -> None:
@@ -101,7 +121,7 @@ def _workbook(arguments: argparse.Namespace) -> None:
     from valuation.answers.paths import paths as ways
     from valuation.build.plan_file import read_plan
     from valuation.schema import read_vehicle
-    from valuation.sheets.workbook import workbook
+    from valuation.sheets.workbook import paths_workbook, workbook
 
     model = model_for(arguments, near=arguments.vehicle or (arguments.plan[0] if arguments.plan else None))
     if model.comparables is None:
@@ -114,8 +134,12 @@ def _workbook(arguments: argparse.Namespace) -> None:
         plans = [read_plan(file, model.schema) for file in arguments.plan]
         price = amount_in(arguments.price, model.currency, "--price")
         paths = ways(model, plans, day, price=price) if plans else None
-        content = workbook(model.comparables, found, paths)
+        content = workbook(model.comparables, found)
     _write(arguments.out, content, f"the workbook of {model.table_name}", day)
+    if paths is not None:
+        out = Path(arguments.out)
+        beside = str(out.with_name(f"{out.stem}-private{out.suffix}"))
+        _write(beside, paths_workbook(paths), "the paths, private: not for the buyer", day)
 
 
 def _again(arguments: argparse.Namespace) -> None:
@@ -132,20 +156,35 @@ def _again(arguments: argparse.Namespace) -> None:
     _write(arguments.out, content, f"the same sheet as {arguments.record} says")
 
 
+def _verify(arguments: argparse.Namespace) -> int:
+    from valuation.ledger import Ledger
+    from valuation.sheets.verify import verify_file, verify_printed
+
+    with Ledger.open(arguments.ledger) as book:
+        records = book.sheets()
+    file = Path(arguments.sheet)
+    try:
+        found = verify_file(file.read_bytes(), records) if file.exists() else verify_printed(arguments.sheet, records)
+    except OSError as problem:
+        raise SheetError(f"Cannot read {file}: {problem.strerror}. Name a PDF or HTML file.") from problem
+    print(found.words)
+    return DONE if found.genuine else FAULTS_FOUND
+
+
 def _finish(
     arguments: argparse.Namespace,
     made: AnySheet,
     what: str,
-    content: bytes,
-    inputs: dict[str, Any],
-    subject: str,
+    locale: Locale,
+    face: Face,
+    subject: str = "",
+    photos: Sequence[Photo] = (),
 ) -> None:
-    """Write the file and its records."""
-    _write(arguments.out, content, what, day_of(arguments.as_of))
-    if arguments.record:
-        record = json.dumps(inputs, sort_keys=True, indent=1).encode()
-        _write(arguments.record, record, "what makes the sheet again")
-    if arguments.ledger:
+    """Record the sheet where a ledger is named, then write the file: it says that it is kept, so it is kept first."""
+    in_ledger = bool(arguments.ledger)
+    content = draw(made, locale, photos, face, in_ledger=in_ledger)
+    inputs = sheet_inputs(made, locale, photos, in_ledger=in_ledger)
+    if in_ledger:
         from valuation.ledger import Ledger, fingerprint
 
         with Ledger.open(arguments.ledger) as book:
@@ -156,7 +195,11 @@ def _finish(
                 inputs=inputs,
                 subject=subject,
             )
-        print(f"Recorded in {arguments.ledger} as sheet {kept.id}, fingerprint {made.fingerprint[:16]}.")
+        print(f"Recorded in {arguments.ledger} as sheet {kept.id}, fingerprint {inputs['fingerprint'][:16]}.")
+    _write(arguments.out, content, what, day_of(arguments.as_of))
+    if arguments.record:
+        record = json.dumps(inputs, sort_keys=True, indent=1).encode()
+        _write(arguments.record, record, "what makes the sheet again")
 
 
 def _locale(arguments: argparse.Namespace) -> Locale:

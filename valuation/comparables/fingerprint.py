@@ -21,10 +21,12 @@ def table_fingerprint(schema: Schema, attributes: pd.DataFrame, sales: pd.DataFr
     schema : Schema
         The schema that the table was read with.
     attributes, sales : DataFrame, shape (n_usable, ...)
-        As in ``Comparables``; the names that rows without one were given must be blank.
+        As in ``Comparables``; the names that rows without one were given must be blank. The vehicle's number does not
+        count: no figure of a usable row rests on it.
     currency : str
         The table's currency.
     """
+    sales = sales.drop(columns="vehicle", errors="ignore")
     columns = [_plain(attributes[name], schema.attribute(str(name)).role) for name in attributes.columns]
     columns += [_plain(sales[name], Role.DATE if name == "date" else None) for name in sales.columns]
     digest = hashlib.sha256()

@@ -250,6 +250,7 @@ def _read_sales(
             "currency": currencies,
             "venue": venues,
             "source": text_column(table, columns, "source"),
+            "vehicle": text_column(table, columns, "vehicle"),
             "premium": np.nan_to_num(premium),
             "fees": np.nan_to_num(fees),
             "low": low,

@@ -103,9 +103,10 @@ class Comparables(Viewed):
     sales : DataFrame, shape (n_usable, ...)
         Same index; columns ``sale`` (str, the row's name), ``date`` (datetime64), ``outcome`` (``sold``,
         ``bid_not_met``, ``asking``), ``price`` (as entered), ``currency`` (str), ``venue`` (str), ``source`` (str),
-        ``premium`` and ``fees`` (money in the table's currency), ``low`` and ``high`` (buyer-pays price in the
-        table's currency: equal when sold; ``high`` is inf for a bid that was not met; ``low`` is 0 for an asking
-        price), ``written`` (the price cell's own text), ``rate`` (units of the table's currency for one of the row's).
+        ``vehicle`` (str, what identifies it; blank where unknown), ``premium`` and ``fees`` (money in the table's
+        currency), ``low`` and ``high`` (buyer-pays price in the table's currency: equal when sold; ``high`` is inf for
+        a bid that was not met; ``low`` is 0 for an asking price), ``written`` (the price cell's own text), ``rate``
+        (units of the table's currency for one of the row's).
     set_aside : DataFrame
         The rows left out, as text under the file's own headers, index = row number, with a last column ``reason``.
     faults : tuple of Fault

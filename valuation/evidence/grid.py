@@ -7,7 +7,7 @@ attributes in the order of the schema, the interaction last) and their amounts a
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -52,6 +52,7 @@ def adjustment_grid(
     *,
     comparables: Comparables | None = None,
     count: int | None = GRID_SALES,
+    leave_out: Collection[int] = (),
 ) -> Grid:
     """Adjust the nearest comparables to a vehicle, line by line.
 
@@ -67,6 +68,8 @@ def adjustment_grid(
         The table, for a model that was loaded without its sales.
     count : int or None
         How many comparables; all when None. Sold rows come first, then the nearest of the others.
+    leave_out : collection of int
+        Numbers of rows that are not to be among them.
 
     Returns
     -------
@@ -84,17 +87,22 @@ def adjustment_grid(
     intercept is never shrunk; the mean with the regression's own weights x'Vx_i w_i / s^2 falls short of it by what the
     shrinkage holds back.
     """
-    return grid_of(Subject.of(model, vehicle, as_of), comparables, count)
+    return grid_of(Subject.of(model, vehicle, as_of), comparables, count, leave_out)
 
 
-def grid_of(subject: Subject, comparables: Comparables | None = None, count: int | None = GRID_SALES) -> Grid:
+def grid_of(
+    subject: Subject,
+    comparables: Comparables | None = None,
+    count: int | None = GRID_SALES,
+    leave_out: Collection[int] = (),
+) -> Grid:
     """The same as ``adjustment_grid`` for a subject that is encoded already.
 
     Parameters
     ----------
     subject : Subject
         The vehicle.
-    comparables, count
+    comparables, count, leave_out
         As for ``adjustment_grid``.
     """
     model = subject.model
@@ -110,7 +118,8 @@ def grid_of(subject: Subject, comparables: Comparables | None = None, count: int
     logs = np.column_stack(
         [(subject.columns[at] - matrix[:, at]) @ model.core.coefficients[at] for at in parts.values()]
     )
-    chosen, distance = _nearest(subject, facts, matrix, logs, count)
+    shown = ~np.isin(facts.rows, list(leave_out))
+    chosen, distance = _nearest(subject, facts, matrix, logs, count, shown)
     weight = np.where(facts.sold[chosen], 1 / (model.core.noise / fit_weight[chosen] + distance**2), 0.0)
     weight = weight / weight.sum() if weight.sum() > 0 else weight
     if SALE_DATE in parts:
@@ -162,14 +171,15 @@ def _head(subject: Subject, name: str) -> _Head:
 
 
 def _nearest(
-    subject: Subject, facts: SaleFacts, matrix: Array, logs: Array, count: int | None
+    subject: Subject, facts: SaleFacts, matrix: Array, logs: Array, count: int | None, shown: npt.NDArray[np.bool_]
 ) -> tuple[npt.NDArray[np.intp], Array]:
-    """Places of the nearest rows, sold ones first, and their distances."""
+    """Places of the nearest rows that may be shown, sold ones first, and their distances."""
     square = (logs**2).sum(axis=1)
     days = (facts.days - np.datetime64(subject.as_of)).astype(float)
     days[np.isnat(facts.days)] = 0.0
     square = square + (STALE_PER_YEAR * days / DAYS_PER_YEAR) ** 2
     order = np.lexsort((square, ~facts.sold))
+    order = order[shown[order]]
     if count is not None:
         # What the sum still lacks is never negative, so on a large table a long shortlist by what it has is enough.
         order = order[: max(_SHORTLIST, count)]
@@ -210,6 +220,7 @@ def _row(
         distance=distance,
         weight=weight,
         why=_why(lines, distance),
+        row=int(facts.rows[place]),
         as_written=written,
     )
 

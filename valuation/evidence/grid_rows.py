@@ -49,6 +49,8 @@ class GridRow(Viewed):
 
     Attributes
     ----------
+    row : int
+        Its number in the table, as a spreadsheet shows it; 0 in a grid that was kept before rows held it.
     sale, outcome, source : str
         Its name in the table, how the price came about, and where it is from.
     date : date or None
@@ -85,6 +87,7 @@ class GridRow(Viewed):
     distance: float = 0.0
     why: str = ""
     as_written: str = ""
+    row: int = 0
 
     def __post_init__(self) -> None:
         gross = sum(abs(in_cents(line.amount)) for line in self.lines) / 100

@@ -21,6 +21,8 @@ class SaleFacts:
 
     Attributes
     ----------
+    rows : ndarray of int, shape (n,)
+        Number of each row, as a spreadsheet shows it.
     names, outcomes, sources : list of str
         Name of each sale, how its price came about, and where it is from (its venue when no source is given).
     sold : ndarray of bool, shape (n,)
@@ -35,6 +37,7 @@ class SaleFacts:
         Raw cells of each attribute, the day of the sale among them.
     """
 
+    rows: npt.NDArray[np.int64]
     names: list[str]
     outcomes: list[str]
     sources: list[str]
@@ -55,6 +58,7 @@ class SaleFacts:
         days = sale_dates(table)
         cells = {str(name): table.attributes[name].tolist() for name in table.attributes.columns}
         return cls(
+            rows=sales.index.to_numpy(dtype=np.int64),
             names=sales["sale"].astype(str).tolist(),
             outcomes=outcomes,
             sources=[str(source or venue) for source, venue in zip(sales["source"], sales["venue"], strict=True)],

@@ -12,7 +12,7 @@ from valuation.errors import SchemaError, shown
 from valuation.schema.attributes import Attribute, Difference, Direction, Expectation, Level, MissingRule, Role
 from valuation.schema.checks import check_schema, refusal
 from valuation.schema.entries import Entries
-from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
+from valuation.schema.schema import OUTCOMES, OWN_PURCHASE, SALE_COLUMNS, Schema
 from valuation.text.files import read_text_file
 from valuation.text.toml import read_toml
 
@@ -20,7 +20,7 @@ VINTAGE_FILE = Path(__file__).with_name("vintage.toml")
 """The schema of vintage trucks and cars that ships with the project; a shop can copy and edit it."""
 
 _TOP = ("name", "title", "currency", "day_first", "decimal_mark", "date_required", "earliest_sale", "default_outcome",
-        "left_out", "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes",
+        "left_out", "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes", "for_buyers",
         "attributes")  # fmt: skip
 _ATTRIBUTE = tuple(field.name for field in fields(Attribute))[1:]
 _MISSPELT = {"attribute": "attributes", "aliases": "columns", "sale": "columns", "outcome": "outcomes"}
@@ -81,6 +81,8 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
         ) from problem
     top = Entries(name, "", data)
     top.refuse_unknown(_TOP, _MISSPELT)
+    for_buyers = top.table("for_buyers")
+    for_buyers.refuse_unknown(("print_sources", "leave_out"), {"sources": "print_sources", "withhold": "leave_out"})
     schema = Schema(
         name=top.text("name") or Path(name).stem,
         title=top.text("title"),
@@ -97,6 +99,8 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
         decimal_mark=top.choice("decimal_mark", (".", ",")),
         date_required=top.flag("date_required"),
         earliest_sale=_earliest(top),
+        print_sources=for_buyers.texts("print_sources"),
+        leave_out=for_buyers.texts("leave_out") if "leave_out" in for_buyers.data else OWN_PURCHASE,
         left_out=top.texts("left_out"),
         source_text=text,
     )
@@ -180,6 +184,8 @@ def schema_from_dict(data: dict[str, Any]) -> Schema:
                 "attributes": tuple(_saved_attribute(entry) for entry in data["attributes"]),
                 "sale_aliases": {name: tuple(words) for name, words in data.get("sale_aliases", {}).items()},
                 "outcome_aliases": {name: tuple(words) for name, words in data.get("outcome_aliases", {}).items()},
+                "print_sources": tuple(data.get("print_sources", ())),
+                "leave_out": tuple(data.get("leave_out", OWN_PURCHASE)),
                 "left_out": tuple(data.get("left_out", ())),
             }
         )

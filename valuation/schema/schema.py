@@ -31,6 +31,9 @@ SALE_COLUMNS = (
 OUTCOMES = ("sold", "bid_not_met", "asking")
 """How a price came about: paid, bid without reaching the reserve, or asked without a buyer so far."""
 
+OWN_PURCHASE = ("own purchase", "our purchase", "bought by us", "we bought")
+"""Words of a source by which a sale is taken for the shop's own purchase, unless the schema names others."""
+
 
 @dataclass(frozen=True, repr=False)
 class Schema(Viewed):
@@ -67,6 +70,10 @@ class Schema(Viewed):
         Whether a sale without a date is a fault; otherwise a table may do without dates.
     earliest_sale : str
         ISO date before which a sale date is a fault.
+    print_sources : tuple of str
+        A sale's source is printed for a buyer where it begins with one of these; ``"*"`` prints all, none unless given.
+    leave_out : tuple of str
+        A sale whose source or venue holds one of these is the shop's own affair and never on a sheet for a buyer.
     left_out : tuple of str
         Headers of columns that are kept and not used, such as remarks; nothing is said about them.
     source_text : str
@@ -89,6 +96,8 @@ class Schema(Viewed):
     venue_gaps: dict[str, float] = field(default_factory=dict)
     date_required: bool = False
     decimal_mark: str = ""
+    print_sources: tuple[str, ...] = ()
+    leave_out: tuple[str, ...] = OWN_PURCHASE
     left_out: tuple[str, ...] = ()
 
     def _view(self) -> View:
@@ -136,14 +145,24 @@ class Schema(Viewed):
     def as_dict(self) -> dict[str, Any]:
         """Plain data for JSON; :func:`valuation.schema.schema_from_dict` gives an equal schema back."""
         data: dict[str, Any] = json.loads(json.dumps(asdict(self)))
-        for younger in ("decimal_mark", "left_out"):  # than the first files: a schema without keeps its fingerprint
+        for younger in (
+            "decimal_mark",
+            "left_out",
+            "print_sources",
+        ):  # than the first files: without they stay as they were
             if not data[younger]:
                 del data[younger]
+        if self.leave_out == OWN_PURCHASE:
+            del data["leave_out"]
         return data
 
     def fingerprint(self) -> str:
-        """SHA-256 of the canonical JSON of what the schema says; comments and layout of the file do not count."""
+        """SHA-256 of the canonical JSON of what the schema says of prices.
+
+        Comments and layout of the file do not count, nor what a sheet may print: no figure rests on it.
+        """
         data = self.as_dict()
-        del data["source_text"]
+        for name in ("source_text", "print_sources", "leave_out"):
+            data.pop(name, None)
         text = json.dumps(data, sort_keys=True, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
         return hashlib.sha256(text.encode("ascii")).hexdigest()

@@ -39,10 +39,14 @@ class Vehicle(Viewed):
     attributes : mapping of str to value
         Known attributes only, by the schema's names: a level's name, a number, ``True`` or ``False``, or a date.
         An attribute that is absent is unknown. Read-only.
+    number : str
+        What identifies it, such as its chassis number, as the table's column ``vehicle`` has it; empty when not given.
+        No price rests on it: it tells the vehicle's own sales from others.
     """
 
     name: str
     attributes: Annotated[Mapping[str, Value], ReadOnlyMapping()]
+    number: str = ""
 
     def _view(self) -> View:
         said = [as_text(value) for value in self.attributes.values()]
@@ -57,8 +61,12 @@ class Vehicle(Viewed):
     def __post_init__(self) -> None:
         object.__setattr__(self, "attributes", MappingProxyType(dict(self.attributes)))
 
-    def __reduce__(self) -> tuple[type[Vehicle], tuple[str, dict[str, Value]]]:
-        return Vehicle, (self.name, dict(self.attributes))  # a read-only mapping cannot be pickled as it is
+    def __reduce__(self) -> tuple[type[Vehicle], tuple[str, dict[str, Value], str]]:
+        return Vehicle, (
+            self.name,
+            dict(self.attributes),
+            self.number,
+        )  # a read-only mapping cannot be pickled as it is
 
     def spelled_as(self, known: Mapping[str, Collection[str]]) -> Vehicle:
         """The same vehicle with levels spelled as in ``known`` where they differ in case, spaces or hyphens only.
@@ -72,12 +80,16 @@ class Vehicle(Viewed):
         for name, levels in known.items():
             if isinstance(value := respelled.get(name), str) and value not in levels:
                 respelled[name] = {level_key(level): level for level in levels}.get(level_key(value), value)
-        return Vehicle(self.name, respelled)
+        return Vehicle(self.name, respelled, self.number)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data for JSON; :func:`parse_vehicle` reads it back as an equal vehicle."""
         plain = {name: v.isoformat() if isinstance(v, dt.date) else v for name, v in self.attributes.items()}
-        return {"name": self.name, "attributes": plain}
+        return {"name": self.name, "attributes": plain, **({"number": self.number} if self.number else {})}
+
+    def kept(self) -> dict[str, Any]:
+        """What the ledger keeps of it beside its name; :func:`parse_vehicle` reads it back."""
+        return {**self.as_dict()["attributes"], **({"vehicle": self.number} if self.number else {})}
 
 
 def vehicles_frame(vehicles: Sequence[Vehicle], schema: Schema) -> pd.DataFrame:
@@ -145,7 +157,8 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
     ----------
     mapping : mapping
         Either the attributes with an optional ``name`` beside them, or ``name`` and ``attributes``. Headers, levels
-        and numbers may be spelled in every way that a table may spell them; ``None`` or blank is unknown.
+        and numbers may be spelled in every way that a table may spell them; ``None`` or blank is unknown. ``number``,
+        or any header of the table's column ``vehicle``, gives what identifies it.
     schema : Schema
         What is accepted. A level that an open scale has never seen is accepted: the estimate says so and widens.
     name : str
@@ -160,8 +173,9 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
     if not isinstance(mapping, Mapping):
         raise VehicleError(f"Cannot value '{name}': found {mapping!r}; a table of attributes is needed.")
     title = _title(mapping, name)
-    given = _attribute_table(mapping, title)
     known = {header_key(word): a for a in reversed(schema.attributes) for word in (*a.aliases, a.name)}
+    numbers = {header_key(word) for word in ("number", "vehicle", *schema.sale_aliases.get("vehicle", ()))} - set(known)
+    given, number = _attribute_table(mapping, title, numbers)
     values: dict[str, Value] = {}
     for key, raw in given.items():
         attribute = known.get(header_key(str(key)))
@@ -185,7 +199,7 @@ def parse_vehicle(mapping: Mapping[str, Any], schema: Schema, name: str = "vehic
                 f"requires it. Add '{attribute.name}'.",
                 where=attribute.name,
             )
-    return Vehicle(title, {a: values[a] for a in schema.names if a in values})
+    return Vehicle(title, {a: values[a] for a in schema.names if a in values}, number)
 
 
 def read_words(words: Sequence[str]) -> dict[str, str]:
@@ -248,8 +262,10 @@ def vehicle_from_words(
         changed = {a.name for a in schema.attributes for word in given if _goes_by(a, word)}
         given = {"name": base.name, **{n: v for n, v in base.attributes.items() if n not in changed}, **given}
     vehicle = parse_vehicle(given, schema).spelled_as(seen or {})
+    if base is not None and not vehicle.number:
+        vehicle = Vehicle(vehicle.name, vehicle.attributes, base.number)
     if not given.get("name"):
-        vehicle = Vehicle(_spoken_name(vehicle, schema), vehicle.attributes)
+        vehicle = Vehicle(_spoken_name(vehicle, schema), vehicle.attributes, vehicle.number)
     for name, levels in (seen or {}).items():
         value = vehicle.attributes.get(name)
         if as_written or not isinstance(value, str) or value in levels:
@@ -282,19 +298,35 @@ def _title(mapping: Mapping[str, Any], name: str) -> str:
     return title.strip() or name
 
 
-def _attribute_table(mapping: Mapping[str, Any], title: str) -> Mapping[str, Any]:
+def _attribute_table(mapping: Mapping[str, Any], title: str, numbers: Collection[str]) -> tuple[Mapping[str, Any], str]:
+    """The attributes as they were given, and what identifies the vehicle, which may stand among them or beside."""
     beside = {key: value for key, value in mapping.items() if key not in ("name", "attributes")}
-    if "attributes" not in mapping:
-        return beside
-    table = mapping["attributes"]
+    table = mapping.get("attributes", {})
     if not isinstance(table, Mapping):
         raise VehicleError(f"Cannot value '{title}': 'attributes' is {table!r}; a table of names and values is needed.")
-    if beside:
+    # Beside a table of attributes 'number' can be no attribute, whatever the schema names so.
+    own = {*numbers, "number"} if "attributes" in mapping else numbers
+    identifying = {key: value for key, value in beside.items() if header_key(str(key)) in own}
+    others = {key: value for key, value in beside.items() if key not in identifying}
+    identifying |= {key: value for key, value in table.items() if header_key(str(key)) in numbers}
+    if "attributes" in mapping and others:
         raise VehicleError(
-            f"Cannot value '{title}': found {', '.join(map(repr, beside))} beside the table 'attributes'. Move it into "
+            f"Cannot value '{title}': found {', '.join(map(repr, others))} beside the table 'attributes'. Move it into "
             "that table if it is an attribute, or remove it."
         )
-    return table
+    attributes = {key: value for key, value in table.items() if header_key(str(key)) not in numbers}
+    return {**others, **attributes}, _number(identifying, title)
+
+
+def _number(identifying: Mapping[str, Any], title: str) -> str:
+    written = {key: " ".join(str(value).split()) for key, value in identifying.items() if value not in (None, "")}
+    if len(set(written.values())) > 1:
+        raise VehicleError(
+            f"Cannot value '{title}': {' and '.join(map(repr, written))} give different numbers of the vehicle. Keep "
+            "the one that the table has in its column 'vehicle'.",
+            where=next(iter(written)),
+        )
+    return next(iter(written.values()), "")
 
 
 def _value(attribute: Attribute, raw: Any, title: str, schema: Schema) -> Value | None:

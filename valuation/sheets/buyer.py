@@ -10,7 +10,14 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from valuation.evidence.grid_rows import INTERACTION_TITLE, in_cents
+import pandas as pd
+
+from valuation.comparables.for_buyers import own_affairs, printed_source, rows_of_vehicle
+from valuation.evidence.company import interaction_title
+from valuation.evidence.deflation import INDEX_FACTOR
+from valuation.evidence.grid import adjustment_grid
+from valuation.evidence.grid_rows import in_cents
+from valuation.evidence.subject import Subject
 from valuation.schema.attributes import Role
 from valuation.sheets.buyer_summary import (
     Adjustment,
@@ -20,9 +27,12 @@ from valuation.sheets.buyer_summary import (
     Comparable,
     Fact,
     Ground,
+    Meaning,
+    Seller,
     Share,
     Trial,
 )
+from valuation.sheets.buyer_words import assumed, few_of_family, notes_for_the_buyer, warnings_of
 from valuation.sheets.place import place_among
 from valuation.year import DAYS_PER_YEAR
 
@@ -33,30 +43,12 @@ if TYPE_CHECKING:
     from valuation.evidence.grid_rows import GridRow
     from valuation.evidence.reasons import Effect
     from valuation.evidence.unseen import BackTest
-    from valuation.notes import Note
     from valuation.regression.model import PriceModel
     from valuation.schema.attributes import Attribute
-
-READING_FOR_THE_BUYER = frozenset(
-    (
-        "currency_assumed",
-        "dates_by_rule",
-        "missing_read_as_lowest",
-        "premium_by_venue",
-        "prices_moved",
-        "index_between_values",
-        "index_month_missing",
-        "index_held_before",
-        "index_held_after",
-        "index_caution",
-    )
-)
-"""Of the notes on how the table was read, those that bear on the price; the others tell of the shop's own file."""
+    from valuation.schema.vehicle import Vehicle
 
 DAYS_PER_MONTH = DAYS_PER_YEAR / 12
 """Mean length of a month."""
-GRID_COLUMNS = 5
-"""Comparables that fit side by side on a page."""
 
 
 def buyer_sheet(
@@ -68,6 +60,7 @@ def buyer_sheet(
     shop: str = "",
     remark: str = "",
     assumptions: Sequence[str] = (),
+    seller: Seller | None = None,
 ) -> BuyerSheet:
     """Gather a buyer sheet from a valuation and its evidence.
 
@@ -85,32 +78,42 @@ def buyer_sheet(
         Who hands it out, and the shop's own words about the vehicle.
     assumptions : sequence of str
         The shop's own, shown first.
+    seller : Seller, optional
+        What the seller adds about the vehicle and himself.
     """
     table = comparables or model.comparables
+    left_out = not_for_buyers(table, evidence.vehicle) if table is not None else frozenset()
+    grid = adjustment_grid(model, evidence.vehicle, evidence.as_of, comparables=comparables, leave_out=left_out)
     known = model.attribute_by_name
-    facts = tuple(
-        Fact(attribute.title, cell_of(evidence.vehicle.attributes[attribute.name], attribute))
-        for attribute in model.schema.attributes
-        if attribute.name in evidence.vehicle.attributes
-    )
+    seller = seller or Seller()
+    company = interaction_title(Subject.of(model, evidence.vehicle, evidence.as_of))
+    columns = () if table is None else _columns(grid.rows, table, known, company)
+    warnings = warnings_of(model, evidence.notes)
     return BuyerSheet(
         vehicle=evidence.vehicle.name,
         shop=shop,
         remark=remark,
         as_of=evidence.as_of,
         currency=evidence.currency,
-        facts=facts,
+        facts=_facts(model, evidence.vehicle, seller),
+        meanings=_meanings(model, evidence.vehicle, columns),
+        seller=seller,
         estimate=evidence.median,
         low=evidence.interval.low,
         high=evidence.interval.high,
         coverage=evidence.interval.coverage,
-        place=None if table is None else place_among(table, evidence, model, evidence.grid[:GRID_COLUMNS]),
-        grid=_columns(evidence.grid, known),
-        reconciled=evidence.reconciled,
+        place=None if table is None else place_among(table, evidence, model, grid.rows, left_out),
+        grid=columns,
+        reconciled=grid.reconciled,
         base=evidence.base,
         shares=tuple(
             Share(
-                f.attribute, _title(f.attribute, known), _cell(f.level, known.get(f.attribute)), f.factor, f.low, f.high
+                f.attribute,
+                known[f.attribute].title if f.attribute in known else company,
+                _cell(f.level, known.get(f.attribute)),
+                f.factor,
+                f.low,
+                f.high,
             )
             for f in evidence.factors
         ),
@@ -129,16 +132,22 @@ def buyer_sheet(
             )
             for e in nearest_changes(evidence.effects, known)
         ),
-        ground=_ground(model, table, evidence, None if tried is None else _trial(tried)),
-        assumptions=(*assumptions, *_assumed(model, evidence)),
-        notes=tuple(note.text for note in _for_the_buyer(evidence.notes, model)),
+        ground=_ground(model, table, evidence, None if tried is None else _trial(tried), len(left_out)),
+        warnings=(*few_of_family(table, evidence), *(note.text for note in warnings)),
+        assumptions=(*assumptions, *assumed(model, evidence)),
+        notes=tuple(note.text for note in notes_for_the_buyer(evidence.notes, grid.notes) if note not in warnings),
     )
 
 
-def _for_the_buyer(notes: Sequence[Note], model: PriceModel) -> list[Note]:
-    """The notes without those that tell of the shop's own file, such as the other sheets of a workbook."""
-    own = [note for note in model.table_notes if note.code not in READING_FOR_THE_BUYER]
-    return [note for note in notes if note not in own]
+def not_for_buyers(table: Comparables, vehicle: Vehicle) -> frozenset[int]:
+    """Numbers of the rows that no sheet for a buyer of a vehicle shows: its own sales, and the shop's affairs.
+
+    Parameters
+    ----------
+    table : Comparables
+    vehicle : Vehicle
+    """
+    return rows_of_vehicle(table, vehicle.number) | own_affairs(table)
 
 
 def nearest_changes(effects: Sequence[Effect], known: Mapping[str, Attribute]) -> list[Effect]:
@@ -205,23 +214,51 @@ def _cell(text: str, attribute: Attribute | None) -> Cell:
     return Cell(text)
 
 
-def _title(name: str, known: Mapping[str, Attribute]) -> str:
-    attribute = known.get(name)
-    return attribute.title if attribute is not None else INTERACTION_TITLE
+def _facts(model: PriceModel, vehicle: Vehicle, seller: Seller) -> tuple[Fact, ...]:
+    numbers = {"Number of the vehicle": vehicle.number, "Engine number": seller.engine_number}
+    return (
+        *(
+            Fact(attribute.title, cell_of(vehicle.attributes[attribute.name], attribute))
+            for attribute in model.schema.attributes
+            if attribute.name in vehicle.attributes
+        ),
+        *(Fact(title, Cell(number)) for title, number in numbers.items() if number),
+    )
 
 
-def _columns(grid: Sequence[GridRow], known: Mapping[str, Attribute]) -> tuple[Comparable, ...]:
+def _meanings(model: PriceModel, vehicle: Vehicle, columns: Sequence[Comparable]) -> tuple[Meaning, ...]:
+    """Of the vehicle's levels, and on ordered scales of the grid's too: whoever doubts a grade reads both."""
+    found = []
+    for attribute in model.schema.attributes:
+        named = {vehicle.attributes.get(attribute.name)}
+        if attribute.role is Role.ORDINAL:
+            named |= {line.from_cell.text for one in columns for line in one.lines if line.attribute == attribute.name}
+        found += [
+            Meaning(attribute.title, level.name, level.meaning)
+            for level in attribute.levels
+            if level.name in named and level.meaning
+        ]
+    return tuple(found)
+
+
+def _columns(
+    grid: Sequence[GridRow], table: Comparables, known: Mapping[str, Attribute], company: str
+) -> tuple[Comparable, ...]:
+    sales = table.sales.loc[[row.row for row in grid]]
+    moved = sales.get(INDEX_FACTOR, pd.Series(1.0, index=sales.index))  # the price of the grid is as paid
     return tuple(
         Comparable(
-            sale=row.sale,
-            source=row.source,
+            row=row.row,
+            source=printed_source(str(source), str(venue), table.schema),
             date=row.date,
             outcome=row.outcome,
             price_cents=in_cents(row.price),
+            premium_cents=in_cents(premium),
+            fees_cents=in_cents(fees),
             lines=tuple(
                 Adjustment(
                     line.attribute,
-                    line.title,
+                    line.title if line.attribute in known else company,
                     _cell(line.from_level, known.get(line.attribute)),
                     _cell(line.to_level, known.get(line.attribute)),
                     line.factor,
@@ -232,11 +269,15 @@ def _columns(grid: Sequence[GridRow], known: Mapping[str, Attribute]) -> tuple[C
             adjusted_cents=in_cents(row.adjusted_price),
             weight=row.weight,
         )
-        for row in grid[:GRID_COLUMNS]
+        for row, source, venue, premium, fees in zip(
+            grid, sales["source"], sales["venue"], sales["premium"] / moved, sales["fees"] / moved, strict=True
+        )
     )
 
 
-def _ground(model: PriceModel, table: Comparables | None, estimate: Estimate, trial: Trial | None) -> Ground:
+def _ground(
+    model: PriceModel, table: Comparables | None, estimate: Estimate, trial: Trial | None, not_shown: int
+) -> Ground:
     age = None
     if table is not None:
         dates = table.sales["date"].dropna()
@@ -249,6 +290,7 @@ def _ground(model: PriceModel, table: Comparables | None, estimate: Estimate, tr
         bid_not_met=used["bid_not_met"],
         asking=used["asking"],
         set_aside=used["set_aside"],
+        not_shown=not_shown,
         first_sale=model.first_sale,
         last_sale=model.last_sale,
         median_age_months=age,
@@ -267,24 +309,3 @@ def _trial(tried: BackTest) -> Trial:
         coverage=tried.coverage,
         median_error_percent=100 * errors[len(errors) // 2],
     )
-
-
-def _assumed(model: PriceModel, estimate: Estimate) -> list[str]:
-    """What every reader of the estimate takes for granted with it."""
-    said = [
-        "The vehicle is as described above. What was claimed but could not be shown is taken as claimed.",
-        "Every price is the total that the buyer pays before tax: hammer price and premium, or the private price.",
-    ]
-    unknown = [
-        attribute.title
-        for attribute in model.attributes
-        if attribute.name in model.schema.names and attribute.name not in estimate.vehicle.attributes
-    ]
-    if unknown:
-        said.append(f"Not known of this vehicle, so taken as average for the table: {', '.join(unknown)}.")
-    used = estimate.sales_used
-    if used["bid_not_met"]:
-        said.append("A bid that did not meet the reserve says only that the vehicle was worth about that or more.")
-    if used["asking"]:
-        said.append("A price asked without a buyer says only that the vehicle was worth about that or less.")
-    return said

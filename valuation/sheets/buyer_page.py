@@ -7,18 +7,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from valuation.sheets.buyer_summary import BuyerSheet, Cell, Change, Comparable, Trial
+from valuation.sheets.buyer_grid import cell_text, grid_on_page, proof_on_page
+from valuation.sheets.buyer_summary import BuyerSheet, Change, Trial
 from valuation.sheets.cautions import CAUTIONS
-from valuation.sheets.chart_style import OUTCOMES, Chart
+from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_PARAGRAPH, LONGEST_TITLE, clean_tree, direction, shorten
 from valuation.sheets.photos import Photo
 from valuation.sheets.place import Place
 from valuation.sheets.place_chart import place_picture
+from valuation.sheets.seal import Seal
 from valuation.text.locale import HARD, Locale
 from valuation.text.spelling import counted
-
-MOST_ROWS_WHOLE = 20
-"""A grid of so many rows at most is kept whole on one page."""
 
 LONGEST_UNIT = 12
 """Characters of a currency's name."""
@@ -26,7 +25,9 @@ LONGEST_UNIT = 12
 _COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
-def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) -> dict[str, Any]:
+def buyer_page(
+    sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = (), seal: Seal | None = None
+) -> dict[str, Any]:
     """Every word of the sheet, in the order in which it is read; plain data with cleaned text.
 
     Parameters
@@ -34,15 +35,19 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
     sheet : BuyerSheet
     locale : Locale
     photos : sequence of Photo
+    seal : Seal, optional
+        That of a sheet which no ledger keeps unless given.
     """
-    mark, currency = sheet.fingerprint, shorten(sheet.currency, LONGEST_UNIT)
+    seal = seal or Seal.of(sheet, locale, photos)
+    currency = shorten(sheet.currency, LONGEST_UNIT)
     sheet = replace(sheet, currency=currency)
     page: dict[str, Any] = {
         "paper": locale.paper,
         "author": shorten(sheet.shop, LONGEST_TITLE),
-        "keywords": [f"fingerprint {mark}"],
+        "keywords": [seal.keyword],
         "title": shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name",
-        "kicker": "Price and evidence" + (f", prepared by {shorten(sheet.shop, LONGEST_TITLE)}" if sheet.shop else ""),
+        "kicker": "Price and evidence, prepared by "
+        + (f"{shorten(sheet.shop, LONGEST_TITLE)}, the seller" if sheet.shop else "the seller"),
         "subtitle": f"As of {locale.date(sheet.as_of)}",
         "footer": f"{shorten(sheet.vehicle, 60)}, as of {locale.date(sheet.as_of)}. An estimate, not an appraisal.",
         "remark": [{"text": part, "dir": direction(part)} for part in _cut(sheet.remark).split("\n") if part.strip()],
@@ -51,6 +56,7 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
             "label": "Estimate of the total that a buyer pays before tax",
             "figure": locale.about(sheet.estimate, currency),
             "words": _estimate_words(sheet, locale),
+            "warnings": [_cut(text) for text in sheet.warnings],
         },
         "photos": [
             {
@@ -62,15 +68,19 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
             for number, photo in enumerate(photos, start=1)
         ],
         "place": None if sheet.place is None else _place(sheet, sheet.place, locale),
-        "grid": _grid(sheet, locale),
+        "grid": grid_on_page(sheet, locale),
+        "proof": proof_on_page(sheet, locale),
         "worth": _worth(sheet, locale),
         "changes": _changes(sheet, locale),
         "ground": _ground(sheet, locale),
+        "seller": _seller(sheet, locale),
+        "meanings": [
+            {"label": f"{shorten(one.title)}: {shorten(one.level)}", "value": _cut(one.text)} for one in sheet.meanings
+        ],
         "assumptions": [_cut(text) for text in sheet.assumptions if text.strip()],
         "notes": [_cut(text) for text in sheet.notes],
         "cautions": list(CAUTIONS),
-        "seal": f"Fingerprint of this sheet: {_grouped(mark)}. The same fingerprint stands in the shop's "
-        "ledger, from which the sheet can be made again.",
+        "seal": seal.words("the seller's", photographs=bool(photos)),
     }
     if not currency:
         page["notes"].append("The table names no currency: amounts are in the unit in which prices were entered.")
@@ -83,31 +93,8 @@ def buyer_page(sheet: BuyerSheet, locale: Locale, photos: Sequence[Photo] = ()) 
     return page
 
 
-def cell_text(cell: Cell, locale: Locale) -> str:
-    """A cell as people read it.
-
-    Parameters
-    ----------
-    cell : Cell
-    locale : Locale
-    """
-    if cell.text == "unknown":
-        return "not known"
-    if cell.kind == "date":
-        import datetime as dt
-
-        return locale.date(dt.date.fromisoformat(cell.text[:10]))
-    if cell.kind == "number":
-        return locale.quantity(float(cell.text), cell.unit)
-    return shorten(cell.text)
-
-
 def _cut(text: str) -> str:
     return text if len(text) <= LONGEST_PARAGRAPH else text[:LONGEST_PARAGRAPH] + " (cut here)"
-
-
-def _grouped(digest: str) -> str:
-    return " ".join(digest[i : i + 8] for i in range(0, len(digest), 8))
 
 
 def _in_ten(coverage: float) -> str:
@@ -165,74 +152,42 @@ def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
     )
     if place.left_out:
         words += f" The latest {len(place.points)} rows are drawn."
-    sold = f"{place.above} of the {place.sold} sales of the table brought more than the estimate."
     return {
         "title": chart.title,
         "alt": chart.alt,
-        "words": f"{sold} {words}",
-        "head": list(chart.columns),
-        "rows": [list(row) for row in chart.rows],
-    }
-
-
-def _grid(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
-    if not sheet.grid:
-        return {
-            "head": [],
-            "rows": [],
-            "strong": [],
-            "long": False,
-            "words": ["The table of sales was not available for this sheet."],
-        }
-    columns = sheet.grid
-    titles = list(dict.fromkeys((line.attribute, line.title) for column in columns for line in column.lines))
-    by_name = [{line.attribute: line for line in column.lines} for column in columns]
-    rows = [
-        ["Date", *(locale.date(c.date) for c in columns)],
-        ["Source", *(shorten(c.source) or "not said" for c in columns)],
-        [_price_label(sheet), *(_column_price(c, locale) for c in columns)],
-    ]
-    for name, title in titles:
-        lines = [own.get(name) for own in by_name]
-        if all(line is None or line.cents == 0 for line in lines):
-            continue
-        cells = []
-        for line in lines:
-            if line is None or (line.cents == 0 and line.from_cell.text == line.to_cell.text):
-                cells.append("same")
-                continue
-            amount = locale.money(line.cents / 100, cents=True, sign=True)
-            level = cell_text(line.from_cell, locale) if name not in ("sale_date", "interaction") else ""
-            cells.append(f"{level}\n{amount}" if level else amount)
-        own = next((cell_text(line.to_cell, locale) for line in lines if line is not None and line.to_cell.text), "")
-        rows.append([f"{shorten(title)}\nhere: {own}" if own and name != "sale_date" else shorten(title), *cells])
-    rows.append(["Adjusted to this vehicle", *(locale.money(c.adjusted_cents / 100, cents=True) for c in columns)])
-    words = [
-        "Each line says what the difference is worth by all sales of the table; the lines add up to the adjusted price "
-        "to the cent. A sale that is better than this vehicle is adjusted down. Lines where no sale differs are left "
-        "out."
-    ]
-    if sheet.reconciled is not None:
-        words.append(
-            f"Weighted by how near they are, these sales come to {locale.about(sheet.reconciled, sheet.currency)}; the "
-            f"estimate, which rests on all sales, is {locale.about(sheet.estimate, sheet.currency)}."
-        )
-    return {
-        "head": ["", *(f"{number}. {shorten(c.sale, 40)}" for number, c in enumerate(columns, start=1))],
-        "rows": rows,
-        "strong": [2, len(rows) - 1],
-        "long": len(rows) > MOST_ROWS_WHOLE,
         "words": words,
+        "head": [place.title or "Group", "Rows", "Lowest", "In the middle", "Highest"],
+        "rows": _by_level(place, locale),
     }
 
 
-def _price_label(sheet: BuyerSheet) -> str:
-    return "Price" + (f" ({shorten(sheet.currency, 12)})" if sheet.currency else "")
+def _seller(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
+    """Who hands out the sheet, what he adds, and where both sign."""
+    own = sheet.seller
+    by = f" by {_cut(own.graded_by)}" if own.graded_by else " by the seller"
+    when = f" on {locale.date(own.graded_on)}" if own.graded_on else "; the day is not said"
+    left = "; ".join(_cut(text) for text in own.not_inspected)
+    said = [
+        "The seller prepared this sheet and has an interest in the price. The figures follow from the table of sales "
+        "that the seller keeps, by the method described here.",
+        f"The vehicle was graded{by}{when}.",
+        f"Not inspected: {left}." if left else "What was not inspected is not said. Ask, or have it inspected.",
+    ]
+    if own.contact:
+        said.append(f"Contact: {_cut(own.contact)}")
+    asked = "" if own.asking_price is None else locale.money(own.asking_price, sheet.currency)
+    return {"words": said, "asking": asked, "signs": ["Seller", "Buyer"]}
 
 
-def _column_price(column: Comparable, locale: Locale) -> str:
-    amount = locale.money(column.price_cents / 100, cents=True)
-    return amount if column.outcome == "sold" else f"{amount}\n{OUTCOMES.get(column.outcome, column.outcome)}"
+def _by_level(place: Place, locale: Locale) -> list[list[str]]:
+    """What the chart shows, level by level from the highest down: how many rows, and how far their prices go."""
+    rows = []
+    for group in [*reversed(place.groups), ""]:
+        prices = sorted(point.shown for point in place.points if point.group == group)
+        if prices:
+            ends = prices[0], prices[(len(prices) - 1) // 2], prices[-1]
+            rows.append([shorten(group) or "not said", f"{len(prices):,}", *(locale.about(price) for price in ends)])
+    return rows
 
 
 def _worth(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
@@ -299,6 +254,12 @@ def _ground(sheet: BuyerSheet, locale: Locale) -> list[str]:
         sided.append(f"{_several(ground.asking, 'asking price')}")
     if sided:
         said.append(f"Also {' and '.join(sided)}, which say only on which side of them the price lies.")
+    if ground.not_shown:
+        said.append(
+            f"{_several(ground.not_shown, 'row')} of the table {'is' if ground.not_shown == 1 else 'are'} the shop's "
+            f"own affair and not shown on this sheet; {'it counts' if ground.not_shown == 1 else 'they count'} in the "
+            "estimate like any other."
+        )
     if ground.set_aside:
         said.append(
             f"{_several(ground.set_aside, 'row')} of the table set aside for faults or as sales that were not "

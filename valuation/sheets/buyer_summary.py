@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from valuation.sheets.place import Place
-from valuation.sheets.plain import fingerprint, to_plain
 from valuation.text.rounding import told
 from valuation.view import View, Viewed
 
@@ -41,6 +40,40 @@ class Fact:
 
 
 @dataclass(frozen=True, slots=True)
+class Meaning:
+    """What a level of a scale means, in the schema's words."""
+
+    title: str
+    level: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seller:
+    """What the seller adds about the vehicle and himself; every field may be left out.
+
+    Parameters
+    ----------
+    asking_price : float or None
+        Money; printed where the seller wants it there.
+    engine_number : str
+    graded_by : str
+        Whose opinion the grades are.
+    graded_on : date or None
+    not_inspected : tuple of str
+    contact : str
+        Where the seller can be reached.
+    """
+
+    asking_price: float | None = None
+    engine_number: str = ""
+    graded_by: str = ""
+    graded_on: dt.date | None = None
+    not_inspected: tuple[str, ...] = ()
+    contact: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Adjustment:
     """One line of a comparable in the grid; ``cents`` is the amount in hundredths of the currency."""
 
@@ -54,13 +87,19 @@ class Adjustment:
 
 @dataclass(frozen=True, slots=True)
 class Comparable:
-    """One column of the grid; its price and the cents of its lines add up to its adjusted price."""
+    """One column of the grid; its price and the cents of its lines add up to its adjusted price.
 
-    sale: str
+    ``row`` is its number in the table, by which the shop finds it again; it is not printed. ``source`` is what a buyer
+    may read of where it is from. Premium and fees are part of the price.
+    """
+
+    row: int
     source: str
     date: dt.date | None
     outcome: str
     price_cents: int
+    premium_cents: int
+    fees_cents: int
     lines: tuple[Adjustment, ...]
     adjusted_cents: int
     weight: float
@@ -125,6 +164,8 @@ class Ground:
     ----------
     sold, bid_not_met, asking, set_aside : int
         Rows of the table.
+    not_shown : int
+        Of those that count, rows that no buyer is shown.
     first_sale, last_sale : date or None
     median_age_months : float or None
         Half of the sales are younger than this on the as-of date.
@@ -138,6 +179,7 @@ class Ground:
     bid_not_met: int
     asking: int
     set_aside: int
+    not_shown: int
     first_sale: dt.date | None
     last_sale: dt.date | None
     median_age_months: float | None
@@ -158,6 +200,9 @@ class BuyerSheet(Viewed):
     currency : str
         Empty when the table names none.
     facts : tuple of Fact
+    meanings : tuple of Meaning
+        Of the grades that the sheet names.
+    seller : Seller
     estimate, low, high : float
         Median and prediction interval of the buyer-pays price, money.
     coverage : float
@@ -171,6 +216,8 @@ class BuyerSheet(Viewed):
     shares : tuple of Share
     changes : tuple of Change
     ground : Ground
+    warnings : tuple of str
+        What makes the estimate weak for this very vehicle; it stands beside the figure.
     assumptions, notes : tuple of str
         What was assumed (the shop's own first) and what must be known.
     """
@@ -181,6 +228,8 @@ class BuyerSheet(Viewed):
     as_of: dt.date
     currency: str
     facts: tuple[Fact, ...]
+    meanings: tuple[Meaning, ...]
+    seller: Seller
     estimate: float
     low: float
     high: float
@@ -192,6 +241,7 @@ class BuyerSheet(Viewed):
     shares: tuple[Share, ...]
     changes: tuple[Change, ...]
     ground: Ground
+    warnings: tuple[str, ...]
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -207,8 +257,3 @@ class BuyerSheet(Viewed):
             header=("", "as the sheet says it"),
             rows=[(one.title, one.cell.text) for one in self.facts],
         )
-
-    @property
-    def fingerprint(self) -> str:
-        """SHA-256 of all that stands above: equal sheets, equal fingerprints."""
-        return fingerprint(to_plain(self))

@@ -10,6 +10,8 @@ from valuation.sheets.cleaning import ELLIPSIS, clean_text
 
 LONGEST_TEXT = 32_767
 """Characters that a cell can hold, by the file format."""
+LINE_HEIGHT = 13.5
+"""Points that a line of ten-point type takes in a cell."""
 FIRST_DAY = dt.date(1900, 3, 1)
 """Before this day spreadsheets disagree about dates; such a date is written as text."""
 
@@ -28,8 +30,12 @@ class Cells:
 
     def __init__(self, book: Any, name: str, widths: tuple[float, ...] = (18.0,)) -> None:
         self.sheet = book.add_worksheet(name)
+        self.sheet.set_landscape()
+        self.sheet.fit_to_pages(1, 0)  # as wide as the paper, as long as it takes
+        self.sheet.set_footer("&L&A&R&P / &N")
         self.formats = _formats(book)
         self.cut = 0
+        self.widths = widths
         for column, width in enumerate(widths):
             self.sheet.set_column(column, column, width)
         self.sheet.set_column(len(widths), 60, widths[-1])
@@ -101,6 +107,20 @@ class Cells:
         else:
             self.sheet.write_datetime(row, column, dt.datetime(day.year, day.month, day.day), self.formats["date"])
 
+    def across(self, row: int, last: int, text: str) -> None:
+        """Write a paragraph over the columns from the first to ``last``, in a row as high as it needs.
+
+        Parameters
+        ----------
+        row, last : int
+            Counted from 0.
+        text : str
+        """
+        width = sum(self.widths[min(column, len(self.widths) - 1)] for column in range(last + 1))
+        self.sheet.merge_range(row, 0, row, last, "", self.formats["wrapped"])
+        self.text(row, 0, text, "wrapped")
+        self.sheet.set_row(row, LINE_HEIGHT * math.ceil(max(len(text), 1) / width))
+
     def formula(self, row: int, column: int, formula: str, value: float, style: str = "money") -> None:
         """Write a formula of our own making, with the value that it comes to.
 
@@ -117,19 +137,22 @@ class Cells:
         """
         self.sheet.write_formula(row, column, formula, self.formats[style], value)
 
-    def head(self, row: int, titles: list[str]) -> None:
-        """Write a row of column titles and keep it in sight.
+    def head(self, titles: list[str], rows: int = 0) -> None:
+        """Write the row of column titles at the top: kept in sight, printed on every page, and with filters.
 
         Parameters
         ----------
-        row : int
-            Counted from 0.
         titles : list of str
             From the first column on.
+        rows : int
+            That follow; without any there are no filters.
         """
         for column, title in enumerate(titles):
-            self.text(row, column, title, "head")
-        self.sheet.freeze_panes(row + 1, 0)
+            self.text(0, column, title, "head")
+        self.sheet.freeze_panes(1, 0)
+        self.sheet.repeat_rows(0)
+        if rows and titles:
+            self.sheet.autofilter(0, 0, rows, len(titles) - 1)
 
 
 def printable(text: str) -> str:
@@ -145,6 +168,7 @@ def _formats(book: Any) -> dict[str, Any]:
         known = {
             "text": book.add_format({**base, "quote_prefix": True}),
             "wrapped": book.add_format({**base, "quote_prefix": True, "text_wrap": True}),
+            "title": book.add_format({**base, "bold": True, "font_size": 14, "quote_prefix": True, "text_wrap": True}),
             "head": book.add_format({**base, "bold": True, "bottom": 1, "text_wrap": True, "quote_prefix": True}),
             "number": book.add_format(base),
             "money": book.add_format({**base, "num_format": "#,##0.00"}),

@@ -12,6 +12,7 @@ from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_charts import paths_picture, steps_picture
 from valuation.sheets.deal_sheet import DealSheet
+from valuation.sheets.seal import Seal
 from valuation.text.locale import Locale
 from valuation.text.rounding import rounded
 from valuation.text.spelling import counted
@@ -22,19 +23,22 @@ MOST_DRIVERS = 8
 _ANSWERS = {"accept": "take it", "counter": "counter", "hold": "hold"}
 
 
-def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+def deal_page(sheet: DealSheet, locale: Locale, seal: Seal | None = None) -> dict[str, Any]:
     """Every word of the sheet, in the order in which it is read; plain data with cleaned text.
 
     Parameters
     ----------
     sheet : DealSheet
     locale : Locale
+    seal : Seal, optional
+        That of a sheet which no ledger keeps unless given.
     """
+    seal = seal or Seal.of(sheet, locale)
     title = shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name"
     page: dict[str, Any] = {
         "paper": locale.paper,
         "author": shorten(sheet.shop, LONGEST_TITLE),
-        "keywords": ["private", f"fingerprint {sheet.fingerprint}"],
+        "keywords": ["private", seal.keyword],
         "title": title,
         "marked": PRIVATE,
         "kicker": "The deal" + (f", for {shorten(sheet.shop, LONGEST_TITLE)} alone" if sheet.shop else ""),
@@ -50,7 +54,7 @@ def deal_page(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         "offers": _offers(sheet, locale),
         "notes": _notes(sheet),
         "cautions": list(CAUTIONS),
-        "seal": f"Fingerprint of this sheet: {sheet.fingerprint[:16]}. The shop's ledger holds the whole of it.",
+        "seal": seal.words("the shop's"),
     }
     page, removed = clean_tree(page)
     if removed:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
-from valuation.sheets.plain import fingerprint, to_plain
+from valuation.sheets.plain import to_plain
 from valuation.text.money import read_amount
 from valuation.text.rounding import told
 from valuation.view import View, Viewed
@@ -84,11 +84,6 @@ class DealSheet(Viewed):
     def spent_in_all(self) -> float:
         """Outlay so far, money."""
         return sum(entry.amount for entry in self.spent)
-
-    @property
-    def fingerprint(self) -> str:
-        """SHA-256 of all that stands above: equal sheets, equal fingerprints."""
-        return fingerprint(to_plain(self))
 
 
 def read_spent(entries: Sequence[str], currency: str = "") -> tuple[Spent, ...]:

@@ -12,7 +12,7 @@ from valuation.errors import SheetError
 from valuation.sheets.cautions import SHORT_CAUTION
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_sheet import described
-from valuation.sheets.plain import fingerprint, to_plain
+from valuation.sheets.seal import Seal
 from valuation.sheets.typesetting import typeset
 from valuation.text.locale import Locale
 from valuation.text.rounding import told
@@ -95,11 +95,6 @@ class FieldCard(Viewed):
                 for condition, amounts in zip(one.conditions, one.amounts, strict=True)
             ],
         )
-
-    @property
-    def fingerprint(self) -> str:
-        """SHA-256 of all that stands above: equal cards, equal fingerprints."""
-        return fingerprint(to_plain(self))
 
 
 def field_card(
@@ -184,13 +179,15 @@ def _card_table(table: FieldTable, plan: BuildPlan, model: PriceModel) -> CardTa
     )
 
 
-def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
+def card_page(card: FieldCard, locale: Locale, seal: Seal | None = None) -> dict[str, Any]:
     """Every word of the card; plain data with cleaned text.
 
     Parameters
     ----------
     card : FieldCard
     locale : Locale
+    seal : Seal, optional
+        That of a card which no ledger keeps unless given.
     """
     unit = shorten(card.currency, 12) or "the table's unit"
     tables = [_laid_out(table, locale) for table in card.tables]
@@ -202,7 +199,7 @@ def card_page(card: FieldCard, locale: Locale) -> dict[str, Any]:
     page = {
         "paper": locale.paper,
         "author": shorten(card.shop, LONGEST_TITLE),
-        "keywords": ["private", f"fingerprint {card.fingerprint}"],
+        "keywords": ["private", (seal or Seal.of(card, locale)).keyword],
         "title": "Most to pay, as found",
         "marked": "Private",
         "date": locale.date(card.as_of),
@@ -246,17 +243,19 @@ def _laid_out(table: CardTable, locale: Locale) -> dict[str, Any]:
     }
 
 
-def card_pdf(card: FieldCard, locale: Locale) -> bytes:
+def card_pdf(card: FieldCard, locale: Locale, seal: Seal | None = None) -> bytes:
     """The card as a PDF of one page; equal input gives equal bytes.
 
     Parameters
     ----------
     card : FieldCard
     locale : Locale
+    seal : Seal, optional
+        That of a card which no ledger keeps unless given.
 
     Raises
     ------
     SheetError
         If it cannot be set.
     """
-    return typeset("card.typ", card_page(card, locale), {}, card.as_of)
+    return typeset("card.typ", card_page(card, locale, seal), {}, card.as_of)

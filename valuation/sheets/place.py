@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from valuation.evidence.grid_rows import in_cents
 from valuation.schema.attributes import Role
 from valuation.sheets.plain import LATER
 
@@ -75,8 +74,6 @@ class Place:
     points : tuple of Point
     left_out : int
         Older rows that are not drawn.
-    above, sold : int
-        How many comparables sold for more than the estimate, and how many sold in all.
     """
 
     title: str
@@ -85,8 +82,6 @@ class Place:
     alike: str
     points: tuple[Point, ...]
     left_out: int
-    above: int
-    sold: int
 
     @property
     def brought(self) -> bool:
@@ -109,7 +104,11 @@ class Place:
 
 
 def place_among(
-    table: Comparables, estimate: Estimate, model: PriceModel | None = None, grid: Sequence[GridRow] = ()
+    table: Comparables,
+    estimate: Estimate,
+    model: PriceModel | None = None,
+    grid: Sequence[GridRow] = (),
+    leave_out: Collection[int] = (),
 ) -> Place:
     """Group the comparables for the chart.
 
@@ -125,13 +124,15 @@ def place_among(
         Brings prices to the day of the estimate by its drift; without it they stand as paid.
     grid : sequence of GridRow
         The rows that are numbered, in the order of the adjustment grid.
+    leave_out : collection of int
+        Numbers of rows that are not to be among them.
     """
     pull = {factor.attribute: abs(math.log(factor.factor)) for factor in estimate.factors}
     day = None if model is None else (model, estimate.as_of)
-    return _place(table, estimate.vehicle.attributes, pull, estimate.median, day, grid)
+    return _place(table, estimate.vehicle.attributes, pull, day, grid, leave_out)
 
 
-def place_of(table: Comparables, own: Mapping[str, Any] | None = None, median: float = math.inf) -> Place:
+def place_of(table: Comparables, own: Mapping[str, Any] | None = None) -> Place:
     """The comparables by themselves, at prices as paid.
 
     Parameters
@@ -139,19 +140,17 @@ def place_of(table: Comparables, own: Mapping[str, Any] | None = None, median: f
     table : Comparables
     own : mapping of str to Any, optional
         Attributes of a vehicle to set among them.
-    median : float
-        Its estimate, money.
     """
-    return _place(table, own or {}, {}, median, None, ())
+    return _place(table, own or {}, {}, None, (), ())
 
 
 def _place(
     table: Comparables,
     own: Mapping[str, Any],
     pull: Mapping[str, float],
-    median: float,
     day: tuple[PriceModel, dt.date] | None,
     grid: Sequence[GridRow],
+    leave_out: Collection[int],
 ) -> Place:
     import numpy as np
 
@@ -161,11 +160,12 @@ def _place(
     facts, names = SaleFacts.of(table), table.attributes
     ordered = [one for one in table.schema.attributes if one.role is Role.ORDINAL and one.name in names]
     scale = max(ordered, key=lambda a: (a.name == "condition", pull.get(a.name, 0.0)), default=None)
-    kind = next((a for a in table.schema.attributes if a.role is Role.NOMINAL and a.name in names), None)
+    kind = family_of(table)
     moved = np.ones(len(facts.prices)) if day is None else drift_between(day[0], table, day[1])
     brought = facts.prices * moved if np.any(moved != 1) else np.zeros(len(moved))
     latest = np.argsort(facts.days, kind="stable") if len(brought) > MOST_POINTS else np.arange(len(brought))
-    numbers = _numbers(facts, grid)
+    latest = latest[~np.isin(facts.rows[latest], list(leave_out))]
+    numbers = {row.row: number for number, row in enumerate(grid, start=1)}
     points = [
         Point(
             price=float(facts.prices[at]),
@@ -174,7 +174,7 @@ def _place(
             group=_level(facts, scale, at),
             alike=kind is not None and bool(facts.cells[kind.name][at] == own.get(kind.name)),
             today=float(brought[at]),
-            number=numbers.get(at, 0),
+            number=numbers.get(int(facts.rows[at]), 0),
         )
         for at in latest.tolist()[-MOST_POINTS:]
     ]
@@ -184,25 +184,15 @@ def _place(
         own_group=str(own.get(scale.name, "")) if scale else "",
         alike=str(own.get(kind.name, "")) if kind else "",
         points=tuple(point for point in points if math.isfinite(point.price)),
-        left_out=len(brought) - len(points),
-        above=int((table.sales.loc[table.sales["outcome"] == "sold", "low"] > median).sum()),
-        sold=int(facts.sold.sum()),
+        left_out=len(latest) - len(points),
     )
+
+
+def family_of(table: Comparables) -> Attribute | None:
+    """The first unordered attribute that the table holds, such as the make and model line."""
+    return next((a for a in table.schema.attributes if a.role is Role.NOMINAL and a.name in table.attributes), None)
 
 
 def _level(facts: SaleFacts, scale: Attribute | None, at: int) -> str:
     level = None if scale is None else facts.cells[scale.name][at]
     return level if isinstance(level, str) else ""
-
-
-def _numbers(facts: SaleFacts, grid: Sequence[GridRow]) -> dict[int, int]:
-    """The number in the grid of the sales that stand there, by their place in the table."""
-    wanted = {(row.sale, row.date, row.outcome, in_cents(row.price)): n for n, row in enumerate(grid, start=1)}
-    found = {}
-    for at, (sale, day, outcome, price) in enumerate(
-        zip(facts.names, facts.days.tolist(), facts.outcomes, facts.prices.tolist(), strict=True)
-    ):
-        number = wanted.pop((sale, day, outcome, in_cents(price)), 0) if math.isfinite(price) else 0
-        if number:
-            found[at] = number
-    return found

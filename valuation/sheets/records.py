@@ -14,17 +14,23 @@ from valuation.sheets.deal_sheet import DealSheet
 from valuation.sheets.field_card import FieldCard
 from valuation.sheets.photos import Photo
 from valuation.sheets.plain import from_plain, to_plain
+from valuation.sheets.seal import Seal
 from valuation.text.locale import Locale, locale_from
 
-FORMAT = 1
-"""Of the record with which a sheet is made again; a change that old records do not fit raises it."""
+FORMAT = 2
+"""Of the record with which a sheet is made again; a change that old records do not fit raises it.
+
+2: a buyer sheet holds what a buyer may see and no more, and the fingerprint counts locale and photographs. Sheets of
+format 1, which no release ever wrote, are refused by name."""
 Face = Literal["pdf", "html"]
 AnySheet = BuyerSheet | DealSheet | FieldCard
 KINDS: Mapping[str, type[AnySheet]] = {"buyer": BuyerSheet, "deal": DealSheet, "card": FieldCard}
 _ENGINES = ("typst", "altair", "vl-convert-python", "jinja2")
 
 
-def sheet_inputs(sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = ()) -> dict[str, Any]:
+def sheet_inputs(
+    sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = (), *, in_ledger: bool = False
+) -> dict[str, Any]:
     """Everything from which a sheet can be made again, as plain data for the ledger.
 
     Parameters
@@ -33,18 +39,22 @@ def sheet_inputs(sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = ()) 
     locale : Locale
     photos : sequence of Photo
         Of a buyer sheet; kept whole.
+    in_ledger : bool
+        Whether a ledger keeps it, which the sheet then says.
 
     Returns
     -------
     dict
-        ``format``, ``kind``, ``fingerprint`` (of the sheet), ``sheet``, ``locale``, ``photos``, ``engines`` (versions
-        of what draws it; with the same ones the bytes are the same, with others only the words and figures).
+        ``format``, ``kind``, ``fingerprint`` (as printed), ``in_ledger``, ``sheet``, ``locale``, ``photos``,
+        ``engines`` (versions of what draws it; with the same ones the bytes are the same, with others only the words
+        and figures).
     """
     kind = next(name for name, made in KINDS.items() if isinstance(sheet, made))
     return {
         "format": FORMAT,
         "kind": kind,
-        "fingerprint": sheet.fingerprint,
+        "fingerprint": Seal.of(sheet, locale, photos).fingerprint,
+        "in_ledger": in_ledger,
         "sheet": to_plain(sheet),
         "locale": locale.as_dict(),
         "photos": [
@@ -75,11 +85,6 @@ def sheet_from(inputs: Mapping[str, Any]) -> tuple[AnySheet, Locale, tuple[Photo
             "it."
         )
     sheet = from_plain(KINDS[inputs["kind"]], inputs.get("sheet"))
-    if sheet.fingerprint != inputs.get("fingerprint"):
-        raise SheetError(
-            "Cannot make the sheet again: its record does not agree with its own fingerprint, so it was changed since. "
-            "Take the record from a backup."
-        )
     try:
         photos = tuple(
             Photo(entry["caption"], base64.b64decode(entry["jpeg"], validate=True), entry["width"], entry["height"])
@@ -87,10 +92,18 @@ def sheet_from(inputs: Mapping[str, Any]) -> tuple[AnySheet, Locale, tuple[Photo
         )
     except (KeyError, TypeError, binascii.Error) as problem:
         raise SheetError("Cannot make the sheet again: a photograph in its record is damaged.") from problem
-    return sheet, locale_from(inputs["locale"]), photos
+    locale = locale_from(inputs.get("locale"))
+    if Seal.of(sheet, locale, photos).fingerprint != inputs.get("fingerprint"):
+        raise SheetError(
+            "Cannot make the sheet again: its record does not agree with its own fingerprint, so it was changed since. "
+            "Take the record from a backup."
+        )
+    return sheet, locale, photos
 
 
-def draw(sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = (), face: Face = "pdf") -> bytes:
+def draw(
+    sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = (), face: Face = "pdf", *, in_ledger: bool = False
+) -> bytes:
     """The finished file of a sheet.
 
     Parameters
@@ -101,27 +114,34 @@ def draw(sheet: AnySheet, locale: Locale, photos: Sequence[Photo] = (), face: Fa
         In the order in which they are shown.
     face : Face
         A field card is a PDF only.
+    in_ledger : bool
+        Whether a ledger keeps it, which the sheet then says.
 
     Raises
     ------
     SheetError
         If it cannot be set, or has no such face.
     """
+    seal = Seal.of(sheet, locale, photos, in_ledger=in_ledger)
     if isinstance(sheet, BuyerSheet):
         from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
 
-        return buyer_pdf(sheet, locale, photos) if face == "pdf" else buyer_html(sheet, locale, photos).encode()
+        return (
+            buyer_pdf(sheet, locale, photos, seal)
+            if face == "pdf"
+            else buyer_html(sheet, locale, photos, seal).encode()
+        )
     if isinstance(sheet, DealSheet):
         from valuation.sheets.deal_faces import deal_html, deal_pdf
 
-        return deal_pdf(sheet, locale) if face == "pdf" else deal_html(sheet, locale).encode()
+        return deal_pdf(sheet, locale, seal) if face == "pdf" else deal_html(sheet, locale, seal).encode()
     from valuation.sheets.field_card import card_pdf
 
     if face != "pdf":
         raise SheetError(
             "Cannot make a field card as HTML: it is one page for the printer. Name a file that ends in .pdf."
         )
-    return card_pdf(sheet, locale)
+    return card_pdf(sheet, locale, seal)
 
 
 def make_again(inputs: Mapping[str, Any], face: Face = "pdf") -> bytes:
@@ -140,4 +160,4 @@ def make_again(inputs: Mapping[str, Any], face: Face = "pdf") -> bytes:
         For the reasons of :func:`sheet_from` and :func:`draw`.
     """
     sheet, locale, photos = sheet_from(inputs)
-    return draw(sheet, locale, photos, face)
+    return draw(sheet, locale, photos, face, in_ledger=bool(inputs.get("in_ledger")))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import tempfile
 from collections.abc import Mapping
 from functools import cache
@@ -12,6 +13,7 @@ from typing import Any
 
 from valuation.errors import SheetError, shortlist
 from valuation.sheets.letters import BOX, FONTS, drawable_tree
+from valuation.sheets.row_headers import with_row_headers
 
 TEMPLATES = Path(__file__).parent / "templates"
 PAGE_DATA = "page.json"
@@ -67,7 +69,13 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
             ) from problem
     if not isinstance(made, bytes):
         raise SheetError(f"Cannot set the sheet '{page.get('title', '')}': the typesetter made no file. Report this.")
-    return made
+    return with_row_headers(made)
+
+
+def page_count(pdf: bytes) -> int:
+    """How many pages a sheet takes, as the typesetter notes it."""
+    noted = re.search(rb"/Type/Pages/Count (\d+)", pdf)
+    return int(noted.group(1)) if noted else 0
 
 
 def _drawable(file: str, content: bytes) -> bytes:

@@ -1,4 +1,4 @@
-"""The workbook: comparables with their faults, the grid with live formulas, effects, and paths if there are plans."""
+"""Workbooks: the table with its faults, a vehicle's grid and effects; in a file of their own the paths of a find."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ COMPARABLES = "Comparables"
 _SALE = ("sale", "date", "price", "outcome", "currency", "venue", "premium", "fees", "source", "confirmed")
 
 
-def workbook(comparables: Comparables, evidence: Evidence | None = None, paths: PathsReport | None = None) -> bytes:
+def workbook(comparables: Comparables, evidence: Evidence | None = None) -> bytes:
     """A workbook (XLSX) that is safe to open: no cell that came from a user can start a formula.
 
     Parameters
@@ -34,8 +34,6 @@ def workbook(comparables: Comparables, evidence: Evidence | None = None, paths: 
         Read back by ``read_comparables`` with the same schema, the first sheet gives the same fingerprint.
     evidence : Evidence, optional
         Of one vehicle: adds its grid, whose adjusted prices are formulas, and its effects.
-    paths : PathsReport, optional
-        Adds a private sheet.
 
     Returns
     -------
@@ -47,43 +45,52 @@ def workbook(comparables: Comparables, evidence: Evidence | None = None, paths: 
     SheetError
         If the table has more rows than a sheet can hold.
     """
-    import xlsxwriter
-
     if comparables.rows > MOST_ROWS:
         raise SheetError(
             f"Cannot write {comparables.rows:,} rows of {comparables.source_name} to a workbook: a sheet holds "
             f"{MOST_ROWS:,}. Keep the table as CSV or Parquet."
         )
+    day = comparables.sales["date"].max()
+    made = evidence.as_of if evidence else (dt.date(2000, 1, 1) if day != day else day.date())
+    title = evidence.vehicle.name if evidence else "Comparable sales"
+    out, book = _book(title, f"Table fingerprint {comparables.fingerprint}", made)
+    summary = Cells(book, "Summary", (34, 16, 60))
+    cut = _comparables(book, comparables) + _set_aside(book, comparables) + _faults(book, comparables)
+    if evidence is not None:
+        _grid(book, evidence, comparables)
+        _effects(book, evidence)
+    _summary(summary, comparables, evidence, cut)
+    book.close()
+    return out.getvalue()
+
+
+def paths_workbook(report: PathsReport) -> bytes:
+    """The paths of a find as a workbook of its own, so that it never goes out with what may be shared."""
+    out, book = _book("Paths (private)", "Private: not for the buyer", report.as_of)
+    _paths(book, report)
+    book.close()
+    return out.getvalue()
+
+
+def _book(title: str, comments: str, made: dt.date) -> tuple[io.BytesIO, Any]:
+    """A new workbook in memory in which no text becomes a formula, a link or a number."""
+    import xlsxwriter
+
     out = io.BytesIO()
     book = xlsxwriter.Workbook(
         out,
         {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False},
     )
-    day = comparables.sales["date"].max()
-    made = evidence.as_of if evidence else (dt.date(2000, 1, 1) if day != day else day.date())
-    book.set_properties(
-        {
-            "title": printable(evidence.vehicle.name)[:200] if evidence else "Comparable sales",
-            "comments": f"Table fingerprint {comparables.fingerprint}",
-            "created": dt.datetime(made.year, made.month, made.day),
-        }
-    )
-    cut = _comparables(book, comparables) + _set_aside(book, comparables) + _faults(book, comparables)
-    if evidence is not None:
-        _grid(book, evidence, comparables)
-        _effects(book, evidence)
-    if paths is not None:
-        _paths(book, paths)
-    _about(book, comparables, evidence, cut)
-    book.close()
-    return out.getvalue()
+    created = dt.datetime(made.year, made.month, made.day)
+    book.set_properties({"title": printable(title)[:200], "comments": comments, "created": created})
+    return out, book
 
 
 def _comparables(book: Any, table: Comparables) -> int:
     """Usable rows under the schema's own headers, so that the reader takes each for what it is."""
     sheet = Cells(book, COMPARABLES, (16, 12, 12, 12, 9, 18, 10, 10, 34, 11, 18))
     names = [str(name) for name in table.attributes.columns]
-    sheet.head(0, [*_SALE, *names])
+    sheet.head([*_SALE, *names], table.n_usable)
     for at, (label, sale) in enumerate(table.sales.iterrows(), start=1):
         rate = _rate(table, str(sale["currency"]))
         sheet.text(at, 0, "" if sale["sale"] == f"row {label}" else str(sale["sale"]))
@@ -138,7 +145,7 @@ def _set_aside(book: Any, table: Comparables) -> int:
     sheet = Cells(book, "Set aside", (8, 18))
     columns = [str(name) for name in table.set_aside.columns]
     # The words differ from the schema's on purpose, so that this sheet is never taken for the table.
-    sheet.head(0, ["row in the file", *(f"as entered: {printable(name)}" for name in columns)])
+    sheet.head(["row in the file", *(f"as entered: {printable(name)}" for name in columns)], len(table.set_aside))
     for at, (label, cells) in enumerate(table.set_aside.iterrows(), start=1):
         sheet.text(at, 0, str(label))
         for column, text in enumerate(cells, start=1):
@@ -148,7 +155,7 @@ def _set_aside(book: Any, table: Comparables) -> int:
 
 def _faults(book: Any, table: Comparables) -> int:
     sheet = Cells(book, "Faults", (8, 18, 24, 60, 60, 12))
-    sheet.head(0, ["row in the file", "in column", "found", "why", "mend", "set aside"])
+    sheet.head(["row in the file", "in column", "found", "why", "mend", "set aside"], len(table.faults))
     for at, fault in enumerate(table.faults, start=1):
         sheet.text(at, 0, str(fault.row))
         for column, text in enumerate((fault.column, fault.value, fault.why, fault.mend), start=1):
@@ -202,6 +209,8 @@ def _grid(book: Any, evidence: Evidence, table: Comparables) -> None:
     sheet.text(adjusted + 4, 0, "Estimate, from all sales")
     sheet.near(adjusted + 4, 3, evidence.median, "total")
     sheet.sheet.freeze_panes(1, 1)
+    sheet.sheet.repeat_rows(0)
+    sheet.sheet.repeat_columns(0)
 
 
 def _exact_price(row: GridRow, table: Comparables) -> float:
@@ -219,7 +228,7 @@ def _effects(book: Any, evidence: Evidence) -> None:
     currency = printable(evidence.currency)
     money = f"money ({currency})" if currency else "money"
     heads = ["attribute", "from", "to", "percent", "percent, low", "percent, high", money]
-    sheet.head(0, [*heads, "low", "high", "share from the table, percent"])
+    sheet.head([*heads, "low", "high", "share from the table, percent"], len(evidence.effects))
     for at, effect in enumerate(evidence.effects, start=1):
         for column, text in enumerate((effect.title, effect.from_level, effect.to_level)):
             sheet.text(at, column, printable(text))
@@ -231,9 +240,12 @@ def _effects(book: Any, evidence: Evidence) -> None:
 
 
 def _paths(book: Any, report: PathsReport) -> None:
-    sheet = Cells(book, "Paths (private)", (30, 16))
+    sheet = Cells(book, "Paths (private)", (34, 16))
     paths = report.paths
-    sheet.head(0, ["Private: not for the buyer", *(printable(path.name) for path in paths)])
+    sheet.text(0, 0, "Private: not for the buyer", "title")
+    sheet.text(1, 0, printable(report.why))
+    for column, path in enumerate(paths, start=1):
+        sheet.text(3, column, printable(path.name), "head")
     rows: list[tuple[str, str, Any]] = [
         ("Most to pay", "money", lambda path: path.most_to_pay),
         ("Outlay, mean", "money", lambda path: path.outlay.mean),
@@ -249,25 +261,47 @@ def _paths(book: Any, report: PathsReport) -> None:
         ("Multiple of outlay", "factor", lambda path: path.multiple_of_outlay),
         ("Weeks until paid, mean", "percent", lambda path: path.weeks.mean),
     ]
-    for at, (label, style, figure) in enumerate(rows, start=1):
+    for at, (label, style, figure) in enumerate(rows, start=4):
         sheet.text(at, 0, label)
         for column, path in enumerate(paths, start=1):
-            sheet.near(at, column, figure(path), style)
-    sheet.text(len(rows) + 2, 0, printable(report.why))
-    for at, note in enumerate(report.all_notes, start=len(rows) + 4):
+            if label == "Most to pay" and path.most_to_pay <= 0:
+                sheet.text(at, column, "walk away")
+            else:
+                sheet.near(at, column, figure(path), style)
+    sheet.sheet.repeat_columns(0)
+    for at, note in enumerate(report.all_notes, start=len(rows) + 5):
         sheet.text(at, 0, printable(note.text))
 
 
-def _about(book: Any, table: Comparables, evidence: Evidence | None, cut: int) -> None:
-    sheet = Cells(book, "About", (100,))
+def _summary(sheet: Cells, table: Comparables, evidence: Evidence | None, cut: int) -> None:
+    """The answer, on one page, and what the other sheets are."""
+    currency = printable(evidence.currency if evidence else table.currency)
+    lines: list[tuple[str, float | None, str]] = []
+    if evidence is not None:
+        share = f"{100 * evidence.interval.coverage:g} % of such sales"
+        lines = [
+            ("Estimate", evidence.median, "half of such sales would end above it"),
+            ("Range, low end", evidence.interval.low, f"{share} are expected between the two"),
+            ("Range, high end", evidence.interval.high, ""),
+            ("The nearest sales come to", evidence.reconciled, "weighted; see Grid"),
+        ]
+        sheet.text(0, 0, printable(evidence.vehicle.name)[:1000], "title")
+        sheet.text(1, 0, f"As of {evidence.as_of.isoformat()}; money in {currency or 'the unit entered'}")
+    else:
+        sheet.text(0, 0, "Comparable sales", "title")
+        sheet.text(1, 0, f"Money in {currency or 'the unit entered'}")
+    for at, (label, value, what) in enumerate(lines, start=3):
+        sheet.text(at, 0, label)
+        sheet.near(at, 1, value, "total" if at == 3 else "money")
+        sheet.text(at, 2, what)
     said = [
+        "This workbook holds the whole table with its sources: it is the shop's own. For a buyer make the buyer sheet.",
         f"Table: {printable(table.source_name)}, fingerprint {table.fingerprint}",
-        f"{table.n_usable:,} usable rows of {table.rows:,}; money in {printable(table.currency) or 'the unit entered'}",
+        f"{table.n_usable:,} usable rows of {table.rows:,}",
         f"Read '{COMPARABLES}' back with the same schema and the fingerprint is the same. Prices are as entered; "
         "premium and fees in money of the row's currency.",
     ]
     if evidence is not None:
-        said.append(f"Vehicle: {printable(evidence.vehicle.name)[:1000]}, as of {evidence.as_of.isoformat()}")
         said.append(
             "Grid: amounts are formulas. Each is the running price, rounded to the cent, less the one before; change a "
             "factor or a price and the adjusted prices follow."
@@ -275,5 +309,5 @@ def _about(book: Any, table: Comparables, evidence: Evidence | None, cut: int) -
     if cut:
         said.append(f"{cut} texts were longer than a cell can hold and were cut; the fingerprint then differs.")
     notes = [printable(note.text) for note in (table.notes if evidence is None else evidence.notes)]
-    for at, text in enumerate([*said, *(["", "Good to know:", *notes] if notes else []), "", *CAUTIONS]):
-        sheet.text(at, 0, text, "wrapped")
+    for at, text in enumerate([*said, *(["Good to know:", *notes] if notes else []), *CAUTIONS], start=len(lines) + 4):
+        sheet.across(at, 2, text)

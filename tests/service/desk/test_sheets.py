@@ -6,6 +6,10 @@ import io
 import pytest
 from pypdf import PdfReader
 
+from tests.service.desk.conftest import demo_service
+from valuation.ledger import Ledger
+from valuation.sheets.verify import verify_file
+
 
 def test_the_buyer_s_sheet_is_made_recorded_and_the_same_again(demo):
     made = demo.post("/api/v1/sheets", json={"kind": "buyer", "estimate": 1, "shop": "An invented shop"})
@@ -39,3 +43,67 @@ def test_the_workbook_of_an_estimate_is_one(demo):
     answer = demo.get("/api/v1/estimates/1/workbook")
     assert answer.status_code == 200
     assert answer.content.startswith(b"PK")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("sheets")
+
+
+@pytest.fixture(scope="module")
+def desk(folder):
+    with demo_service(folder) as client:
+        yield client
+
+
+def test_a_sale_of_the_vehicle_itself_is_kept_off_the_buyer_s_sheet_and_told_to_the_owner(desk):
+    attributes = {"family": "Penhurrow Haywain", "model_year": 1954, "body": "pickup", "condition": "runner"}
+    asked = {"vehicle": {"name": "Haywain brought back", "number": "ph 290", "attributes": attributes}}
+    estimate = desk.post("/api/v1/estimates", json=asked).json()
+    assert [note for note in estimate["notes"] if note["code"] == "own_sales"]
+    assert estimate["vehicle"]["number"] == "ph 290"
+    sheet = desk.post("/api/v1/sheets", json={"kind": "buyer", "estimate": estimate["id"]}).json()
+    html = desk.get(sheet["file"], params={"face": "html"}).text
+    assert "1 row of the table is the shop&#39;s own affair and not shown on this sheet" in html
+    assert "is of this very vehicle" not in html
+    assert "21,280.00" not in html  # what it brought, 19,000 and the premium
+    assert sheet["printed"] in html
+    desk.get(f"/api/v1/estimates/{estimate['id']}/evidence", params={"wait": 300})
+    page = desk.get(f"/vehicle/{estimate['id']}").text
+    assert 'name="number" maxlength="100" value="ph 290"' in page
+    assert "1 row of the table is of this very vehicle" in page
+
+
+def test_the_finished_sheet_is_verified_against_the_desk_s_own_ledger(desk, folder):
+    sheet = desk.post("/api/v1/sheets", json={"kind": "buyer", "estimate": 1}).json()
+    with Ledger.open(folder / "ledger.sqlite") as book:
+        records = book.sheets()
+    for face in ("pdf", "html"):
+        found = verify_file(desk.get(sheet["file"], params={"face": face}).content, records)
+        assert (found.genuine, found.sheet) == (True, sheet["id"])
+
+
+def test_what_the_seller_adds_is_taken_from_the_form_and_from_json(desk):
+    seller = {"asking_price": 51500, "graded_by": "Ada Quill", "graded_on": "2026-03-02", "not_inspected": ["gearbox"]}
+    made = desk.post("/api/v1/sheets", json={"kind": "buyer", "estimate": 1, "seller": seller}).json()
+    by_json = desk.get(made["file"], params={"face": "html"}).text
+    form = {
+        "kind": "buyer",
+        "estimate": "1",
+        "asking_price": "51,500",
+        "graded_by": "Ada Quill",
+        "graded_on": "2026-03-02",
+        "not_inspected": "gearbox; ",
+    }
+    answer = desk.post("/sheets", data=form)
+    for _ in range(600):
+        if "/sheets/" in (where := answer.headers.get("location", str(answer.url))):
+            break
+        answer = desk.get(where)
+    number = int(where.rpartition("/")[2])
+    by_form = desk.get(f"/api/v1/sheets/{number}/file", params={"face": "html"}).text
+    for text in (by_json, by_form):
+        assert "USD\xa051,500" in text
+        assert "The vehicle was graded by Ada Quill on 2\xa0March\xa02026." in text
+        assert "Not inspected: gearbox." in text
+    assert by_form == by_json

@@ -198,7 +198,7 @@ def test_rows_of_the_answer(model, subject):
     row = adjustment_grid(model, subject, dt.date(2026, 10, 1)).rows[0]
     assert list(plain(row)) == [
         "sale", "date", "outcome", "source", "price", "lines", "adjusted_price", "net", "gross", "gross_percent",
-        "weight", "distance", "why", "as_written",
+        "weight", "distance", "why", "as_written", "row",
     ]  # fmt: skip
     assert list(plain(row.lines[0])) == ["attribute", "from_level", "to_level", "factor", "amount", "title"]
     assert row.lines[0].to_level == "2026-10-01"

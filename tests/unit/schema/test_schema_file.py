@@ -6,6 +6,7 @@ import pytest
 
 from valuation.errors import SchemaError
 from valuation.schema import Role, lowest_value, parse_schema, read_schema, schema_from_dict
+from valuation.schema.schema import OWN_PURCHASE
 
 GOOD = """
 name = "houses"
@@ -198,3 +199,17 @@ def test_a_schema_built_in_code_is_checked_when_it_comes_back_from_plain_data():
     strange = dataclasses.replace(schema, sale_aliases={"prise": ("x",)})
     with pytest.raises(SchemaError, match=r"\[columns\] prise is not a column of a sale\..*Did you mean 'price'"):
         schema_from_dict(strange.as_dict())
+
+
+def test_what_a_sheet_for_a_buyer_may_show_is_read_and_settles_no_figure():
+    own = '[attributes.condition]\nrole = "count"\n'
+    plain = parse_schema(own)
+    told = parse_schema('[for_buyers]\nprint_sources = ["Saltmarsh"]\nleave_out = ["Ada"]\n' + own)
+    assert (told.print_sources, told.leave_out) == (("Saltmarsh",), ("Ada",))
+    assert (plain.print_sources, plain.leave_out) == ((), OWN_PURCHASE)
+    assert parse_schema("[for_buyers]\nleave_out = []\n" + own).leave_out == ()
+    assert told.fingerprint() == plain.fingerprint()
+    assert schema_from_dict(told.as_dict()) == told
+    assert not {"print_sources", "leave_out"} & set(plain.as_dict())
+    with pytest.raises(SchemaError, match=r"\[for_buyers\] sources is not known here.*Did you mean 'print_sources'"):
+        parse_schema('[for_buyers]\nsources = ["x"]\n' + own)

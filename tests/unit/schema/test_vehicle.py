@@ -1,6 +1,7 @@
 """Vehicles to be valued: reading, checking, and the row that the regression sees."""
 
 import copy
+import dataclasses
 import datetime as dt
 import json
 import pickle
@@ -219,3 +220,46 @@ def test_words_change_what_a_vehicle_says_by_alias_too_and_leave_its_name():
     assert changed.name == "Our Wren"
     assert changed.attributes == {"family": "Garrow Wren", "model_year": 1953, "condition": "driver", "paint": "fresh"}
     assert vehicle_from_words(["name=Yours"], VINTAGE, SEEN, base=base).name == "Yours"
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"number": "PH-604", "condition": "driver", "family": "Haywain", "model_year": 1952},
+        {"chassis_number": "PH-604", "condition": "driver", "family": "Haywain", "model_year": 1952},
+        {"number": " PH-604 ", "attributes": {"condition": "driver", "family": "Haywain", "model_year": 1952}},
+        {"attributes": {"vehicle": "PH-604", "condition": "driver", "family": "Haywain", "model_year": 1952}},
+    ],
+)
+def test_what_identifies_a_vehicle_is_told_by_any_header_of_that_column(told):
+    schema = default_schema()
+    vehicle = parse_vehicle(told, schema, "Tern")
+    assert vehicle.number == "PH-604"
+    assert set(vehicle.attributes) == {"condition", "family", "model_year"}
+    assert parse_vehicle(vehicle.as_dict(), schema) == vehicle
+    assert parse_vehicle(vehicle.kept(), schema, vehicle.name) == vehicle
+    assert pickle.loads(pickle.dumps(vehicle)) == vehicle
+    assert vehicle.spelled_as({"family": ["HAYWAIN"]}).number == "PH-604"
+
+
+def test_words_tell_the_number_too():
+    words = ["vin=PH-604", "condition=driver", "family=Haywain", "model_year=1952"]
+    told = vehicle_from_words(words, default_schema())
+    assert told.number == "PH-604"
+    assert vehicle_from_words(["condition=show"], default_schema(), base=told).number == "PH-604"
+    assert vehicle_from_words(["number=PH-605"], default_schema(), base=told).number == "PH-605"
+
+
+def test_two_different_numbers_are_refused():
+    told = {"number": "PH-604", "vin": "PH-605", "condition": "driver"}
+    with pytest.raises(VehicleError, match=r"'number' and 'vin' give different numbers of the vehicle\. Keep the one"):
+        parse_vehicle(told, default_schema())
+    assert parse_vehicle({**told, "vin": "PH-604"}, default_schema()).number == "PH-604"
+
+
+def test_an_attribute_that_is_called_number_stays_one():
+    schema = dataclasses.replace(default_schema(), attributes=(Attribute("number", Role.COUNT),))
+    assert parse_vehicle({"number": 3}, schema).attributes == {"number": 3.0}
+    told = {"number": "PH-604", "attributes": {"number": 3}}
+    assert parse_vehicle(told, schema).attributes == {"number": 3.0}
+    assert parse_vehicle(told, schema).number == "PH-604"

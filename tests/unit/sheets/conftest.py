@@ -1,8 +1,11 @@
 """A small invented table, its model and evidence, a small market for deals, and sheets made of them."""
 
+import base64
 import dataclasses
 import datetime as dt
 import io
+import re
+import zlib
 
 import numpy as np
 import pandas as pd
@@ -120,7 +123,13 @@ def deal(market, plans):
     talks = (Offer(33_456, dt.date(2027, 6, 1), "Mr Invented"), Offer(38_765, dt.date(2027, 6, 9)))
     log = OfferLog("Haywain", offers=talks)
     return deal_sheet(
-        market, plans, DAY, price=7321, spent=[Spent("Purchase", 7321.0), Spent("Tow", 287.5)], log=log, shop="The shop"
+        market,
+        plans,
+        DAY,
+        price=7321,
+        spent=[Spent("Purchase", 7321.0), Spent("Tow truck", 287.5)],
+        log=log,
+        shop="The shop",
     )
 
 
@@ -145,3 +154,36 @@ def picture():
         return out.getvalue()
 
     return make
+
+
+def everything_in_pdf(content):
+    """All that a PDF holds, as one text: words, every stream decoded, every string object, the raw file."""
+    reader = PdfReader(io.BytesIO(content))
+    held = [page.extract_text() for page in reader.pages]
+    held += [str(reader.metadata), str(reader.outline), str(dict(reader.attachments))]
+    for number in range(1, len(reader.xref[0]) if 0 in reader.xref else 0):
+        held.append(str(reader.get_object(number)))
+    for start in re.finditer(rb"stream\r?\n", content):
+        end = content.find(b"endstream", start.end())
+        try:
+            held.append(zlib.decompressobj().decompress(content[start.end() : end]).decode("latin-1"))
+        except zlib.error:
+            held.append(content[start.end() : end].decode("latin-1"))
+    return "\n".join([*held, content.decode("latin-1")])
+
+
+def everything_in_html(content):
+    held = re.findall(r"base64,([A-Za-z0-9+/=]+)", content)
+    words = re.sub(r"(?s)<style>.*?</style>", "", content)  # the style sheet is the program's own and speaks of margins
+    return "\n".join([words, *(base64.b64decode(one).decode("latin-1") for one in held)])
+
+
+@pytest.fixture(scope="session")
+def everything():
+    """All that a finished sheet holds, by its face."""
+    return {"pdf": everything_in_pdf, "html": everything_in_html}
+
+
+@pytest.fixture(scope="session")
+def shop_rows():
+    return shop_frame()

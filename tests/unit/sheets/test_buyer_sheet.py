@@ -11,14 +11,16 @@ from PIL import Image
 from pypdf import PdfReader
 
 from valuation.answers.explain import explain
+from valuation.evidence.grid import GRID_SALES
 from valuation.schema import Vehicle, default_schema
-from valuation.sheets.buyer import GRID_COLUMNS, buyer_sheet
+from valuation.sheets.buyer import buyer_sheet
 from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
 from valuation.sheets.buyer_page import buyer_page
 from valuation.sheets.buyer_summary import BuyerSheet
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.photos import prepare_photo
 from valuation.sheets.plain import from_plain, to_plain
+from valuation.sheets.seal import Seal
 from valuation.text.locale import LOCALES
 
 HERE = LOCALES["international"]
@@ -54,7 +56,7 @@ def test_it_fits_three_pages_of_its_paper(buyer, photos, locale, read_pdf):
 
 
 @pytest.mark.parametrize("face", ["pdf", "html"])
-def test_both_faces_say_what_a_buyer_needs(buyer, pdf, html, face, read_pdf):
+def test_both_faces_say_what_a_buyer_needs(buyer, photos, pdf, html, face, read_pdf):
     text = flat(read_pdf(pdf)[1] if face == "pdf" else re.sub("<[^>]*>", " ", html).replace("&#39;", "'"))
     page = buyer_page(buyer, HERE)
     wanted = [
@@ -78,11 +80,11 @@ def test_both_faces_say_what_a_buyer_needs(buyer, pdf, html, face, read_pdf):
     ]
     for words in wanted:
         assert flat(words) in text, words
-    for column in buyer.grid:
-        assert column.sale in text
-        assert HERE.money(column.adjusted_cents / 100, cents=True) in text
+    for number, column in enumerate(buyer.grid, start=1):
+        assert f"Sale {number}" in text
+        assert HERE.number(round(column.adjusted_cents / 1000) * 10) in text
         assert flat(HERE.date(column.date)) in text
-    assert buyer.fingerprint in text.replace(" ", "")
+    assert Seal.of(buyer, HERE, photos).fingerprint in text.replace(" ", "")
 
 
 def test_the_pdf_is_tagged_titled_bookmarked_and_embeds_its_fonts(pdf, buyer):
@@ -129,7 +131,7 @@ def test_photographs_in_the_pdf_carry_no_metadata(pdf, photos):
 
 
 def test_the_grid_adds_up_to_the_cent_and_agrees_with_hand_arithmetic(buyer):
-    assert len(buyer.grid) == GRID_COLUMNS
+    assert len(buyer.grid) == GRID_SALES
     for column in buyer.grid:
         assert column.price_cents + sum(line.cents for line in column.lines) == column.adjusted_cents
         running = column.price_cents / 100
@@ -166,7 +168,8 @@ def test_a_vehicle_of_which_nothing_is_known(model, read_pdf):
     text = flat(read_pdf(buyer_pdf(sheet, HERE))[1])
     assert "Vehicle without a name" in text
     assert "Nothing but its name is known." in text
-    assert "Not known of this vehicle, so taken as average for the table: " in text
+    assert "Not known of this vehicle: Make and model line, Model year, " in text
+    assert "What is taken in their place stands under 'Good to know'." in text
     assert "was not tested for this sheet" in text
 
 

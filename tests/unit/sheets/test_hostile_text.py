@@ -59,7 +59,6 @@ def spoilt(buyer, text):
         grid=tuple(
             dataclasses.replace(
                 column,
-                sale=text,
                 source=text,
                 lines=tuple(dataclasses.replace(line, title=text, from_cell=cell) for line in column.lines),
             )

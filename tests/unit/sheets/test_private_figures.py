@@ -1,9 +1,7 @@
 """No private figure of the deal is anywhere in the buyer's finished paper: text, metadata, attachments, pictures."""
 
-import base64
 import io
 import re
-import zlib
 
 import pytest
 from pypdf import PdfReader
@@ -14,28 +12,6 @@ from valuation.text.locale import LOCALES
 from valuation.text.rounding import rounded
 
 HERE = LOCALES["international"]
-
-
-def everything_in_pdf(content):
-    """All that a PDF holds, as one text: words, every stream decoded, every string object, the raw file."""
-    reader = PdfReader(io.BytesIO(content))
-    held = [page.extract_text() for page in reader.pages]
-    held += [str(reader.metadata), str(reader.outline), str(dict(reader.attachments))]
-    for number in range(1, len(reader.xref[0]) if 0 in reader.xref else 0):
-        held.append(str(reader.get_object(number)))
-    for start in re.finditer(rb"stream\r?\n", content):
-        end = content.find(b"endstream", start.end())
-        try:
-            held.append(zlib.decompressobj().decompress(content[start.end() : end]).decode("latin-1"))
-        except zlib.error:
-            held.append(content[start.end() : end].decode("latin-1"))
-    return "\n".join([*held, content.decode("latin-1")])
-
-
-def everything_in_html(content):
-    held = re.findall(r"base64,([A-Za-z0-9+/=]+)", content)
-    words = re.sub(r"(?s)<style>.*?</style>", "", content)  # the style sheet is the program's own and speaks of margins
-    return "\n".join([words, *(base64.b64decode(one).decode("latin-1") for one in held)])
 
 
 def private_figures(deal):
@@ -50,7 +26,16 @@ def private_figures(deal):
     for build in deal.builds:
         amounts += [step["costs"] for step in build["steps"]["steps"]]
     words = {path["name"] for path in deal.paths["paths"]} - {"sell as found"}
-    words |= {"Mr Invented", "Tow", "Harvest meet", "most to pay", "walk away", "margin", "over outlay", "counter"}
+    words |= {
+        "Mr Invented",
+        "Tow truck",
+        "Harvest meet",
+        "most to pay",
+        "walk away",
+        "margin",
+        "over outlay",
+        "counter",
+    }
     words |= {step["what"] for build in deal.builds for step in build["steps"]["steps"]}
     written = set()
     for amount in amounts:
@@ -65,24 +50,24 @@ def secrets(deal):
     return private_figures(deal)
 
 
-def test_the_search_finds_them_in_the_private_paper(deal, secrets):
+def test_the_search_finds_them_in_the_private_paper(deal, secrets, everything):
     figures, words = secrets
     # Figures that decide are told rounded there, as everywhere; those of the proofs stand to the cent.
     told = figures | {HERE.money(rounded(float(one.replace(",", "")), limit="down")) for one in figures}
-    for text in (everything_in_pdf(deal_pdf(deal, HERE)), everything_in_html(deal_html(deal, HERE))):
+    for text in (everything["pdf"](deal_pdf(deal, HERE)), everything["html"](deal_html(deal, HERE))):
         assert sum(figure in text for figure in told) >= 15
         assert sum(word in text for word in words) >= 5
 
 
 @pytest.mark.parametrize("face", ["pdf", "html"])
-def test_none_is_in_the_buyers_paper(buyer, deal, secrets, face):
+def test_none_is_in_the_buyers_paper(buyer, deal, secrets, face, everything):
     figures, words = secrets
     if face == "pdf":
         content = buyer_pdf(buyer, HERE)
-        text = everything_in_pdf(content)
+        text = everything["pdf"](content)
         assert not PdfReader(io.BytesIO(content)).attachments
     else:
-        text = everything_in_html(buyer_html(buyer, HERE))
+        text = everything["html"](buyer_html(buyer, HERE))
     told = set(re.findall(r"\d[\d,.]*\d", text))
     assert figures & told - public_figures(buyer) == set()
     assert not [word for word in words if word.lower() in text.lower()]

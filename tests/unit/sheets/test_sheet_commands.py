@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from openpyxl import load_workbook
 
 from valuation.cli import main
 from valuation.comparables import read_comparables
@@ -38,6 +39,50 @@ def test_a_workbook_is_written(shop):
     words = ["--vehicle", str(shop / "truck.toml"), "--comparables", str(shop / "comparables.csv")]
     assert main(["sheet", "workbook", *words, "--out", str(out)]) == 0
     assert read_comparables(out, default_schema()).n_usable == 44
+    assert not (shop / "book-private.xlsx").exists()
+
+
+def test_paths_go_into_a_private_workbook_beside(shop, capsys):
+    plan = """
+name = "paint it"
+[vehicle]
+family = "Penhurrow Haywain"
+model_year = 1951
+condition = "runner"
+[purchase]
+asked = 5000
+[sale]
+offers_per_month = 2
+[shop]
+labour_rate = 30
+[[steps]]
+id = "paint"
+what = "Paint"
+cost = 900
+hours = 20
+sets = { paint = "fresh" }
+"""
+    (shop / "plan.toml").write_text(plan)
+    words = ["--plan", str(shop / "plan.toml"), "--comparables", str(shop / "comparables.csv")]
+    assert main(["sheet", "workbook", *words, "--as-of", "2026-11-25", "--out", str(shop / "two.xlsx")]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"Wrote {shop / 'two.xlsx'}: the workbook of comparables.csv" in said
+    assert f"Wrote {shop / 'two-private.xlsx'}: the paths, private: not for the buyer" in said
+    assert load_workbook(shop / "two-private.xlsx").sheetnames == ["Paths (private)"]
+    assert "Paths (private)" not in load_workbook(shop / "two.xlsx").sheetnames
+
+
+def test_what_the_seller_adds_is_taken_from_the_command(shop):
+    out = shop / "told.html"
+    words = [str(shop / "truck.toml"), "--comparables", str(shop / "comparables.csv"), "--as-of", "2026-11-25"]
+    told = ["--asking-price", "31500", "--engine-number", "E-7", "--graded-by", "Ada", "--graded-on", "2026-03-02"]
+    more = ["--not-inspected", "gearbox", "--not-inspected", "underside", "--contact", "the yard"]
+    assert main(["sheet", "buyer", *words, *told, *more, "--out", str(out)]) == 0
+    text = out.read_text().replace("\xa0", " ")
+    assert "31,500" in text
+    assert "graded by Ada on 2 March 2026." in text
+    assert "Not inspected: gearbox; underside." in text
+    assert "Contact: the yard" in text
 
 
 @pytest.mark.parametrize(

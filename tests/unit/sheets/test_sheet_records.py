@@ -49,7 +49,8 @@ def test_an_open_interval_can_be_kept(buyer):
     ("change", "words"),
     [
         ({"format": 9}, "its record is of format 9"),
-        ({"kind": "tax"}, "and kind 'tax'; format 1 of buyer, deal, card is known"),
+        ({"format": 1}, "its record is of format 1 and kind 'buyer'; format 2 of"),
+        ({"kind": "tax"}, "and kind 'tax'; format 2 of buyer, deal, card is known"),
         ({"fingerprint": "0" * 64}, "does not agree with its own fingerprint"),
         ({"sheet": {"vehicle": "x"}}, "damaged or of another kind .BuyerSheet has other fields."),
         ({"photos": [{"caption": "x"}]}, "a photograph in its record is damaged"),

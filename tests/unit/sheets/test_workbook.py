@@ -14,7 +14,7 @@ from valuation.comparables import from_frame, read_comparables
 from valuation.errors import SheetError
 from valuation.paths.compare import evaluate_paths
 from valuation.schema import default_schema
-from valuation.sheets.workbook import workbook
+from valuation.sheets.workbook import paths_workbook, workbook
 
 DAY = dt.date(2026, 11, 2)
 
@@ -25,8 +25,13 @@ def ways(market, plans):
 
 
 @pytest.fixture(scope="module")
-def content(table, found, ways):
-    return workbook(table, found, ways)
+def content(table, found):
+    return workbook(table, found)
+
+
+@pytest.fixture(scope="module")
+def private(ways):
+    return paths_workbook(ways)
 
 
 def test_the_table_reads_back_with_the_same_fingerprint(table, content):
@@ -51,8 +56,9 @@ def test_another_currency_and_a_premium_by_venue_read_back(table):
     assert read_comparables(workbook(own), schema).fingerprint == own.fingerprint
 
 
-def test_equal_input_gives_equal_bytes(table, found, ways, content):
-    assert workbook(table, found, ways) == content
+def test_equal_input_gives_equal_bytes(table, found, ways, content, private):
+    assert workbook(table, found) == content
+    assert paths_workbook(ways) == private
 
 
 def test_faults_and_rows_set_aside_are_in_it(table):
@@ -104,21 +110,56 @@ def test_stored_values_are_those_of_the_evidence(content, found):
         assert sheet.cell(6 + len(row.lines), 4 + 3 * number).value == row.adjusted_price
 
 
-def test_effects_and_paths_are_in_it(content, found, ways):
+def test_it_opens_with_the_answer(content, found):
     book = load_workbook(io.BytesIO(content))
-    assert book.sheetnames == [
-        "Comparables", "Set aside", "Faults", "Grid", "Effects", "Paths (private)", "About"
-    ]  # fmt: skip
-    effects = list(book["Effects"].iter_rows(min_row=2, values_only=True))
+    assert book.sheetnames == ["Summary", "Comparables", "Set aside", "Faults", "Grid", "Effects"]
+    rows = {row[0]: row[1] for row in book["Summary"].iter_rows(values_only=True)}
+    assert book["Summary"]["A1"].value == found.vehicle.name
+    assert rows["Estimate"] == pytest.approx(found.median)
+    assert rows["Range, low end"] == pytest.approx(found.interval.low)
+    assert rows["Range, high end"] == pytest.approx(found.interval.high)
+    assert rows["The nearest sales come to"] == pytest.approx(found.reconciled)
+    assert [text for text in rows if text and text.startswith("This workbook holds the whole table with its sources")]
+
+
+def test_effects_are_in_it(content, found):
+    effects = list(load_workbook(io.BytesIO(content))["Effects"].iter_rows(min_row=2, values_only=True))
     assert [(row[0], row[2]) for row in effects] == [(effect.title, effect.to_level) for effect in found.effects]
     assert [row[3] for row in effects] == pytest.approx([effect.percent for effect in found.effects])
-    paths = {row[0]: row[1:] for row in book["Paths (private)"].iter_rows(values_only=True)}
-    assert paths["Most to pay"] == pytest.approx([path.most_to_pay for path in ways.paths])
 
 
-def test_without_plans_nothing_private_is_in_it(table, found):
-    book = load_workbook(io.BytesIO(workbook(table, found)))
-    assert not [name for name in book.sheetnames if "private" in name]
+def test_each_sheet_is_printed_as_wide_as_the_paper_with_its_head_on_every_page(content, private, table):
+    book = load_workbook(io.BytesIO(content))
+    for sheet in (*book, *load_workbook(io.BytesIO(private))):
+        assert sheet.page_setup.orientation == "landscape"
+        assert sheet.page_setup.fitToWidth in (None, 1)  # the format's own default is 1
+        assert sheet.page_setup.fitToHeight == 0
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+    for name in ("Comparables", "Set aside", "Faults", "Grid", "Effects"):
+        assert book[name].print_title_rows == "$1:$1"
+    assert book["Comparables"].auto_filter.ref.startswith("A1:")
+    assert book["Comparables"].auto_filter.ref.endswith(str(table.n_usable + 1))
+    assert book["Effects"].auto_filter.ref
+
+
+def test_paths_stand_in_a_workbook_of_their_own(content, private, ways):
+    assert load_workbook(io.BytesIO(private)).sheetnames == ["Paths (private)"]
+    paths = {row[0]: row[1:] for row in load_workbook(io.BytesIO(private)).active.iter_rows(values_only=True)}
+    assert "Private: not for the buyer" in paths
+    assert list(paths["Most to pay"]) == pytest.approx([path.most_to_pay for path in ways.paths])
+    assert not [name for name in load_workbook(io.BytesIO(content)).sheetnames if "rivate" in name]
+
+
+def test_no_price_at_all_is_said_in_words(ways):
+    hopeless = replace(
+        ways,
+        paths=tuple(
+            replace(path, most_to_pay_proof=replace(path.most_to_pay_proof, price=-14_764.8)) for path in ways.paths
+        ),
+    )
+    rows = load_workbook(io.BytesIO(paths_workbook(hopeless))).active.iter_rows(values_only=True)
+    paths = {row[0]: row[1:] for row in rows}
+    assert set(paths["Most to pay"]) == {"walk away"}
 
 
 def test_a_table_too_long_for_a_sheet_is_refused(table, monkeypatch):
