@@ -59,7 +59,7 @@ def test_hostile_headers_and_words_give_a_valid_schema_that_reads_the_table(head
 def test_any_headers_and_any_words_give_a_valid_schema(headers, words):
     columns = sales(24, Condition=CONDITIONS, Result=["sold", *words])
     for at, header in enumerate(headers):
-        columns.setdefault(header, [words[(i + at) % len(words)] for i in range(24)])
+        columns.setdefault(header if header.strip() else "blank", [words[(i + at) % len(words)] for i in range(24)])
     table, text = drafted(columns)
     schema = parse_schema(text)
     assert schema.attribute("condition").role == "ordinal"
