@@ -36,6 +36,7 @@ NOTES_FOR_THE_BUYER = frozenset(
         "columns_collinear",
         "drift",
         "drift_unknown",
+        "newest_sales_apart",
         "no_drift",
         "order_kept",
         "prices_equal",

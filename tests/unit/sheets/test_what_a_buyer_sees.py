@@ -27,7 +27,8 @@ from valuation.text.locale import LOCALES
 HERE = LOCALES["international"]
 DAY = dt.date(2026, 11, 25)
 NOTES_FOR_THE_SHOP = {
-    "column_empty", "encoding_guessed", "grid_choice", "grid_needs_table", "grid_reconciled", "leans_on",
+    "column_empty", "encoding_guessed", "headers_joined", "hidden_cells", "grid_choice",
+    "grid_needs_table", "grid_reconciled", "leans_on",
     "not_leaned_on", "own_sales", "rows_repeated", "sale_doubtful", "sheet_chosen", "title_passed_over",
     "venue_without_premium",
 }  # fmt: skip
