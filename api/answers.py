@@ -19,7 +19,7 @@ from valuation.text.plain import plain
 
 if TYPE_CHECKING:
     from valuation.answers.intake import Brought, Mended
-    from valuation.comparables.mends import Mend
+    from valuation.comparables.mend import Mend
     from valuation.ledger import DealRecord, EstimateRecord, OfferRecord, Record, SaleRecord, TableRecord
     from valuation.sell.offers import OfferAnswer
 

@@ -16,7 +16,7 @@ from api.pages.render import Page, page
 if TYPE_CHECKING:
     from api.desk import Desk
     from valuation.answers.intake import Mended
-    from valuation.comparables.mends import Mend
+    from valuation.comparables.mend import Mend
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from make_tables import FILES
 from test_tables import READ, TODAY, expected, schema_of
 
 from valuation.answers.mend import mend
-from valuation.comparables.mends import Mend
+from valuation.comparables.mend import Mend
 from valuation.comparables.reader import choose_table, from_text_table, read_comparables
 from valuation.errors import TableError
 

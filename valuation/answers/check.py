@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from valuation.comparables.suggestions import STAYS_OUT, Group, grouped, mended_as_agreed
+from valuation.comparables.mend import Group
 from valuation.comparables.table import Comparables, Fault
 from valuation.errors import TableError
 from valuation.notes import Note
@@ -85,6 +85,7 @@ def check(comparables: Comparables) -> TableCheck:
     >>> v.check(v.read_comparables("data/comparables.csv", v.read_schema("data/schema.toml"))).rows
     182
     """
+    from valuation.comparables.suggestions import STAYS_OUT, grouped, mended_as_agreed
     from valuation.regression.model import doubts_in
 
     groups = grouped(comparables)

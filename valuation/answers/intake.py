@@ -12,7 +12,8 @@ from valuation.schema import Schema, default_schema, parse_schema, read_schema
 
 if TYPE_CHECKING:
     from valuation.answers.tables import Tables
-    from valuation.comparables.mends import Mend, Reapplied
+    from valuation.comparables.mend import Mend
+    from valuation.comparables.mends import Reapplied
     from valuation.ledger import TableRecord
 
 DEMO_NAME = "Thistlewick Motor Works (invented demo)"
@@ -205,8 +206,9 @@ def mend_table(
     headers : mapping of str to str, optional
         Headers and the columns that they mean.
     """
+    from valuation.comparables.mend import Mend
     from valuation.comparables.mending import CONFIRMED, mended, with_headers
-    from valuation.comparables.mends import Mend, Reapplied, reapply, written
+    from valuation.comparables.mends import Reapplied, reapply, written
 
     text = tables.text_table(shown)
     mended(text, cells, left_out=left_out, confirmed=confirmed)  # refuses what is not there

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from valuation.answers.given import SCHEMA_NAME, schema_for
-from valuation.comparables.mends import Mend, one_after_another, put_in
+from valuation.comparables.mend import Group, Mend
+from valuation.comparables.mends import one_after_another, put_in
 from valuation.comparables.reader import choose_table, from_text_table
-from valuation.comparables.suggestions import Agree, Group, grouped, mended_as_agreed, sure
+from valuation.comparables.suggestions import Agree, grouped, mended_as_agreed, sure
 from valuation.comparables.table import Comparables
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.writing import as_csv, as_workbook, changes_csv

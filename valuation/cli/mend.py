@@ -14,8 +14,8 @@ from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
 from valuation.cli.screen import group_lines, read_by, with_command
 from valuation.cli.show import print_json, wrapped
-from valuation.comparables.mends import Mend
-from valuation.comparables.suggestions import Agree, Group, sure
+from valuation.comparables.mend import Group, Mend
+from valuation.comparables.suggestions import Agree, sure
 from valuation.text.language import say, say_count
 
 

@@ -7,7 +7,7 @@ import shlex
 from collections.abc import Sequence
 
 from valuation.cli.show import lines_of, width, wrapped
-from valuation.comparables.suggestions import Group
+from valuation.comparables.mend import Group
 from valuation.errors import shortlist
 from valuation.text.language import say_count
 

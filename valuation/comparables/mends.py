@@ -10,35 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from valuation.comparables.mend import Mend
 from valuation.comparables.mending import CONFIRMED, rewritten
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.writing import as_csv
 from valuation.text.spelling import header_key
-
-
-@dataclass(frozen=True, slots=True)
-class Mend:
-    """One cell rewritten, or one row left out.
-
-    Parameters
-    ----------
-    row : int
-        As a spreadsheet shows it.
-    column : str
-        The file's header; empty when the row is left out.
-    old, new : str
-        What the cell held, and what it holds after.
-    """
-
-    row: int
-    column: str
-    old: str = ""
-    new: str = ""
-
-    @property
-    def leaves_out(self) -> bool:
-        """Whether the row is left out."""
-        return not self.column
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,16 +48,16 @@ unknown_outcome          one answer where one outcome alone is near; else by han
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from dataclasses import replace
+from typing import get_args
 
+from valuation.comparables.mend import Group, How, Mend
 from valuation.comparables.mending import CONFIRMED
-from valuation.comparables.mends import Mend, put_in
+from valuation.comparables.mends import put_in
 from valuation.comparables.reader import from_text_table
 from valuation.comparables.table import Comparables, Fault
 from valuation.errors import shortlist
 
-How = Literal["one answer", "ask", "by hand", "stays out"]
 _HOWS = get_args(How)
 
 ASKED = frozenset({"doubtful_premium", "future_date", "likely_misspelling", "price_negative", "slipped_digit"})
@@ -122,47 +122,6 @@ _BY_HAND = {
     "unknown_outcome": ("row whose '{column}' is no outcome", "rows whose '{column}' is no outcome"),
 }
 """The same where there is none; what was found follows."""
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Faults of one cause, and how they are mended.
-
-    Parameters
-    ----------
-    code : str
-        Of the faults.
-    how : {"one answer", "ask", "by hand", "stays out"}
-        Whether the mends can be taken as they are, must be agreed to, are the owner's to make, or are not wanted.
-    count : int
-        How many cells, rows or columns it is about.
-    cause : str
-        What is said of them, to follow the count: "prices below zero ('-5' may be 5)".
-    rows : tuple of int
-        As a spreadsheet shows them; empty for the whole table.
-    mends : tuple of Mend
-        One for each cell to be written, or row to be left out.
-    frees : int
-        Rows that are set aside for it.
-    todo : str
-        What to do, as the first of the faults says it.
-    confirms : str
-        Column in which yes says that a row is right as it is; empty where that does not mend it.
-    """
-
-    code: str
-    how: How
-    count: int
-    cause: str
-    rows: tuple[int, ...]
-    mends: tuple[Mend, ...]
-    frees: int
-    todo: str
-    confirms: str = ""
-
-    def confirmed(self, row: int) -> Mend:
-        """The mend that says that a row is right as it is."""
-        return Mend(row, self.confirms, "", "yes")
 
 
 def how_mended(fault: Fault) -> How:

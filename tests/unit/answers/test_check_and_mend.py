@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 import valuation as v
 from valuation.answers.check import Next
 from valuation.answers.mend import TableMend, new_name, schema_beside
+from valuation.comparables.mend import Group, Mend
 from valuation.comparables.mending import text_table
-from valuation.comparables.mends import Mend
-from valuation.comparables.suggestions import Group
 from valuation.errors import TableError
 from valuation.text.plain import plain
 

@@ -8,7 +8,7 @@ import pytest
 from tests.unit.comparables.test_faults import GOOD, table
 from valuation.comparables import FAULT_CODES, Fault
 from valuation.comparables import suggestions as room
-from valuation.comparables.mends import Mend
+from valuation.comparables.mend import Mend
 from valuation.comparables.suggestions import grouped, how_mended, mended_as_agreed
 
 WITH_ONE_ANSWER = {
