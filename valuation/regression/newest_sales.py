@@ -15,6 +15,8 @@ import pandas as pd
 
 from valuation.notes import Note
 from valuation.regression.cells import BoolArray
+from valuation.regression.mixed import solve
+from valuation.regression.settle import sums_of
 from valuation.regression.terms import NumberTerm
 from valuation.text.spelling import counted
 from valuation.year import DAYS_PER_YEAR
@@ -91,9 +93,6 @@ def _own_level(basis: Basis, newest: BoolArray) -> tuple[float, float]:
     )
     bends = np.array([False, *(block.kind == "drift_bend" for block in structure.blocks)])
     log_sd = np.where(bends, np.minimum(basis.log_sd, prior.variances.log_mean), basis.log_sd)
-    from valuation.regression.mixed import solve  # loads what only a fit needs
-    from valuation.regression.settle import sums_of
-
     posterior = solve(sums_of(wider, basis.observations), log_sd)[2]
     return float(posterior.mean[0]), float(np.sqrt(posterior.covariance[0, 0]))
 

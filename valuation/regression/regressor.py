@@ -22,6 +22,7 @@ from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.regression.findings import column_notes, fit_notes
 from valuation.regression.fit import Fit, Options, fit_core
 from valuation.regression.frozen import frozen
+from valuation.regression.newest_sales import newest_sales_notes
 from valuation.schema.attributes import Attribute
 from valuation.text.spelling import counted
 from valuation.threads import in_one_thread
@@ -144,6 +145,7 @@ class PriceRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         self.notes_: tuple[Note, ...] = (
             *column_notes(frame, low, high),
             *fit_notes(self.fit_, sold),
+            *newest_sales_notes(self.fit_),
         )
         return self
 
