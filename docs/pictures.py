@@ -1,4 +1,4 @@
-"""Pictures of the desk on the demo: ``python docs/pictures.py [FOLDER]``.
+"""Pictures of the desk on the demo, and of the terminal: ``python docs/pictures.py [FOLDER]``.
 
 Without a folder the pictures that README.md shows are made again (``docs/pictures``). With one, every page goes there
 in full length, wide and narrow, by day and by night, to be looked through before a release. Needs Chromium and poppler.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import shutil
 import socket
 import subprocess
@@ -16,6 +17,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -39,6 +41,19 @@ SHOWN = {
     "desk-price-phone": ("/price?estimate=1", (390, 1250), ".facts.bands"),
 }
 """README's pictures of the desk: the page, the window, and what must be in sight."""
+OWN_TABLE = ROOT / "tests" / "tables" / "files" / "yard-notebook.xlsx"
+TEN_MINUTES = {
+    "terminal-start": "valuation start mine --from sales.xlsx",
+    "terminal-check": "valuation check mine/comparables.xlsx",
+    "terminal-estimate": "valuation estimate family='Garrow Wren' year=1951 condition=tidy "
+    "--comparables mine/comparables.xlsx",
+}
+"""README's pictures of the terminal: an owner's own table, command by command, as far as the first estimate."""
+TERMINAL = """<!doctype html><meta charset="utf-8"><style>
+body { margin: 0; background: #fbf7ee; } pre { margin: 0; padding: 18px 22px; color: #2b2620; display: inline-block;
+font: 15px/1.4 "DejaVu Sans Mono", monospace; } b { color: #8a3b12; }</style><pre><b>$ %s</b>
+
+%s</pre>"""
 
 
 def main() -> None:
@@ -127,12 +142,25 @@ def for_the_readme(browser: Browser, address: str, folder: Path) -> None:
         window.locator(sight).first.wait_for()
         window.screenshot(path=folder / f"{name}.png")
     with tempfile.TemporaryDirectory() as scratch:
+        of_the_terminal(browser, Path(scratch), folder)
         sheet = Path(scratch) / "buyer.pdf"
         valuation = [sys.executable, "-m", "valuation", "sheet", "buyer", "data/vehicles/haywain-pickup.toml"]
         subprocess.run([*valuation, "--comparables", "data/comparables.csv", "--out", str(sheet)], cwd=ROOT, check=True)
         subprocess.run(
             ["pdftoppm", "-png", "-r", "90", "-singlefile", str(sheet), str(folder / "buyer-sheet")], check=True
         )
+
+
+def of_the_terminal(browser: Browser, scratch: Path, folder: Path) -> None:
+    """What the commands from an owner's own table to the first estimate print, run one after another."""
+    shutil.copy(OWN_TABLE, scratch / f"sales{OWN_TABLE.suffix}")
+    settings = {**os.environ, "COLUMNS": "92", "PYTHONPATH": str(ROOT)}
+    window = opened(browser, "", (900, 300))
+    for name, command in TEN_MINUTES.items():
+        words = [sys.executable, "-m", *shlex.split(command)]
+        said = subprocess.run(words, cwd=scratch, env=settings, capture_output=True, text=True, check=False)
+        window.set_content(TERMINAL % (escape(command), escape(said.stdout.strip("\n"))))
+        window.locator("pre").screenshot(path=folder / f"{name}.png")
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ from typing import Any
 
 from valuation.drafting.understanding import Column, Question, Understanding
 from valuation.schema.attributes import Attribute, Level, Role
-from valuation.schema.schema import OUTCOMES, Schema
+from valuation.schema.schema import OUTCOMES
 from valuation.text.spelling import counted, header_key, level_key
 from valuation.text.toml import toml_text
 
@@ -34,7 +34,7 @@ def draft_schema(understanding: Understanding) -> str:
         _money(understanding),
         _sale_columns(understanding),
         _outcomes(understanding),
-        *(_attribute(column, understanding.base) for column in understanding.columns if column.attribute is not None),
+        *(_attribute(column, understanding) for column in understanding.columns if column.attribute is not None),
     ]
     return "\n".join("\n".join(lines) + "\n" for part in parts if (lines := list(part)))
 
@@ -161,18 +161,18 @@ def _aliases(column: Column) -> dict[str, list[str]]:
     return found
 
 
-def _attribute(column: Column, base: Schema) -> Iterator[str]:
+def _attribute(column: Column, u: Understanding) -> Iterator[str]:
     attribute = column.attribute
     assert attribute is not None
     if column.part == "own":
         yield _remark(f"A column of your own: {column.why}. Delete this table if it does not move the price.")
     elif column.open_scale:
         yield "# Your own words, taken without an order: too few of them are those of the trade."
-        if base.attribute(column.name).role is Role.ORDINAL:
+        if u.base.attribute(column.name).role is Role.ORDINAL:
             yield from _order_to_fill_in(column)
     elif column.sure == "a guess":
         yield _remark(f"A guess, by {column.why}.")
-    yield from toml_text({"attributes": {attribute.name: _entries(attribute, column)}}).rstrip("\n").split("\n")
+    yield from toml_text({"attributes": {attribute.name: _entries(attribute, column, u)}}).rstrip("\n").split("\n")
 
 
 def _order_to_fill_in(column: Column) -> Iterator[str]:
@@ -181,14 +181,14 @@ def _order_to_fill_in(column: Column) -> Iterator[str]:
     yield _remark(_entry("levels", words))
 
 
-def _entries(attribute: Attribute, column: Column) -> dict[str, Any]:
+def _entries(attribute: Attribute, column: Column, u: Understanding) -> dict[str, Any]:
     base_levels = _levels(attribute.levels, _aliases(column))
     expected = attribute.expected
     return {
         "role": str(attribute.role),
         "label": attribute.label or None,
         "meaning": attribute.meaning or None,
-        "aliases": _alias_of_attribute(attribute, column) or None,
+        "aliases": _aliases_of_attribute(attribute, column, u) or None,
         "direction": attribute.direction,
         "expected": _expectation(expected) if expected else None,
         "levels_differ": attribute.levels_differ or None,
@@ -201,8 +201,11 @@ def _entries(attribute: Attribute, column: Column) -> dict[str, Any]:
     }
 
 
-def _alias_of_attribute(attribute: Attribute, column: Column) -> list[str]:
-    return [column.header] if header_key(column.header) != header_key(attribute.name) else []
+def _aliases_of_attribute(attribute: Attribute, column: Column, u: Understanding) -> list[str]:
+    """The owner's header and the trade's words for it, since a vehicle is told in both; no word of another column."""
+    own = [column.header] if header_key(column.header) != header_key(attribute.name) else []
+    taken = {header_key(name) for one in u.columns for name in (one.header, one.name)}
+    return [*own, *(word for word in attribute.aliases if header_key(word) not in taken)]
 
 
 def _expectation(expected: Any) -> dict[str, float | None]:

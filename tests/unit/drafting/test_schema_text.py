@@ -15,6 +15,7 @@ from valuation.comparables.texttable import table_from_columns
 from valuation.drafting.reader import understand
 from valuation.drafting.schema_text import draft_schema
 from valuation.schema import default_schema, parse_schema
+from valuation.schema.vehicle import vehicle_from_words
 
 CONDITIONS = ["project", "runner", "driver", "show"]
 DEMO = Path(__file__).parents[3] / "data"
@@ -79,7 +80,8 @@ def test_only_the_columns_of_the_table_are_in_it_with_the_trades_meanings():
     schema = parse_schema(text)
     assert schema.names == ("model_year", "condition", "paint")
     condition, base = schema.attribute("condition"), default_schema().attribute("condition")
-    assert (condition.meaning, condition.expected, condition.aliases) == (base.meaning, base.expected, ("Cond.",))
+    assert (condition.meaning, condition.expected) == (base.meaning, base.expected)
+    assert condition.aliases == ("Cond.", *base.aliases)
     assert condition.level_names == base.level_names
     assert "barn" in condition.levels[1].aliases
     assert "mint" in condition.levels[4].aliases
@@ -157,3 +159,11 @@ def test_a_table_in_the_schemas_own_words_is_read_as_the_default_reads_it():
     assert set(ours.attributes.columns) == set(shipped.attributes.columns)
     for name in shipped.attributes.columns:
         assert ours.attributes[name].equals(shipped.attributes[name]), name
+
+
+def test_a_vehicle_is_told_in_the_owners_words_and_in_the_trades():
+    _, text = drafted(sales(24, **{"Cond.": CONDITIONS, "Shape": ["pickup", "sedan", "wagon", "panel van"]}))
+    schema = parse_schema(text)
+    assert "shape" not in schema.attribute("condition").aliases
+    told = vehicle_from_words(["year=1951", "condition=driver", "body=pickup"], schema)
+    assert told.attributes == vehicle_from_words(["model_year=1951", "Cond.=driver", "Shape=pickup"], schema).attributes
