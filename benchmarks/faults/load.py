@@ -109,7 +109,13 @@ def _one(connection: http.client.HTTPConnection, chance: float, unique: int, log
         if answer.status == 201:
             log.written["offer", answer.json()["id"]] = mark
     elif chance < 0.75:
-        asked = {"estimate": log.estimate, "price": round(log.median, 2), "sold_on": str(date.today()), "remark": mark}
+        asked = {
+            "estimate": log.estimate,
+            "price": round(log.median, 2),
+            "sold_on": str(date.today()),
+            "remark": mark,
+            "confirm": True,
+        }  # several clients sell one vehicle on one day, which is asked about
         answer = send(connection, "POST", "/api/v1/sales", asked)
         if answer.status == 201:
             log.written["sale", answer.json()["id"]] = mark

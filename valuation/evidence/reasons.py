@@ -11,7 +11,7 @@ from typing import Literal
 
 from valuation.notes import Note
 from valuation.text.rounding import rounded
-from valuation.view import Said, amount_text
+from valuation.view import Said, amount_text, decimals_of
 
 EffectKind = Literal["step", "against_subject", "change", "yes_no", "per_year"]
 
@@ -113,7 +113,8 @@ class SaleInfluence(Said):
     def words(self) -> str:
         """The influence in one sentence."""
         price = f" ({self.as_written})" if self.as_written else ""
-        without = f"Without {self.sale}{price} the estimate is {amount_text(rounded(self.estimate_without))}"
+        left = f"{rounded(self.estimate_without):,.{decimals_of(self.estimate_without)}f}"
+        without = f"Without {self.sale}{price} the estimate is {left}"
         if abs(self.change_percent) < 0.05:
             return f"{without}, the same as with it."
         side = "up" if self.change > 0 else "down"

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
-from valuation.build.figures import about, listed, money, odds_words
+from valuation.build.figures import about, at_least, listed, money, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.errors import PlanError
@@ -334,7 +334,7 @@ class _Answer:
                 "Too many ways to compare one by one: {n} were, searched step by step. No choice can expect more than "
                 "{bound}, {gap} above this one.",
                 n=f"{searched:,}",
-                bound=about(self.bound),
+                bound=at_least(self.bound),
                 gap=about(gap),
             )
         return ChoiceSearch(self.exact, self.bound, searched, words)

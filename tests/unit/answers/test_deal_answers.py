@@ -41,7 +41,7 @@ def is_plain(value):
         return all(isinstance(key, str) and is_plain(part) for key, part in value.items())
     if isinstance(value, tuple):
         return all(is_plain(part) for part in value)
-    return value is None or type(value) in (str, bool, int, float, date)
+    return value is None or isinstance(value, str) or type(value) in (bool, int, float, date)
 
 
 @pytest.fixture
