@@ -52,7 +52,7 @@ def test_a_number_of_threads_that_the_environment_names_holds() -> None:
 
 def said_by(script: str, **more: str) -> str:
     """The last line that a script prints in an environment that names no number of threads, or the one given."""
-    environment = {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")} | more
+    environment = {name: value for name, value in os.environ.items() if not name.endswith("_THREADS")} | more
     words = [sys.executable, "-c", script]
     done = subprocess.run(words, env=environment, capture_output=True, text=True, check=True, cwd=ROOT, timeout=300)
     return done.stdout.splitlines()[-1]
