@@ -1,6 +1,6 @@
 """The one place where the service loads slow modules: one thread, once, and requests that need them wait for it.
 
-Modules that import each other in a circle (altair and narwhals do) must not be loaded by two threads at once: Python
+Modules that import each other in a circle must not be loaded by two threads at once: Python
 breaks the deadlock by an exception in one of them. So no request loads a slow module itself. The list is checked by a
 test that goes through the pages and looks for modules that were loaded beside it.
 """
@@ -16,7 +16,7 @@ from importlib import import_module
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 SLOW = (
-    "pandas", "altair", "narwhals._interchange.dataframe", "openpyxl", "odf.opendocument", "odf.load", "odf.table",
+    "pandas", "openpyxl", "odf.opendocument", "odf.load", "odf.table",
     "odf.text", "pyarrow.dataset", "pyarrow.parquet", "valuation.comparables.plain_sales",
     "valuation.comparables.mending", "valuation.regression.saved", "valuation.regression.price_curve",
     "valuation.regression.regressor", "valuation.evidence.effects", "valuation.evidence.gaps",

@@ -25,7 +25,7 @@ format 1, which no release ever wrote, are refused by name."""
 Face = Literal["pdf", "html"]
 AnySheet = BuyerSheet | DealSheet | FieldCard
 KINDS: Mapping[str, type[AnySheet]] = {"buyer": BuyerSheet, "deal": DealSheet, "card": FieldCard}
-_ENGINES = ("typst", "altair", "vl-convert-python", "jinja2")
+_ENGINES = ("typst", "vl-convert-python", "jinja2")
 
 
 def sheet_inputs(

@@ -2,9 +2,11 @@
 
 import re
 import tomllib
+from importlib.metadata import PackageNotFoundError, requires
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 
 from valuation import errors
 
@@ -53,6 +55,26 @@ def test_both_locks_agree_on_every_version() -> None:
     for name in run:
         versions = [set(re.findall(r"==(\S+)", lock[name])) for lock in (run, test)]
         assert versions[0] == versions[1], name
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_a_package_that_another_asks_for_with_extras_is_pinned_with_them(lock: str) -> None:
+    """Else pip takes its newest version for the extra, which has no hash: no install on the day that one appears."""
+    pins = pinned(lock)
+    for name in pins:
+        for wanted in map(Requirement, asked_for(name)):
+            if not wanted.extras or (wanted.marker and not wanted.marker.evaluate({"extra": ""})):
+                continue
+            kept = Requirement(pins[plain_name(wanted.name)].partition("==")[0]).extras
+            assert wanted.extras <= kept, f"{name} asks for {wanted}"
+
+
+def asked_for(name: str) -> list[str]:
+    """What a package asks for, where it is installed here."""
+    try:
+        return requires(name) or []
+    except PackageNotFoundError:
+        return []
 
 
 @pytest.mark.parametrize("lock", LOCKS)

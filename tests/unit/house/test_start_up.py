@@ -6,7 +6,7 @@ import sys
 import grimp
 import pytest
 
-SLOW_TO_LOAD = ("numpy", "pandas", "scipy", "sklearn", "statsmodels", "sqlalchemy", "fastapi", "altair", "api")
+SLOW_TO_LOAD = ("numpy", "pandas", "scipy", "sklearn", "statsmodels", "sqlalchemy", "fastapi", "api")
 
 
 def loaded_by(statement: str) -> set[str]:
