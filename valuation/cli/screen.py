@@ -6,7 +6,7 @@ import argparse
 import shlex
 from collections.abc import Sequence
 
-from valuation.cli.show import lines_of, width, wrapped
+from valuation.cli.show import GAP, command_lines, lines_of, width, wrapped
 from valuation.comparables.mend import Group
 from valuation.errors import shortlist
 from valuation.text.language import say_count
@@ -44,13 +44,7 @@ def with_command(text: str, words: Sequence[str]) -> str:
     whole = f"{text}  {shlex.join(words)}"
     if len(whole) <= width():
         return whole
-    lines = ["  "]
-    for word in map(shlex.quote, words):
-        if len(lines[-1]) > 2 and len(lines[-1]) + len(word) + 2 > width():
-            lines[-1] += "\\"
-            lines.append("    ")
-        lines[-1] += f"{word} "
-    return "\n".join([wrapped(text), *(line.rstrip() for line in lines)])
+    return "\n".join([wrapped(text), *command_lines(shlex.join(words), GAP)])
 
 
 def group_lines(groups: Sequence[Group], *, with_todo: bool = False) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import shutil
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
@@ -25,6 +26,7 @@ NARROWEST = 30
 NARROW_CELL = 12
 """Columns under which no column of words is broken: narrower ones take more lines than they save; chosen."""
 GAP = "  "
+_SHELL_WORD = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
 
 
 def print_json(answer: Any) -> None:
@@ -78,7 +80,7 @@ def one_screen(items: Sequence[Note], then: str = "", *, all_of_them: bool) -> I
     print(answer.getvalue(), end="")
     sentences = [wrapped(text) for text in more]
     told = [_bullet(note.text) for note in each_once(items)]
-    last = ["", *_command_lines(then)] if then else []
+    last = ["", *command_lines(then)] if then else []
     room = SCREEN - answer.getvalue().count("\n") - lines_of(last) - len(["", "more"])
     shown = sentences if all_of_them else _fitting(sentences, room - len([""]))
     if shown:
@@ -98,12 +100,24 @@ def _fitting(texts: Sequence[str], room: int) -> list[str]:
     return [text for i, text in enumerate(texts) if lines_of(texts[: i + 1]) <= room]
 
 
-def _command_lines(text: str) -> list[str]:
-    """A text that ends in a command, whose lines go on as a shell reads them."""
-    lines = textwrap.wrap(
-        text, width() - len(" \\"), subsequent_indent=GAP, break_on_hyphens=False, break_long_words=False
-    )
-    return [f"{line} \\" for line in lines[:-1]] + lines[-1:]
+def command_lines(text: str, indent: str = "") -> list[str]:
+    """A text that ends in a command, or is one, in lines that a shell reads as one; no word in quotes is broken.
+
+    Parameters
+    ----------
+    text : str
+    indent : str
+        Before the first line; those that follow stand further in.
+    """
+    first, *words = _SHELL_WORD.findall(text)
+    lines = [indent + first]
+    for word in words:
+        if len(lines[-1]) + len(word) + len("  \\") > width():
+            lines[-1] += " \\"
+            lines.append(indent + GAP + word)
+        else:
+            lines[-1] += f" {word}"
+    return lines
 
 
 def _bullet(text: str) -> str:

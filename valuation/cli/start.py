@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import argparse
 import shlex
-import shutil
 import sys
-import textwrap
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
@@ -16,6 +14,7 @@ from valuation.build.plan_template import write_plan_template
 from valuation.build.shop_file import SHOP_TEMPLATE
 from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
+from valuation.cli.show import bullet, command_lines, wrapped
 from valuation.comparables import write_template
 from valuation.drafting.questions import agreed
 from valuation.drafting.understanding import Question
@@ -74,7 +73,8 @@ def _empty(folder: Path) -> None:
         "plan.toml": "one way to build it",
     }.items():
         print(f"  {folder / name}: {what}")
-    print(f"\nFill in the sales, then: valuation check {folder / 'comparables.csv'}")
+    then = shlex.join(["valuation", "check", str(folder / "comparables.csv")])
+    print("", *command_lines(f"Fill in the sales, then: {then}"), sep="\n")
 
 
 def _from_table(folder: Path, table: Path, sheet: str | None, *, take_all: bool) -> None:
@@ -95,8 +95,9 @@ def _from_table(folder: Path, table: Path, sheet: str | None, *, take_all: bool)
              "plan.toml": found.plan_text}  # fmt: skip
     start_folder(folder, {**texts, found.table_file: table.read_bytes()})
     print("\n" + say("Written to {folder}: {names}.", folder=folder, names=", ".join([*texts, found.table_file])))
-    named = f" --sheet {shlex.quote(found.sheet)}" if found.sheet_named else ""
-    print(say("Next: {command}", command=f"valuation check {folder / found.table_file}{named}"))
+    words = ["valuation", "check", str(folder / found.table_file)]
+    words += ["--sheet", found.sheet] if found.sheet_named else []
+    print(*command_lines(say("Next: {command}", command=shlex.join(words))), sep="\n")
 
 
 def _show(found: Draft, told: Mapping[str, str]) -> None:
@@ -116,14 +117,13 @@ def _show(found: Draft, told: Mapping[str, str]) -> None:
 
 def _line(title: str, items: Iterable[str], between: str = ", ") -> None:
     if text := between.join(items):
-        width = max(50, min(100, shutil.get_terminal_size().columns))
-        print(textwrap.fill(text, width, initial_indent=f"  {title:{_LABEL}}", subsequent_indent=" " * (_LABEL + 2)))
+        print(wrapped(text, f"  {title:{_LABEL}}", " " * (_LABEL + 2)))
 
 
 def _show_open(found: Draft, folder: Path) -> None:
     print("\n" + say("Would help to know (marked TO FILL IN in {file}):", file=folder / "schema.toml"))
     for question in found.questions:
-        print(textwrap.fill(question.text, 100, initial_indent="  * ", subsequent_indent="    "))
+        bullet(question.text)
     if more := found.open_questions - len(found.questions):
         print("  * " + say_count("and {n} more there", "and {n} more there", more))
 

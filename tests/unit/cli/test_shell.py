@@ -1,6 +1,7 @@
 """Completion is tried in a real shell, the manual page in a real formatter; help and version load nothing slow."""
 
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -9,6 +10,7 @@ import pytest
 
 from valuation.cli import exits, main
 from valuation.cli.parser import COMMANDS
+from valuation.cli.show import one_screen
 from valuation.version import own_version
 
 
@@ -90,3 +92,18 @@ def test_help_and_version_load_nothing_slow(word):
     said, _, loaded = run.stdout.rpartition("|")
     assert said.startswith("usage: valuation" if word == "--help" else f"valuation {own_version()}")
     assert not set(loaded.split()) & {"numpy", "pandas", "scipy", "sklearn", "shtab", "sqlalchemy"}
+
+
+def broken(words: list[str], columns: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> str:
+    """The command that comes next as it is printed below an answer, its lines joined as a shell joins them."""
+    monkeypatch.setenv("COLUMNS", str(columns))
+    with one_screen([], f"Next, for the reasons: {shlex.join(words)}", all_of_them=False):
+        print("The answer.")
+    return capsys.readouterr().out.partition("reasons: ")[2].replace("\\\n", "")
+
+
+@pytest.mark.parametrize("columns", [30, 40, 60, 80, 100])
+def test_the_command_that_comes_next_is_never_broken_within_a_word(columns, monkeypatch, capsys) -> None:
+    words = ["valuation", "explain", "family=Penhurrow Haywain of the long barn", "year=1951", "name=Ada's truck, blue one",
+             "--comparables", "my own sales/of this year.csv", "--as-of", "2026-10-31"]  # fmt: skip
+    assert shlex.split(broken(words, columns, monkeypatch, capsys)) == words

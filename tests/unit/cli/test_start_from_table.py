@@ -54,7 +54,8 @@ def test_it_says_what_it_understood_in_a_dozen_lines_and_what_comes_next(table, 
     assert "outcome: 'RNM' is bid_not_met" in text
     assert "'Remarks' (remarks)" in text
     assert "prices in $; dates with the month first, as 40 of them show" in text
-    assert lines[-1] == f"Next: valuation check {tmp_path / 'mine' / 'comparables.csv'}"
+    last = "\n".join(lines).rpartition("Next: ")[2].replace("\\\n", "")
+    assert last.split() == ["valuation", "check", str(tmp_path / "mine" / "comparables.csv")]
     assert len(lines) <= 16
 
 
@@ -108,7 +109,7 @@ def test_a_sheet_of_a_workbook(tmp_path, capsys):
     assert start(tmp_path / "two", "--from", book, "--sheet", "2024") == 0
     out = capsys.readouterr().out
     assert out.startswith("book.xlsx, sheet '2024': 20 rows, 20 usable now.")
-    assert out.rstrip().endswith("comparables.xlsx --sheet 2024")
+    assert " ".join(out.replace("\\\n", "").split()).endswith("comparables.xlsx --sheet 2024")
 
 
 class Screen(io.StringIO):

@@ -20,6 +20,14 @@ def test_an_abbreviation_is_preferred_to_a_header_that_only_looks_alike():
     assert said.endswith("rename the one that holds it to 'condition'. Is it 'Cond.'?")
 
 
+def test_a_column_of_bodies_called_shape_is_never_the_condition():
+    columns = (*("Cond." if name == "condition" else name for name in GOOD), "Shape")
+    found = table({"Cond.": "driver", "Shape": "pickup"}, {"Cond.": "show", "Shape": "sedan"}, columns=columns)
+    assert not [fault for fault in found.faults if fault.code == "unknown_level"]
+    [fault] = [fault for fault in found.faults if fault.code == "missing_column"]
+    assert fault.mend.endswith("Is it 'Cond.'?")
+
+
 @pytest.mark.parametrize("header", ["Cond.", "Cndtn", "Its condition", "condishun", "Cond (ours)"])
 def test_a_name_cut_short_or_longer_is_found_whatever_its_words(header):
     assert mend(header, ["good", "fair", "mint"]).endswith(f"Is it '{header}'?")
