@@ -104,6 +104,14 @@ def broken(words: list[str], columns: int, monkeypatch: pytest.MonkeyPatch, caps
 
 @pytest.mark.parametrize("columns", [30, 40, 60, 80, 100])
 def test_the_command_that_comes_next_is_never_broken_within_a_word(columns, monkeypatch, capsys) -> None:
-    words = ["valuation", "explain", "family=Penhurrow Haywain of the long barn", "year=1951", "name=Ada's truck, blue one",
-             "--comparables", "my own sales/of this year.csv", "--as-of", "2026-10-31"]  # fmt: skip
+    vehicle = ["family=Penhurrow Haywain of the long barn", "year=1951", "name=Ada's truck, blue one"]
+    words = [
+        "valuation",
+        "explain",
+        *vehicle,
+        "--comparables",
+        "my own sales/of this year.csv",
+        "--as-of",
+        "2026-10-31",
+    ]
     assert shlex.split(broken(words, columns, monkeypatch, capsys)) == words
