@@ -231,7 +231,7 @@ def offers_for(ledger: Ledger, subject: str) -> list[OfferRecord]:
     ledger : Ledger
     subject : str
     """
-    return sorted(ledger.offers(subject), key=_came)
+    return sorted(ledger.offers(subject), key=lambda one: one.first)
 
 
 def talks(ledger: Ledger, subject: str, last: OfferRecord | None = None) -> OfferLog:
@@ -245,7 +245,7 @@ def talks(ledger: Ledger, subject: str, last: OfferRecord | None = None) -> Offe
     """
     offers = offers_for(ledger, subject)
     if last is not None:
-        offers = [*(one for one in offers if _came(one) < _came(last)), last]
+        offers = [*(one for one in offers if one.first < last.first), last]
     told = tuple(Offer(one.amount, one.offered_on, one.who, one.remark) for one in offers)
     return OfferLog(subject, currency=last.currency if last else "", offers=told)
 
@@ -364,8 +364,3 @@ def take_sale(
         remark=remark,
         confirmed=confirmed,
     )
-
-
-def _came(offer: OfferRecord) -> int:
-    """Number of the record that an offer was first written as."""
-    return (offer.history or (offer,))[0].id

@@ -14,6 +14,7 @@ from valuation.ledger.database import WAIT_SECONDS, Database
 from valuation.ledger.head import check_head
 from valuation.ledger.migrate import migrate, steps
 from valuation.ledger.sell_side import SellSide
+from valuation.ledger.shop_side import ShopSide
 from valuation.ledger.writer import Clock
 
 
@@ -21,12 +22,12 @@ def _wall_clock() -> datetime:
     return datetime.now().astimezone()
 
 
-class Ledger(SellSide):
-    """An append-only database of tables, models, estimates, plans, offers and realised sales.
+class Ledger(SellSide, ShopSide):
+    """An append-only database of vehicles, tables, models, estimates, plans, offers and realised sales.
 
     Nothing is ever changed or removed, and the database itself refuses it: a correction is a new record that points at
     the old one. Threads and programs may share a ledger; they write one at a time and nobody waits to read. What can be
-    read and written stands in `Reader`, `Writer` and `SellSide`.
+    read and written stands in `Reader`, `Writer`, `SellSide` and `ShopSide`.
 
     Use `Ledger.open`; the constructor is for a database already brought up to date.
 

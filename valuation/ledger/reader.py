@@ -13,11 +13,15 @@ from valuation.ledger.records import (
     EstimateRecord,
     ModelRecord,
     OfferRecord,
+    PhotoRecord,
     PlanRecord,
     Record,
     SaleRecord,
     SheetRecord,
+    ShopRecord,
+    ShownRecord,
     TableRecord,
+    VehicleRecord,
 )
 
 R = TypeVar("R", bound=Record)
@@ -170,6 +174,30 @@ class Reader:
     def sheet(self, number: int) -> SheetRecord:
         """One sheet made."""
         return self.record(SheetRecord, number)
+
+    def vehicles(self) -> tuple[VehicleRecord, ...]:
+        """Vehicles of the shop, archived ones too."""
+        return self.records(VehicleRecord)
+
+    def vehicle(self, number: int) -> VehicleRecord:
+        """One record of a vehicle."""
+        return self.record(VehicleRecord, number)
+
+    def vehicle_of(self, subject: str) -> VehicleRecord | None:
+        """The vehicle of that key, if the ledger has it."""
+        return next(iter(self.records(VehicleRecord, subject=subject, last=1)), None)
+
+    def shown(self, thing: str) -> dict[str, ShownRecord]:
+        """What vehicles, tables or plans are called and which are put away, by key; most are called by their key."""
+        return {one.key: one for one in self.records(ShownRecord) if one.thing == thing}
+
+    def photos(self, subject: str) -> tuple[PhotoRecord, ...]:
+        """Photographs of a vehicle in the order in which they came."""
+        return tuple(sorted(self.records(PhotoRecord, subject=subject), key=lambda one: one.first))
+
+    def shop(self) -> ShopRecord | None:
+        """The shop's settings, if the ledger has any."""
+        return next(iter(self.records(ShopRecord, last=1)), None)
 
     def _object(self, fingerprint: str) -> dict[str, Any]:
         value: dict[str, Any] = json.loads(self.content(fingerprint))

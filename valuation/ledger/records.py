@@ -25,6 +25,8 @@ OFFER_ANSWERS = ("", "accept", "counter", "hold", "decline")
 """What was answered to an offer; empty while it is open."""
 SALE_KINDS = ("private", "auction", "dealer", "other")
 """How a realised sale came about."""
+SHOWN_THINGS = ("vehicle", "table", "plan")
+"""What may be called otherwise than its key, and put away."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +62,11 @@ class Record:
     withdrawn: Flag
     seal: str
     history: tuple[Self, ...] = ()
+
+    @property
+    def first(self) -> int:
+        """Number of the record that began the chain; it stays whatever is corrected."""
+        return (self.history or (self,))[0].id
 
     @classmethod
     def own_fields(cls) -> tuple[str, ...]:
@@ -317,6 +324,113 @@ class SheetRecord(Record):
     inputs: JsonText
 
 
+@dataclass(frozen=True, kw_only=True)
+class VehicleRecord(Record):
+    """A vehicle as the shop has it: what it was when it was found, and when it was bought and offered.
+
+    Attributes
+    ----------
+    subject : str
+        The vehicle's key, under which all about it is filed; it never changes.
+    number : str
+        Chassis number or the like; may be empty.
+    found : str
+        The attributes as found, as canonical JSON.
+    asked : float or None
+        What was asked for it, money in ``currency``.
+    currency : str
+        May be empty.
+    found_on : date or None
+    bought_for : float or None
+        Money in ``currency``.
+    bought_on, for_sale_on : date or None
+        Empty while it is not bought, or not for sale.
+    remark : str
+        Anything else.
+    """
+
+    stored_in: ClassVar[str] = "vehicles"
+    noun: ClassVar[str] = "vehicle"
+
+    subject: Label
+    number: Text
+    found: JsonText
+    asked: Money | None
+    currency: Text
+    found_on: Day | None
+    bought_for: Money | None
+    bought_on: Day | None
+    for_sale_on: Day | None
+    remark: Text
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownRecord(Record):
+    """What a vehicle, table or plan is called, and whether it is put away.
+
+    Attributes
+    ----------
+    thing : str
+        One of ``SHOWN_THINGS``.
+    key : str
+        Of a vehicle its subject, of a table its name in the ledger, of a plan the subject and its name, a line each.
+    name : str
+        What it is called.
+    archived : bool
+        Whether lists leave it out.
+    """
+
+    stored_in: ClassVar[str] = "shown"
+    noun: ClassVar[str] = "shown name"
+
+    thing: Annotated[str, one_of(*SHOWN_THINGS)]
+    key: Label
+    name: Label
+    archived: Flag
+
+
+@dataclass(frozen=True, kw_only=True)
+class PhotoRecord(Record):
+    """A photograph of a vehicle.
+
+    Attributes
+    ----------
+    subject : str
+        The vehicle.
+    content : str
+        Fingerprint of the JPEG, which the ledger keeps.
+    caption : str
+        May be empty.
+    width, height : int
+        Pixels.
+    """
+
+    stored_in: ClassVar[str] = "photographs"
+    noun: ClassVar[str] = "photograph"
+
+    subject: Label
+    content: Content
+    caption: Text
+    width: Count
+    height: Count
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShopRecord(Record):
+    """The shop's settings: one chain, the newest counts.
+
+    Attributes
+    ----------
+    text : str
+        The TOML text, letter for letter.
+    """
+
+    stored_in: ClassVar[str] = "shop_settings"
+    noun: ClassVar[str] = "shop setting"
+
+    text: Text
+
+
 KINDS: tuple[type[Record], ...] = (
     TableRecord,
     ModelRecord,
@@ -326,5 +440,9 @@ KINDS: tuple[type[Record], ...] = (
     OfferRecord,
     SaleRecord,
     SheetRecord,
+    VehicleRecord,
+    ShownRecord,
+    PhotoRecord,
+    ShopRecord,
 )
 """Every kind, each after those that it refers to."""

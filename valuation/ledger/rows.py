@@ -251,8 +251,7 @@ class Transaction:
             Why, in a few words.
         """
         old = one(self.connection, kind, number)
-        own = {name: getattr(old, name) for name in kind.own_fields()}
-        return self._write(kind, own, number, reason, withdrawn=True)
+        return self._write(kind, own_values(old), number, reason, withdrawn=True)
 
     def _write(
         self, kind: type[R], own: Mapping[str, Any], corrects: int | None, reason: str, withdrawn: bool = False
@@ -325,3 +324,35 @@ def clean(kind: type[Record], values: Mapping[str, object]) -> dict[str, Any]:
         empty = value is None and column.optional
         cleaned[name] = value if empty or column.rule is None else column.rule.clean(name, value)
     return cleaned
+
+
+def own_values(record: Record) -> dict[str, Any]:
+    """What a record holds beside what every record holds, by field."""
+    return {name: getattr(record, name) for name in record.own_fields()}
+
+
+def changed_values(record: Record, changes: Mapping[str, object]) -> dict[str, Any]:
+    """What a record would hold after a change, by field.
+
+    Parameters
+    ----------
+    record : Record
+    changes : mapping
+        New values by field; what is left out stays.
+
+    Raises
+    ------
+    LedgerError
+        If it has no such field, or nothing would change.
+    """
+    kind, own = type(record), own_values(record)
+    unknown = sorted(changes.keys() - own.keys())
+    if unknown:
+        raise LedgerError(
+            f"Cannot correct {kind.noun} {record.id}: it has no {unknown[0]!r}. Name one of {', '.join(own)}."
+        )
+    if all(own[name] == value for name, value in clean(kind, changes).items()):
+        raise LedgerError(
+            f"Cannot correct {kind.noun} {record.id}: nothing would change. Give the figure or word that is right."
+        )
+    return {**own, **changes}

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from valuation.errors import LedgerError
 from valuation.ledger.corrections import ANSWERED
 from valuation.ledger.doubts import ask_about_day, ask_about_money, clock_note, newest_moment
-from valuation.ledger.records import EstimateRecord, OfferRecord, Record, SaleRecord
-from valuation.ledger.rows import Transaction, clean, one
+from valuation.ledger.records import EstimateRecord, OfferRecord, SaleRecord
+from valuation.ledger.rows import Transaction, changed_values, one, own_values
 from valuation.ledger.writer import Writer
 from valuation.notes import Note
 
@@ -104,7 +104,7 @@ class SellSide(Writer):
         confirmed : bool
             Whether an unlikely figure or day was asked about and is right.
         """
-        values = _own(self.offer(number)) | {"answer": answer, "counter": counter}
+        values = own_values(self.offer(number)) | {"answer": answer, "counter": counter}
         return self.add_offer(**values, confirmed=confirmed, corrects=number, reason=ANSWERED)
 
     def add_sale(
@@ -176,7 +176,7 @@ class SellSide(Writer):
         confirmed : bool
             Whether an unlikely figure or day was asked about and is right.
         """
-        values = _changed(record, changes)
+        values = changed_values(record, changes)
         if isinstance(record, OfferRecord):
             return self.add_offer(**values, confirmed=confirmed, corrects=record.id, reason=reason)
         del values["subject"]  # an estimate says what was sold
@@ -187,24 +187,6 @@ class SellSide(Writer):
         with self._database.reading() as connection:
             note = clock_note(self._clock(), newest_moment(connection))
             return () if note is None else (note,)
-
-
-def _own(record: Record) -> dict[str, Any]:
-    return {name: getattr(record, name) for name in record.own_fields()}
-
-
-def _changed(record: Record, changes: Mapping[str, object]) -> dict[str, Any]:
-    kind, own = type(record), _own(record)
-    unknown = sorted(changes.keys() - own.keys())
-    if unknown:
-        raise LedgerError(
-            f"Cannot correct {kind.noun} {record.id}: it has no {unknown[0]!r}. Name one of {', '.join(own)}."
-        )
-    if all(own[name] == value for name, value in clean(kind, changes).items()):
-        raise LedgerError(
-            f"Cannot correct {kind.noun} {record.id}: nothing would change. Give the figure or word that is right."
-        )
-    return {**own, **changes}
 
 
 def _ask(

@@ -18,6 +18,10 @@ def fill(shop):
     shop.ledger.add_offer(subject="T", amount=1, offered_on="2025-03-01")
     shop.sell(estimate)
     shop.ledger.add_sheet(kind="buyer", file_name="f", fingerprint="0" * 64, inputs={}, deal_id=deal.id)
+    shop.ledger.add_vehicle(subject="T")
+    shop.ledger.show_as("vehicle", "T", name="Tern")
+    shop.ledger.add_photo(subject="T", jpeg=b"a picture", width=64, height=48)
+    shop.ledger.keep_shop("")
 
 
 def other_hand(address):
@@ -76,8 +80,10 @@ def test_ledger_offers_no_way_to_change_or_remove():
         "add_estimate",
         "add_model",
         "add_offer",
+        "add_photo",
         "add_plan",
         "add_sale",
         "add_sheet",
         "add_table",
+        "add_vehicle",
     }

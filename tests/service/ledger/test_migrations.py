@@ -71,11 +71,22 @@ def test_a_ledger_at_its_first_step_opens_and_keeps_everything(tmp_path):
             "offer": 2,
             "sale": 2,
             "sheet": 1,
+            "vehicle": 0,
+            "shown name": 0,
+            "photograph": 0,
+            "shop setting": 0,
         }
+        truck = ledger.add_vehicle(subject="Tern 1951 panel", found={"family": "Tern"}, found_on="2025-03-01")
+        ledger.show_as("vehicle", truck.subject, name="The blue Tern")
+        ledger.add_photo(subject=truck.subject, jpeg=b"a picture", width=64, height=48)
+        ledger.keep_shop("[shop]\nlabour_rate = 45\n")
+        assert ledger.check().sound
         ledger.add_plan(subject="T", name="p", text="x = 1")
     connection = sqlite3.connect(path)
     with pytest.raises(sqlite3.IntegrityError, match="append-only"):
         connection.execute("UPDATE sales SET price = 1")
+    with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+        connection.execute("UPDATE vehicles SET asked = 1")
     connection.close()
 
 
