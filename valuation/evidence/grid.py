@@ -137,7 +137,9 @@ def grid_of(
 
 
 def _written(table: Comparables, facts: SaleFacts, place: int) -> str:
-    return as_written(table, int(table.sales.index[place]), float(facts.moved[place]))
+    """The price as the owner wrote it; the same few sales are near to many vehicles."""
+    row, moved = int(facts.rows[place]), float(facts.moved[place])
+    return remembered(table, f"written {place}", lambda: as_written(table, row, moved))
 
 
 def _encoded(subject: Subject, table: Comparables) -> Array:
@@ -201,13 +203,13 @@ def _row(
     price = float(facts.prices[place])
     # The running price is rounded to the cent and lines are its steps, so that they add up whatever the rounding.
     running = [round(100 * price), *(round(100 * price * factor) for factor in np.exp(np.cumsum(logs)).tolist())]
-    lines = []
+    factors, lines = np.exp(logs).tolist(), []
     for at, head in enumerate(heads):
         start = ""
         if head.attribute is not None:
             start = level_text(facts.cells[head.name][place] if head.name in facts.cells else None, head.attribute)
-        factor, cents = float(np.exp(logs[at])), running[at + 1] - running[at]
-        lines.append(GridLine(head.name, start, head.to_level, factor, cents / 100, head.title))
+        cents = running[at + 1] - running[at]
+        lines.append(GridLine(head.name, start, head.to_level, factors[at], cents / 100, head.title))
     day = facts.days[place]
     return GridRow(
         sale=facts.names[place],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -63,7 +64,7 @@ def level_text(value: Any, attribute: Attribute) -> str:
     >>> level_text(1951.0, Attribute("model_year", Role.SMOOTH)), level_text(1.0, Attribute("sunroof", Role.FLAG))
     ('1951', 'yes')
     """
-    if value is None or value is pd.NaT or (isinstance(value, float) and np.isnan(value)):
+    if value is None or value is pd.NaT or (isinstance(value, float) and math.isnan(value)):
         return "unknown"
     if attribute.role == "flag":
         return "yes" if float(value) else "no"

@@ -46,7 +46,7 @@ def price_curve(distribution: PriceDistribution, points: int = POINTS) -> tuple[
     points : int
         How many; evenly spaced along the curve as it is drawn, so that they lie close where it bends or is steep.
     """
-    low, high = (float(distribution.quantile(p)[0]) for p in (1 - LAST_PROBABILITY, LAST_PROBABILITY))
+    low, high = (float(end[0]) for end in distribution.interval(2 * LAST_PROBABILITY - 1))
     amounts = np.geomspace(low, high, _SOUGHT)
     heights = distribution.density(amounts[:, None])[:, 0]
     steps = np.hypot(np.diff(amounts) / (high - low), np.diff(heights) / heights.max())

@@ -6,6 +6,7 @@ import dataclasses
 import datetime as dt
 import math
 from collections.abc import Callable, Mapping
+from functools import cache
 from typing import Annotated, Any
 
 
@@ -56,4 +57,9 @@ def plain(value: Any) -> Any:
         return [plain(part) for part in value]
     if isinstance(value, dt.date):
         return value.isoformat()
-    return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    return {name: plain(getattr(value, name)) for name in _fields(type(value))}
+
+
+@cache
+def _fields(kind: type) -> tuple[str, ...]:
+    return tuple(field.name for field in dataclasses.fields(kind))
