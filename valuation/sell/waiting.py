@@ -27,6 +27,9 @@ LEAST_STEPS = 24
 """Of time, where few offers are expected."""
 MOST_STEPS = 80
 """Of time, where many are: the work grows with them."""
+MOST_DUE = 2.5
+"""Buyers due in one step who are counted; only one is heard, so that more would add nothing but their own news. Over
+what nine times the usual buyers come to where steps are as fine as ``FINEST``."""
 MOST_BUYERS = 10
 """Buyers after whom one more changes the belief by as much as the last."""
 
@@ -119,9 +122,10 @@ def wait(sale: Sale) -> Waiting:
     buyers, spread = sale.buyers, sale.buyers.spread
     steps = max(math.ceil(sale.weeks / sale.step - 1e-9), 1)
     times = np.linspace(0.0, sale.weeks, steps + 1)
-    expected = np.array([buyers.expected(float(time)) for time in times])
-    news = np.array([buyers.news(float(so_far), sale.doubt) for so_far in expected[:-1]])[:, None]
-    comes = -np.expm1(-np.diff(expected))[:, None]
+    due = np.minimum(np.diff([buyers.expected(float(time)) for time in times]), MOST_DUE)
+    so_far = np.concatenate([[0.0], np.cumsum(due[:-1])])
+    news = np.array([buyers.news(float(one), sale.doubt) for one in so_far])[:, None]
+    comes = -np.expm1(-due)[:, None]
     heard = np.arange(MOST_BUYERS + 1)
     after = np.minimum(heard + 1, MOST_BUYERS)
     variance = 1 / (1 / sale.doubt**2 + heard / spread**2)

@@ -122,6 +122,17 @@ def test_with_a_worth_that_is_known_and_buyers_who_never_tire_it_is_the_textbook
     assert sale.weekly_cost == pytest.approx(rate * excess * share, rel=0.03)
 
 
+@pytest.mark.parametrize("weeks", [8.0, 40.0, 120.0])
+@pytest.mark.parametrize("doubt", [0.25, 0.45])
+def test_many_times_the_usual_buyers_never_lower_what_waiting_is_worth(weeks, doubt):
+    """Where far more are due in a step of time than can be heard in it, as where they hardly come at all."""
+    usual = as_usual(Buyers(8.0, math.log(1.5), weeks), doubt, WAY_OUT)
+    reached = [replace(usual, buyers=replace(usual.buyers, per_week=8.0 * times)) for times in (0.1, 0.3, 1, 2, 4, 9)]
+    for length in (usual.weeks, weeks / 4):
+        values = [float(wait(replace(one, weeks=length)).value[0, 0]) for one in reached]
+        assert values == sorted(values)
+
+
 def test_a_normal_mean_is_learned_by_the_conjugate_update():
     """Raiffa and Schlaifer: precisions add, means average by them; the weight of a sure offer is 1."""
     buyers = Buyers(0.5, 0.1, 8.0, -0.05)
