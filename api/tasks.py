@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 from api.workers import tell
 
 if TYPE_CHECKING:
+    from valuation.answers.barn import BarnTables
     from valuation.answers.build import BuildAnswer
     from valuation.answers.on_paper import DealKept
+    from valuation.answers.given import PlanData
     from valuation.build.plan import BuildPlan
     from valuation.build.terms import Goal
     from valuation.comparables import Comparables
@@ -57,6 +59,31 @@ def whole_build(
         tell(what, 0.6 + 0.4 * done / parts)
 
     return build(model, plans, as_of, price=price, goal=goal, tell=telling)
+
+
+def barn_tables(
+    model: PriceModel, comparables: Comparables, plans: Sequence[PlanData], usual: PlanData, as_of: dt.date
+) -> BarnTables:
+    """The tables that are carried into the barn.
+
+    Parameters
+    ----------
+    model : PriceModel
+    comparables : Comparables
+        The table that it is a fit of.
+    plans : sequence of str or mapping
+        The shop's builds.
+    usual : str or mapping
+        A plan without steps, whose terms hold where there is no plan.
+    as_of : date
+        Day of the purchase.
+    """
+    from valuation.answers.barn import barn
+
+    def telling(done: int, parts: int) -> None:
+        tell(f"{done} of {parts} tables", 0.3 + 0.7 * done / parts)
+
+    return barn(model, comparables, plans, usual, as_of, tell=telling)
 
 
 def buyer_sheet(

@@ -1,0 +1,116 @@
+"""The barn's pieces of work: its tables made and remembered, and finds that come from a telephone."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from api import tasks
+from api.dealing import with_shop
+from api.desk import Desk
+from api.jobs import Job
+from valuation.answers.barn_finds import Find, FindKept, keep_find
+from valuation.day import day_of
+from valuation.errors import SheetError
+
+if TYPE_CHECKING:
+    from valuation.answers.barn import BarnTables
+    from valuation.ledger import TableRecord
+
+AS_FOUND = 'name = "as found"\n[vehicle]\n'
+"""A plan without steps: whose terms are the shop's own."""
+COVERAGE = 0.8
+"""Of the estimate that a find gets: what every estimate has unless told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """All that the tables follow from: another day, table, plan or setting makes them anew."""
+
+    table: int
+    plans: tuple[str, ...]
+    usual: str
+    as_of: dt.date
+
+
+def at_hand(desk: Desk, table: TableRecord) -> BarnTables | None:
+    """The tables to carry into the barn, if they were made already.
+
+    Parameters
+    ----------
+    desk : Desk
+    table : TableRecord
+        The table of sales.
+    """
+    found: BarnTables | None = desk.remembered(inputs(desk, table))
+    return found
+
+
+def making(desk: Desk, table: TableRecord) -> Job:
+    """The work that makes them, once for all who wait for it.
+
+    Parameters
+    ----------
+    desk : Desk
+    table : TableRecord
+        The table of sales.
+    """
+
+    def make(job: Job) -> str:
+        given = inputs(desk, table)
+        model, sales = desk.fit_first(job, table), desk.comparables(table)
+        job.report("making the tables", 0.3)
+        desk.remember(
+            given,
+            lambda: job.compute(tasks.barn_tables, model, sales, given.plans, given.usual, given.as_of),
+        )
+        return "/barn"
+
+    return desk.join(f"Making the barn's tables from {table.name}", make, "/barn")
+
+
+def inputs(desk: Desk, table: TableRecord) -> Inputs:
+    """What the tables are made from; the usual builds are the plans as they were last written, those put away left out.
+
+    Parameters
+    ----------
+    desk : Desk
+    table : TableRecord
+        The table of sales.
+    """
+    away = {key for key, one in desk.ledger.shown("plan").items() if one.archived}
+    newest = {f"{plan.subject}\n{plan.name}": plan.text for plan in desk.ledger.plans()}
+    usual, *plans = with_shop(desk, [AS_FOUND, *(text for key, text in newest.items() if key not in away)])
+    return Inputs(table.id, tuple(map(str, plans)), str(usual), day_of())
+
+
+def keep(desk: Desk, job: Job, table: TableRecord, find: Find, photo: bytes) -> FindKept:
+    """Inside a job: a find as a vehicle of the ledger, with its estimate and its photograph.
+
+    Parameters
+    ----------
+    desk : Desk
+    job : Job
+    table : TableRecord
+        Whose model values it.
+    find : Find
+    photo : bytes
+        A picture as the telephone took it; empty without one.
+    """
+    desk.fit_first(job, table)
+    kept = keep_find(desk, table, find, lambda vehicle: desk.keep_estimate(table, vehicle, day_of(), COVERAGE))
+    why_not = _keep_photo(desk, find.subject, photo) if photo else ""
+    return FindKept(kept.vehicle, kept.subject, kept.again, " ".join(filter(None, (kept.without, why_not))))
+
+
+def _keep_photo(desk: Desk, subject: str, photo: bytes) -> str:
+    """Keep a photograph; why not, where it cannot be used."""
+    from valuation.sheets.photos import prepare_photo
+
+    try:
+        ready = prepare_photo(photo, "of the find")
+    except SheetError as error:
+        return str(error)
+    desk.ledger.add_photo(subject=subject, jpeg=ready.jpeg, width=ready.width, height=ready.height)
+    return ""
