@@ -11,8 +11,8 @@ from api.workers import tell
 if TYPE_CHECKING:
     from valuation.answers.barn import BarnTables
     from valuation.answers.build import BuildAnswer
-    from valuation.answers.on_paper import DealKept
     from valuation.answers.given import PlanData
+    from valuation.answers.on_paper import DealKept
     from valuation.build.plan import BuildPlan
     from valuation.build.terms import Goal
     from valuation.comparables import Comparables

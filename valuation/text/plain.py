@@ -57,7 +57,8 @@ def plain(value: Any) -> Any:
         return [plain(part) for part in value]
     if isinstance(value, dt.date):
         return value.isoformat()
-    return {name: plain(getattr(value, name)) for name in _fields(type(value))}
+    kind: Any = type(value)
+    return {name: plain(getattr(value, name)) for name in _fields(kind)}
 
 
 @cache
