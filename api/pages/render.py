@@ -17,6 +17,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from api.forms import CONFIRM
 from api.pages.in_use import InUse, links
 from api.pages.refused import SHOWN, is_part, page_text, shown_again, typed_into
+from api.pages.vehicle_head import VehicleHead
 from api.settings import Settings
 from valuation.errors import UnlikelyError
 from valuation.sheets.cautions import CAUTIONS
@@ -42,6 +43,8 @@ class Page:
         What was just done, in one sentence; empty when nothing.
     used : InUse or None
         The table that the page works from, where it works from one.
+    vehicle : VehicleHead or None
+        The vehicle that the page is about, where it is about one.
     """
 
     template = ""
@@ -50,6 +53,7 @@ class Page:
     twin: str = ""
     said: str = ""
     used: InUse | None = None
+    vehicle: VehicleHead | None = None
 
 
 @cache

@@ -10,6 +10,7 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from valuation.answers.estimate import Estimate, estimate
+from valuation.answers.vehicle_file import vehicle_kept
 from valuation.ledger.canonical import canonical_json
 from valuation.regression.price_curve import curve_at
 from valuation.schema import parse_vehicle
@@ -41,7 +42,7 @@ class KeptEstimate(Estimate):
 def write_estimate(
     ledger: Ledger, model: PriceModel, model_id: int, vehicle: Vehicle, as_of: dt.date | None, coverage: float
 ) -> tuple[EstimateRecord, Estimate]:
-    """Value a vehicle and write the estimate with its adjustment grid to the ledger.
+    """Value a vehicle and write the estimate with its adjustment grid to the ledger, and a new vehicle before it.
 
     Parameters
     ----------
@@ -60,6 +61,8 @@ def write_estimate(
         The ledger keeps it as its JSON.
     """
     found = estimate(model, vehicle, as_of, coverage)
+    attributes = vehicle.as_dict()["attributes"]
+    vehicle_kept(ledger, vehicle.name, number=vehicle.number, found=attributes, currency=found.currency)
     record = ledger.add_estimate(
         subject=vehicle.name,
         vehicle=vehicle.kept(),

@@ -6,6 +6,7 @@ import json
 import threading
 import time
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from valuation.answers.shelf import Shelf
@@ -35,6 +36,11 @@ class Tables:
         Most ``rows`` and ``cells`` of a table that is brought.
     currency : str
         Of new tables that name none; empty: none is assumed.
+
+    Attributes
+    ----------
+    figures : Shelf
+        The few figures of kept answers that lists show, so that no answer is read twice for them.
     """
 
     def __init__(self, ledger: str, limits: Mapping[str, int] | None = None, currency: str = "") -> None:
@@ -42,6 +48,7 @@ class Tables:
         self._ledger: Ledger | None = None
         self._opening = threading.Lock()
         self._read: Shelf[Any] = Shelf(8)
+        self.figures: Shelf[Any] = Shelf(2000)
         self._newest: tuple[float, TableRecord | None] = (0.0, None)
 
     @property
@@ -53,6 +60,11 @@ class Tables:
 
                 self._ledger = Ledger.open(self._place)
             return self._ledger
+
+    @property
+    def folder(self) -> Path:
+        """Where the shop's own files lie: beside the ledger; where one works when that lives on a server."""
+        return Path() if "://" in self._place else Path(self._place).parent
 
     def close(self) -> None:
         """Let go of the ledger."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from valuation.answers.keeping import ANSWERED, reach, worth
 from valuation.answers.kept import offers_for
+from valuation.answers.vehicle_file import STAGES, Stage, vehicle_files
 from valuation.build.figures import about, money
 from valuation.errors import LedgerError, shortlist
 from valuation.ledger.corrections import corrections_of
@@ -20,17 +21,20 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class VehicleKept:
-    """A vehicle of the ledger by its newest estimate.
+    """A vehicle of the ledger with its newest estimate.
 
     Attributes
     ----------
     subject : str
-        The shop's name for it.
-    estimate : int
-        Number of the newest estimate.
-    as_of : date
+        Its key: the name by which commands know it.
+    name : str
+        What it is called on the desk.
+    stage : {"found", "in work", "for sale", "sold"}
+    estimate : int or None
+        Number of the newest estimate; None while it was not valued.
+    as_of : date or None
         The day for which that was made.
-    median : float
+    median : float or None
         The estimate, money in ``currency``.
     currency : str
     offers : int
@@ -43,9 +47,11 @@ class VehicleKept:
     """
 
     subject: str
-    estimate: int
-    as_of: dt.date
-    median: float
+    name: str
+    stage: Stage
+    estimate: int | None
+    as_of: dt.date | None
+    median: float | None
     currency: str
     offers: int
     best_offer: float | None
@@ -109,32 +115,32 @@ class VehicleHistory:
 
 
 def vehicles(tables: Tables) -> VehiclesKept:
-    """Every vehicle of a ledger, the one that was valued last first."""
-    ledger, found = tables.ledger, []
-    sold = {sale.subject: sale for sale in ledger.sales()}
-    for estimate in tables.known():
-        offers, sale = ledger.offers(estimate.subject), sold.get(estimate.subject)
-        amounts = [one.amount for one in offers if one.currency == estimate.currency]
+    """Every vehicle of a ledger, the one that was valued last first, then those that were not; none put away."""
+    files = [one for one in vehicle_files(tables) if not one.archived]
+    files.sort(key=lambda one: -1 if one.estimate is None else one.estimate.id, reverse=True)
+    found = []
+    for file in files:
+        sale = file.sales[-1] if file.sales else None
+        amounts = [one.amount for one in file.offers if one.currency == file.currency]
         found.append(
             VehicleKept(
-                subject=estimate.subject,
-                estimate=estimate.id,
-                as_of=estimate.as_of,
-                median=estimate.median,
-                currency=estimate.currency,
-                offers=len(offers),
+                subject=file.subject,
+                name=file.name,
+                stage=file.stage,
+                estimate=None if file.estimate is None else file.estimate.id,
+                as_of=None if file.estimate is None else file.estimate.as_of,
+                median=None if file.estimate is None else file.estimate.median,
+                currency=file.currency,
+                offers=len(file.offers),
                 best_offer=max(amounts, default=None),
                 price=None if sale is None else sale.price,
                 sold_on=None if sale is None else sale.sold_on,
             )
         )
-    gone = sum(one.sold_on is not None for one in found)
-    wanted = sum(one.offers > 0 and one.sold_on is None for one in found)
+    stages = [one.stage for one in found]
+    standing = ", ".join(f"{stages.count(stage)} {stage}" for stage in STAGES if stage in stages)
     sentence = (
-        f"{counted(len(found), 'vehicle')} in the ledger: {gone} sold, {wanted} with offers, "
-        f"{len(found) - gone - wanted} without."
-        if found
-        else "No vehicle is in the ledger yet."
+        f"{counted(len(found), 'vehicle')} in the ledger: {standing}." if found else "No vehicle is in the ledger yet."
     )
     return VehiclesKept(sentence, tuple(found))
 

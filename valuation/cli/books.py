@@ -52,15 +52,16 @@ def _show_all(found: VehiclesKept, *, all_of_it: bool) -> None:
             rows = [
                 (
                     one.subject,
-                    str(one.as_of),
-                    about(one.median),
+                    one.stage,
+                    "" if one.as_of is None else str(one.as_of),
+                    "" if one.median is None else about(one.median),
                     str(one.offers),
                     "" if one.best_offer is None else money(one.best_offer),
                     "" if one.price is None else f"{money(one.price)} on {one.sold_on}",
                 )
                 for one in shown
             ]
-            table(("vehicle", "as of", "estimate", "offers", "best", "sold for"), rows, left=2)
+            table(("vehicle", "stands", "as of", "estimate", "offers", "best", "sold for"), rows, left=3)
         _more(len(found.vehicles) - len(shown))
 
 

@@ -191,8 +191,8 @@ class Reader:
         """What vehicles, tables or plans are called and which are put away, by key; most are called by their key."""
         return {one.key: one for one in self.records(ShownRecord) if one.thing == thing}
 
-    def photos(self, subject: str) -> tuple[PhotoRecord, ...]:
-        """Photographs of a vehicle in the order in which they came."""
+    def photos(self, subject: str | None = None) -> tuple[PhotoRecord, ...]:
+        """Photographs of one vehicle or of all, in the order in which they came."""
         return tuple(sorted(self.records(PhotoRecord, subject=subject), key=lambda one: one.first))
 
     def shop(self) -> ShopRecord | None:
