@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, overload
 
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import parse_plan, plan_from_dict, read_plan
+from valuation.build.progress import TABLES
 from valuation.build.shop_file import SHOP_FILE, read_shop, with_shop
 from valuation.errors import PlanError, TableError, VehicleError, shortlist, shown
 from valuation.schema.reader import default_schema, read_schema
@@ -30,7 +31,7 @@ PlanData = str | Mapping[str, Any]
 """A build plan as the text of its TOML file, or as data laid out as that file is."""
 MOST_YEARS = 60
 """Model years in one field table: each is worked out anew, so this bounds the wait."""
-_PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event", "bought", "done"}
+_PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event", "bought", *TABLES}
 
 
 def schema_for(table: Path, named: str | Path | None = None) -> Schema:

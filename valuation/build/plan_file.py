@@ -8,7 +8,7 @@ from typing import Any, TypeVar, cast
 
 from valuation.build.bounds import MOST_JOBS, MOST_STEPS
 from valuation.build.plan import NOTHING, BuildPlan, ShopSettings, Step
-from valuation.build.progress import read_progress
+from valuation.build.progress import TABLES, read_progress
 from valuation.build.shop_file import shop_near, with_shop
 from valuation.build.states import check_states
 from valuation.build.terms import USUAL_INTEREST, USUAL_WEEKS_TO_SELL, BuyersWish, Event, Goal, Purchase, SaleTerms
@@ -27,7 +27,7 @@ Made = TypeVar("Made")
 
 TOP_KEYS = (
     "name", "currency", "start", "vehicle", "purchase", "shop", "overrun", "steps", "event", "sale", "goal", "wish",
-    "bought", "done",
+    "bought", *TABLES,
 )  # fmt: skip
 _SALE_PERCENTS = (
     "reach_percent", "buyers_lost_percent", "auction_fee_percent", "auction_premium_percent",
