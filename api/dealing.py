@@ -11,29 +11,52 @@ from api.jobs import Job
 from api.problems import Refusal
 from valuation.answers import kept
 from valuation.answers.bands import bands as answer
-from valuation.answers.given import PlanData, with_shop_file
+from valuation.answers.given import PlanData
+from valuation.answers.plans import shop_settings, whole_plans
 
 if TYPE_CHECKING:
     from valuation.answers.build import BuildAnswer
     from valuation.answers.kept import KeptBands
-    from valuation.ledger import OfferRecord, SaleRecord, TableRecord
+    from valuation.ledger import OfferRecord, SaleRecord, TableRecord, VehicleRecord
     from valuation.paths.compare import PathsReport
     from valuation.sell.bands import PriceBands
 
 R = TypeVar("R", "OfferRecord", "SaleRecord")
 
 
-def with_shop(desk: Desk, plans: Sequence[PlanData]) -> list[PlanData]:
-    """Plans with what they leave to ``shop.toml`` beside the ledger.
+def vehicle_numbered(desk: Desk, number: int) -> VehicleRecord:
+    """The vehicle of an address, as it stands by now; a refusal with status 404 when there is none of that number.
+
+    Parameters
+    ----------
+    desk : Desk
+    number : int
+        Of any record of its chain.
+    """
+    from valuation.ledger import VehicleRecord
+
+    record = desk.record(VehicleRecord, number)
+    return desk.ledger.vehicle_of(record.subject) or record
+
+
+def shop_of(desk: Desk) -> Mapping[str, Any]:
+    """What holds for every plan of the shop: the ledger's settings, else ``shop.toml`` beside it."""
+    ledger = desk.settings.ledger
+    return shop_settings(desk.ledger, None if "://" in ledger else Path(ledger).parent)
+
+
+def with_shop(desk: Desk, plans: Sequence[PlanData], subject: str = "") -> list[PlanData]:
+    """Plans with what they leave to the shop, and to the record of their vehicle.
 
     Parameters
     ----------
     desk : Desk
     plans : sequence of PlanData
         Of one find.
+    subject : str
+        The find, where it is one of the ledger.
     """
-    ledger = desk.settings.ledger
-    return with_shop_file(plans, Path() if "://" in ledger else Path(ledger).parent)
+    return whole_plans(plans, shop_of(desk), desk.ledger.vehicle_of(subject) if subject else None)
 
 
 def keep_deal(

@@ -5,17 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date
 
-from valuation.build.figures import about, at_most, listed, odds_said
+from valuation.build.figures import about, at_most, listed, odds_words
 from valuation.build.plan import BuildPlan
 from valuation.build.simulation import Simulation
 from valuation.day import day_of
 from valuation.paths.compare import path_result
 from valuation.paths.deal_path import as_found, check_plan, prepare
 from valuation.paths.pricer import Pricer
-
-SIMULATION = Simulation(scenarios=1024)
-"""Fewer scenarios than a comparison gets: the line moves while a plan is written, and is read to three figures."""
-
 
 @dataclass(frozen=True, slots=True)
 class PlanLine:
@@ -62,7 +58,7 @@ class PlanLine:
         if self.ready is not None:
             parts.append(f"ready about {self.ready:%-d %B %Y}")
         if self.odds_of_event is not None:
-            parts.append(f"{odds_said(self.odds_of_event)} that it makes the show")
+            parts.append(f"{odds_words(self.odds_of_event)} that it makes the show")
         if self.bought:
             parts.append(f"expect {about(self.expected_profit)} in the end")
         elif self.most_to_pay > 0:
@@ -76,7 +72,7 @@ class PlanLine:
 
 
 def plan_line(model: Pricer, plan: BuildPlan, as_of: date | None = None) -> PlanLine:
-    """What a plan comes to, quickly enough to follow its cards as they change.
+    """What a plan comes to, in the very figures of a comparison, and quickly enough to follow its cards as they change.
 
     Parameters
     ----------
@@ -93,7 +89,7 @@ def plan_line(model: Pricer, plan: BuildPlan, as_of: date | None = None) -> Plan
     """
     day = day_of(as_of)
     check_plan(plan, model, day)
-    result = path_result(prepare(model, plan if plan.steps else as_found(plan), day, SIMULATION), plan.goal)
+    result = path_result(prepare(model, plan if plan.steps else as_found(plan), day, Simulation()), plan.goal)
     return PlanLine(
         name=plan.name,
         bought=plan.progress is not None and plan.progress.until(day) is not None,
