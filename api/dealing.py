@@ -12,7 +12,7 @@ from api.problems import Refusal
 from valuation.answers import kept
 from valuation.answers.bands import bands as answer
 from valuation.answers.given import PlanData
-from valuation.answers.plans import shop_settings, whole_plans
+from valuation.answers.plans import PlanReader, shop_settings, whole_plans
 
 if TYPE_CHECKING:
     from valuation.answers.build import BuildAnswer
@@ -43,6 +43,18 @@ def shop_of(desk: Desk) -> Mapping[str, Any]:
     """What holds for every plan of the shop: the ledger's settings, else ``shop.toml`` beside it."""
     ledger = desk.settings.ledger
     return shop_settings(desk.ledger, None if "://" in ledger else Path(ledger).parent)
+
+
+def plan_reader(desk: Desk, vehicle: VehicleRecord) -> PlanReader:
+    """What the plans of a vehicle are read with: the table to go on with, and the shop's settings.
+
+    Parameters
+    ----------
+    desk : Desk
+    vehicle : VehicleRecord
+    """
+    schema = desk.schema(desk.table_for(vehicle.subject, vehicle.currency))
+    return PlanReader(desk.ledger, vehicle, schema, shop_of(desk))
 
 
 def with_shop(desk: Desk, plans: Sequence[PlanData], subject: str = "") -> list[PlanData]:

@@ -11,7 +11,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api import tasks
-from api.dealing import keep_deal, shop_of, vehicle_numbered
+from api.dealing import keep_deal, plan_reader, vehicle_numbered
 from api.deps import FormFields, Number, TheDesk, TheSettings
 from api.desk import MAX_NUMBER, Desk
 from api.forms import amount, day
@@ -25,7 +25,7 @@ from api.problems import Refusal, not_found
 from api.step_form import number_text
 from valuation.answers.given import read_plans
 from valuation.answers.kept import KeptBuild, kept_build
-from valuation.answers.plans import kept_plans, read_whole, whole_plans
+from valuation.answers.plans import differing
 from valuation.day import day_of
 from valuation.errors import PlanError
 from valuation.notes import Note
@@ -108,7 +108,7 @@ def pay(
         raise not_found(f"a comparison of paths of {vehicle.subject} with the number {deal}")
     kept = kept_build(desk.ledger, shown) if shown else KeptBuild({}, {})
     table = (desk.table_behind(shown) if shown else None) or desk.table_for(vehicle.subject, vehicle.currency)
-    plans = kept_plans(desk.ledger, vehicle.subject).standing
+    plans = plan_reader(desk, vehicle).plans.standing
     context = PayPage(
         title=f"What to pay: {vehicle.subject}",
         here="/",
@@ -140,13 +140,14 @@ def compare(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Res
     from valuation.answers.build import goal_wanted
 
     vehicle = vehicle_numbered(desk, v)
-    own = kept_plans(desk.ledger, vehicle.subject).standing
+    reader = plan_reader(desk, vehicle)
+    own = reader.plans.standing
     if not own:
         detail = f"Cannot compare paths for '{vehicle.subject}': it has no plan. Write one first."
         raise Refusal(422, "service.request", detail)
     table = desk.table_for(vehicle.subject, vehicle.currency)
-    texts = whole_plans([plan.text for plan in own], shop_of(desk), vehicle)
-    plans = read_plans(texts, desk.schema(table), steps_needed=False)
+    texts = reader.whole([plan.text for plan in own])
+    plans = read_plans(texts, reader.schema, steps_needed=False)
     price = amount(form, "price", "the price asked", desk.comparables(table).currency)
     margin, sure = amount(form, "margin", "the profit wanted"), amount(form, "sure", "how sure")
     goal = goal_wanted(plans, margin, sure) if {"margin", "sure"} & form.keys() else plans[0].goal
@@ -182,10 +183,10 @@ def old_result(desk: TheDesk, deal_id: Number) -> Response:
 def _values(desk: Desk, vehicle: VehicleRecord) -> dict[str, str]:
     """What the first plan's goal and the vehicle's record propose for the form."""
     values = {"price": number_text(vehicle.asked), "margin": "", "sure": ""}
-    table = desk.table_for(vehicle.subject, vehicle.currency)
-    for record in kept_plans(desk.ledger, vehicle.subject).standing[:1]:
+    reader = plan_reader(desk, vehicle)
+    for record in reader.plans.standing[:1]:
         try:
-            first = read_whole(record.text, desk.schema(table), shop_of(desk), vehicle)
+            first = reader.read(record.text)
         except (PlanError, ValueError):
             continue  # its own page says what is wrong with it
         values |= {"margin": number_text(first.goal.margin_percent), "sure": number_text(first.goal.sure_percent)}
@@ -195,8 +196,5 @@ def _values(desk: Desk, vehicle: VehicleRecord) -> dict[str, str]:
 
 def _changed(desk: Desk, vehicle: VehicleRecord, kept: KeptBuild) -> list[str]:
     """Names of the plans that are not as they were compared."""
-    from valuation.answers.plans import differing
-
-    own = kept_plans(desk.ledger, vehicle.subject).standing
-    now = whole_plans([plan.text for plan in own], shop_of(desk), vehicle)
-    return differing(kept.inputs.get("plans", []), now)
+    reader = plan_reader(desk, vehicle)
+    return differing(kept.inputs.get("plans", []), reader.whole([plan.text for plan in reader.plans.standing]))

@@ -11,7 +11,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import shop_of, vehicle_numbered
+from api.dealing import plan_reader, shop_of, vehicle_numbered
 from api.deps import FormFields, Number, TheDesk, record_number
 from api.desk import Desk
 from api.jobs import Awaited
@@ -36,7 +36,7 @@ from api.plan_merge import Apart, merged
 from api.problems import Refusal, not_found
 from api.step_form import Choices, number_text, settable
 from valuation.answers.plan_line import plan_line
-from valuation.answers.plans import copied, keep_plan, kept_plans, new_plan, plan_key, read_whole, rest_in_words
+from valuation.answers.plans import copied, keep_plan, kept_plans, new_plan, plan_key, rest_in_words
 from valuation.errors import PlanError, ValuationError
 
 if TYPE_CHECKING:
@@ -209,10 +209,10 @@ def _checked(desk: Desk, vehicle: VehicleRecord, form: Mapping[str, str]) -> str
     """The text of the plan that a form says, once it reads; its refusal names the field."""
     from valuation.build.scenarios import plan_rules
 
-    shop = shop_of(desk)
+    reader = plan_reader(desk, vehicle)
     try:
-        text = text_from_form(form, book_of(shop))
-        plan_rules(read_whole(text, desk.schema(_table(desk, vehicle)), shop, vehicle))
+        text = text_from_form(form, book_of(reader.shop))
+        plan_rules(reader.read(text))
     except PlanError as error:
         error.where = field_of(form, error.where)
         raise
@@ -220,8 +220,7 @@ def _checked(desk: Desk, vehicle: VehicleRecord, form: Mapping[str, str]) -> str
 
 
 def _line(desk: Desk, vehicle: VehicleRecord, text: str) -> PlanLine:
-    table = _table(desk, vehicle)
-    return plan_line(desk.model(table), read_whole(text, desk.schema(table), shop_of(desk), vehicle))
+    return plan_line(desk.model(_table(desk, vehicle)), plan_reader(desk, vehicle).read(text))
 
 
 def _line_at_hand(desk: Desk, vehicle: VehicleRecord, fields: PlanFields | None) -> PlanLine | None:
@@ -275,8 +274,7 @@ def _rest(desk: Desk, vehicle: VehicleRecord, fields: PlanFields | None) -> str:
     if fields is None:
         return ""
     try:
-        schema = desk.schema(_table(desk, vehicle))
-        return rest_in_words(read_whole(fields.text, schema, shop_of(desk), vehicle))
+        return rest_in_words(plan_reader(desk, vehicle).read(fields.text))
     except (ValuationError, ValueError):
         return "What the text of the plan says cannot be read."
 

@@ -13,6 +13,7 @@ from valuation.paths.compare import path_result
 from valuation.paths.deal_path import as_found, check_plan, prepare
 from valuation.paths.pricer import Pricer
 
+
 @dataclass(frozen=True, slots=True)
 class PlanLine:
     """What a plan comes to; money in the table's currency, odds from 0 to 1.

@@ -150,27 +150,45 @@ def whole_plans(
     return whole
 
 
-def read_whole(text: str, schema: Schema, shop: Mapping[str, Any], vehicle: VehicleRecord | None) -> BuildPlan:
-    """A plan of the ledger as it counts: with what its vehicle's record and the shop tell.
+@dataclass(frozen=True)
+class PlanReader:
+    """What a plan of the ledger is read and kept with.
 
-    Parameters
+    Attributes
     ----------
-    text : str
-        Its TOML text.
+    ledger : Ledger
+    vehicle : VehicleRecord
     schema : Schema
         Of the table that prices it.
     shop : mapping
         As ``shop_settings`` gives it.
-    vehicle : VehicleRecord or None
-
-    Raises
-    ------
-    PlanError
-        The plan contradicts itself or the schema.
     """
-    data = of_vehicle(read_toml(text), vehicle)
-    name = str(data.get("name", "plan"))
-    return plan_from_dict(with_shop(data, shop, name), schema, name, steps_needed=False)
+
+    ledger: Ledger
+    vehicle: VehicleRecord
+    schema: Schema
+    shop: Mapping[str, Any]
+
+    @property
+    def plans(self) -> KeptPlans:
+        """The vehicle's plans."""
+        return kept_plans(self.ledger, self.vehicle.subject)
+
+    def read(self, text: str) -> BuildPlan:
+        """A plan as it counts: with what its vehicle's record and the shop tell.
+
+        Raises
+        ------
+        PlanError
+            The plan contradicts itself or the schema.
+        """
+        data = of_vehicle(read_toml(text), self.vehicle)
+        name = str(data.get("name", "plan"))
+        return plan_from_dict(with_shop(data, self.shop, name), self.schema, name, steps_needed=False)
+
+    def whole(self, texts: Sequence[str]) -> list[PlanData]:
+        """Texts of plans with all that the vehicle's record and the shop tell."""
+        return whole_plans(texts, self.shop, self.vehicle)
 
 
 def new_plan(vehicle: VehicleRecord, currency: str, name: str = "") -> str:

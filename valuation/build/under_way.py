@@ -19,6 +19,8 @@ from valuation.errors import PlanError
 from valuation.text.language import say
 from valuation.year import DAYS_PER_WEEK
 
+WAITING = "holding and the bay"
+"""What a vehicle costs by the week, among the sums that went in."""
 LEAST_SCATTER = 0.05
 """How far one step's overrun lies from the whole build's at the least, log units: common practice, no source."""
 
@@ -222,7 +224,7 @@ def _spent(plan: BuildPlan, progress: Progress, today: date) -> tuple[tuple[Spen
         *(SpentSoFar(one.what, one.on, one.cost + shop.labour_rate * one.hours) for one in progress.extra),
     ]
     per_week = shop.holding_per_week + (shop.overhead_per_week / shop.bays if plan.steps else 0.0)
-    waiting = SpentSoFar("holding and the bay", today, per_week * weeks)
+    waiting = SpentSoFar(WAITING, today, per_week * weeks)
     tied_up = sum(one.amount * float(growth((today - one.on).days / DAYS_PER_WEEK, rate)) for one in paid)
     tied_up += per_week * float(flow(weeks, rate))
     return tuple(sorted((one for one in (*paid, waiting) if one.amount), key=lambda one: one.on)), tied_up
