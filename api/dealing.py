@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from api.desk import Desk
@@ -24,25 +23,9 @@ if TYPE_CHECKING:
 R = TypeVar("R", "OfferRecord", "SaleRecord")
 
 
-def vehicle_numbered(desk: Desk, number: int) -> VehicleRecord:
-    """The vehicle of an address, as it stands by now; a refusal with status 404 when there is none of that number.
-
-    Parameters
-    ----------
-    desk : Desk
-    number : int
-        Of any record of its chain.
-    """
-    from valuation.ledger import VehicleRecord
-
-    record = desk.record(VehicleRecord, number)
-    return desk.ledger.vehicle_of(record.subject) or record
-
-
 def shop_of(desk: Desk) -> Mapping[str, Any]:
     """What holds for every plan of the shop: the ledger's settings, else ``shop.toml`` beside it."""
-    ledger = desk.settings.ledger
-    return shop_settings(desk.ledger, None if "://" in ledger else Path(ledger).parent)
+    return shop_settings(desk.ledger, desk.folder)
 
 
 def plan_reader(desk: Desk, vehicle: VehicleRecord) -> PlanReader:

@@ -141,7 +141,7 @@ def _step_of(key: str) -> str | None:
 def _name(key: str, places: Mapping[str, int]) -> str:
     """The form's name of a key."""
     step = _step_of(key)
-    return key if step is None else f"step.{places.get(step, 0)}.{key.split('|', 2)[2]}"
+    return key if step is None else f"step.{places.get(step, 0)}.{key.split(_APART)[2]}"
 
 
 def _label(key: str, titles: Mapping[str, str]) -> str:

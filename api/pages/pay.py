@@ -11,7 +11,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api import tasks
-from api.dealing import keep_deal, plan_reader, vehicle_numbered
+from api.dealing import keep_deal, plan_reader
 from api.deps import FormFields, Number, TheDesk, TheSettings
 from api.desk import MAX_NUMBER, Desk
 from api.forms import amount, day
@@ -20,6 +20,7 @@ from api.pages.build_pictures import build_pictures
 from api.pages.in_use import in_use
 from api.pages.pictures import Picture
 from api.pages.render import Page, go, locale_of, page
+from api.pages.vehicle_head import file_numbered, vehicle_address, vehicle_head
 from api.pages.work import follow
 from api.problems import Refusal, not_found
 from api.step_form import number_text
@@ -101,7 +102,7 @@ def pay(
     deal: Annotated[int, Query(ge=0, le=MAX_NUMBER)] = 0,
 ) -> Response:
     """The newest comparison of a vehicle's plans, or an older one."""
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     all_kept = [one for one in desk.ledger.deals(vehicle.subject) if one.kind == "build"]
     shown = next((one for one in all_kept if one.id == deal), None) if deal else (all_kept or [None])[-1]
     if deal and shown is None:
@@ -112,6 +113,7 @@ def pay(
     context = PayPage(
         title=f"What to pay: {vehicle.subject}",
         here="/",
+        vehicle=vehicle_head(desk, vehicle.subject),
         twin=f"/api/v1/deals/{shown.id}" if shown else "/api/v1/deals",
         used=in_use(desk, table),
         number=vehicle.first,
@@ -139,7 +141,7 @@ def compare(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Res
     """Compare the plans of a vehicle as a piece of work, and keep the answer."""
     from valuation.answers.build import goal_wanted
 
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     reader = plan_reader(desk, vehicle)
     own = reader.plans.standing
     if not own:
@@ -165,10 +167,15 @@ def compare(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Res
 
 
 @router.get("/build")
-def old_plans(desk: TheDesk, subject: Annotated[str, Query(max_length=200)] = "") -> Response:
+def old_plans(
+    desk: TheDesk,
+    subject: Annotated[str, Query(max_length=200)] = "",
+    estimate: Annotated[int, Query(ge=0, le=MAX_NUMBER)] = 0,
+) -> Response:
     """Where the plans of a find stood before."""
-    vehicle = desk.ledger.vehicle_of(subject) if subject else None
-    return go(f"/vehicles/{vehicle.first}/plans" if vehicle else "/")
+    subject = desk.estimate(estimate).subject if estimate else subject
+    known = estimate or desk.ledger.plans(subject)
+    return go(f"{vehicle_address(desk, subject)}/plans" if known else "/")
 
 
 @router.get("/build/{deal_id}")
@@ -176,8 +183,7 @@ def old_result(desk: TheDesk, deal_id: Number) -> Response:
     """Where a comparison stood before."""
     from valuation.ledger import DealRecord
 
-    vehicle = desk.ledger.vehicle_of(desk.record(DealRecord, deal_id).subject)
-    return go(f"/vehicles/{vehicle.first}/pay?deal={deal_id}" if vehicle else "/")
+    return go(f"{vehicle_address(desk, desk.record(DealRecord, deal_id).subject)}/pay?deal={deal_id}")
 
 
 def _values(desk: Desk, vehicle: VehicleRecord) -> dict[str, str]:

@@ -11,7 +11,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import plan_reader, shop_of, vehicle_numbered
+from api.dealing import plan_reader, shop_of
 from api.deps import FormFields, Number, TheDesk, record_number
 from api.desk import Desk
 from api.jobs import Awaited
@@ -19,6 +19,7 @@ from api.pages.clash import Choice, ClashPage, clash_page
 from api.pages.in_use import in_use
 from api.pages.refused import SHOWN, is_part
 from api.pages.render import Page, go, page, page_of, part
+from api.pages.vehicle_head import file_numbered, vehicle_head
 from api.plan_cards import Source, acted, book_of, sources
 from api.plan_form import (
     GROUPS,
@@ -36,7 +37,8 @@ from api.plan_merge import Apart, merged
 from api.problems import Refusal, not_found
 from api.step_form import Choices, number_text, settable
 from valuation.answers.plan_line import plan_line
-from valuation.answers.plans import copied, keep_plan, kept_plans, new_plan, plan_key, rest_in_words
+from valuation.answers.plans import copied, keep_plan, kept_plans, new_plan, rest_in_words
+from valuation.answers.vehicle_file import plan_key
 from valuation.errors import PlanError, ValuationError
 
 if TYPE_CHECKING:
@@ -104,7 +106,7 @@ def plans(
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """The plans of a vehicle; the first as cards unless another is wanted."""
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     kept = kept_plans(desk.ledger, vehicle.subject)
     if plan == NEW_PLAN or not (kept.standing or kept.archived):
         fields = fields_of(0, new_plan(vehicle, desk.comparables(_table(desk, vehicle)).currency))
@@ -120,7 +122,7 @@ def plans(
 @router.post("/vehicles/{v}/plans")
 def keep(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Response:
     """Write a plan, new or changed, to the ledger."""
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     request.state.page_of_form = partial(_form_again, request, desk, vehicle, form)
     kept = kept_plans(desk.ledger, vehicle.subject)
     began = record_number(form.get("number", "")) or 0
@@ -140,7 +142,7 @@ def keep(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Respon
 @router.post("/vehicles/{v}/plans/cards")
 def cards(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Response:
     """The form once more after a button changed its cards; nothing is written."""
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     fields = typed_plan(form)
     steps = acted(fields.steps, form.get("act", ""), desk.ledger, shop_of(desk))
     fields = replace(fields, steps=steps)
@@ -151,7 +153,7 @@ def cards(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Respo
 @router.post("/vehicles/{v}/plans/line")
 def line(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Response:
     """What a plan comes to as it is typed; nothing is written."""
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     request.state.page_of_form = partial(_form_again, request, desk, vehicle, form)
     text = _checked(desk, vehicle, form)
 
@@ -177,7 +179,7 @@ def copy(desk: TheDesk, v: Number, number: Number) -> Response:
 def archive(desk: TheDesk, v: Number, number: Number) -> Response:
     """Put a plan away."""
     record = _plan(desk, v, number)
-    desk.ledger.show_as("plan", plan_key(record), archived=True)
+    desk.ledger.show_as("plan", plan_key(record.subject, record.name), archived=True)
     return go(f"/vehicles/{v}/plans?said={quote(f'{record.name} is put away; it can be brought back below.')}")
 
 
@@ -185,12 +187,12 @@ def archive(desk: TheDesk, v: Number, number: Number) -> Response:
 def back(desk: TheDesk, v: Number, number: Number) -> Response:
     """Bring a plan back that was put away."""
     record = _plan(desk, v, number)
-    desk.ledger.show_as("plan", plan_key(record), archived=False)
+    desk.ledger.show_as("plan", plan_key(record.subject, record.name), archived=False)
     return go(f"/vehicles/{v}/plans?plan={record.first}&said={quote(f'{record.name} is back.')}")
 
 
 def _plan(desk: Desk, v: int, number: int) -> PlanRecord:
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     record = kept_plans(desk.ledger, vehicle.subject).find(number)
     if record is None:
         raise not_found(f"plan {number} of {vehicle.subject}")
@@ -247,6 +249,7 @@ def _context(
     return PlansPage(
         title=f"Plans: {vehicle.subject}",
         here="/",
+        vehicle=vehicle_head(desk, vehicle.subject),
         twin=f"/api/v1/vehicles/{vehicle.first}/plans",
         said=said,
         used=in_use(desk, table),

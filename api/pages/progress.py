@@ -3,30 +3,28 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import partial
 from typing import TYPE_CHECKING, Annotated, cast, get_args
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import plan_reader, vehicle_numbered
+from api.dealing import plan_reader
 from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
 from api.desk import MAX_NUMBER, Desk
 from api.forms import day, needed
-from api.jobs import Job
 from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
+from api.pages.vehicle_head import file_numbered, vehicle_head
 from api.pages.work import follow
 from api.problems import Refusal
-from valuation.answers.work import work as answer_work
+from api.work_on import look_at_work, work_at_hand
 from valuation.answers.work_kept import followed, keep_extra, keep_tick, take_extra_back
 from valuation.build.progress import ExtraCost
 from valuation.build.ticks import State, Tick
 from valuation.day import day_of
-from valuation.ledger.canonical import canonical_json
 from valuation.text.plain import plain
 
 if TYPE_CHECKING:
@@ -85,23 +83,20 @@ def work(
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """The work by the plan that is followed, or by another one."""
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     reader = plan_reader(desk, vehicle)
     record = followed(reader, plan)
-    found: Work | None = None
-    if record is not None and vehicle.bought_on is not None:
-        key = _key(desk, reader, record)
-        found = desk.remembered(key)
-        if found is None:
-            here = f"/vehicles/{vehicle.first}/work?plan={record.first}"
-            do = partial(_look, desk, reader, record, here)
-            job = desk.join(f"Looking at the work on {vehicle.subject}", do, here)
-            return follow(request, job, lambda job: work(request, desk, settings, v, plan, said))
+    found = work_at_hand(desk, reader, record) if record is not None else None
+    if record is not None and found is None and vehicle.bought_on is not None:
+        here = f"/vehicles/{vehicle.first}/work?plan={record.first}"
+        job = look_at_work(desk, reader, record, here)
+        return follow(request, job, lambda job: work(request, desk, settings, v, plan, said))
     table = desk.table_for(vehicle.subject, vehicle.currency)
     currency = desk.comparables(table).currency
     context = ProgressPage(
         title=f"The work: {vehicle.subject}",
         here="/",
+        vehicle=vehicle_head(desk, vehicle.subject),
         twin=f"/api/v1/vehicles/{vehicle.first}/work",
         said=said,
         used=in_use(desk, table),
@@ -122,7 +117,7 @@ def work(
 @router.post("/vehicles/{v}/work")
 def tick(desk: TheDesk, v: Number, form: FormFields) -> Response:
     """Write what became of a step: done, begun, left out, or to do after all."""
-    vehicle, state = vehicle_numbered(desk, v), form.get("state", "")
+    vehicle, state = file_numbered(desk, v).vehicle, form.get("state", "")
     reader = plan_reader(desk, vehicle)
     record = _plan(reader, form)
     if state not in get_args(State):
@@ -142,7 +137,7 @@ def tick(desk: TheDesk, v: Number, form: FormFields) -> Response:
 @router.post("/vehicles/{v}/work/extra")
 def extra(desk: TheDesk, v: Number, form: FormFields) -> Response:
     """Write a cost that no step planned."""
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     reader = plan_reader(desk, vehicle)
     record = _plan(reader, form)
     what = form.get("what", "").strip()[:200]
@@ -159,7 +154,7 @@ def extra(desk: TheDesk, v: Number, form: FormFields) -> Response:
 @router.post("/vehicles/{v}/work/extra/back")
 def extra_back(desk: TheDesk, v: Number, form: FormFields) -> Response:
     """Take an unplanned cost back that was a mistake."""
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     reader = plan_reader(desk, vehicle)
     record = _plan(reader, form)
     kept = take_extra_back(reader, record, record_number(form.get("place", "")) or 0, form.get("what", ""))
@@ -169,7 +164,7 @@ def extra_back(desk: TheDesk, v: Number, form: FormFields) -> Response:
 @router.post("/vehicles/{v}/work/bought")
 def bought(desk: TheDesk, v: Number, form: FormFields) -> Response:
     """Write the purchase: from then on the work counts from today."""
-    vehicle = vehicle_numbered(desk, v)
+    vehicle = file_numbered(desk, v).vehicle
     currency = vehicle.currency or _currency(desk, vehicle)
     price = needed(form, "price", "what was paid for it", currency)
     on = day(form, "on", "the day of the purchase") or day_of()
@@ -186,21 +181,6 @@ def _plan(reader: PlanReader, form: Mapping[str, str]) -> PlanRecord:
 
 def _currency(desk: Desk, vehicle: VehicleRecord) -> str:
     return desk.comparables(desk.table_for(vehicle.subject, vehicle.currency)).currency
-
-
-def _key(desk: Desk, reader: PlanReader, record: PlanRecord) -> Hashable:
-    """Under which the work is remembered: all that it rests on."""
-    table = desk.table_for(reader.vehicle.subject, reader.vehicle.currency)
-    return "work", record.id, reader.vehicle.id, table.id, day_of(), canonical_json(reader.shop)
-
-
-def _look(desk: Desk, reader: PlanReader, record: PlanRecord, here: str, job: Job) -> str:
-    table = desk.table_for(reader.vehicle.subject, reader.vehicle.currency)
-    model = desk.fit_first(job, table)
-    plan = reader.read(record.text)
-    job.report("looking at the choice today", 0.6)
-    desk.remember(_key(desk, reader, record), lambda: job.compute(answer_work, model, plan, day_of()))
-    return here
 
 
 def _picture(found: Work, currency: str, settings: TheSettings) -> Picture:

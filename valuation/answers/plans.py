@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from valuation.answers.given import PlanData
+from valuation.answers.vehicle_file import plan_key
 from valuation.build.figures import listed
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import plan_from_dict
@@ -55,11 +56,6 @@ class KeptPlans:
         return next((plan for plan in (*self.standing, *self.archived) if plan.name == name), None)
 
 
-def plan_key(plan: PlanRecord) -> str:
-    """Under which the ledger says whether a plan is put away."""
-    return f"{plan.subject}\n{plan.name}"
-
-
 def kept_plans(ledger: Ledger, subject: str) -> KeptPlans:
     """The plans of a vehicle.
 
@@ -70,20 +66,21 @@ def kept_plans(ledger: Ledger, subject: str) -> KeptPlans:
     """
     shown = ledger.shown("plan")
     plans = sorted({plan.name: plan for plan in ledger.plans(subject)}.values(), key=lambda plan: plan.first)
-    away = {plan.name for plan in plans if plan_key(plan) in shown and shown[plan_key(plan)].archived}
+    keys = {plan.name: plan_key(subject, plan.name) for plan in plans}
+    away = {name for name, key in keys.items() if key in shown and shown[key].archived}
     return KeptPlans(
         tuple(plan for plan in plans if plan.name not in away), tuple(plan for plan in plans if plan.name in away)
     )
 
 
-def shop_settings(ledger: Ledger, folder: Path | None) -> Mapping[str, Any]:
+def shop_settings(ledger: Ledger, folder: Path) -> Mapping[str, Any]:
     """What holds for every plan of the shop: the ledger's settings, else ``shop.toml`` in a folder, else nothing.
 
     Parameters
     ----------
     ledger : Ledger
-    folder : Path or None
-        Where the ledger lies, if it is a file.
+    folder : Path
+        Where the shop's own files lie.
 
     Raises
     ------
@@ -93,7 +90,7 @@ def shop_settings(ledger: Ledger, folder: Path | None) -> Mapping[str, Any]:
     kept = ledger.shop()
     if kept is not None:
         return shop_from_text(kept.text, "the shop's settings")
-    if folder is not None and (folder / SHOP_FILE).is_file():
+    if (folder / SHOP_FILE).is_file():
         return read_shop(folder / SHOP_FILE)
     return {}
 
@@ -115,8 +112,8 @@ def of_vehicle(plan: Mapping[str, Any], vehicle: VehicleRecord | None) -> dict[s
     purchase = plan.get("purchase", {})
     if vehicle.asked is not None and isinstance(purchase, Mapping):
         whole["purchase"] = {**purchase, "asked": vehicle.asked}
-    if vehicle.bought_on is not None and vehicle.bought_for is not None:
-        whole["bought"] = {"on": vehicle.bought_on, "price": vehicle.bought_for}
+    if vehicle.bought_on is not None:
+        whole["bought"] = {"on": vehicle.bought_on, "price": vehicle.bought_for or 0.0}
     return whole
 
 

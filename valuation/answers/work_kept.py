@@ -21,7 +21,10 @@ TRIES = 10
 
 
 def followed(reader: PlanReader, number: int = 0) -> PlanRecord | None:
-    """The plan by which a vehicle is worked on: the one wanted, else the furthest on, else the best of the comparison.
+    """The plan by which a vehicle is worked on; None where there is none, or none can be read.
+
+    That is the one that is wanted, else the one that is furthest on; before the first tick that which the last
+    comparison found best, else the newest.
 
     Parameters
     ----------
@@ -33,14 +36,20 @@ def followed(reader: PlanReader, number: int = 0) -> PlanRecord | None:
         return reader.plans.find(number)
     deals = [deal for deal in reader.ledger.deals(reader.vehicle.subject) if deal.kind == "build"]
     best = reader.ledger.deal_result(deals[-1].id)["paths"]["best"] if deals else None
-    return max(reader.plans.standing, key=lambda plan: (_ticks(plan), plan.name == best), default=None)
+    plans = [plan for plan in reversed(reader.plans.standing) if _reads(reader, plan)]
+    return max(plans, key=lambda plan: (_ticks(plan), plan.name == best), default=None)
+
+
+def _reads(reader: PlanReader, plan: PlanRecord) -> bool:
+    try:
+        reader.read(plan.text)
+    except (PlanError, ValueError):
+        return False  # its own page says what is wrong with it
+    return True
 
 
 def _ticks(plan: PlanRecord) -> int:
-    try:
-        data = read_toml(plan.text)
-    except ValueError:
-        return 0
+    data = read_toml(plan.text)
     return sum(len(data.get(table, [])) for table in TABLES)
 
 

@@ -149,7 +149,8 @@ def test_words_that_cannot_be_read_are_refused(plan, bought, done, words):
 
 
 LATER = DONE + (
-    "[[begun]]\nstep = 'finish'\non = 2027-01-20\n[[extra]]\nwhat = 'A new tank'\non = 2027-01-15\ncost = 240\nhours = 3\n"
+    "[[begun]]\nstep = 'finish'\non = 2027-01-20\n"
+    "[[extra]]\nwhat = 'A new tank'\non = 2027-01-15\ncost = 240\nhours = 3\n"
 )
 
 
