@@ -104,7 +104,8 @@ def pay(
     """The newest comparison of a vehicle's plans, or an older one."""
     vehicle = file_numbered(desk, v).vehicle
     all_kept = [one for one in desk.ledger.deals(vehicle.subject) if one.kind == "build"]
-    shown = next((one for one in all_kept if one.id == deal), None) if deal else (all_kept or [None])[-1]
+    wanted = deal or (all_kept[-1].id if all_kept else 0)
+    shown = next((one for one in all_kept if one.id == wanted), None)
     if deal and shown is None:
         raise not_found(f"a comparison of paths of {vehicle.subject} with the number {deal}")
     kept = kept_build(desk.ledger, shown) if shown else KeptBuild({}, {})

@@ -108,6 +108,7 @@ def plans(
     """The plans of a vehicle; the first as cards unless another is wanted."""
     vehicle = file_numbered(desk, v).vehicle
     kept = kept_plans(desk.ledger, vehicle.subject)
+    fields: PlanFields | None = None
     if plan == NEW_PLAN or not (kept.standing or kept.archived):
         fields = fields_of(0, new_plan(vehicle, desk.comparables(_table(desk, vehicle)).currency))
     else:

@@ -46,7 +46,7 @@ class ProgressPage(Page):
     number : int
         Of the vehicle.
     subject : str
-    vehicle : VehicleRecord
+    record : VehicleRecord
     plan : PlanRecord or None
         The one that is followed; None where there is none.
     plans : list of (int, str)

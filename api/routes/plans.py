@@ -41,7 +41,9 @@ if TYPE_CHECKING:
 
 router = APIRouter(prefix="/vehicles/{v}", tags=["plans"])
 KEPT = answers(404, 409, 422, 503)
+"""How a plan that is written may be refused."""
 WORKED = {**answers(404, 409, 422, 500, 503), **ACCEPTED}
+"""The same of what is worked out."""
 Which = Annotated[int, Query(ge=0, le=MAX_NUMBER, description="Number of the plan; 0: the one that is followed.")]
 
 

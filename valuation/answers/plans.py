@@ -198,7 +198,7 @@ def new_plan(vehicle: VehicleRecord, currency: str, name: str = "") -> str:
         Of the table; empty when it names none.
     name : str
     """
-    start = {"name": name, "currency": vehicle.currency or currency or None, "vehicle": {}}
+    start: dict[str, Any] = {"name": name, "currency": vehicle.currency or currency or None, "vehicle": {}}
     return toml_text(of_vehicle(start, vehicle))
 
 

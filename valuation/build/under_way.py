@@ -207,7 +207,9 @@ def _planned(plan: BuildPlan, steps: list[Step]) -> float:
 
 
 def _actual(plan: BuildPlan, progress: Progress) -> float:
-    return sum(one.cost + plan.shop.labour_rate * one.hours for one in (*progress.done, *progress.extra))
+    rate = plan.shop.labour_rate
+    steps = sum(one.cost + rate * one.hours for one in progress.done)
+    return steps + sum(one.cost + rate * one.hours for one in progress.extra)
 
 
 def _spent(plan: BuildPlan, progress: Progress, today: date) -> tuple[tuple[SpentSoFar, ...], float]:

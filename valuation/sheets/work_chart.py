@@ -69,9 +69,9 @@ def work_picture(work: Row, currency: str, money: Money) -> Chart:
             dx = {"left": 5, "right": -5, "center": 0}[spot.align]
             canvas.words(at, y, text, spot.align, dx=dx, bold=text == "the show", halo=True)
         for points, (colour, width, dash) in ((planned, _PLANNED), (actual, _ACTUAL), (expected, _EXPECTED)):
-            style = {"strokeDash": list(dash)} if dash else {}
+            dashes = {"strokeDash": list(dash)} if dash else {}
             for before, after in pairwise(points):
-                canvas.rule(before[0], high(before[1]), after[0], high(after[1]), colour, width, **style)
+                canvas.rule(before[0], high(before[1]), after[0], high(after[1]), colour, width, **dashes)
         canvas.mark(today[0], high(today[1]), "circle", 70, INK, INK, said[1])
         canvas.height = foot
         return canvas

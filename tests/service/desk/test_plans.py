@@ -34,7 +34,7 @@ def cards(client, find, form, act, sent_by):
     return sent_by(answer.text, f"{find}/plans"), answer.text
 
 
-def whats(form):
+def titles(form):
     return [form[f"step.{i}.what"] for i in range(30) if f"step.{i}.what" in form]
 
 
@@ -47,20 +47,20 @@ def test_an_unchanged_form_writes_the_plan_as_it_was(own_demo, find, form):
 def test_buttons_change_the_cards_and_lose_nothing_that_was_typed(own_demo, find, form, sent_by):
     form |= {"step.2.cost": "2.3k", "shop.labour_rate": "41"}
     after, page = cards(own_demo, find, form, "add", sent_by)
-    assert len(whats(after)) == 6
+    assert len(titles(after)) == 6
     assert (after["step.2.cost"], after["shop.labour_rate"]) == ("2.3k", "41")
     assert 'id="card-5" open' in page
     after |= {"step.5.what": "Wash it", "step.5.after.cab": "1", "step.5.sets0": "documentation=full"}
     up, _ = cards(own_demo, find, after, "up.5", sent_by)
-    assert whats(up)[4:] == ["Wash it", "Seat, glass, seals, shake-down"]
+    assert titles(up)[4:] == ["Wash it", "Seat, glass, seals, shake-down"]
     assert (up["step.4.after.cab"], up["step.4.sets0"]) == ("1", "documentation=full")
     out, _ = cards(own_demo, find, up, "out.5", sent_by)
-    assert whats(out)[-1] == "Wash it"
+    assert titles(out)[-1] == "Wash it"
     assert "step.4.after.cab" not in out, "what is out is waited for by nobody"
     down, _ = cards(own_demo, find, out, "down.0", sent_by)
-    assert whats(down)[:2] == ["Brakes, steering, wiring, tyres", "Engine and gearbox out, rebuilt, back in"]
+    assert titles(down)[:2] == ["Brakes, steering, wiring, tyres", "Engine and gearbox out, rebuilt, back in"]
     same, _ = cards(own_demo, find, down, "up.0", sent_by)
-    assert whats(same) == whats(down)
+    assert titles(same) == titles(down)
     assert plans(own_demo, find)["driver with paint"]["text"].count("[[steps]]") == 5, "nothing is written by them"
 
 
@@ -68,7 +68,7 @@ def test_a_step_is_taken_from_another_vehicles_plan_with_one_button(own_demo, fi
     page = own_demo.get(f"{find}/plans").text
     other = re.search(r"modern engine, Barn find: Linnet.*?value=\"(plan\.\d+\.0)\">([^<]*)<", page, re.DOTALL)
     after, _ = cards(own_demo, find, form, other[1], sent_by)
-    assert whats(after)[-1] == unescape(other[2])
+    assert titles(after)[-1] == unescape(other[2])
     assert after["step.5.cost"]
     assert own_demo.post(f"{find}/plans", data=after | {"name": "taken", "number": "0"}).status_code == 303
     text = read_toml(plans(own_demo, find)["taken"]["text"])
