@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from api.desk import Desk
@@ -11,29 +10,48 @@ from api.jobs import Job
 from api.problems import Refusal
 from valuation.answers import kept
 from valuation.answers.bands import bands as answer
-from valuation.answers.given import PlanData, with_shop_file
+from valuation.answers.given import PlanData
+from valuation.answers.plans import PlanReader, shop_settings, whole_plans
 
 if TYPE_CHECKING:
     from valuation.answers.build import BuildAnswer
     from valuation.answers.kept import KeptBands
-    from valuation.ledger import OfferRecord, SaleRecord, TableRecord
+    from valuation.ledger import OfferRecord, SaleRecord, TableRecord, VehicleRecord
     from valuation.paths.compare import PathsReport
     from valuation.sell.bands import PriceBands
 
 R = TypeVar("R", "OfferRecord", "SaleRecord")
 
 
-def with_shop(desk: Desk, plans: Sequence[PlanData]) -> list[PlanData]:
-    """Plans with what they leave to ``shop.toml`` beside the ledger.
+def shop_of(desk: Desk) -> Mapping[str, Any]:
+    """What holds for every plan of the shop: the ledger's settings, else ``shop.toml`` beside it."""
+    return shop_settings(desk.ledger, desk.folder)
+
+
+def plan_reader(desk: Desk, vehicle: VehicleRecord) -> PlanReader:
+    """What the plans of a vehicle are read with: the table to go on with, and the shop's settings.
+
+    Parameters
+    ----------
+    desk : Desk
+    vehicle : VehicleRecord
+    """
+    schema = desk.schema(desk.table_for(vehicle.subject, vehicle.currency))
+    return PlanReader(desk.ledger, vehicle, schema, shop_of(desk))
+
+
+def with_shop(desk: Desk, plans: Sequence[PlanData], subject: str = "") -> list[PlanData]:
+    """Plans with what they leave to the shop, and to the record of their vehicle.
 
     Parameters
     ----------
     desk : Desk
     plans : sequence of PlanData
         Of one find.
+    subject : str
+        The find, where it is one of the ledger.
     """
-    ledger = desk.settings.ledger
-    return with_shop_file(plans, Path() if "://" in ledger else Path(ledger).parent)
+    return whole_plans(plans, shop_of(desk), desk.ledger.vehicle_of(subject) if subject else None)
 
 
 def keep_deal(

@@ -32,12 +32,13 @@ FIND = "Barn find: Haywain"
 DESK, PHONE = (1280, 900), (390, 844)
 PAGES = {
     "start": "/", "bring": "/comparables/bring", "comparables": "/comparables/1", "rows": "/comparables/1?show=all",
-    "vehicle-form": "/vehicle", "vehicle": "/vehicle/1", "build-form": "/build?subject=Barn+find%3A+Haywain",
-    "build": "/build/1", "price": "/price?estimate=1", "track-record": "/track-record", "help": "/help",
+    "vehicle-form": "/vehicle", "vehicle": "/vehicle/1", "plans": "/vehicles/2/plans",
+    "pay": "/vehicles/2/pay", "work": "/vehicles/2/work", "price": "/price?estimate=1",
+    "track-record": "/track-record", "help": "/help",
 }  # fmt: skip
 SHOWN = {
     "desk-vehicle": ("/vehicle/1", (900, 900), ".answer"),
-    "desk-build": ("/build/1", (900, 1100), ".most"),
+    "desk-build": ("/vehicles/2/pay", (900, 1100), ".most"),
     "desk-price-phone": ("/price?estimate=1", (390, 1250), ".facts.bands"),
 }
 """README's pictures of the desk: the page, the window, and what must be in sight."""
@@ -101,7 +102,8 @@ def fill(address: str) -> None:
     with httpx.Client(base_url=address, timeout=300) as client:
         post(client, "/demo", {})
         post(client, "/vehicle", vehicle)
-        post(client, "/build/compare", {"subject": FIND, "price": "9500", "margin": "15", "sure": "70"})
+        plans = client.get("/build", params={"subject": FIND}).headers["location"]
+        post(client, plans.replace("/plans", "/pay"), {"price": "9500", "margin": "15", "sure": "70"})
         post(client, "/price/1", {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30500"})
         post(client, "/price/1/offers", {"amount": "41000", "who": "Ruth Amsel"})
 

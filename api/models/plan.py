@@ -26,9 +26,13 @@ def plan_schema() -> dict[str, Any]:
         sets={"type": "object", "description": "Attributes of the vehicle afterwards."},
     )
     hours = number_schema(BOUNDS["steps"]["hours"])
-    done = _object(
-        {"step": TEXT, "on": DAY, "cost": number_schema(MONEY), "hours": hours}, ["step", "on", "cost", "hours"]
-    )
+    came_to = {"on": DAY, "cost": number_schema(MONEY), "hours": hours}
+    progress = {
+        "done": _object({"step": TEXT, **came_to}, ["step", *came_to]),
+        "begun": _object({"step": TEXT, "on": DAY}, ["step", "on"]),
+        "left_out": _object({"step": TEXT}, ["step"]),
+        "extra": _object({"what": TEXT, **came_to}, ["what", *came_to]),
+    }
     jobs = {"type": "array", "items": {"type": "number", "exclusiveMinimum": 0, "maximum": MOST_MONEY}}
     pairs = {"type": "array", "items": {**jobs, "minItems": 2, "maxItems": 2}, "maxItems": MOST_JOBS}
     multiple = {"type": "number", "exclusiveMinimum": 0, "description": "times outlay, instead of margin_percent"}
@@ -55,7 +59,7 @@ def plan_schema() -> dict[str, Any]:
             "sale": _table("sale", venue=TEXT, deadline=DAY),
             "goal": _table("goal", multiple_of_outlay=multiple),
             "bought": _object({"on": DAY, "price": number_schema(MONEY)}, ["on", "price"]),
-            "done": {"type": "array", "items": done, "maxItems": MOST_STEPS},
+            **{name: {"type": "array", "items": row, "maxItems": MOST_STEPS} for name, row in progress.items()},
             "wish": _table("wish", required=["attribute", "level"], attribute=TEXT, level=TEXT),
         },
         ["vehicle"],

@@ -7,9 +7,25 @@ from fastapi import APIRouter
 
 def all_pages() -> APIRouter:
     """Every page."""
-    from api.pages import barn, build, comparables, help, pictures, price, sheets, sign_in, start, track, vehicle, work
+    from api.pages import (
+        barn,
+        comparables,
+        help,
+        pay,
+        pictures,
+        plans,
+        price,
+        progress,
+        sheets,
+        sign_in,
+        start,
+        track,
+        vehicle,
+        work,
+    )
 
     whole = APIRouter(include_in_schema=False)
-    for part in (start, barn, comparables, vehicle, build, price, track, sheets, work, pictures, help, sign_in):
+    of_vehicle = (vehicle, plans, pay, progress, price)
+    for part in (start, barn, comparables, *of_vehicle, track, sheets, work, pictures, help, sign_in):
         whole.include_router(part.router)
     return whole

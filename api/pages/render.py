@@ -19,6 +19,7 @@ from api.pages.in_use import InUse, links
 from api.pages.refused import SHOWN, is_part, page_text, shown_again, typed_into
 from api.pages.vehicle_head import VehicleHead
 from api.settings import Settings
+from valuation.build.figures import chance
 from valuation.errors import UnlikelyError
 from valuation.sheets.cautions import CAUTIONS
 from valuation.text.locale import LOCALES, Locale
@@ -85,9 +86,11 @@ def environment(locale_name: str) -> Environment:
         "about_signed": lambda amount: locale.money(rounded(amount), sign=True),
         "signed": partial(locale.money, sign=True),
         "percent": locale.percent,
+        "odds": chance,
         "number": locale.number,
         "day": partial(_day, locale),
         "plain": _plain_number,
+        "typed": partial(_typed, locale),
     }
     jinja.globals |= {"static": static, "cautions": CAUTIONS}
     return jinja
@@ -110,10 +113,21 @@ def page(request: Request, context: Page, status: int = 200, headers: dict[str, 
     headers : dict of str to str or None
         Further ones.
     """
+    return HTMLResponse(page_of(request, context), status, headers)
+
+
+def page_of(request: Request, context: Page) -> str:
+    """The HTML of a page.
+
+    Parameters
+    ----------
+    request : Request
+    context : Page
+    """
     settings: Settings = request.app.state.settings
     values = {field.name: getattr(context, field.name) for field in fields(context)}
     template = environment(settings.locale).get_template(context.template)
-    return HTMLResponse(template.render(**values, links=links(context.used), request=request), status, headers)
+    return template.render(**values, links=links(context.used), request=request)
 
 
 def part(request: Request, template: str, **values: Any) -> HTMLResponse:
@@ -174,7 +188,8 @@ async def problem_page(request: Request, problem: dict[str, Any]) -> HTMLRespons
     if typed is not None and is_part(request):
         return HTMLResponse(said("refusal", problem["detail"], False), problem["status"], headers=SHOWN)
     if typed is not None:
-        text = await page_text(request, typed.page)
+        made = getattr(request.state, "page_of_form", None)
+        text = await run_in_threadpool(made) if made else await page_text(request, typed.page)
         again = await run_in_threadpool(shown_again, text, typed, problem, said) if text else None
         if again is not None:
             return HTMLResponse(again, problem["status"], headers=SHOWN)
@@ -192,6 +207,11 @@ def _refusal(request: Request, asks: bool, number: str, text: str, focus: bool) 
 
 def _day(locale: Locale, day: dt.date | str) -> str:
     return locale.date(dt.date.fromisoformat(day) if isinstance(day, str) else day)
+
+
+def _typed(locale: Locale, text: str) -> str:
+    """A figure as it was typed, with its thousands parted where it is plain."""
+    return locale.number(int(text)) if text.isascii() and text.isdigit() else text
 
 
 def _plain_number(value: object) -> str:

@@ -57,17 +57,19 @@ def test_from_empty_ledger_to_recorded_sale(empty_desk, opened, shots, looks_rig
 
     # A plan for it, and the most to pay.
     window.goto("/build?estimate=1")
-    window.get_by_label("Name of the path").first.fill("new paint")
-    row = "Step 1, "
-    window.get_by_label(f"{row}what is done").first.fill("Strip and paint")
-    window.get_by_label(f"{row}parts").first.fill("900, 1400, 2600")
-    window.get_by_label(f"{row}hours").first.fill("30, 45, 80")
-    window.get_by_label(f"{row}makes it, 1").first.fill("paint=show-finish")
-    window.get_by_role("button", name="Keep this plan").click()
+    window.get_by_label("Name of this plan").fill("new paint")
+    window.get_by_role("button", name="Add a step").click()
+    window.get_by_label("What is done").fill("Strip and paint")
+    for field, figures in (("cost", ("900", "1.4k", "2,600")), ("hours", ("30", "45", "80"))):
+        for end, figure in zip(("_low", "", "_high"), figures, strict=True):
+            window.locator(f'[name="step.0.{field}{end}"]').fill(figure)
+    window.get_by_label("Makes it, 1").select_option("paint=show-finish")
+    window.get_by_role("button", name="Keep the plan").click()
     window.get_by_text("Kept the plan new paint.").wait_for()
+    window.get_by_role("link", name="Compare the plans").click()
     window.get_by_label("The owner asks, EUR").fill("9000")
     window.get_by_role("button", name="What is the most to pay?").click()
-    wait_for_work(window, scripts, re.compile(r"/build/\d+"))
+    wait_for_work(window, scripts, re.compile(r"/vehicles/1/pay"))
     window.locator(".most").wait_for()
     looks_right_if(scripts, looks_right, window, shots, f"{name}-4-build")
 

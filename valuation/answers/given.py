@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, overload
 
 from valuation.build.plan import BuildPlan
 from valuation.build.plan_file import parse_plan, plan_from_dict, read_plan
-from valuation.build.shop_file import SHOP_FILE, read_shop, with_shop
+from valuation.build.progress import TABLES
 from valuation.errors import PlanError, TableError, VehicleError, shortlist, shown
 from valuation.schema.reader import default_schema, read_schema
 from valuation.schema.schema import Schema
@@ -19,7 +19,7 @@ from valuation.text.dates import EARLIEST, LATEST
 from valuation.text.files import read_text_file
 from valuation.text.money import Money, same_currency
 from valuation.text.numbers import read_number
-from valuation.text.toml import read_toml, toml_text
+from valuation.text.toml import read_toml
 
 if TYPE_CHECKING:
     from valuation.regression.model import PriceModel
@@ -30,7 +30,7 @@ PlanData = str | Mapping[str, Any]
 """A build plan as the text of its TOML file, or as data laid out as that file is."""
 MOST_YEARS = 60
 """Model years in one field table: each is worked out anew, so this bounds the wait."""
-_PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event", "bought", "done"}
+_PLAN_TABLES = {"vehicle", "steps", "shop", "purchase", "sale", "goal", "event", "bought", *TABLES}
 
 
 def schema_for(table: Path, named: str | Path | None = None) -> Schema:
@@ -117,36 +117,6 @@ def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool 
         else plan_from_dict(plan, schema, f"plan {i}", steps_needed=steps_needed)
         for i, plan in enumerate(plans, 1)
     ]
-
-
-def with_shop_file(plans: Sequence[PlanData], folder: Path) -> list[PlanData]:
-    """Plans with what they leave to ``shop.toml`` in a folder, so that what is kept of them stands alone.
-
-    Parameters
-    ----------
-    plans : sequence of str or mapping
-        Each as the text of its TOML file, or as data laid out as that file is.
-    folder : Path
-        Where the shop's file lies, if there is one.
-
-    Raises
-    ------
-    PlanError
-        The shop's file cannot be used, or its book has no such step.
-    """
-    if not (folder / SHOP_FILE).is_file():
-        return list(plans)
-    shop = read_shop(folder / SHOP_FILE)
-    whole: list[PlanData] = []
-    for i, plan in enumerate(plans, 1):
-        try:
-            data = read_toml(plan) if isinstance(plan, str) else plan
-        except ValueError:
-            whole.append(plan)  # the reader of plans says what is wrong
-            continue
-        merged = with_shop(data, shop, f"plan {i}")
-        whole.append(toml_text(merged) if isinstance(plan, str) else merged)
-    return whole
 
 
 @dataclass(frozen=True, slots=True)

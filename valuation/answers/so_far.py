@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from valuation.answers.vehicle_file import VehicleFile, found_as_told, vehicle_file
 from valuation.day import day_of
-from valuation.errors import PlanError, VehicleError
+from valuation.errors import VehicleError
 from valuation.schema import parse_vehicle
 
 if TYPE_CHECKING:
@@ -56,38 +56,20 @@ def schema_for(tables: Tables, file: VehicleFile) -> Schema | None:
 def plan_followed(tables: Tables, file: VehicleFile) -> BuildPlan | None:
     """The plan by which a vehicle is worked on, with its purchase; None where there is none, or none can be read.
 
-    That is the one that is furthest on; before the first step that which the last comparison found best, else the
-    newest.
-
     Parameters
     ----------
     tables : Tables
     file : VehicleFile
     """
-    from valuation.answers.given import read_plans, with_shop_file
-    from valuation.build.progress import Progress
+    from valuation.answers.plans import PlanReader, shop_settings
+    from valuation.answers.work_kept import followed
 
     schema = schema_for(tables, file)
     if schema is None:
         return None
-    plans = []
-    for record in file.plans:
-        try:
-            (text,) = with_shop_file([record.text], tables.folder)
-            plans += read_plans([text], schema, steps_needed=False)
-        except PlanError:
-            continue  # its own page says what is wrong with it
-    if not plans:
-        return None
-    best = most_to_pay(tables, file)
-    chosen = max(
-        reversed(plans),
-        key=lambda plan: (len(plan.progress.done) if plan.progress else 0, best is not None and plan.name == best.path),
-    )
-    bought = file.vehicle.bought_on
-    if chosen.progress is None and bought is not None:
-        chosen = replace(chosen, progress=Progress(bought, file.vehicle.bought_for or 0.0))
-    return chosen
+    reader = PlanReader(tables.ledger, file.vehicle, schema, shop_settings(tables.ledger, tables.folder))
+    record = followed(reader)
+    return None if record is None else reader.read(record.text)
 
 
 def as_it_stands(tables: Tables, subject: str) -> Vehicle:

@@ -97,6 +97,9 @@ sets = { condition = "driver" }
 # on = 2027-03-02
 # cost = 4600
 # hours = 101
+# [[begun]]                       # one for each step that is begun: step and on
+# [[left_out]]                    # one for each step that will not be done after all: step
+# [[extra]]                       # one for each cost that no step planned: what, on, cost and hours
 
 [event]                           # leave the table out if no show is meant
 name = "Spring meet"

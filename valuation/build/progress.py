@@ -1,8 +1,8 @@
-"""How far a build is: what was paid for the vehicle and when, which steps are done, on which day and at what cost."""
+"""How far a build is: the purchase, which steps are done, begun or left out, and the costs that no step planned."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Protocol
@@ -14,6 +14,10 @@ from valuation.text.money import read_amount
 from valuation.text.numbers import read_number
 from valuation.text.reading import Reading
 from valuation.text.spelling import did_you_mean
+
+TABLES = {"done": "step that is done", "begun": "step that is begun", "left_out": "step that is left out",
+          "extra": "cost that no step planned"}  # fmt: skip
+"""Tables of a plan that say how far it is, and what one row of each is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,44 @@ class DoneStep:
 
 
 @dataclass(frozen=True, slots=True)
+class BegunStep:
+    """A step that is begun and not done; it counts whole among what is to do.
+
+    Parameters
+    ----------
+    step : str
+        Its id in the plan.
+    on : date
+        Day on which it was begun.
+    """
+
+    step: str
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraCost:
+    """A cost that no step planned.
+
+    Parameters
+    ----------
+    what : str
+        What it was for.
+    on : date
+        Day on which it was spent.
+    cost : float
+        Parts and outside work, money.
+    hours : float
+        Hours of the shop's own people.
+    """
+
+    what: str
+    on: date
+    cost: float = 0.0
+    hours: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Progress:
     """A build under way.
 
@@ -48,17 +90,27 @@ class Progress:
     paid : float
         Purchase price, money; fees and transport are the plan's.
     done : tuple of DoneStep
+    begun : tuple of BegunStep
+    left_out : tuple of str
+        Steps that will not be done after all, by their ids.
+    extra : tuple of ExtraCost
     """
 
     bought_on: date
     paid: float
     done: tuple[DoneStep, ...] = ()
+    begun: tuple[BegunStep, ...] = ()
+    left_out: tuple[str, ...] = ()
+    extra: tuple[ExtraCost, ...] = ()
 
     def until(self, day: date) -> Progress | None:
         """What had happened by a day; None when the vehicle was not bought yet."""
         if day < self.bought_on:
             return None
-        return Progress(self.bought_on, self.paid, tuple(one for one in self.done if one.on <= day))
+        done, begun, extra = (
+            tuple(one for one in dated if one.on <= day) for dated in (self.done, self.begun, self.extra)
+        )
+        return replace(self, done=done, begun=begun, extra=extra)  # type: ignore[arg-type]
 
 
 class Planned(Protocol):
@@ -88,38 +140,72 @@ def read_progress(top: TomlTable, steps: Sequence[Planned]) -> Progress | None:
     PlanError
         A table contradicts itself or the plan's steps; table, key, value and mend are named.
     """
-    rows = top.data.get("done", [])
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise top.refusal("done", f"is {shown(rows)}.", "Start each step that is done with a line [[done]].")
+    rows = {name: _rows(top, name) for name in TABLES}
     table = top.table("bought")
     if table is None:
-        if rows:
-            raise top.refusal(
-                "done", "stands without [bought].", "Say under [bought] on which day the vehicle was bought, and for "
-                "what price.",
-            )  # fmt: skip
+        for name in TABLES:
+            if rows[name]:
+                raise top.refusal(
+                    name, "stands without [bought].", "Say under [bought] on which day the vehicle was bought, and for "
+                    "what price.",
+                )  # fmt: skip
         return None
     table.only("on", "price")
     day = table.day("on")
     if day is None or "price" not in table.data:
         raise table.refusal("", "needs a day and a price.", "Write on = 2026-05-30 and price = 9500.")
-    done = tuple(
-        _done(TomlTable(top.file, f"[[done]] {i + 1}", row, currency=top.currency)) for i, row in enumerate(rows)
+    progress = Progress(
+        day,
+        table.number("price", 0.0, "money"),
+        done=tuple(map(_done, rows["done"])),
+        begun=tuple(map(_begun, rows["begun"])),
+        left_out=tuple(map(_left_out, rows["left_out"])),
+        extra=tuple(map(_extra, rows["extra"])),
     )
-    progress = Progress(day, table.number("price", 0.0, "money"), done)
     check_progress(progress, steps, top.file)
     return progress
 
 
+def _rows(top: TomlTable, name: str) -> list[TomlTable]:
+    rows = top.data.get(name, [])
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise top.refusal(name, f"is {shown(rows)}.", f"Start each {TABLES[name]} with a line [[{name}]].")
+    return [TomlTable(top.file, f"[[{name}]] {i + 1}", row, currency=top.currency) for i, row in enumerate(rows)]
+
+
 def _done(table: TomlTable) -> DoneStep:
     table.only("step", "on", "cost", "hours")
+    return DoneStep(table.text("step"), _day(table, "finished"), *_came_to(table))
+
+
+def _begun(table: TomlTable) -> BegunStep:
+    table.only("step", "on")
+    return BegunStep(table.text("step"), _day(table, "begun"))
+
+
+def _left_out(table: TomlTable) -> str:
+    table.only("step")
+    return table.text("step")
+
+
+def _extra(table: TomlTable) -> ExtraCost:
+    table.only("what", "on", "cost", "hours")
+    return ExtraCost(table.text("what"), _day(table, "spent"), *_came_to(table))
+
+
+def _day(table: TomlTable, happened: str) -> date:
     day = table.day("on")
     if day is None:
-        raise table.refusal("on", "is missing.", "Write the day on which it was finished: on = 2026-06-30.")
+        raise table.refusal("on", "is missing.", f"Write the day on which it was {happened}: on = 2026-06-30.")
+    return day
+
+
+def _came_to(table: TomlTable) -> tuple[float, float]:
+    """Money and hours that something took."""
     for key in ("cost", "hours"):
         if key not in table.data:
             raise table.refusal(key, "is missing.", f"Write what it came to; {key} = 0 where it took none.")
-    return DoneStep(table.text("step"), day, table.number("cost", 0.0, "money"), table.number("hours", 0.0, "hours"))
+    return table.number("cost", 0.0, "money"), table.number("hours", 0.0, "hours")
 
 
 def check_progress(progress: Progress, steps: Sequence[Planned], file: str) -> None:
@@ -139,31 +225,88 @@ def check_progress(progress: Progress, steps: Sequence[Planned], file: str) -> N
     PlanError
         Naming the step, what was found and the mend.
     """
-    known = {step.id: step for step in steps}
-    done: set[str] = set()
+    known, bought = {step.id: step for step in steps}, progress.bought_on
+    done = [one.step for one in progress.done]
+    for name, told in (
+        ("done", done),
+        ("begun", [one.step for one in progress.begun]),
+        ("left_out", progress.left_out),
+    ):
+        _each_once(name, told, list(known), file)
     for one in progress.done:
-        where = f"Cannot use the plan {file}: the step '{one.step}' under [[done]]"
-        if one.step not in known:
-            hint = did_you_mean(one.step, list(known))
+        if one.on < bought or min(one.cost, one.hours) < 0 or progress.paid < 0:
             raise PlanError(
-                f"{where} is not a step of this plan.{hint} The steps are: {', '.join(known)}.", where="done"
-            )
-        if one.step in done:
-            raise PlanError(f"{where} stands there twice. Keep one, with all that the step cost.", where="done")
-        if one.on < progress.bought_on or min(one.cost, one.hours) < 0 or progress.paid < 0:
-            raise PlanError(
-                f"{where} must not be done before {progress.bought_on}, the day of the purchase, and money and hours "
-                f"must be 0 or more; found {one.on}, cost {one.cost:g}, hours {one.hours:g}. Correct it.",
+                f"Cannot use the plan {file}: the step '{one.step}' under [[done]] must not be done before {bought}, "
+                f"the day of the purchase, and money and hours must be 0 or more; found {one.on}, cost {one.cost:g}, "
+                f"hours {one.hours:g}. Correct it.",
                 where="done",
             )
-        done.add(one.step)
-    for name in sorted(done):
-        for before in known[name].after:
-            if before not in done:
+    for begun in progress.begun:
+        if begun.on < bought:
+            raise PlanError(
+                f"Cannot use the plan {file}: the step '{begun.step}' under [[begun]] must not be begun before "
+                f"{bought}, the day of the purchase; found {begun.on}. Correct it.",
+                where="begun",
+            )
+    for extra in progress.extra:
+        if extra.on < bought or min(extra.cost, extra.hours) < 0:
+            raise PlanError(
+                f"Cannot use the plan {file}: '{extra.what}' under [[extra]] must not be spent before {bought}, the "
+                f"day of the purchase, and money and hours must be 0 or more; found {extra.on}, cost {extra.cost:g}, "
+                f"hours {extra.hours:g}. Correct it.",
+                where="extra",
+            )
+    _one_state_each(progress, file)
+    _in_order(steps, done, progress.left_out, file)
+
+
+def _each_once(table: str, told: Sequence[str], known: Sequence[str], file: str) -> None:
+    """Refuse names that no step has, and a step told twice."""
+    for i, name in enumerate(told):
+        where = f"Cannot use the plan {file}: the step '{name}' under [[{table}]]"
+        if name not in known:
+            hint = did_you_mean(name, known)
+            raise PlanError(
+                f"{where} is not a step of this plan.{hint} The steps are: {', '.join(known)}.", where=table
+            )
+        if name in told[:i]:
+            mend = "Keep one, with all that the step cost." if table == "done" else "Keep one."
+            raise PlanError(f"{where} stands there twice. {mend}", where=table)
+
+
+def _one_state_each(progress: Progress, file: str) -> None:
+    """Refuse a step that is done, begun or left out at once."""
+    state: dict[str, str] = {}
+    told: Iterable[tuple[str, str]] = (
+        *(("done", one.step) for one in progress.done),
+        *(("begun", one.step) for one in progress.begun),
+        *(("left_out", name) for name in progress.left_out),
+    )
+    for table, name in told:
+        if name in state:
+            raise PlanError(
+                f"Cannot use the plan {file}: the step '{name}' stands under [[{state[name]}]] and under [[{table}]]. "
+                "Keep the one that holds.",
+                where=table,
+            )
+        state[name] = table
+
+
+def _in_order(steps: Sequence[Planned], done: Sequence[str], left_out: Sequence[str], file: str) -> None:
+    """Refuse steps that are done, or still to be done, without what must be done before them."""
+    for step in sorted(steps, key=lambda one: one.id):
+        for before in step.after:
+            if step.id in done and before not in done:
                 raise PlanError(
-                    f"Cannot use the plan {file}: '{name}' is done and '{before}', which comes before it, is not. "
+                    f"Cannot use the plan {file}: '{step.id}' is done and '{before}', which comes before it, is not. "
                     f"Write '{before}' under [[done]] too, or take it out of 'after'.",
                     where="done",
+                )
+            if before in left_out and step.id not in left_out:
+                raise PlanError(
+                    f"Cannot use the plan {file}: '{before}' is left out, and '{step.id}', which comes after it, is "
+                    f"not. Leave '{step.id}' out too, or take '{before}' out of its 'after'.",
+                    where="left_out",
                 )
 
 

@@ -68,18 +68,41 @@ def read_shop(file: Path) -> Mapping[str, Any]:
         The file cannot be read, or holds a setting that a shop does not have.
     """
     try:
-        data = read_toml(read_text_file(file))
+        text = read_text_file(file)
     except ValueError as problem:
         raise PlanError(f"Cannot use the shop's file {file.name}: it {problem}. Mend that line.") from None
+    return shop_from_text(text, f"the shop's file {file.name}")
+
+
+def shop_from_text(text: str, called: str) -> dict[str, Any]:
+    """The shop's settings as plain data.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    called : str
+        What it is called in a message.
+
+    Raises
+    ------
+    PlanError
+        The text cannot be read, or holds a setting that a shop does not have.
+    """
+    try:
+        data = read_toml(text)
+    except ValueError as problem:
+        raise PlanError(f"Cannot use {called}: it {problem}. Mend that line.", where="text") from None
+    known = (*SETTINGS, "paper", "steps")
     for key, value in data.items():
-        if key not in (*SETTINGS, "steps"):
-            hint = did_you_mean(key, (*SETTINGS, "steps"))
+        if key not in known:
             raise PlanError(
-                f"Cannot use the shop's file {file.name}: {key} is not known. Known here: {', '.join(SETTINGS)} and "
-                f"steps.{hint}"
+                f"Cannot use {called}: {key} is not known. Known here: {', '.join(known[:-1])} and steps."
+                f"{did_you_mean(key, known)}",
+                where="text",
             )
         if not isinstance(value, list if key == "steps" else dict):
-            raise PlanError(f"Cannot use the shop's file {file.name}: {key} is {shown(value)}. Start it with [{key}].")
+            raise PlanError(f"Cannot use {called}: {key} is {shown(value)}. Start it with [{key}].", where="text")
     return data
 
 

@@ -10,7 +10,7 @@ from datetime import date
 from valuation.build.figures import money
 from valuation.build.interest import flow, growth
 from valuation.build.plan import BuildPlan, Step
-from valuation.build.progress import DoneStep, Progress, check_progress, progress_in_words
+from valuation.build.progress import Progress, check_progress, progress_in_words
 from valuation.build.scenarios import own_scatter, shared_overrun
 from valuation.build.states import finished
 from valuation.build.terms import Purchase
@@ -19,6 +19,8 @@ from valuation.errors import PlanError
 from valuation.text.language import say
 from valuation.year import DAYS_PER_WEEK
 
+WAITING = "holding and the bay"
+"""What a vehicle costs by the week, among the sums that went in."""
 LEAST_SCATTER = 0.05
 """How far one step's overrun lies from the whole build's at the least, log units: common practice, no source."""
 
@@ -49,13 +51,16 @@ class UnderWay:
         The same with interest until today. What a sale must bring for the money to come back, before what is still to
         go in.
     planned, actual : float
-        Likely cost of the steps that are done, labour included, and what they came to; money.
+        Likely cost of the steps that are done, labour included, and what they and the costs that no step planned came
+        to; money.
     overrun_so_far : float or None
         Actual over planned; None where nothing was planned for what is done.
     overrun_to_go : Overrun
         What it says of the rest, beside the overrun that the plan states.
     words : str
         The same in a sentence or two.
+    begun, left_out : tuple of str
+        Steps by their ids; what is begun is among those to do.
     """
 
     plan: str
@@ -69,6 +74,8 @@ class UnderWay:
     overrun_so_far: float | None
     overrun_to_go: Overrun
     words: str = field(init=False, default="")
+    begun: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "spent_in_all", sum(one.amount for one in self.spent))
@@ -114,19 +121,19 @@ def from_today(plan: BuildPlan, today: date) -> tuple[BuildPlan, UnderWay | None
     progress = None if plan.progress is None else plan.progress.until(today)
     if progress is None:
         return replace(plan, progress=None), None
-    done = {one.step for one in progress.done}
+    done, gone = {one.step for one in progress.done}, set(progress.left_out)
     left = tuple(
         replace(
             step,
             after=tuple(name for name in step.after if name not in done),
-            after_if_done=tuple(name for name in step.after_if_done if name not in done),
+            after_if_done=tuple(name for name in step.after_if_done if name not in done | gone),
         )
         for step in plan.steps
-        if step.id not in done
+        if step.id not in done | gone
     )
     spent, tied_up = _spent(plan, progress, today)
     finished_steps = [step for step in plan.steps if step.id in done]
-    planned, actual = _planned(plan, finished_steps), _actual(plan, progress.done)
+    planned, actual = _planned(plan, finished_steps), _actual(plan, progress)
     overrun = _overrun_to_go(plan, finished_steps, left, planned, actual)
     state = UnderWay(
         plan=plan.name,
@@ -138,6 +145,8 @@ def from_today(plan: BuildPlan, today: date) -> tuple[BuildPlan, UnderWay | None
         actual=actual,
         overrun_so_far=actual / planned if planned > 0 else None,
         overrun_to_go=overrun,
+        begun=tuple(one.step for one in progress.begun),
+        left_out=progress.left_out,
     )
     rest = replace(
         plan,
@@ -197,8 +206,10 @@ def _planned(plan: BuildPlan, steps: list[Step]) -> float:
     return sum(step.cost.likely + plan.shop.labour_rate * step.hours.likely for step in steps)
 
 
-def _actual(plan: BuildPlan, done: tuple[DoneStep, ...]) -> float:
-    return sum(one.cost + plan.shop.labour_rate * one.hours for one in done)
+def _actual(plan: BuildPlan, progress: Progress) -> float:
+    rate = plan.shop.labour_rate
+    steps = sum(one.cost + rate * one.hours for one in progress.done)
+    return steps + sum(one.cost + rate * one.hours for one in progress.extra)
 
 
 def _spent(plan: BuildPlan, progress: Progress, today: date) -> tuple[tuple[SpentSoFar, ...], float]:
@@ -212,9 +223,10 @@ def _spent(plan: BuildPlan, progress: Progress, today: date) -> tuple[tuple[Spen
             SpentSoFar(f"{one.step}: parts, and {one.hours:g} hours", one.on, one.cost + shop.labour_rate * one.hours)
             for one in progress.done
         ),
+        *(SpentSoFar(one.what, one.on, one.cost + shop.labour_rate * one.hours) for one in progress.extra),
     ]
     per_week = shop.holding_per_week + (shop.overhead_per_week / shop.bays if plan.steps else 0.0)
-    waiting = SpentSoFar("holding and the bay", today, per_week * weeks)
+    waiting = SpentSoFar(WAITING, today, per_week * weeks)
     tied_up = sum(one.amount * float(growth((today - one.on).days / DAYS_PER_WEEK, rate)) for one in paid)
     tied_up += per_week * float(flow(weeks, rate))
     return tuple(sorted((one for one in (*paid, waiting) if one.amount), key=lambda one: one.on)), tied_up

@@ -4,6 +4,7 @@ import socket
 import threading
 import time
 from contextlib import contextmanager
+from html.parser import HTMLParser
 
 import httpx
 import pytest
@@ -126,3 +127,48 @@ def plan():
 def serve():
     """A context manager that runs a service with settings of the test's own."""
     return listening
+
+
+class _Sent(HTMLParser):
+    """The fields of one form of a page, as a browser would send them."""
+
+    def __init__(self, action):
+        super().__init__()
+        self.action, self.fields, self.on, self.text, self.choice = action, None, False, None, None
+
+    def handle_starttag(self, tag, attrs):
+        found = dict(attrs)
+        name, value = found.get("name"), found.get("value") or ""
+        if tag == "form":
+            self.on = found.get("action") == self.action and self.fields is None
+            self.fields = {} if self.on else self.fields
+        elif self.on and tag == "select":
+            self.choice, self.fields[name] = name, ""
+        elif self.on and tag == "option" and self.choice and "selected" in found:
+            self.fields[self.choice] = value
+        elif self.on and tag == "textarea":
+            self.text, self.fields[name] = name, ""
+        elif self.on and tag == "input" and (found.get("type") not in ("checkbox", "radio") or "checked" in found):
+            self.fields[name] = value
+
+    def handle_data(self, data):
+        if self.text:
+            self.fields[self.text] += data
+
+    def handle_endtag(self, tag):
+        self.on = self.on and tag != "form"
+        self.text = None if tag == "textarea" else self.text
+        self.choice = None if tag == "select" else self.choice
+
+
+@pytest.fixture(scope="session")
+def sent_by():
+    """A function that gives the fields of the form with that action on a page, as a browser would send them."""
+
+    def fields(page, action):
+        form = _Sent(action)
+        form.feed(page)
+        assert form.fields is not None, f"no form goes to {action}"
+        return form.fields
+
+    return fields

@@ -93,23 +93,3 @@ def test_a_sale_in_the_future_is_asked_about(demo):
     answer = demo.post("/api/v1/sales", json={"estimate": 1, "price": 45_000, "sold_on": future})
     assert (answer.status_code, answer.json()["code"]) == (409, "ledger.unlikely")
     assert f"its date {future} lies in the future" in answer.json()["detail"]
-
-
-def test_a_plan_is_written_and_changed_by_its_form(demo):
-    estimate = demo.get("/api/v1/estimates/1").json()
-    subject = estimate["vehicle"]["name"]
-    page = demo.get("/build", params={"estimate": 1})
-    assert page.status_code == 200
-    text = 'name = "x"\n[vehicle]\nfamily = "Penhurrow Haywain"\nmodel_year = 1955\ncondition = "project"\n'
-    form = {
-        "subject": subject, "number": "0", "name": "from the form", "text": text, "shop.labour_rate": "40",
-        "step.0.what": "Paint it", "step.0.cost": "1000, 1500, 2500", "step.0.hours": "40",
-        "step.0.sets0": "paint=fresh",
-    }  # fmt: skip
-    assert demo.post("/build/plans", data=form).status_code == 303
-    page = demo.get("/build", params={"subject": subject}).text
-    assert 'value="Paint it"' in page
-    assert 'value="1000, 1500, 2500"' in page
-    wrong = demo.post("/build/plans", data={**form, "step.0.cost": "1, 2"})
-    assert wrong.status_code == 422
-    assert "Write low, likely, high" in wrong.text

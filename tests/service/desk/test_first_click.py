@@ -49,8 +49,9 @@ if __name__ == "__main__":
         assert client.post("/api/v1/sales", json=sale).status_code == 201
         assert client.post("/api/v1/sheets", json={{"kind": "buyer", "estimate": 1}}).status_code == 201
         assert client.get("/api/v1/estimates/1/workbook").status_code == 200
-        compared = client.post("/build/compare", data={{"subject": "Barn find: Haywain", "price": "3000"}})
-        for path in ("/comparables/1", "/vehicle/1", "/price?estimate=1", "/build", "/track-record",
+        plans = client.get("/build", params={{"subject": "Barn find: Haywain"}}).headers["location"]
+        compared = client.post(plans.replace("plans", "pay"), data={{"price": "3000"}})
+        for path in ("/comparables/1", "/vehicle/1", "/price?estimate=1", plans, "/track-record",
                      compared.headers["location"]):
             shown(client, path)
         print("beside:", sorted(loaded() - warm))

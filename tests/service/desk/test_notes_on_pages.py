@@ -18,7 +18,7 @@ PAGES = {
     "comparables": "/comparables/1",
     "vehicle": "/vehicle/1",
     "price": "/price?estimate=1",
-    "build": "/build/1",
+    "build": "/vehicles/2/pay",
 }
 JSON = {
     "comparables": "/api/v1/comparables/1",
@@ -51,7 +51,9 @@ def desk(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(valuation.comparables, "read_comparables", with_remarks)
         with demo_service(tmp_path_factory.mktemp("remarks")) as client:
-            finish(client, client.post("/build/compare", data={"subject": "Barn find: Haywain", "price": "9500"}))
+            plans = client.get("/build", params={"subject": "Barn find: Haywain"}).headers["location"]
+            assert plans == "/vehicles/2/plans"
+            finish(client, client.post("/vehicles/2/pay", data={"price": "9500"}))
             finish(client, client.post("/price/1", data={"offers_per_month": "2", "weeks_to_sell": "6"}))
             client.post("/price/1/offers", data={"amount": "200000", "who": "Ada", "confirm": "yes"})
             yield client

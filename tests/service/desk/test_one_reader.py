@@ -51,7 +51,7 @@ def plan_form(name):
 
     def read(written):
         form = {"text": text, "step.0.id": "a", "step.0.what": "a", name: written}
-        return parse_plan(text_from_form(form, SCHEMA), SCHEMA)
+        return parse_plan(text_from_form(form), SCHEMA)
 
     return read
 
@@ -62,7 +62,8 @@ MONEY_ENTRANCES = {
     "command": lambda text: amount_in(_amount(text), "GBP", "--price"),
     "spent": lambda text: read_spent([f"Transport={text}"], "GBP")[0].amount,
     "plan": lambda text: plan(purchase={"asked": text}).purchase.asked,
-    "plan form": lambda text: plan_form("purchase.asked")(text).purchase.asked,
+    "plan form": lambda text: plan_form("purchase.fees")(text).purchase.fees,
+    "plan card": lambda text: plan_form("step.0.cost")(text).steps[0].cost.likely,
     "request": lambda text: OfferAsked(estimate=1, amount=text).amount,
 }
 NUMBER_ENTRANCES = {

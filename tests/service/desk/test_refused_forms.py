@@ -61,27 +61,21 @@ CASES = {
     ),
     "coverage": ("/vehicle", "/vehicle", {"name": "M", "coverage": "0.2"}, "coverage", "0.2"),
     "plan": (
-        "/build?estimate=1", "/build/plans",
-        {"subject": "Haywain pickup of 1952", "number": "0", "step.0.what": "Paint", "step.0.cost": "1, 2"},
-        "step.0.cost", "low, likely, high",
+        "PLANS", "PLANS", {"number": "0", "step.0.id": "+1", "step.0.what": "Paint", "step.0.cost_low": "1"},
+        "step.0.cost", "low, likely and high",
     ),
     "plan number": (
-        "/build?estimate=1", "/build/plans",
-        {"subject": "Haywain pickup of 1952", "number": "0", "name": "p", "shop.crew": "two"}, "shop.crew", "two",
+        "PLANS", "PLANS", {"number": "0", "name": "p", "shop.crew": "two"}, "shop.crew", "two",
     ),
-    "plan after": (
-        "/build?estimate=1", "/build/plans",
-        {"subject": "Haywain pickup of 1952", "number": "0", "name": "p", "step.1.what": "Paint",
-         "step.1.after": "wash", "text": '[vehicle]\nfamily = "Penhurrow Haywain"\nmodel_year = 1955'},
-        "step.1.after", "wash",
+    "plan step": (
+        "PLANS", "PLANS", {"number": "0", "name": "p", "step.0.id": "+1", "step.0.what": "Wash", "step.1.id": "+2",
+                           "step.1.what": "Paint", "step.1.hours": "1e9"}, "step.1.hours", "100,000",
     ),
     "comparison": (
-        "/build?subject=Barn+find%3A+Haywain", "/build/compare",
-        {"subject": "Barn find: Haywain", "price": "9500", "margin": "20", "sure": "200"}, "sure", "200",
+        "PAY", "PAY", {"price": "9500", "margin": "20", "sure": "200"}, "sure", "200",
     ),
     "comparison price": (
-        "/build?subject=Barn+find%3A+Haywain", "/build/compare",
-        {"subject": "Barn find: Haywain", "price": "nine"}, "price", "nine",
+        "PAY", "PAY", {"price": "nine"}, "price", "nine",
     ),
     "table": ("/comparables/bring", "/comparables", {"name": "Mine", "pasted": " "}, "file", "no file"),
     "table that is none": ("/comparables/bring", "/comparables", {"name": "M", "pasted": "one\n1"}, None, "column"),
@@ -108,6 +102,9 @@ def desk(own_demo):
 @pytest.mark.parametrize("case", CASES)
 def test_a_refusal_stands_beside_its_field_and_what_was_typed_is_kept(desk, case):
     page, action, typed, name, words = CASES[case]
+    plans = desk.get("/build", params={"subject": "Barn find: Haywain"}).headers["location"]
+    own = {"PLANS": plans, "PAY": plans.replace("/plans", "/pay")}
+    page, action = own.get(page, page), own.get(action, action)
     answer = send(desk, page, action, typed)
     assert 400 <= answer.status_code < 500
     found = Fields(answer.text)

@@ -122,76 +122,79 @@ def test_programs_are_refused_with_both_values(desk):
 FIND = "Barn find: Haywain"
 
 
-def plan_forms(desk):
-    """The form of the find's first plan as a browser would send it, twice."""
-    from html.parser import HTMLParser
+PLANS = "/vehicles/1/plans"
 
-    class Form(HTMLParser):
-        sent, on, text = None, False, None
 
-        def handle_starttag(self, tag, attrs):
-            found = dict(attrs)
-            if tag == "form":
-                self.on = found.get("action") == "/build/plans" and self.sent is None
-                self.sent = {} if self.on else self.sent
-            if self.on and tag == "input" and found.get("type") != "checkbox":
-                self.sent[found["name"]] = found.get("value") or ""
-            self.text = found.get("name") if self.on and tag == "textarea" else None
-
-        def handle_data(self, data):
-            if self.text:
-                self.sent[self.text] = self.sent.get(self.text, "") + data
-
-        def handle_endtag(self, tag):
-            self.on = self.on and tag != "form"
-            self.text = None
-
-    form = Form()
-    form.feed(desk.get("/build", params={"subject": FIND}).text)
-    return dict(form.sent), dict(form.sent)
+@pytest.fixture
+def plan_forms(fresh, sent_by):
+    """The desk with the demo, and the form of the find's first plan as a browser would send it, twice."""
+    fresh.post("/demo")
+    assert fresh.get("/build", params={"subject": FIND}).headers["location"] == PLANS
+    form = sent_by(fresh.get(PLANS).text, PLANS)
+    return fresh, form, dict(form)
 
 
 def plan_text(desk):
-    page = desk.get("/build", params={"subject": FIND}).text
-    return "\n".join(map(unescape, re.findall(r'name="text"[^>]*>([^<]*)<', page)))
+    return desk.get("/api/v1/vehicles/1/plans").json()[0]["text"]
 
 
-def test_two_changes_of_one_plan_are_both_kept_where_they_touch_different_fields(fresh):
-    fresh.post("/demo")
-    first, second = plan_forms(fresh)
-    first["step.0.cost"] = "1, 2, 3"
-    second["shop.labour_rate"] = "41"
-    second["step.7.what"] = "Wash it"
-    assert fresh.post("/build/plans", data=first).status_code == 303
-    answer = fresh.post("/build/plans", data=second)
+def hidden(page):
+    return {name: unescape(text) for name, text in re.findall(r'type="hidden" name="([^"]*)" value="([^"]*)"', page)}
+
+
+def test_two_changes_of_one_plan_are_both_kept_where_they_touch_different_fields(plan_forms):
+    desk, first, second = plan_forms
+    first |= {"step.0.cost_low": "1", "step.0.cost": "2", "step.0.cost_high": "3"}
+    second |= {"shop.labour_rate": "41", "step.5.id": "+6", "step.5.what": "Wash it", "step.5.after.cab": "1"}
+    assert desk.post(PLANS, data=first).status_code == 303
+    answer = desk.post(PLANS, data=second)
     assert "both%20changes%20are%20kept" in answer.headers["location"]
-    text = plan_text(fresh)
+    text = plan_text(desk)
     assert "cost = [1, 2, 3]" in text
     assert "labour_rate = 41" in text
-    assert "Wash it" in text
+    assert 'id = "wash-it"\nwhat = "Wash it"\nafter = ["cab"]' in text
+    assert text.count("[[steps]]") == 6
 
 
-def test_two_changes_of_one_field_are_the_owners_choice(fresh):
-    fresh.post("/demo")
-    first, second = plan_forms(fresh)
-    first["step.0.cost"], second["step.0.cost"], second["shop.labour_rate"] = "1, 2, 3", "4, 5, 6", "41"
-    assert fresh.post("/build/plans", data=first).status_code == 303
-    before = plan_text(fresh)
-    clash = fresh.post("/build/plans", data=second)
+def test_two_changes_of_one_field_are_the_owners_choice(plan_forms):
+    desk, first, second = plan_forms
+    first["step.0.cost"], second["step.0.cost"], second["shop.labour_rate"] = "4800", "4900", "41"
+    assert desk.post(PLANS, data=first).status_code == 303
+    before = plan_text(desk)
+    clash = desk.post(PLANS, data=second)
     assert clash.status_code == 409
-    assert 'name="step.0.cost" value="1, 2, 3"' in clash.text
-    assert 'name="step.0.cost" value="4, 5, 6"' in clash.text
-    assert plan_text(fresh) == before, "nothing is written before the choice"
-    chosen = {**dict(re.findall(r'type="hidden" name="([^"]*)" value="([^"]*)"', clash.text))}
-    chosen = {name: unescape(text) for name, text in chosen.items()} | {"step.0.cost": "4, 5, 6"}
-    assert fresh.post("/build/plans", data=chosen).status_code == 303
-    assert "cost = [4, 5, 6]" in plan_text(fresh)
-    assert "labour_rate = 41" in plan_text(fresh)
+    assert 'name="step.0.cost" value="4800"' in clash.text
+    assert 'name="step.0.cost" value="4900"' in clash.text
+    assert "Engine and gearbox out, rebuilt, back in: parts" in clash.text
+    assert plan_text(desk) == before, "nothing is written before the choice"
+    assert desk.post(PLANS, data=hidden(clash.text) | {"step.0.cost": "4900"}).status_code == 303
+    assert "cost = [3600, 4900, 7400]" in plan_text(desk)
+    assert "labour_rate = 41" in plan_text(desk)
 
 
-def test_a_second_plan_of_the_same_name_does_not_hide_the_first(fresh):
-    fresh.post("/demo")
-    form, _ = plan_forms(fresh)
-    answer = fresh.post("/build/plans", data={**form, "number": "0"})
+def test_a_step_that_one_moved_and_the_other_changed_is_moved_and_changed(plan_forms, sent_by):
+    desk, first, second = plan_forms
+    first["step.4.hours"] = "65"
+    moved = desk.post(f"{PLANS}/cards", data={**second, "act": "up.4"})
+    assert desk.post(PLANS, data=first).status_code == 303
+    assert desk.post(PLANS, data=sent_by(moved.text, PLANS)).status_code == 303
+    text = plan_text(desk)
+    assert re.findall(r'^id = "(\w+)"', text, re.MULTILINE) == ["engine", "brakes", "body", "cab", "paint"]
+    assert "hours = [40, 65, 100]" in text
+
+
+def test_a_step_that_one_took_out_and_the_other_changed_stays(plan_forms, sent_by):
+    desk, first, second = plan_forms
+    first["step.4.hours"] = "65"
+    without = desk.post(f"{PLANS}/cards", data={**second, "act": "out.4"})
+    assert without.text.count('<details class="step"') == 4
+    assert desk.post(PLANS, data=first).status_code == 303
+    assert desk.post(PLANS, data=sent_by(without.text, PLANS)).status_code == 303
+    assert "hours = [40, 65, 100]" in plan_text(desk)
+
+
+def test_a_second_plan_of_the_same_name_does_not_hide_the_first(plan_forms):
+    desk, form, _ = plan_forms
+    answer = desk.post(PLANS, data={**form, "number": "0"})
     assert answer.status_code == 409
-    assert answer.json()["errors"][0]["where"] == "name"
+    assert "Cannot keep a second plan" in answer.text

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from valuation.build.plan_file import parse_plan
-from valuation.build.progress import DoneStep, Progress, progress_in_words
+from valuation.build.progress import BegunStep, DoneStep, ExtraCost, Progress, progress_in_words
 from valuation.build.scenarios import own_scatter, shared_overrun
 from valuation.build.three_point import Overrun
 from valuation.build.under_way import from_today, with_progress
@@ -146,3 +146,65 @@ def test_a_command_line_says_the_same_as_the_file(schema, plan):
 def test_words_that_cannot_be_read_are_refused(plan, bought, done, words):
     with pytest.raises(PlanError, match=words):
         with_progress([plan], bought, done, "USD")
+
+
+LATER = DONE + (
+    "[[begun]]\nstep = 'finish'\non = 2027-01-20\n"
+    "[[extra]]\nwhat = 'A new tank'\non = 2027-01-15\ncost = 240\nhours = 3\n"
+)
+
+
+def test_what_is_begun_left_out_and_came_on_top_is_read(schema):
+    progress = parse_plan(PLAN + LATER, schema).progress
+    assert progress.begun == (BegunStep("finish", date(2027, 1, 20)),)
+    assert progress.extra == (ExtraCost("A new tank", date(2027, 1, 15), 240.0, 3.0),)
+    assert progress.until(date(2027, 1, 16)).begun == ()
+    assert progress.until(date(2027, 1, 16)).extra == progress.extra
+    left = parse_plan(PLAN + DONE + "[[left_out]]\nstep = 'finish'\n", schema)
+    assert left.progress.left_out == ("finish",)
+    rest, state = from_today(left, TODAY)
+    assert (rest.steps, state.to_do, state.left_out) == ((), (), ("finish",))
+
+
+def test_what_no_step_planned_counts_as_spent_and_as_overrun(schema):
+    _, without = from_today(parse_plan(PLAN + DONE, schema), TODAY)
+    _, state = from_today(parse_plan(PLAN + LATER + "[shop]\nlabour_rate = 10\n", schema), TODAY)
+    assert state.spent_in_all == pytest.approx(without.spent_in_all + 1100 + 240 + 30)
+    assert (state.planned, state.actual) == (4800, 5200 + 1100 + 240 + 30)
+    assert state.begun == ("finish",)
+    assert [one.what for one in state.spent if one.on == date(2027, 1, 15)] == ["A new tank"]
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (
+            "[[begun]]\nstep = 'engine'\non = 2027-01-20\n",
+            r"'engine' stands under \[\[done\]\] and under \[\[begun\]\]",
+        ),
+        ("[[begun]]\nstep = 'finish'\non = 2026-10-20\n", "must not be begun before 2026-11-02"),
+        ("[[begun]]\nstep = 'finish'\n", r"\[\[begun\]\] 1 on is missing\. Write the day on which it was begun"),
+        ("[[begun]]\nstep = 'finis'\non = 2027-01-20\n", r"'finis' under \[\[begun\]\] is not a step of this plan"),
+        ("[[left_out]]\nstep = 'engine'\n", r"'engine' stands under \[\[done\]\] and under \[\[left_out\]\]"),
+        ("left_out = 3\n", r"Start each step that is left out with a line \[\[left_out\]\]"),
+        (
+            "[[extra]]\nwhat = 'Tank'\non = 2026-01-20\ncost = 1\nhours = 0\n",
+            "'Tank' under .* must not be spent before",
+        ),
+        ("[[extra]]\nwhat = 'Tank'\non = 2027-01-20\ncost = -1\nhours = 0\n", "money and hours must be 0 or more"),
+    ],
+)
+def test_what_is_begun_left_out_or_came_on_top_against_the_plan_is_refused(schema, more, words):
+    text = f"{more}{PLAN}{DONE}" if more.startswith("left") else f"{PLAN}{DONE}{more}"
+    with pytest.raises(PlanError, match=words):
+        parse_plan(text, schema)
+
+
+def test_a_step_that_others_need_is_not_left_out_alone(schema):
+    bought = "[bought]\non = 2026-11-02\nprice = 4500\n[[left_out]]\nstep = 'engine'\n"
+    with pytest.raises(PlanError, match=r"'engine' is left out, and 'finish', which comes after it, is not\. Leave"):
+        parse_plan(PLAN + bought, schema)
+    both = parse_plan(f"{PLAN}{bought}[[left_out]]\nstep = 'finish'\n", schema)
+    assert both.progress.left_out == ("engine", "finish")
+    with pytest.raises(PlanError, match=r"left_out stands without \[bought\]"):
+        parse_plan(f"{PLAN}[[left_out]]\nstep = 'finish'\n", schema)

@@ -55,7 +55,10 @@ def test_a_plan_without_a_shop_file_stands_alone(tmp_path, schema):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("labour = 3", r"shop\.toml: labour is not known\. Known here: shop, overrun, purchase, sale, goal and steps"),
+        (
+            "labour = 3",
+            r"shop\.toml: labour is not known\. Known here: shop, overrun, purchase, sale, goal, paper and steps",
+        ),
         ("shop = 3", r"shop\.toml: shop is 3\. Start it with \[shop\]"),
         ("[shop", r"shop\.toml: it .*Mend that line"),
     ],

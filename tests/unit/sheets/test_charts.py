@@ -25,6 +25,7 @@ from valuation.sheets.place import Place, Point, place_among, place_of
 from valuation.sheets.place_chart import place_picture
 from valuation.sheets.records import make_again, sheet_inputs
 from valuation.sheets.sale_charts import price_by_date, track_picture
+from valuation.sheets.work_chart import work_picture
 from valuation.text.locale import LOCALES, Locale
 from valuation.text.plain import plain
 
@@ -199,6 +200,19 @@ def some_dates(median=45_000.0, rows=40):
     return price_by_date(sales, subject, "USD", HERE.about)
 
 
+def some_work(median=45_000.0):
+    def points(start, *shares):
+        return [{"on": f"2027-0{i + 1}-01", "weeks": start + 4.3 * i, "money": share * median}
+                for i, share in enumerate(shares)]  # fmt: skip
+
+    work = {
+        "bought_on": "2027-01-01", "event_on": "2027-05-29", "all_in": 0.93 * median, "planned_all_in": 0.85 * median,
+        "planned": points(0.0, 0.2, 0.35, 0.6, 0.8), "actual": points(0.0, 0.2, 0.42),
+        "expected": points(4.3, 0.42, 0.9),
+    }  # fmt: skip
+    return work_picture(work, "USD", HERE.about)
+
+
 CHARTS = {
     "estimate": an_estimate,
     "place": place_chart,
@@ -210,6 +224,7 @@ CHARTS = {
     "steps that all add": fine_steps,
     "profit": a_profit,
     "timeline": a_timeline,
+    "work": some_work,
     "influence": some_influence,
     "dates": some_dates,
 }
