@@ -87,7 +87,7 @@ def test_pages_that_do_not_wait_for_the_warm_up_need_none_of_its_modules(tmp_pat
     assert told(LIGHT_ONES, tmp_path, slow=("pandas", "openpyxl", "odf", "pyarrow")) == "[]"
 
 
-@pytest.mark.parametrize("start", range(5))
+@pytest.mark.parametrize("start", range(3))
 def test_the_first_click_after_a_fresh_start(tmp_path, start):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))

@@ -92,7 +92,7 @@ CELLS = {
 ROW = st.tuples(*(st.sampled_from(texts) for texts in CELLS.values()))
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(rows=st.lists(ROW, min_size=1, max_size=16), kind=st.sampled_from([".csv", ".xlsx"]))
 def test_whatever_a_table_holds_a_mend_keeps_its_promises(rows, kind, tmp_path_factory) -> None:
     folder = tmp_path_factory.mktemp("mends")
