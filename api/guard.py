@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http.cookies import CookieError, SimpleCookie
-from urllib.parse import urlsplit
+from urllib.parse import urlencode, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
@@ -17,10 +17,12 @@ from api.settings import Settings, is_loopback
 from valuation.errors import shown
 
 COOKIE = "valuation_session"
+BACK = "back"
+"""Names, at the sign-in page, the page to come back to."""
 MOST_DIGITS = 15
 """Of a length that a request names; one with more is too large whatever it is."""
 UNSAFE = {"POST", "PUT", "PATCH", "DELETE"}
-OPEN_PATHS = ("/healthz", "/sign-in", "/static/")
+OPEN_PATHS = ("/healthz", "/sign-in", "/certificate", "/static/")
 SECURITY_HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
@@ -178,9 +180,21 @@ def _check_origin(headers: Headers, host: str) -> None:
         )
 
 
+def sign_in_address(path: str, query: str = "") -> str:
+    """Where to sign in, and come back to the page that was asked for.
+
+    Parameters
+    ----------
+    path, query : str
+        Of the page.
+    """
+    page = f"{path}?{query}" if query else path
+    return "/sign-in" if page == "/" else f"/sign-in?{urlencode({BACK: page})}"
+
+
 async def _refused(request: Request, error: Exception) -> Response:
     """The answer of a request that was refused or broke; a page that needs signing in leads there."""
     html = "text/html" in request.headers.get("accept", "")
     if isinstance(error, Refusal) and error.status == 401 and html and request.method == "GET":
-        return RedirectResponse("/sign-in", 303)
+        return RedirectResponse(sign_in_address(request.url.path, request.url.query), 303)
     return await answer(request, error)

@@ -26,6 +26,10 @@ OWN_TRIES, OWN_SECONDS = 5, 12.0
 """Wrong tokens that one client may give at once, and how long it takes until one more may be given."""
 ALL_TRIES, ALL_SECONDS = 50, 1.2
 """The same for all clients together, against guessing from many addresses. Both only delay: nobody is locked out."""
+CODE_SECONDS = 600.0
+"""How long a code signs in, if it was not used: time to fetch a telephone."""
+CODE_CHARACTERS, CODE_LENGTH = "abcdefghijkmnpqrstuvwxyz23456789", 10
+"""Of a code, which may have to be typed: none that is taken for another. 50 bits, and the brake lets few be tried."""
 MOST_CLIENTS = 10_000
 """Addresses whose wrong tokens are counted: memory stays bounded, however many ask."""
 
@@ -85,7 +89,7 @@ class _Bucket:
 
 
 class Door:
-    """Compares given tokens with the service's, and slows down who gives wrong ones.
+    """Compares given tokens with the service's, hands out codes that sign in once, and slows down who gives wrong ones.
 
     Parameters
     ----------
@@ -100,14 +104,33 @@ class Door:
         self._lock = threading.Lock()
         self._all = _Bucket(ALL_TRIES, clock())
         self._own: OrderedDict[str, _Bucket] = OrderedDict()
+        self._codes: dict[str, float] = {}
 
-    def opens(self, given: str, client: str) -> bool:
+    @property
+    def guarded(self) -> bool:
+        """Whether a token is needed to come in."""
+        return bool(self._token)
+
+    def new_code(self) -> str:
+        """A code that signs in once, for a while, in place of the token."""
+        code = "".join(secrets.choice(CODE_CHARACTERS) for _ in range(CODE_LENGTH))
+        with self._lock:
+            self._codes[_hidden(code)] = self._clock() + CODE_SECONDS
+        return code
+
+    def _redeemed(self, given: str, now: float) -> bool:
+        """Whether it is a code that still signs in; it does so no more."""
+        return self._codes.pop(_hidden(given.strip().casefold()), -math.inf) >= now
+
+    def opens(self, given: str, client: str, *, codes: bool = False) -> bool:
         """Whether it is the token, compared in constant time.
 
         Parameters
         ----------
         given : str
             The token given.
+        codes : bool
+            Whether a code that signs in once will do as well.
         client : str
             Who gives it.
 
@@ -137,7 +160,8 @@ class Door:
                     "try again. Who is signed in already stays so.",
                     {"Retry-After": str(seconds)},
                 )
-            right = hmac.compare_digest(self._token, given.encode("utf-8", "replace"))
+            right = self.guarded and hmac.compare_digest(self._token, given.encode("utf-8", "replace"))
+            right = right or (codes and self._redeemed(given, now))
             if not right:
                 own.tries -= 1
                 self._all.tries -= 1

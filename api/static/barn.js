@@ -29,7 +29,7 @@ function money(amount) {
   const parted = whole.replace(/\B(?=(\d{3})+$)/g, locale.thousands);
   return (amount < 0 ? "−" : "") + parted + (rest ? locale.decimal + rest : "");
 }
-const atMost = amount => money(rounded(amount, Infinity, "down"));
+const mostSaid = amount => money(rounded(amount, Infinity, "down"));
 const filled = (key, values) => words[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
 
 // The answer
@@ -76,8 +76,8 @@ function answerTo(told) {
   }
   const values = {
     asked: told.asked === null ? "" : money(told.asked),
-    as_found: atMost(asFound),
-    built: best ? atMost(best.most) : "",
+    as_found: mostSaid(asFound),
+    built: best ? mostSaid(best.most) : "",
     build: best ? best.name : "",
     goal: best ? best.plan.goal : line.goal,
     median: money(rounded(median, high - low)),
@@ -90,20 +90,20 @@ function answerTo(told) {
     why: [word && filled(word, values), filled(key, values)].filter(Boolean).join(" "),
     worth: filled("worth", values),
     rests: rests.map(one => filled(one, values)),
-    builds: limits.map(({ name, most }) => `${name}: ${most > 0 ? atMost(most) : "walk away"}`),
+    builds: limits.map(({ name, most }) => `${name}: ${most > 0 ? mostSaid(most) : "walk away"}`),
     median, low, high, asFound,
   };
 }
 
 // The screen
 
-function amountIn(text) {
+function askedAmount(text) {
   const bare = text.trim().split(locale.thousands).join("").replace(/[\s'’]/g, "").replace(locale.decimal, ".");
   return bare === "" ? null : /^\d+(\.\d+)?$/.test(bare) ? Number(bare) : NaN;
 }
 function toldNow() {
   const told = Object.fromEntries([...new FormData(form)].filter(([, value]) => typeof value === "string"));
-  return { ...told, asked: amountIn(told.asked) };
+  return { ...told, asked: askedAmount(told.asked) };
 }
 function show() {
   const told = toldNow(), wrong = Number.isNaN(told.asked), line = lineOf(told);

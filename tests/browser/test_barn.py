@@ -1,19 +1,34 @@
-"""In the barn on a telephone: the answer in sight, the desk out of reach, and finds that come home once."""
+"""In the barn on a telephone: the answer in sight, the desk out of reach, and finds that come home once.
 
+The desk is one that ``valuation serve --phone`` opens, under a host name that is not this computer's own.
+"""
+
+import base64
+import hashlib
+import os
 import random
 import re
-import shutil
-from urllib.parse import urlsplit
+import socket
+import ssl
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
 
 import httpx
 import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
-from tests.browser.conftest import process
+from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.browser.test_pages import findings
 from valuation.text.rounding import rounded
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PHONE = {"width": 390, "height": 844}
+ROOT = Path(__file__).parents[2]
+TOKEN = "the token of a test"
 NAME = "desk.example"
 """A host name that is not this computer's own, as a telephone sees the desk."""
 FIND = {
@@ -25,35 +40,79 @@ FIND = {
 }
 
 
+@dataclass
+class Served:
+    """What ``valuation serve --phone`` said, and a client of that desk."""
+
+    client: httpx.Client
+    port: int
+    said: str
+    key: str
+
+    def get(self, address, **more):
+        return self.client.get(address, **more)
+
+
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory):
-    """A client of a desk with the demo that answers under that name too; its tables are made."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("VALUATION_ALLOWED_HOSTS", NAME)
-        with process(tmp_path_factory.mktemp("barn")) as address, httpx.Client(base_url=address, timeout=300) as client:
-            yield made(client)
-
-
-def made(client):
-    """The client, once the demo is brought and the barn's tables are made."""
-    client.post("/demo")
-    assert client.get("/api/v1/barn", params={"wait": 300}).status_code == 200
-    return client
+    """A desk for telephones with the demo, whose tables are made; it answers under that name too."""
+    folder = tmp_path_factory.mktemp("barn")
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    variables = {"VALUATION_ALLOWED_HOSTS": NAME, "VALUATION_TOKEN": TOKEN, "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-m", "valuation", "serve", "--phone", "--no-browser", "--port", str(port)]
+    with (folder / "out.txt").open("w") as out:
+        running = subprocess.Popen(command, cwd=folder, env={**os.environ, **variables}, stdout=out, stderr=out)
+    try:
+        until = time.monotonic() + 90
+        while "SHA-256" not in (said := (folder / "out.txt").read_text(encoding="utf-8")):
+            assert running.poll() is None, said
+            assert time.monotonic() < until, said
+            time.sleep(0.2)
+        own = x509.load_pem_x509_certificate((folder / "valuation.sqlite-tls" / "service.crt").read_bytes())
+        spki = own.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
+        trust = ssl.create_default_context(cafile=str(folder / "valuation.sqlite-tls" / "authority.crt"))
+        address, known = f"https://127.0.0.1:{port}", {"authorization": f"Bearer {TOKEN}"}
+        with httpx.Client(base_url=address, timeout=300, verify=trust, headers=known) as client:
+            client.post("/demo")
+            assert client.get("/api/v1/barn", params={"wait": 300}).status_code == 200
+            yield Served(client, port, said, base64.b64encode(hashlib.sha256(spki).digest()).decode())
+    finally:
+        running.terminate()
+        running.wait(20)
 
 
 @pytest.fixture
-def telephone(chromium, desk):
-    """A window of a browser that knows the desk under its name alone, at a telephone's size."""
-    arguments = ["--headless", "--no-sandbox", "--disable-gpu", f"--host-resolver-rules=MAP {NAME} 127.0.0.1"]
-    browser = chromium.browser_type.launch(executable_path=shutil.which("chromium"), args=arguments)
-    port = urlsplit(str(desk.base_url)).port
-    context = browser.new_context(viewport=PHONE, base_url=f"http://{NAME}:{port}", accept_downloads=True)
+def telephone(chromium, desk, tmp_path, request):
+    """A window at a telephone's size that knows the desk under its name alone, and trusts its certificate."""
+    arguments = [
+        *ARGUMENTS,
+        f"--host-resolver-rules=MAP {NAME} 127.0.0.1",
+        f"--ignore-certificate-errors-spki-list={desk.key}",
+    ]
+    context = chromium.browser_type.launch_persistent_context(
+        tmp_path / "profile",
+        executable_path=CHROMIUM,
+        args=arguments,
+        viewport=PHONE,
+        base_url=f"https://{NAME}:{desk.port}",
+        service_workers=getattr(request, "param", "block"),
+    )
     context.set_default_timeout(60_000)
     window, complaints = context.new_page(), []
     window.on("pageerror", lambda one: complaints.append(str(one)))
     yield window
-    browser.close()
+    context.close()
     assert not complaints
+
+
+def to_the_barn(window):
+    """Sign in and come back to the page that was asked for."""
+    window.goto("/barn")
+    window.get_by_label("The desk's token").fill(TOKEN)
+    window.get_by_role("button", name="Sign in").click()
+    window.get_by_role("heading", name="In the barn").wait_for()
 
 
 def tell(window, asked="", **told):
@@ -72,7 +131,7 @@ def finds_of(desk):
 
 
 def test_the_answer_and_its_fields_are_in_sight_and_the_script_says_what_the_service_says(telephone, desk, shots):
-    telephone.goto("/barn")
+    to_the_barn(telephone)
     assert telephone.locator("#why").inner_text().startswith("Still to tell: the line, the year")
     tell(telephone, asked="9,500")
     assert telephone.locator("#why").inner_text().startswith("9,500 will do. Pay up to")
@@ -115,8 +174,8 @@ def test_the_answer_and_its_fields_are_in_sight_and_the_script_says_what_the_ser
 
 def test_a_find_kept_with_the_desk_out_of_reach_comes_home_once(telephone, desk):
     before = finds_of(desk)
-    telephone.goto("/barn")
-    assert not telephone.evaluate("isSecureContext")  # no service worker here: the page in hand has to do
+    to_the_barn(telephone)
+    assert telephone.evaluate("!navigator.serviceWorker?.controller")  # the page in hand has to do
     telephone.context.set_offline(True)
     tell(telephone, asked="9500")
     assert telephone.locator("#why").inner_text().startswith("9,500 will do.")
@@ -141,9 +200,34 @@ def test_a_find_kept_with_the_desk_out_of_reach_comes_home_once(telephone, desk)
     assert finds_of(desk) == subjects
 
 
+@pytest.mark.parametrize("telephone", ["allow"], indirect=True)
+def test_the_code_signs_in_once_and_the_page_then_opens_without_the_desk(telephone, desk):
+    code = re.search(r"/sign-in#([a-z0-9]+)", desk.said)[1]
+    telephone.goto(f"/sign-in#{code}")
+    telephone.wait_for_url(f"https://{NAME}:{desk.port}/")
+    telephone.goto("/barn")
+    telephone.get_by_text("This browser also keeps the page itself").wait_for()
+    telephone.wait_for_function("caches.open('barn').then(shelf => shelf.match('/barn'))")
+    before = finds_of(desk)
+    telephone.context.set_offline(True)
+    telephone.reload()
+    tell(telephone, asked="9500")
+    assert telephone.locator("#why").inner_text().startswith("9,500 will do.")
+    telephone.get_by_role("button", name="Keep this find").click()
+    telephone.get_by_text("The desk is out of reach.").wait_for()
+    telephone.reload()
+    assert telephone.get_by_text("Not at the desk yet.").count() == 1
+    telephone.context.set_offline(False)
+    telephone.get_by_text("In the shop: open it").wait_for()
+    assert len(finds_of(desk)) == len(before) + 1
+    telephone.context.clear_cookies()
+    telephone.goto(f"/sign-in#{code}")
+    telephone.get_by_text("neither the desk's token nor a code").wait_for()
+
+
 def test_the_saved_page_answers_by_itself_and_hands_its_finds_over(telephone, desk, tmp_path, shots):
     before = finds_of(desk)
-    telephone.goto("/barn")
+    to_the_barn(telephone)
     with telephone.expect_download() as download:
         telephone.get_by_text("Keep this page on the telephone").click()
     file = tmp_path / download.value.suggested_filename
@@ -181,7 +265,7 @@ def test_the_saved_page_answers_by_itself_and_hands_its_finds_over(telephone, de
 def test_what_another_page_puts_into_an_address_is_asked_about_and_never_runs(telephone, desk):
     sly = '[{"key": "sly2sly2sl", "title": "<img src=x onerror=alert(1)>", "attributes": {}, "asked": null}]'
     before = finds_of(desk)
-    telephone.goto("/barn")
+    to_the_barn(telephone)
     telephone.evaluate("text => { location.href = '/static/barn-receive.html#' + encodeURIComponent(text) }", sly)
     telephone.get_by_role("heading", name="From the page on this telephone").wait_for()
     assert "<img" in telephone.locator("#arrived").inner_text()

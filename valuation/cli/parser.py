@@ -250,6 +250,10 @@ def _desk_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     )
     serve.add_argument("--host", help="address to listen on (default: this computer alone)")
     serve.add_argument("--port", type=int, help="port to listen on (default 8321)")
+    serve.add_argument(
+        "--phone", action="store_true", help="let telephones on this network in, and show a QR code that signs in"
+    )
+    serve.add_argument("--no-browser", action="store_true", help="do not open the browser")
 
     ledger = _command(commands, "ledger", "back up, restore or check the shop's ledger")
     kinds = ledger.add_subparsers(dest="what", required=True, metavar="WHAT")

@@ -16,5 +16,5 @@ def serve(arguments: argparse.Namespace) -> int:
         if value is not None:
             os.environ[f"VALUATION_{name.upper()}"] = str(value)
     # By name, since nothing in the library may depend on the service that stands on top of it.
-    import_module("api.serve").main()
+    import_module("api.serve").main(browser=not arguments.no_browser, phone=arguments.phone)
     return DONE

@@ -1,5 +1,8 @@
 """Settings refuse what would open the service or contradict itself."""
 
+import re
+from pathlib import Path
+
 import pytest
 from pydantic import ValidationError
 
@@ -37,3 +40,12 @@ def test_every_field_says_what_it_is():
 @pytest.mark.parametrize(("host", "answer"), [("localhost", True), ("127.8.8.8", True), ("10.0.0.1", False)])
 def test_loopback(host, answer):
     assert is_loopback(host) is answer
+
+
+def test_readme_names_every_setting_with_what_it_is_unless_set():
+    text = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    rows = dict(re.findall(r"^\| `VALUATION_(\w+)` \| .+ \| (.+) \|$", text, re.MULTILINE))
+    assert set(rows) == {name.upper() for name in Settings.model_fields}
+    for name, field in Settings.model_fields.items():
+        if isinstance(field.default, int | float) and not isinstance(field.default, bool):
+            assert rows[name.upper()] == f"`{field.default:g}`" or rows[name.upper()] == f"`{field.default}`"

@@ -3,7 +3,7 @@
 import pytest
 
 from api.problems import Refusal
-from api.sessions import ALL_TRIES, IDLE_SECONDS, LIFE_SECONDS, OWN_SECONDS, OWN_TRIES, Door, Sessions
+from api.sessions import ALL_TRIES, CODE_SECONDS, IDLE_SECONDS, LIFE_SECONDS, OWN_SECONDS, OWN_TRIES, Door, Sessions
 from api.settings import Settings
 
 TOKEN = "correct horse battery"
@@ -79,6 +79,18 @@ def test_guessing_is_slowed_down_and_nobody_is_locked_out(clock):
     assert door.opens(TOKEN, "192.0.2.1")  # the right one costs no try
 
 
+def test_a_code_signs_in_once_for_ten_minutes_and_only_where_one_signs_in(clock):
+    door = Door(TOKEN, clock)
+    code, late = door.new_code(), door.new_code()
+    assert not door.opens(code, "192.0.2.1")  # not as a bearer token
+    assert door.opens(f" {code.upper()}", "192.0.2.1", codes=True)
+    assert not door.opens(code, "192.0.2.1", codes=True)
+    clock.now += CODE_SECONDS + 1
+    assert not door.opens(late, "192.0.2.3", codes=True)
+    assert door.opens(TOKEN, "192.0.2.3", codes=True)
+    assert not Door("", clock).opens("", "192.0.2.4", codes=True)
+
+
 def test_guessing_from_many_addresses_is_slowed_down_too(clock):
     door = Door(TOKEN, clock)
     for i in range(ALL_TRIES):
@@ -124,12 +136,37 @@ def test_signing_in_gives_another_number_each_time_and_the_old_one_is_worth_noth
     assert guarded.get("/api/v1/comparables", headers={"cookie": f"{COOKIE}={numbers[1]}"}).status_code == 200
 
 
+def test_one_comes_back_to_the_page_that_asked_and_to_no_other_site(guarded):
+    asked = guarded.get("/help?code=a%26b", headers={"accept": "text/html"})
+    assert asked.headers["location"] == "/sign-in?back=%2Fhelp%3Fcode%3Da%2526b"
+    page = guarded.get(asked.headers["location"]).text
+    assert '<input type="hidden" name="back" value="/help?code=a%26b">' in page
+    for back, to in (("/help?code=a%26b", "/help?code=a%26b"), ("//evil.example", "/"), ("https://evil.example", "/"),
+                     ("/\\evil.example", "/"), ("/\r\nset-cookie:a=b", "/")):  # fmt: skip
+        answer = guarded.post("/sign-in", data={"token": TOKEN, "back": back})
+        assert (answer.status_code, answer.headers["location"]) == (303, to)
+
+
+def test_a_wrong_token_is_said_beside_the_field_and_one_still_comes_back(guarded):
+    referer = f"{guarded.base_url}/sign-in?back=%2Fhelp"
+    answer = guarded.post(
+        "/sign-in", data={"token": "guess", "back": "/help"}, headers={"accept": "text/html", "referer": referer}
+    )
+    assert answer.status_code == 401
+    assert 'aria-invalid="true"' in answer.text
+    assert "neither the desk's token nor a code" in answer.text.replace("&#39;", "'")
+    assert 'name="back" value="/help"' in answer.text
+    assert "guess" not in answer.text
+
+
 def test_signing_out_ends_the_session_on_the_service_too(guarded):
     guarded.post("/sign-in", data={"token": TOKEN})
     number = guarded.cookies[COOKIE]
     page = guarded.get("/help", headers={"accept": "text/html"})
     assert '<form class="sign-out" method="post" action="/sign-out">' in page.text
-    assert guarded.post("/sign-out").headers["location"] == "/sign-in"
+    out = guarded.post("/sign-out").headers["location"]
+    assert out == "/sign-in?out=true"
+    assert "Signed out." in guarded.get(out).text
     assert COOKIE not in guarded.cookies
     assert guarded.get("/api/v1/comparables", headers={"cookie": f"{COOKIE}={number}"}).status_code == 401
     assert "sign-out" not in guarded.get("/sign-in").text
