@@ -62,6 +62,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.desk = desk
     app.state.settings = settings
     app.state.authority = None  # whoever listens with a certificate says where its authority's lies
+    app.state.warm_up = warm_up
     app.state.door, app.state.sessions = Door(settings.token.get_secret_value()), Sessions()
     app.add_middleware(LoadedFirst, warm_up=warm_up)
     app.add_middleware(Guard, settings=settings, door=app.state.door, sessions=app.state.sessions)

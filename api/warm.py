@@ -54,6 +54,11 @@ class WarmUp:
             self.begin()
             await asyncio.wait([asyncio.wrap_future(self._loaded)])
 
+    def wait(self) -> None:
+        """Wait in the thread of a request that was let through at first."""
+        self.begin()
+        self._loaded.result()
+
     def _load(self) -> None:
         for name in SLOW:
             try:

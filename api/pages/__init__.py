@@ -11,7 +11,9 @@ def all_pages() -> APIRouter:
         barn,
         comparables,
         help,
+        life,
         pay,
+        photos,
         pictures,
         plans,
         price,
@@ -25,7 +27,7 @@ def all_pages() -> APIRouter:
     )
 
     whole = APIRouter(include_in_schema=False)
-    of_vehicle = (vehicle, plans, pay, progress, price)
+    of_vehicle = (vehicle, life, photos, plans, pay, progress, price)
     for part in (start, barn, comparables, *of_vehicle, track, sheets, work, pictures, help, sign_in):
         whole.include_router(part.router)
     return whole

@@ -10,13 +10,13 @@ if TYPE_CHECKING:
     from valuation.ledger import TableRecord
 
 LINKS = (
-    ("/", "Start"),
-    ("/comparables", "Comparables"),
-    ("/vehicle", "Vehicle"),
-    ("/build", "Build"),
-    ("/price", "Price and offers"),
+    ("/", "The shop"),
+    ("/barn", "In the barn"),
+    ("/comparables", "Sales"),
     ("/track-record", "Track record"),
+    ("/shop", "Settings"),
 )
+"""Address and text of each page among the links at the top."""
 
 
 @dataclass(frozen=True)
@@ -59,9 +59,6 @@ def in_use(desk: Desk, table: TableRecord, switch: str = "") -> InUse:
 
 
 def links(used: InUse | None) -> tuple[tuple[str, str, str], ...]:
-    """Address, text and plain address of each page among the links; they stay with the table in use."""
-    if used is None:
-        return tuple((address, text, address) for address, text in LINKS)
-    kept = {"/comparables": f"/comparables/{used.table.id}"}
-    kept |= {address: f"{address}?table={used.table.id}" for address in ("/vehicle", "/build", "/price")}
+    """Address, text and plain address of each page among the links; the sales stay with the table in use."""
+    kept = {} if used is None else {"/comparables": f"/comparables/{used.table.id}"}
     return tuple((kept.get(address, address), text, address) for address, text in LINKS)

@@ -1,4 +1,4 @@
-"""The start page: by the hand when the ledger is empty, otherwise what there is and what comes next."""
+"""The first page: vehicles by where they stand, the sales, the track record; by the hand when all is empty."""
 
 from __future__ import annotations
 
@@ -10,15 +10,33 @@ from fastapi.responses import HTMLResponse, Response
 
 from api.deps import TheDesk
 from api.pages.render import Page, go, page
+from api.pages.vehicle_head import photo_address, section_address
 from api.problems import not_found
-from valuation.answers.intake import bring_demo
+from valuation.answers.demo import bring_demo, is_brought, leave_demo
+from valuation.answers.story import ShopLine, shop_lines
+from valuation.answers.vehicle_file import STAGES, vehicle_files
 
 if TYPE_CHECKING:
-    from valuation.ledger import EstimateRecord, TableRecord
+    from valuation.ledger import TableRecord
 
 router = APIRouter()
-SHOWN = 12
-"""Newest estimates on the first page: what a screen has room for."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """A vehicle in the list.
+
+    Attributes
+    ----------
+    line : ShopLine
+    address, next_address, picture : str
+        Of its story, of the next thing, and of its first photograph; empty without one.
+    """
+
+    line: ShopLine
+    address: str
+    next_address: str
+    picture: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,35 +47,47 @@ class StartPage(Page):
     ----------
     tables : list of TableRecord
         Newest version of each table, newest first.
-    estimates : list of EstimateRecord
-        The newest of each vehicle, newest first.
-    has_demo : bool
-        Whether the demo can be brought.
-    sales : int
-        Realised sales recorded.
+    stages : list of (str, list of Line)
+        The vehicles at each stage where there are any.
+    archived : list of Line
+        Vehicles that were put away.
+    has_demo, demo_here : bool
+        Whether the demo can be brought, and whether it is here.
+    record : str
+        The track record in a sentence; empty before the first sale.
     currency : str
         Of new tables that name none.
     """
 
     template = "start.html"
     tables: list[TableRecord]
-    estimates: list[EstimateRecord]
+    stages: list[tuple[str, list[Line]]]
+    archived: list[Line]
     has_demo: bool
-    sales: int
+    demo_here: bool
+    record: str
     currency: str
 
 
 @router.get("/")
 def start(request: Request, desk: TheDesk) -> HTMLResponse:
-    """The start page."""
+    """The first page."""
+    files = vehicle_files(desk)
+    sold = any(file.sales for file in files)
+    if sold or any(file.vehicle.bought_on is not None for file in files):
+        request.app.state.warm_up.wait()  # plans and sales are read by modules that one thread loads for all
+    lines = [_line(one) for one in shop_lines(desk, files)]
+    here = [one for one in lines if not one.line.archived]
     context = StartPage(
-        title="The desk",
+        title="The shop",
         here="/",
-        twin="/api/v1/comparables",
+        twin="/api/v1/vehicles",
         tables=desk.newest_tables(),
-        estimates=desk.known()[:SHOWN],
-        has_demo=(desk.settings.demo_folder / "comparables.csv").is_file(),
-        sales=len(desk.ledger.sales()),
+        stages=[(stage, own) for stage in STAGES if (own := [one for one in here if one.line.stage == stage])],
+        archived=[one for one in lines if one.line.archived],
+        has_demo=_has_demo(desk),
+        demo_here=is_brought(desk),
+        record=_record(desk) if sold else "",
         currency=desk.settings.currency,
     )
     return page(request, context)
@@ -65,9 +95,32 @@ def start(request: Request, desk: TheDesk) -> HTMLResponse:
 
 @router.post("/demo")
 def demo(desk: TheDesk) -> Response:
-    """Bring the invented demo's table and plans."""
-    if not (desk.settings.demo_folder / "comparables.csv").is_file():
+    """Bring the invented demo's table, plans and vehicles, or bring them back."""
+    if not _has_demo(desk):
         raise not_found("the demo's files")
-    table = bring_demo(desk, desk.settings.demo_folder)
-    desk.warm(table)
-    return go(f"/comparables/{table.id}")
+    desk.warm(bring_demo(desk, desk.settings.demo_folder))
+    return go("/")
+
+
+@router.post("/demo/leave")
+def leave(desk: TheDesk) -> Response:
+    """Put away all that belongs to the demo."""
+    if not (_has_demo(desk) and is_brought(desk)):
+        raise not_found("the demo on this desk")
+    leave_demo(desk, desk.settings.demo_folder)
+    return go("/")
+
+
+def _line(one: ShopLine) -> Line:
+    picture = "" if one.photo is None else photo_address(one.photo)
+    return Line(one, f"/vehicles/{one.number}", section_address(one.number, one.next.section), picture)
+
+
+def _record(desk: TheDesk) -> str:
+    from valuation.answers.track_record import track_record
+
+    return track_record(desk.ledger).sentence
+
+
+def _has_demo(desk: TheDesk) -> bool:
+    return (desk.settings.demo_folder / "comparables.csv").is_file()

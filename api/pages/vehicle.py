@@ -1,4 +1,4 @@
-"""The Vehicle page: a form from the schema, the estimate and all that is behind it, and 'what if' at once."""
+"""What a vehicle is worth: a form from the schema, the estimate with all that is behind it, and 'what if' at once."""
 
 from __future__ import annotations
 
@@ -11,18 +11,22 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings, record_number
-from api.forms import day, table_named
+from api.desk import MAX_NUMBER
+from api.forms import amount, day, table_named
 from api.jobs import Awaited, Job
 from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
 from api.pages.refused import is_part
 from api.pages.render import Page, go, locale_of, page, part
+from api.pages.vehicle_form import Field, value_text, vehicle_fields, vehicle_typed
+from api.pages.vehicle_head import file_numbered, head_of, vehicle_address
 from api.pages.work import follow
 from api.problems import Refusal
 from api.routes.jobs import still_at_it
+from valuation.answers.so_far import as_it_stands
+from valuation.answers.vehicle_file import VehicleFile, found_as_told, same_name, vehicle_file, vehicle_kept
 from valuation.day import day_of
 from valuation.schema import Vehicle, parse_vehicle, read_vehicle
-from valuation.schema.attributes import Attribute
 from valuation.text.plain import plain
 
 if TYPE_CHECKING:
@@ -35,28 +39,10 @@ router = APIRouter()
 FORM_SECONDS = 60.0
 """How long a form without scripts waits for its answer."""
 COVERAGES = (0.5, 0.8, 0.9, 0.95)
-"""What the form offers; 0.8, as everywhere, is where it stands at first."""
-
-
-@dataclass(frozen=True)
-class Field:
-    """One field of the form.
-
-    Attributes
-    ----------
-    attribute : Attribute
-    value : str
-        What it holds.
-    choices : list of (str, str)
-        Levels with their meanings; empty for a number.
-    proposals : list of str
-        Levels of an open scale that the table holds.
-    """
-
-    attribute: Attribute
-    value: str
-    choices: list[tuple[str, str]]
-    proposals: list[str]
+"""What the form offers."""
+USUAL_COVERAGE = 0.8
+"""Where the form stands at first; as everywhere."""
+RecordQuery = Annotated[int, Query(ge=0, le=MAX_NUMBER, description="Number of the record in the ledger.")]
 
 
 @dataclass(frozen=True)
@@ -78,7 +64,7 @@ class WhatIf:
 
 
 @dataclass(frozen=True, kw_only=True)
-class VehiclePage(Page):
+class WorthPage(Page):
     """The form, and the estimate if there is one.
 
     Attributes
@@ -88,41 +74,59 @@ class VehiclePage(Page):
     fields : list of Field
     name, number : str
         Of the vehicle, and what identifies it.
+    asked : str
+        What is asked for it, as it was typed.
     as_of : date
     coverage : float
     coverages : tuple of float
         Offered.
-    known : list of EstimateRecord
-        The newest estimate of each vehicle valued from this table.
     examples : list of str
         Vehicles of the demo, when the table is the demo's.
     estimate : EstimateRecord or None
+    older : list of EstimateRecord
+        Estimates of this vehicle before, newest first.
     evidence : Evidence or None
         Everything behind the estimate, where there is one.
     pictures : dict of str to Picture
     what_if : WhatIf or None
     currency : str
+    action : str
+        Where the form is sent to.
     """
 
-    template = "vehicle.html"
+    template = "worth.html"
     table: TableRecord
     fields: list[Field]
     name: str
     number: str
+    asked: str
     as_of: dt.date
     coverage: float
     coverages: tuple[float, ...] = COVERAGES
-    known: list[EstimateRecord]
     examples: list[str]
     estimate: EstimateRecord | None
+    older: list[EstimateRecord]
     evidence: Evidence | None
     pictures: dict[str, Picture]
     what_if: WhatIf | None
     currency: str
+    action: str
 
 
 @router.get("/vehicle")
-def empty_form(
+def new_as_it_was(request: Request) -> Response:
+    """The old address of the form for a new vehicle."""
+    return go(f"/vehicles/new?{request.url.query}")
+
+
+@router.get("/vehicle/{estimate_id}")
+def worth_as_it_was(desk: TheDesk, estimate_id: Number) -> Response:
+    """The old address of an estimate."""
+    return go(f"{vehicle_address(desk, desk.estimate(estimate_id).subject)}/worth?estimate={estimate_id}")
+
+
+@router.get("/vehicles/new")
+def new_vehicle(
     request: Request,
     desk: TheDesk,
     settings: TheSettings,
@@ -130,35 +134,46 @@ def empty_form(
     example: Annotated[str, Query(max_length=60)] = "",
 ) -> Response:
     """The form for a new vehicle."""
-    if not desk.ledger.tables():
+    if desk.newest_table() is None:
         return go("/")
     chosen = desk.table(table)
     vehicle = None
     if example in _examples(desk, chosen):
         vehicle = read_vehicle(desk.settings.demo_folder / "vehicles" / f"{example}.toml", desk.schema(chosen))
-    return _page(request, desk, settings, chosen, vehicle, day_of(), 0.8)
+    return _page(request, desk, settings, None, chosen, vehicle, day_of(), USUAL_COVERAGE)
 
 
-@router.post("/vehicle")
-def value(request: Request, desk: TheDesk, form: FormFields) -> Response:
-    """Value the vehicle and write the estimate to the ledger."""
-    table, vehicle, as_of, coverage = _asked(desk, form)
+@router.post("/vehicles")
+def add_vehicle(request: Request, desk: TheDesk, form: FormFields) -> Response:
+    """Write a new vehicle to the ledger and value it."""
+    table, vehicle, as_of, coverage = _asked(desk, form, form.get("name", "").strip()[:200])
+    if (there := same_name(desk, vehicle.name)) is not None:
+        detail = (
+            f"Cannot add a second vehicle called '{vehicle.name}': the shop has one of that name. Choose another "
+            "name, or open that one from the first page and value it again."
+        )
+        raise Refusal(409, "service.request", detail, where="name")
+    currency = desk.comparables(table).currency
+    there = vehicle_kept(
+        desk.ledger,
+        vehicle.name,
+        number=vehicle.number,
+        found=vehicle.as_dict()["attributes"],
+        asked=amount(form, "asked", "the price asked", currency) or None,
+        currency=currency,
+        found_on=day_of(),
+    )
+    return _value(request, desk, there.first, table, vehicle, as_of, coverage)
 
-    def work(job: Job) -> str:
-        desk.fit_first(job, table)
-        job.report("valuing the vehicle", 0.9)
-        record, _ = desk.keep_estimate(table, vehicle, as_of, coverage)
-        return f"/vehicle/{record.id}"
 
-    return follow(request, desk.work(f"Valuing {vehicle.name}", work))
-
-
-@router.post("/vehicle/what-if")
+@router.post("/vehicles/what-if")
 def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFields) -> Response:
     """The estimate of a changed vehicle, not written down; a part of the page for scripts, else the page."""
-    table, vehicle, as_of, coverage = _asked(desk, form)
     number = record_number(form.get("estimate", ""))
     against = None if number is None else desk.estimate(number)
+    file = None if against is None else vehicle_file(desk, against.subject)
+    name = form.get("name", "").strip()[:200] if against is None else against.subject
+    table, vehicle, as_of, coverage = _asked(desk, form, name)
     scripted = is_part(request)
 
     def answer(job: Job | None = None) -> Response:
@@ -166,7 +181,7 @@ def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFi
         found = WhatIf(summary, against, _changed(desk, vehicle, against) if against else [])
         if scripted:
             return part(request, "what_if.html", what_if=found)
-        return _page(request, desk, settings, table, vehicle, as_of, coverage, estimate=against, what_if=found)
+        return _page(request, desk, settings, file, table, vehicle, as_of, coverage, estimate=against, what_if=found)
 
     if scripted and not desk.is_fitted(table):
         desk.warm(table)
@@ -177,29 +192,76 @@ def what_if(request: Request, desk: TheDesk, settings: TheSettings, form: FormFi
     return answer() if desk.is_fitted(table) else Awaited(desk.warm(table), FORM_SECONDS, answer, still_at_it)
 
 
-@router.get("/vehicle/{estimate_id}")
-def estimate_page(request: Request, desk: TheDesk, settings: TheSettings, estimate_id: Number) -> Response:
-    """An estimate and all that is behind it."""
-    estimate = desk.estimate(estimate_id)
-    table = desk.table_of(estimate)
+@router.get("/vehicles/{number}/worth")
+def worth(
+    request: Request,
+    desk: TheDesk,
+    settings: TheSettings,
+    number: Number,
+    estimate: RecordQuery = 0,
+    table: TableNumber = None,
+) -> Response:
+    """An estimate and all that is behind it, the newest unless told; the form where there is none yet."""
+    file = file_numbered(desk, number)
+    shown = desk.estimate(estimate) if estimate else file.estimate
+    if shown is None or shown.subject != file.subject:
+        chosen = desk.table(table) if table else desk.table_for(file.subject, file.currency)
+        found = parse_vehicle(found_as_told(file.vehicle), desk.schema(chosen))
+        return _page(request, desk, settings, file, chosen, found, day_of(), USUAL_COVERAGE)
+    here = f"/vehicles/{number}/worth?estimate={shown.id}"
 
     def gather(job: Job) -> str:
-        desk.evidence(job, estimate)
-        return f"/vehicle/{estimate_id}"
+        desk.evidence(job, shown)
+        return here
 
     def show(job: Job | None = None) -> Response:
-        vehicle = desk.vehicle_of(estimate)
-        return _page(request, desk, settings, table, vehicle, estimate.as_of, estimate.coverage, estimate=estimate)
+        vehicle, behind = desk.vehicle_of(shown), desk.table_of(shown)
+        return _page(request, desk, settings, file, behind, vehicle, shown.as_of, shown.coverage, estimate=shown)
 
-    if desk.evidence_at_hand(estimate):
+    if desk.evidence_at_hand(shown):
         return show()
-    return follow(request, desk.join(f"Evidence for {estimate.subject}", gather, f"/vehicle/{estimate_id}"), show)
+    return follow(request, desk.join(f"Evidence for {shown.subject}", gather, here), show)
+
+
+@router.post("/vehicles/{number}/worth")
+def value_again(request: Request, desk: TheDesk, number: Number, form: FormFields) -> Response:
+    """Value a vehicle of the shop and write the estimate to the ledger."""
+    file = file_numbered(desk, number)
+    table, vehicle, as_of, coverage = _asked(desk, form, file.subject)
+    return _value(request, desk, number, table, vehicle, as_of, coverage)
+
+
+@router.post("/vehicles/{number}/as-it-stands")
+def value_as_it_stands(request: Request, desk: TheDesk, number: Number) -> Response:
+    """Value a vehicle as the steps that are done have made it."""
+    file = file_numbered(desk, number)
+    vehicle, table = as_it_stands(desk, file.subject), desk.table_for(file.subject, file.currency)
+    return _value(request, desk, number, table, vehicle, day_of(), USUAL_COVERAGE)
+
+
+def _value(
+    request: Request,
+    desk: TheDesk,
+    number: int,
+    table: TableRecord,
+    vehicle: Vehicle,
+    as_of: dt.date,
+    coverage: float,
+) -> Response:
+    def work(job: Job) -> str:
+        desk.fit_first(job, table)
+        job.report("valuing the vehicle", 0.9)
+        record, _ = desk.keep_estimate(table, vehicle, as_of, coverage)
+        return f"/vehicles/{number}/worth?estimate={record.id}"
+
+    return follow(request, desk.work(f"Valuing {vehicle.name}", work))
 
 
 def _page(
     request: Request,
     desk: TheDesk,
     settings: TheSettings,
+    file: VehicleFile | None,
     table: TableRecord,
     vehicle: Vehicle | None,
     as_of: dt.date,
@@ -209,72 +271,55 @@ def _page(
     what_if: WhatIf | None = None,
 ) -> HTMLResponse:
     evidence = desk.remembered(desk.evidence_key(estimate)) if estimate is not None else None
-    context = VehiclePage(
-        title=vehicle.name if vehicle is not None and estimate is not None else "Value a vehicle",
-        here="/vehicle",
+    asked = value_text(file.vehicle.asked) if file else ""
+    own = f"/vehicles/{file.number}/worth" if file else "/vehicles/new"
+    context = WorthPage(
+        title=f"{file.name}: what it is worth" if file else "A new vehicle",
+        here="/",
         twin=f"/api/v1/estimates/{estimate.id}" if estimate else "/api/v1/estimates",
-        used=in_use(desk, table, "" if estimate else "/vehicle?table="),
+        used=in_use(desk, table, "" if estimate else f"{own}?table="),
+        vehicle=head_of(desk, file) if file else None,
         table=table,
-        fields=_fields(desk, table, vehicle),
+        fields=vehicle_fields(desk, table, vehicle),
         name=vehicle.name if vehicle else "",
         number=vehicle.number if vehicle else "",
+        asked=asked,
         as_of=as_of,
         coverage=coverage,
-        known=desk.known(table),
-        examples=_examples(desk, table),
+        examples=[] if file else _examples(desk, table),
         estimate=estimate,
+        older=[one for one in reversed(file.estimates) if one != estimate] if file else [],
         evidence=evidence,
         pictures=_pictures(desk, estimate, evidence, locale_of(settings)) if estimate and evidence else {},
         what_if=what_if,
         currency=desk.comparables(table).currency,
+        action=own if file else "/vehicles",
     )
     return page(request, context)
 
 
-def _asked(desk: TheDesk, form: dict[str, str]) -> tuple[TableRecord, Vehicle, dt.date, float]:
+def _asked(desk: TheDesk, form: dict[str, str], name: str) -> tuple[TableRecord, Vehicle, dt.date, float]:
     table = table_named(desk, form)
-    name = form.get("name", "").strip()
     if not name:
         detail = "Cannot value a vehicle without a name. Write what you call it."
         raise Refusal(422, "service.request", detail, where="name")
-    attributes = {key.removeprefix("a."): text for key, text in form.items() if key.startswith("a.") and text.strip()}
-    told = {"name": name[:200], "number": form.get("number", "").strip()[:100], "attributes": attributes}
-    vehicle = parse_vehicle(told, desk.schema(table))
+    vehicle = vehicle_typed(form, desk.schema(table), name)
     try:
-        coverage = float(form.get("coverage", "0.8"))
+        coverage = float(form.get("coverage", USUAL_COVERAGE))
     except ValueError:
-        coverage = 0.8
+        coverage = USUAL_COVERAGE
     if not 0.5 <= coverage <= 0.99:
         detail = f"Cannot state {coverage:g} coverage. Choose between 0.5 and 0.99."
         raise Refusal(422, "service.request", detail, where="coverage")
     return table, vehicle, day(form, "as_of", "the as-of date") or day_of(), coverage
 
 
-def _fields(desk: TheDesk, table: TableRecord, vehicle: Vehicle | None) -> list[Field]:
-    seen = desk.levels_seen(table)
-    fields = []
-    for attribute in desk.schema(table).attributes:
-        held = vehicle.attributes.get(attribute.name) if vehicle else None
-        value = {True: "yes", False: "no"}.get(held, "") if isinstance(held, bool) else _text(held)
-        choices = [(level.name, level.meaning) for level in attribute.levels]
-        if attribute.role == "flag":
-            choices = [("yes", ""), ("no", "")]
-        fields.append(Field(attribute, value, choices, seen.get(attribute.name, [])))
-    return fields
-
-
-def _text(value: object) -> str:
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return "" if value is None else str(value)
-
-
 def _changed(desk: TheDesk, vehicle: Vehicle, against: EstimateRecord) -> list[str]:
     before = desk.vehicle_of(against).attributes
     names = [name for name in {**before, **vehicle.attributes} if before.get(name) != vehicle.attributes.get(name)]
     return [
-        f"{name.replace('_', ' ')}: {_text(before.get(name)) or 'unknown'} to "
-        f"{_text(vehicle.attributes.get(name)) or 'unknown'}"
+        f"{name.replace('_', ' ')}: {value_text(before.get(name)) or 'unknown'} to "
+        f"{value_text(vehicle.attributes.get(name)) or 'unknown'}"
         for name in names
     ]
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from valuation.errors import LedgerError, SchemaError
-from valuation.schema import Schema, default_schema, parse_schema, read_schema
+from valuation.schema import Schema, default_schema, parse_schema
 
 if TYPE_CHECKING:
     from valuation.answers.tables import Tables
@@ -17,6 +16,7 @@ if TYPE_CHECKING:
     from valuation.ledger import TableRecord
 
 DEMO_NAME = "Thistlewick Motor Works (invented demo)"
+"""The name of the demo's table."""
 
 
 @dataclass(frozen=True)
@@ -315,22 +315,3 @@ def _headers_apart(
 def as_csv(name: str) -> str:
     """The file name of a table written anew: CSV, whatever it came as."""
     return name.rpartition(".")[0] + ".csv" if "." in name else name
-
-
-def bring_demo(tables: Tables, folder: Path) -> TableRecord:
-    """Write the invented demo's table and build plans to the ledger; brought twice, they stay one.
-
-    Parameters
-    ----------
-    tables : Tables
-    folder : Path
-    """
-    from valuation.build.plan_file import parse_plan
-
-    schema = read_schema(folder / "schema.toml")
-    table = bring(tables, Draft(DEMO_NAME, (folder / "comparables.csv").read_bytes(), "comparables.csv", schema)).table
-    for file in sorted((folder / "plans").glob("*.toml")):
-        text = file.read_text(encoding="utf-8")
-        subject = f"Barn find: {file.stem.partition('-')[0].capitalize()}"
-        tables.ledger.add_plan(subject=subject, name=parse_plan(text, schema, file.name).name, text=text)
-    return table

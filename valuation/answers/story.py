@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -15,9 +15,10 @@ from valuation.answers.so_far import (
     asked_for,
     most_to_pay,
     outlay_so_far,
+    schema_for,
     work_so_far,
 )
-from valuation.answers.vehicle_file import STAGES, Stage, VehicleFile, vehicle_file, vehicle_files
+from valuation.answers.vehicle_file import STAGES, Stage, VehicleFile, vehicle_file
 from valuation.text.language import written
 from valuation.text.rounding import told
 from valuation.text.spelling import counted
@@ -26,6 +27,7 @@ from valuation.view import as_money
 if TYPE_CHECKING:
     from valuation.answers.tables import Tables
     from valuation.ledger import EstimateRecord, OfferRecord
+    from valuation.schema.attributes import Attribute
 
 __all__ = ["NextThing", "Section", "ShopLine", "VehicleStory", "as_it_stands", "outlay_so_far", "shop_lines", "story"]
 
@@ -149,7 +151,7 @@ def story_of(tables: Tables, file: VehicleFile) -> VehicleStory:
     tables : Tables
     file : VehicleFile
     """
-    known = _known(tables, file)
+    known = _known(tables, file, whole=True)
     return VehicleStory(
         number=file.number,
         subject=file.subject,
@@ -162,11 +164,17 @@ def story_of(tables: Tables, file: VehicleFile) -> VehicleStory:
     )
 
 
-def shop_lines(tables: Tables) -> tuple[ShopLine, ...]:
-    """Every vehicle of the shop in a line, archived ones too: by stage, the newest first."""
+def shop_lines(tables: Tables, files: Sequence[VehicleFile]) -> tuple[ShopLine, ...]:
+    """Vehicles of the shop, each in a line: by stage, else in their order.
+
+    Parameters
+    ----------
+    tables : Tables
+    files : sequence of VehicleFile
+    """
     lines = []
-    for file in vehicle_files(tables):
-        known = _known(tables, file)
+    for file in files:
+        known = _known(tables, file, whole=False)
         photo = file.photos[0].first if file.photos else None
         lines.append(
             ShopLine(
@@ -203,12 +211,13 @@ def worth_sentence(estimate: EstimateRecord | None) -> str:
 
 @dataclass(frozen=True)
 class _Known:
-    """What is known of a vehicle at its stage, each part read once."""
+    """What is known of a vehicle at its stage, each part read once; its attributes as the table calls them."""
 
     file: VehicleFile
     pay: MostToPay | None
     work: WorkSoFar | None
     asked: Asked | None
+    titles: dict[str, str]
 
     @property
     def open_offer(self) -> OfferRecord | None:
@@ -223,9 +232,9 @@ class _Known:
             return NextThing("sale", "See how the estimate did")
         if stage == "for sale":
             return self._while_for_sale()
-        if file.estimate is None:
-            return NextThing("worth", "Value it")
         if stage == "found":
+            if file.estimate is None:
+                return NextThing("worth", "Value it")
             if self.pay is not None:
                 return NextThing("pay", "Bought it? Say for how much")
             return NextThing("pay", "See what to pay at most") if file.plans else NextThing("plan", "Plan a build")
@@ -276,8 +285,10 @@ class _Known:
 
     def _what(self) -> str:
         vehicle = self.file.vehicle
-        found = json.loads(vehicle.found)
-        said = [_value(name, value) for name, value in found.items() if value not in (None, "", False)][:MOST_SAID]
+        told = json.loads(vehicle.found)
+        titles = self.titles or {name: name.replace("_", " ") for name in told}
+        known = [(title, told[name]) for name, title in titles.items() if name in told]
+        said = [_said(title, value) for title, value in known if value not in (None, "", "none", False)][:MOST_SAID]
         asked = f"asked {as_money(vehicle.asked, self.file.currency)}" if vehicle.asked is not None else ""
         day = f"found on {written(vehicle.found_on)}" if vehicle.found_on is not None else ""
         return _sentence(", ".join(filter(None, [*said, asked, day])))
@@ -339,9 +350,17 @@ class _Known:
         return f"brought {as_money(sale.price, sale.currency)} on {written(sale.sold_on)}{against}"
 
 
-def _known(tables: Tables, file: VehicleFile) -> _Known:
+def _known(tables: Tables, file: VehicleFile, *, whole: bool) -> _Known:
     work = work_so_far(tables, file) if file.vehicle.bought_on is not None and file.plans else None
-    return _Known(file, most_to_pay(tables, file), work, asked_for(tables, file))
+    schema = schema_for(tables, file) if whole else None
+    titles = {one.name: _title(one) for one in schema.attributes} if schema else {}
+    return _Known(file, most_to_pay(tables, file), work, asked_for(tables, file), titles)
+
+
+def _title(attribute: Attribute) -> str:
+    """What a line says before an attribute's value: nothing where the value says of itself what it is."""
+    open_scale = attribute.role == "nominal" and not attribute.levels
+    return "" if open_scale or attribute.role == "smooth" else attribute.title.lower()
 
 
 def _plans(file: VehicleFile) -> str:
@@ -359,12 +378,11 @@ def _papers(file: VehicleFile) -> str:
     return f"{counted(len(file.sheets), 'sheet')} made, the last on {written(file.sheets[-1].written_at.date())}."
 
 
-def _value(name: str, value: object) -> str:
+def _said(title: str, value: object) -> str:
     if isinstance(value, bool):
-        return name.replace("_", " ")
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return str(value)
+        return title
+    text = str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+    return f"{title} {text}".strip()
 
 
 def _sentence(text: str) -> str:

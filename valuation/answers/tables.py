@@ -78,18 +78,41 @@ class Tables:
         return list(reversed(self.ledger.tables()))
 
     def newest_table(self) -> TableRecord | None:
-        """The newest version of all, if there is any."""
+        """The newest version of all tables that are not put away, if there is any."""
         from valuation.ledger import TableRecord
 
         seen, newest = self._newest
         if newest is None or time.monotonic() - seen > FRESH_SECONDS:
             newest = next(iter(self.ledger.records(TableRecord, last=1)), None)
+            if newest is not None and newest.name in self._archived():
+                newest = next(iter(self.newest_tables()), None)
             self._newest = time.monotonic(), newest
         return newest
 
     def newest_tables(self) -> list[TableRecord]:
-        """The newest version of every table, newest first."""
-        return sorted({one.name: one for one in self.ledger.tables()}.values(), key=lambda one: -one.id)
+        """The newest version of every table that is not put away, newest first."""
+        archived = self._archived()
+        newest = {one.name: one for one in self.ledger.tables() if one.name not in archived}
+        return sorted(newest.values(), key=lambda one: -one.id)
+
+    def archive_table(self, name: str, *, back: bool = False) -> None:
+        """Put a table with all its versions away, or bring it back.
+
+        Parameters
+        ----------
+        name : str
+            The shop's name for it, under which the ledger keeps it.
+        back : bool
+        """
+        self.ledger.show_as("table", name, archived=not back)
+        self._newest = 0.0, None
+
+    def is_archived(self, table: TableRecord) -> bool:
+        """Whether a table was put away."""
+        return table.name in self._archived()
+
+    def _archived(self) -> set[str]:
+        return {key for key, one in self.ledger.shown("table").items() if one.archived}
 
     def versions(self, name: str) -> list[TableRecord]:
         """Every version of a table, newest first."""

@@ -7,8 +7,8 @@ import pytest
 
 from api.desk import Desk
 from api.settings import Settings
+from valuation.answers.demo import bring_demo
 from valuation.answers.estimate import estimate as estimate_of
-from valuation.answers.intake import bring_demo
 from valuation.regression import PriceModel
 from valuation.regression.saved import model_text
 from valuation.schema import parse_vehicle

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from valuation.answers.intake import bring_demo
+from valuation.answers.demo import bring_demo
 from valuation.answers.story import as_it_stands, outlay_so_far, shop_lines, story
 from valuation.answers.tables import Tables
 from valuation.answers.vehicle_file import plan_key, same_name, vehicle_file, vehicle_files, vehicle_kept
@@ -124,7 +124,7 @@ def test_a_purchase_counts_for_a_plan_that_does_not_say_it(tables):
         vehicle_kept(tables.ledger, FIND).subject, "bought", {"bought_for": 9_000, "bought_on": dt.date(2026, 10, 1)}
     )
     compared(tables, FIND)
-    lines = {one.subject: one for one in shop_lines(tables)}
+    lines = {one.subject: one for one in shop_lines(tables, vehicle_files(tables))}
     assert lines[FIND].stage == "in work"
     # engine 4,700 and 95 h, brakes 2,000 and 70 h, cab 1,100 and 60 h at 24, and what past jobs came to over that
     assert lines[FIND].figure.startswith("14,")
@@ -161,8 +161,8 @@ def test_a_vehicle_can_be_kept_before_any_table_is_there(bare):
     vehicle_kept(bare.ledger, "A Tern", found={"condition": "derelict"}, asked=650.0, currency="EUR")
     found = story(bare, "A Tern")
     assert (found.stage, found.sentence, found.next.text) == ("found", "Not valued yet.", "Value it")
-    assert section(found, "what").outcome == "Derelict, asked 650 EUR."
-    assert [one.figure for one in shop_lines(bare)] == ["not compared yet"]
+    assert section(found, "what").outcome == "Condition derelict, asked 650 EUR."
+    assert [one.figure for one in shop_lines(bare, vehicle_files(bare))] == ["not compared yet"]
     bare.ledger.change_vehicle("A Tern", "bought", {"bought_for": 600, "bought_on": dt.date(2026, 11, 1)})
-    assert story(bare, "A Tern").next.text == "Value it"
+    assert story(bare, "A Tern").next.text == "Write the plan of the work"
     assert outlay_so_far(bare, "A Tern") == 600

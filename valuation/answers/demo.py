@@ -1,0 +1,93 @@
+"""The invented demo: its table, plans and vehicles, brought in one go, put away in one go, and brought back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from valuation.answers.intake import DEMO_NAME, Draft, bring
+from valuation.answers.vehicle_file import vehicle_files, vehicle_kept
+from valuation.day import day_of
+from valuation.schema import read_schema, read_vehicle
+
+if TYPE_CHECKING:
+    from valuation.answers.tables import Tables
+    from valuation.ledger import TableRecord
+
+FINDS = ("Haywain", "Linnet")
+"""The finds that the demo has plans for."""
+IN_WORK = "Linnet"
+"""That which the demo's shop has bought; the other one still stands in its barn."""
+BOUGHT_FOR = 18_200.0
+"""What it paid for that, a little less than its owner asked; invented, as all of the demo."""
+READY, FOUND = "haywain-pickup", "tessera-coupe"
+"""The vehicle that the shop has finished and offers, and one that was found and is not looked into yet."""
+
+
+def bring_demo(tables: Tables, folder: Path) -> TableRecord:
+    """Write the demo's table, build plans and vehicles to the ledger; brought twice, they stay one.
+
+    Parameters
+    ----------
+    tables : Tables
+    folder : Path
+    """
+    from valuation.build.plan_file import parse_plan
+
+    schema = read_schema(folder / "schema.toml")
+    table = bring(tables, Draft(DEMO_NAME, (folder / "comparables.csv").read_bytes(), "comparables.csv", schema)).table
+    ledger = tables.ledger
+    for find in FINDS:
+        for file in sorted((folder / "plans").glob(f"{find.lower()}-*.toml")):
+            text = file.read_text(encoding="utf-8")
+            ledger.add_plan(subject=_find(find), name=parse_plan(text, schema, file.name).name, text=text)
+        vehicle = vehicle_kept(ledger, _find(find))
+        if find == IN_WORK and vehicle.bought_on is None and not vehicle.history:
+            ledger.change_vehicle(_find(find), "bought", {"bought_for": BOUGHT_FOR, "bought_on": day_of()})
+    for stem in (READY, FOUND):
+        found = read_vehicle(folder / "vehicles" / f"{stem}.toml", schema)
+        vehicle_kept(
+            ledger,
+            found.name,
+            found=found.as_dict()["attributes"],
+            currency=schema.currency,
+            for_sale_on=day_of() if stem == READY else None,
+        )
+    if tables.is_archived(table):
+        _put_away(tables, folder, back=True)
+    return table
+
+
+def leave_demo(tables: Tables, folder: Path) -> None:
+    """Put the demo's table and vehicles away, with all that was kept of them; bringing it again brings them back.
+
+    Parameters
+    ----------
+    tables : Tables
+    folder : Path
+        Of the demo.
+    """
+    _put_away(tables, folder, back=False)
+
+
+def is_brought(tables: Tables) -> bool:
+    """Whether the demo's table is among those in use."""
+    return any(one.name == DEMO_NAME for one in tables.newest_tables())
+
+
+def _put_away(tables: Tables, folder: Path, *, back: bool) -> None:
+    """The demo's own vehicles, and those that were valued from its table alone."""
+    schema = read_schema(folder / "schema.toml")
+    own = {_find(find) for find in FINDS}
+    own |= {read_vehicle(folder / "vehicles" / f"{stem}.toml", schema).name for stem in (READY, FOUND)}
+    versions = {one.id for one in tables.ledger.tables() if one.name == DEMO_NAME}
+    models = {one.id for one in tables.ledger.models() if one.table_id in versions}
+    for file in vehicle_files(tables):
+        behind = {one.model_id for one in file.estimates}
+        if (behind <= models if behind else file.subject in own) and file.archived == back:
+            tables.ledger.show_as("vehicle", file.subject, name=file.name, archived=not back)
+    tables.archive_table(DEMO_NAME, back=back)
+
+
+def _find(name: str) -> str:
+    return f"Barn find: {name}"
