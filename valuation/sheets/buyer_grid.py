@@ -30,8 +30,8 @@ def grid_on_page(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
         return {"head": [], "rows": [], "strong": [], "long": False, "words": words}
     columns, unit = sheet.grid, rounding_unit(sheet.estimate)
     rows = [
-        ["Date", *(locale.date(c.date) for c in columns)],
-        ["Where", *(shorten(c.source) or "not said" for c in columns)],
+        ["Date", *(locale.date(c.date).replace(HARD, " ") for c in columns)],  # six columns are narrow on a screen
+        *([["Where", *(shorten(c.source) or "not said" for c in columns)]] if any(c.source for c in columns) else []),
         *_price_rows(sheet, locale),
     ]
     strong = [len(rows) - 1]
