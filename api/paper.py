@@ -7,12 +7,13 @@ import re
 from typing import TYPE_CHECKING, Literal
 
 from api import tasks
-from api.dealing import with_shop
+from api.dealing import bands_again, with_shop
 from api.desk import Desk
 from api.jobs import Job
 from api.problems import Refusal
 from valuation.answers.given import read_plans
-from valuation.answers.kept import talks
+from valuation.answers.kept import kept_bands, talks
+from valuation.answers.on_paper import DealKept, deal_kept, newest_build
 from valuation.day import day_of
 
 if TYPE_CHECKING:
@@ -59,7 +60,7 @@ def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str
 
 
 def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:
-    """The private sheet of everything about a find or build.
+    """The private sheet of everything about a find or build: what its pages show, where they were asked.
 
     Parameters
     ----------
@@ -72,12 +73,19 @@ def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
     shop : str
         Who hands it out; may be empty.
     """
-    plans = read_plans(with_shop(desk, plans_of(desk, subject)), desk.schema(table))
-    log = talks(desk.ledger, subject)
-    model = desk.fit_first(job, table)
+    record = newest_build(desk.ledger, subject)
+    behind = (desk.table_behind(record) if record else None) or table
+    schema = desk.schema(behind)
+    if record is None:
+        asked = DealKept(read_plans(with_shop(desk, plans_of(desk, subject)), schema), day_of(), None, None, {})
+    else:
+        asked = deal_kept(desk.ledger, record, schema)
+    model = desk.fit_first(job, behind)
+    bands = kept_bands(desk.ledger, subject, model.currency)
+    priced = None if bands is None else (bands.plan, bands_again(desk, job, bands))
     job.report("working the deal out", 0.5)
-    drawn = job.compute(tasks.deal_sheet, model, plans, day_of(), log, shop, _locale(desk))
-    return _keep(desk, drawn, subject, None, table)
+    drawn = job.compute(tasks.deal_sheet, model, asked, priced, talks(desk.ledger, subject), shop, _locale(desk))
+    return _keep(desk, drawn, subject, None, behind)
 
 
 def card(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> SheetRecord:

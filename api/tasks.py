@@ -10,12 +10,14 @@ from api.workers import tell
 
 if TYPE_CHECKING:
     from valuation.answers.build import BuildAnswer
+    from valuation.answers.on_paper import DealKept
     from valuation.build.plan import BuildPlan
     from valuation.build.terms import Goal
     from valuation.comparables import Comparables
     from valuation.evidence.unseen import BackTest
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
+    from valuation.sell.bands import PriceBands
     from valuation.sell.offer_log import OfferLog
     from valuation.sheets.buyer_summary import Seller
     from valuation.sheets.records import AnySheet
@@ -102,17 +104,22 @@ def buyer_sheet(
 
 
 def deal_sheet(
-    model: PriceModel, plans: Sequence[BuildPlan], as_of: dt.date, log: OfferLog, shop: str, locale: Locale
+    model: PriceModel,
+    asked: DealKept,
+    priced: tuple[BuildPlan, PriceBands] | None,
+    log: OfferLog,
+    shop: str,
+    locale: Locale,
 ) -> Drawn:
     """The private sheet of everything about a find or build.
 
     Parameters
     ----------
     model : PriceModel
-    plans : sequence of BuildPlan
-        Of one find.
-    as_of : date
-        Day of the sheet.
+    asked : DealKept
+        The comparison of paths that its page shows; what was found is worked out where it is empty.
+    priced : tuple of (BuildPlan, PriceBands) or None
+        The bands that its page shows.
     log : OfferLog
         The talks so far.
     shop : str
@@ -121,7 +128,18 @@ def deal_sheet(
     """
     from valuation.sheets.deal_sheet import deal_sheet
 
-    return _drawn(deal_sheet(model, plans, as_of, log=log, shop=shop), locale)
+    made = deal_sheet(
+        model,
+        asked.plans,
+        asked.as_of,
+        price=asked.price,
+        goal=asked.goal,
+        log=log,
+        shop=shop,
+        found=asked.found,
+        priced=priced,
+    )
+    return _drawn(made, locale)
 
 
 def field_card(model: PriceModel, plans: Sequence[BuildPlan], as_of: dt.date, shop: str, locale: Locale) -> Drawn:

@@ -45,18 +45,28 @@ DOTS = 60
 """To the inch: every word of 8 points can just be read, and a sheet of four pages fits a screen."""
 
 
+USUAL_TABLE = Case()
+USUAL_SELLER = Seller(
+    graded_by="Ada Quill",
+    graded_on=dt.date(2026, 10, 2),
+    contact="yard@example.invalid",
+    not_inspected=("inside of the gearbox", "frame under the bed"),
+)
+SHOP = "Cobbler's Green Motor Works"
+CAPTIONS = ("The yard side", "", "As it came, with the boards off")
+
+
 @dataclasses.dataclass(frozen=True)
 class SheetCase:
     """A buyer sheet that is hard to lay out: its table, its vehicle, and what the seller adds."""
 
-    table: Case = Case()
+    table: Case = USUAL_TABLE
     currency: str = "USD"
     year: int = 1952
     family: str = ""
     photos: tuple[str, ...] = ()
     remark: str = "Finished last winter; the engine was rebuilt by its second owner and has run four summers since."
-    seller: Seller = Seller(graded_by="Ada Quill", graded_on=dt.date(2026, 10, 2), contact="yard@example.invalid",
-                            not_inspected=("inside of the gearbox", "frame under the bed"))  # fmt: skip
+    seller: Seller = USUAL_SELLER
 
 
 CASES: Mapping[str, SheetCase] = {
@@ -97,26 +107,31 @@ def photograph(shape: str, number: int) -> Photo:
     pen.polygon([(4 * unit, ground - 2 * unit), (4.6 * unit, ground - 4 * unit), (7 * unit, ground - 4 * unit),
                  (7.4 * unit, ground - 2 * unit)], fill=paint)  # fmt: skip
     for wheel in (3.6, 8.4):
-        pen.ellipse(((wheel - 0.9) * unit, ground - 1.2 * unit, (wheel + 0.9) * unit, ground + 0.6 * unit), fill="black")
+        pen.ellipse(
+            ((wheel - 0.9) * unit, ground - 1.2 * unit, (wheel + 0.9) * unit, ground + 0.6 * unit), fill="black"
+        )
     pen.rectangle((0, 0, width - 1, height - 1), outline="white", width=12)
     out = io.BytesIO()
     image.save(out, "JPEG")
-    return prepare_photo(out.getvalue(), "invented.jpg", ("The yard side", "", "As it came, with the boards off")[number % 3])
+    return prepare_photo(out.getvalue(), "invented.jpg", CAPTIONS[number % 3])
 
 
 def private_sheets(model: PriceModel) -> dict[str, AnySheet]:
     """A deal sheet of two plans with talks, and the card of the same plans."""
-    found = Vehicle("Haywain from the mill", {"family": "Penhurrow Haywain", "model_year": 1952.0, "condition": "project"})
+    found = Vehicle(
+        "Haywain from the mill", {"family": "Penhurrow Haywain", "model_year": 1952.0, "condition": "project"}
+    )
     steps = (
         Step("engine", "Rebuild the engine", ThreePoint(2000, 2600, 4200), ThreePoint(50, 70, 120),
              sets={"condition": "runner"}),
-        Step("body", "Floor, panels and doors", ThreePoint(1400, 2000, 4200), ThreePoint(90, 140, 260), after=("engine",),
-             sets={"condition": "driver"}),
+        Step("body", "Floor, panels and doors", ThreePoint(1400, 2000, 4200), ThreePoint(90, 140, 260),
+             after=("engine",), sets={"condition": "driver"}),
         Step("paint", "Strip and paint", ThreePoint(3100, 4200, 6500), ThreePoint(80, 120, 200), after=("body",),
              sets={"condition": "show"}),
     )  # fmt: skip
     told = {"shop": ShopSettings(labour_rate=25, crew=2, holding_per_week=30),
-            "purchase": Purchase(asked=6200.0, transport=350), "sale": SaleTerms(fees=180, offers_per_month=2)}  # fmt: skip
+            "purchase": Purchase(asked=6200.0, transport=350),
+            "sale": SaleTerms(fees=180, offers_per_month=2)}  # fmt: skip
     show = Event("Harvest meet", dt.date(2027, 9, 18), 320)
     plans = [BuildPlan("show build", found, steps=steps, event=show, **told),
              BuildPlan("make it drive", found, steps=steps[:2], **told)]  # fmt: skip
@@ -125,8 +140,8 @@ def private_sheets(model: PriceModel) -> dict[str, AnySheet]:
     spent = [Spent("Purchase", 6200.0), Spent("Tow truck", 287.5)]
     log = OfferLog("Haywain", offers=talks)
     return {
-        "deal": deal_sheet(model, plans, DAY, spent=spent, log=log, shop="Cobbler's Green Motor Works"),
-        "card": field_card(model, plans, DAY, shop="Cobbler's Green Motor Works"),
+        "deal": deal_sheet(model, plans, DAY, spent=spent, log=log, shop=SHOP),
+        "card": field_card(model, plans, DAY, shop=SHOP),
     }
 
 
@@ -136,7 +151,7 @@ def sheets_of(name: str) -> Iterator[tuple[str, str, bytes]]:
     model, found = evidence_of(case)
     photos = tuple(photograph(shape, number) for number, shape in enumerate(case.photos))
     tried = left_out_check(model)
-    buyer = buyer_sheet(model, found, tried=tried, shop="Cobbler's Green Motor Works", remark=case.remark, seller=case.seller)
+    buyer = buyer_sheet(model, found, tried=tried, shop=SHOP, remark=case.remark, seller=case.seller)
     for paper in PAPERS:
         yield f"{name}-buyer-{paper}", "pdf", draw(buyer, LOCALES[paper], photos)
     yield f"{name}-buyer", "html", draw(buyer, LOCALES[PAPERS[0]], photos, "html")

@@ -10,16 +10,14 @@ from valuation.notes import Note, each_once
 from valuation.sheets.cautions import CAUTIONS
 from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
-from valuation.sheets.deal_charts import paths_picture, steps_picture
+from valuation.sheets.deal_builds import build_on_page, charts_of, to_the_error
+from valuation.sheets.deal_charts import paths_picture
 from valuation.sheets.deal_sheet import DealSheet
 from valuation.sheets.seal import Seal
-from valuation.text.locale import Locale
-from valuation.text.rounding import rounded
+from valuation.text.locale import HARD, Locale
 from valuation.text.spelling import counted
 
 PRIVATE = "Private: not for the buyer"
-MOST_DRIVERS = 8
-"""Those of the most weight; the table fits the page."""
 _ANSWERS = {"accept": "take it", "counter": "counter", "hold": "hold"}
 
 
@@ -46,10 +44,11 @@ def deal_page(sheet: DealSheet, locale: Locale, seal: Seal | None = None) -> dic
         + (f" in {shorten(sheet.currency, 12)}" if sheet.currency else " in the table's unit"),
         "footer": f"{shorten(sheet.vehicle, 60)}, as of {locale.date(sheet.as_of)}. {PRIVATE}.",
         "decision": _decision(sheet),
-        "goal": f"The goal: {sheet.paths['goal']['words']}.",
+        "goal": f"{_asked(sheet, locale)} The goal: {sheet.paths['goal']['words']}.",
         "spent": _spent(sheet, locale),
         "paths": _paths(sheet, locale),
-        "builds": [_build(build, sheet, locale) for build in sheet.builds],
+        "builds": [build_on_page(build, sheet, locale) for build in sheet.builds],
+        "terms": _terms(sheet, locale),
         "bands": _bands(sheet, locale),
         "offers": _offers(sheet, locale),
         "notes": _notes(sheet),
@@ -68,6 +67,13 @@ def _decision(sheet: DealSheet) -> str:
         return str(sheet.paths["why"])
     best = next((path for path in sheet.paths["paths"] if path["name"] == sheet.paths["best"]), None)
     return " ".join(filter(None, [sheet.paths["why"], best["ready"] if best else ""]))
+
+
+def _asked(sheet: DealSheet, locale: Locale) -> str:
+    """The price at which everything holds, to the unit, as the page has it."""
+    if sheet.price is None:
+        return "No price was named: outlay, profit and odds leave it out."
+    return f"Worked out at a purchase price of {locale.money(sheet.price, _unit(sheet))}."
 
 
 def _notes(sheet: DealSheet) -> list[str]:
@@ -93,22 +99,17 @@ def pictures(sheet: DealSheet, locale: Locale) -> list[Chart]:
     """
     return [
         paths_picture(sheet.paths["paths"], _unit(sheet), locale.about),
-        *(steps_picture(build["steps"]["results"], _unit(sheet), locale.about) for build in sheet.builds),
+        *(chart for build in sheet.builds for chart in charts_of(build, _unit(sheet), locale)),
     ]
 
 
 def places(page: dict[str, Any]) -> list[dict[str, Any]]:
     """The parts of a page that take a chart."""
-    return [page["paths"], *(build["steps"] for build in page["builds"])]
+    return [page["paths"], *(build[part] for build in page["builds"] for part in ("steps", "schedule"))]
 
 
 def _unit(sheet: DealSheet) -> str:
     return shorten(sheet.currency, 12)
-
-
-def _rounded(amount: float, error: float, locale: Locale) -> str:
-    """An amount of money as far as its simulation error allows."""
-    return locale.money(rounded(amount, error=error))
 
 
 def _range(figures: dict[str, float], locale: Locale) -> str:
@@ -155,7 +156,7 @@ def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
         row("Sale price", lambda path: _range(path["sale_price"], locale)),
         row(
             "Expected profit",
-            lambda path: _rounded(path["expected_profit"], path["simulation_errors"]["expected_profit"], locale),
+            lambda path: to_the_error(path["expected_profit"], path["simulation_errors"]["expected_profit"], locale),
         ),
         row("One in ten ends below", lambda path: locale.about(path["bad_tenth"])),
         row("Odds of a loss", lambda path: percent(path["odds_of_loss"])),
@@ -184,82 +185,6 @@ def _or_none(value: Any, write: Any) -> str:
 
 def _weeks(figures: dict[str, float], locale: Locale) -> str:
     return f"{locale.number(figures['mean'])}\n{locale.number(figures['low'])} to {locale.number(figures['high'])}"
-
-
-def _build(build: dict[str, Any], sheet: DealSheet, locale: Locale) -> dict[str, Any]:
-    steps = build["steps"]["results"]
-    picture = steps_picture(steps, _unit(sheet), locale.about)
-    rows = [
-        [
-            shorten(one["name"], 60),
-            shorten(", ".join(one["needs"]), 90),
-            _rounded(one["adds"], one["simulation_error"], locale),
-            _rounded(one["costs"], one["simulation_error"], locale),
-            _rounded(one["net"], one["simulation_error"], locale),
-            odds_words(one["odds_it_pays"]) if one["do"] else f"leave out: {one['why_not']}",
-        ]
-        for one in steps
-    ]
-    words = f"{build['steps']['why']} {build['steps']['search']['words']}"
-    losses = [
-        f"{shorten(step['id'], 40)} {_rounded(step['net'], step['simulation_error'], locale)}"
-        for step in build["steps"]["steps"]
-        if step["do"]
-    ]
-    if losses:
-        words += f" Left out with all that hangs on it, a step loses: {', '.join(losses)}."
-    alternatives = [
-        f"{_rounded(one['expected_profit'], one['simulation_error'], locale)}: {one['differs']}"
-        for one in build["steps"]["alternatives"]
-    ]
-    return {
-        "name": shorten(build["plan"]),
-        "steps": {
-            "head": ["Result", "With all it needs", "Adds", "Costs", "Worth", "Pays"],
-            "rows": rows,
-            "title": picture.title,
-            "alt": picture.alt,
-        },
-        "words": words,
-        "alternatives": alternatives,
-        "schedule": _schedule_words(build, locale),
-        "drivers": {
-            "head": ["What drives the profit", "Low", "High", "Profit at low", "Profit at high"],
-            "rows": [_driver_row(driver, locale) for driver in build["drivers"][:MOST_DRIVERS]],
-        },
-    }
-
-
-def _schedule_words(build: dict[str, Any], locale: Locale) -> str:
-    finish = {name: locale.date(dt.date.fromisoformat(day)) for name, day in build["schedule"]["finish"].items()}
-    delay = build["schedule"]["delay_costs_per_week"]
-    words = (
-        f"Finished most likely on {finish['likely']}; one build in ten by {finish['early']}, nine in ten by "
-        f"{finish['late']}. A week's delay of the whole build "
-        f"{'costs' if delay >= 0 else 'brings'} {locale.about(abs(delay))}."
-    )
-    if build["event"] is not None and build["schedule"]["odds_of_event"] is not None:
-        day = locale.date(dt.date.fromisoformat(build["event"]["date"]))
-        odds = percent(build["schedule"]["odds_of_event"])
-        words += f" {shorten(build['event']['name'])} on {day} is made with odds of {odds}."
-    return words
-
-
-def _driver_row(driver: dict[str, Any], locale: Locale) -> list[str]:
-    def figure(value: float) -> str:
-        if driver["unit"] == "money":
-            return locale.about(value)
-        return f"{locale.number(value, 2 if value < 10 else 0)} {driver['unit']}"
-
-    ends = (
-        ("none", "the best") if driver["unit"].startswith("none") else (figure(driver["low"]), figure(driver["high"]))
-    )
-    return [
-        shorten(driver["name"], 48),
-        *ends,
-        locale.about(driver["profit_at_low"]),
-        locale.about(driver["profit_at_high"]),
-    ]
 
 
 def _bands(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
@@ -316,17 +241,59 @@ def _day(text: str, locale: Locale) -> str:
     return locale.date(dt.date.fromisoformat(text))
 
 
+def _terms(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
+    """What the three prices and the outlay assume of the sale and of the shop; none on older sheets."""
+    if sheet.terms is None:
+        return {"head": [], "rows": []}
+    sale, shop = sheet.terms["sale"], sheet.terms["shop"]
+    weeks = sale["weeks_to_sell"]
+
+    def amount(value: float) -> str:
+        return locale.money(value) if value else "nothing"
+
+    def share(value: float) -> str:
+        return f"{value:g}{HARD}%"
+
+    rows = [
+        ["Serious offers to expect", f"{sale['offers_per_month']:g} a month"],
+        ["Weeks until it is sold and paid", f"{weeks['likely']:g}, from {weeks['low']:g} to {weeks['high']:g}"],
+        ["Talks end under the opening ask by", share(sale["settle_under_ask_percent"])],
+        ["Offers for one vehicle scatter by at least", share(sale["offer_spread_percent"])],
+        ["Of buyers who get a counter, so many leave", share(sale["walk_away_percent"])],
+        ["Of buyers of two minds, an ask higher by a tenth keeps away", share(sale["buyers_lost_percent"])],
+        ["Buyers reached, of those who usually come", share(sale["reach_percent"])],
+        ["Sold at the latest by", "no deadline" if sale["deadline"] is None else _day(sale["deadline"], locale)],
+        ["Seller's fee and tax on the price", share(sale["fee_percent"] + sale["tax_percent"])],
+        ["Fixed costs of the sale", amount(sale["fees"] + sale["transport"])],
+        ["At auction: seller's fee, buyer's premium, bidders",
+         f"{share(sale['auction_fee_percent'])}, {share(sale['auction_premium_percent'])}, {sale['auction_bidders']}"],
+        ["The trade pays under the estimate by", share(sale["trade_under_percent"])],
+        ["On consignment the dealer keeps", share(sale["consignment_fee_percent"])],
+        ["An hour of the shop's own work", amount(shop["labour_rate"])],
+        ["Holding a week; the shop's overhead a week, over bays",
+         f"{amount(shop['holding_per_week'])}; {amount(shop['overhead_per_week'])}, {shop['bays']}"],
+        ["Money costs a year", share(shop["interest_percent"])],
+    ]  # fmt: skip
+    return {"head": ["What was assumed of the sale and the shop", ""], "rows": rows}
+
+
+def _by_buyer(sheet: DealSheet) -> list[dict[str, Any]]:
+    """The offers buyer by buyer, each buyer's in their order; buyers as they first came."""
+    buyers = list(dict.fromkeys(offer["buyer"] for offer in sheet.offers))
+    return sorted(sheet.offers, key=lambda offer: buyers.index(offer["buyer"]))
+
+
 def _offers(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     rows = []
-    for offer in sheet.offers:
+    for offer in _by_buyer(sheet):
         answer = offer["answer"]
         said = _ANSWERS[answer["answer"]]
         if answer["counter"] is not None:
             said += f" {locale.about(answer['counter'])}"
         rows.append(
             [
-                _day(offer["date"], locale) if offer["date"] else "undated",
                 shorten(offer["buyer"], 40) or "not said",
+                _day(offer["date"], locale) if offer["date"] else "undated",
                 locale.money(offer["amount"]),
                 said,
                 "not known" if answer["profit"] is None else locale.about(answer["profit"]),
@@ -337,4 +304,4 @@ def _offers(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
     if sheet.offers:
         answer = sheet.offers[-1]["answer"]
         last = f"{answer.get('sentence', '')} {answer['why']}".strip()
-    return {"head": ["Date", "From", "Offer", "Answer", "Profit", "Odds of better"], "rows": rows, "words": last}
+    return {"head": ["From", "Date", "Offer", "Answer", "Profit", "Odds of better"], "rows": rows, "words": last}

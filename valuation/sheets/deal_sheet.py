@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
-from valuation.sheets.plain import to_plain
+from valuation.sheets.plain import LATER, to_plain
 from valuation.text.money import read_amount
 from valuation.text.rounding import told
 from valuation.view import View, Viewed
+from valuation.year import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
     from valuation.answers.plan import Telling
     from valuation.build.plan import BuildPlan
-    from valuation.build.terms import Event
+    from valuation.build.terms import Event, Goal
     from valuation.regression.model import PriceModel
+    from valuation.sell.bands import PriceBands
     from valuation.sell.offer_log import OfferLog
 
 MOST_WORDS = 4
@@ -30,6 +32,14 @@ class Spent:
 
     what: str
     amount: float
+
+
+@dataclass(frozen=True, slots=True)
+class ToGo:
+    """What is still to go into one plan, line by line; the lines add up to its expected outlay."""
+
+    plan: str
+    lines: tuple[Spent, ...]
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -55,6 +65,10 @@ class DealSheet(Viewed):
     bands_for : str
     offers : tuple of dict
         Each ``Offer`` so far, with its ``answer`` (``OfferAnswer``).
+    to_go : tuple of ToGo
+        For each plan with steps.
+    terms : dict or None
+        ``SaleTerms`` and ``ShopSettings`` that the three prices and the outlay assume; older sheets have none.
     """
 
     vehicle: str
@@ -68,6 +82,8 @@ class DealSheet(Viewed):
     bands: dict[str, Any]
     bands_for: str
     offers: tuple[dict[str, Any], ...]
+    to_go: tuple[ToGo, ...] = field(default=(), metadata=LATER)
+    terms: dict[str, Any] | None = field(default=None, metadata=LATER)
 
     def _view(self) -> View:
         return View(
@@ -122,12 +138,15 @@ def deal_sheet(
     as_of: dt.date,
     *,
     price: float | None = None,
+    goal: Goal | None = None,
     spent: Sequence[Spent] = (),
     log: OfferLog | None = None,
     shop: str = "",
+    found: Mapping[str, Any] | None = None,
+    priced: tuple[BuildPlan, PriceBands] | None = None,
     tell: Telling | None = None,
 ) -> DealSheet:
-    """Work out everything about the deal of one vehicle.
+    """Everything about the deal of one vehicle: worked out, or as it was kept.
 
     Parameters
     ----------
@@ -137,11 +156,18 @@ def deal_sheet(
     as_of : date
     price : float, optional
         Purchase price; the first plan's ``purchase.asked`` unless given.
+    goal : Goal, optional
+        The first plan's unless given.
     spent : sequence of Spent
         What went in already; unless told what the plan's own progress says.
     log : OfferLog, optional
         The talks so far.
     shop : str
+    found : mapping, optional
+        A ``BuildAnswer`` of the same plans, day, price and goal as plain data, such as the ledger keeps; worked out
+        unless given.
+    priced : tuple of (BuildPlan, PriceBands), optional
+        Bands that were kept, with the plan that they are for; worked out for the best plan unless given.
     tell : callable, optional
         Told how far the work is.
 
@@ -157,35 +183,54 @@ def deal_sheet(
     from valuation.answers.paths import paths
     from valuation.answers.plan import plan_answers
     from valuation.paths.deal_path import priced as at_their_prices
+    from valuation.paths.outlay import outlay_lines
 
-    parts = 2 + sum(1 for plan in plans if plan.steps)
-    if tell is not None:
+    own = at_their_prices(plans, price)
+    parts = 2 + sum(1 for plan in own if plan.steps)
+    if not found and tell is not None:
         tell("comparing the paths", 0, parts)
-    plans = at_their_prices(plans, price)
-    report = paths(model, plans, as_of)
-    chosen = next((plan for plan in plans if plan.name == report.best), plans[0])
-    if tell is not None:
-        tell("setting the price", 1, parts)
-    priced = bands(model, chosen, as_of)
-    built = plan_answers(model, plans, as_of, tell=tell, before=2)
-    events = {plan.name: plan.event for plan in plans}
+    report = found["paths"] if found else to_plain(paths(model, own, as_of, goal=goal))
+    if priced is None:
+        chosen = next((plan for plan in own if plan.name == report["best"]), own[0])
+        if tell is not None:
+            tell("setting the price", 1, parts)
+        priced = chosen, bands(model, chosen, as_of, goal=goal)
+    behind = found["plans"] if found else to_plain(plan_answers(model, own, as_of, tell=tell, before=2))
+    for_sale, three = priced
     talks = [] if log is None else [replace(log, offers=log.offers[: i + 1]) for i in range(len(log.offers))]
-    told = [offer(priced, chosen.sale, each) for each in talks]
+    told = [offer(three, for_sale.sale, each) for each in talks]
+    events = {plan.name: plan.event for plan in own}
+    built = [plan for plan in own if plan.name in behind]
     return DealSheet(
-        vehicle=described(plans[0], model),
+        vehicle=described(own[0], model),
         shop=shop,
         as_of=as_of,
         currency=model.currency,
-        price=report.price,
-        spent=tuple(spent) or tuple(Spent(one.what, one.amount) for way in report.today[:1] for one in way.state.spent),
-        paths=to_plain(report),
-        builds=tuple(
-            {"plan": name, **to_plain(answer), "event": _event(events[name])} for name, answer in built.items()
+        price=report["price"],
+        spent=tuple(spent)
+        or tuple(
+            Spent(one["what"], one["amount"]) for way in report.get("today", [])[:1] for one in way["state"]["spent"]
         ),
-        bands=to_plain(priced),
-        bands_for=chosen.name,
+        paths=dict(report),
+        builds=tuple(
+            {"plan": name, **answer, "event": _event(events.get(name), own, name, as_of)}
+            for name, answer in behind.items()
+        ),
+        bands=to_plain(three),
+        bands_for=for_sale.name,
         offers=tuple({**to_plain(answer.so_far[-1]), "answer": to_plain(answer)} for answer in told),
+        to_go=tuple(
+            ToGo(plan.name, tuple(Spent(one.what, one.amount) for one in outlay_lines(model, plan, as_of)))
+            for plan in built
+        ),
+        terms={"sale": to_plain(for_sale.sale), "shop": to_plain(for_sale.shop)},
     )
+
+
+def _went_in(report: Mapping[str, Any]) -> tuple[Spent, ...]:
+    """What went into a build under way; nothing before the purchase."""
+    states = [way["state"] for way in report.get("today", [])[:1]]
+    return tuple(Spent(one["what"], one["amount"]) for state in states for one in state["spent"])
 
 
 def described(plan: BuildPlan, model: PriceModel) -> str:
@@ -203,5 +248,10 @@ def described(plan: BuildPlan, model: PriceModel) -> str:
     return ", ".join(said) or plan.name
 
 
-def _event(event: Event | None) -> dict[str, str] | None:
-    return None if event is None else {"name": event.name, "date": event.date.isoformat()}
+def _event(event: Event | None, plans: Sequence[BuildPlan], name: str, as_of: dt.date) -> dict[str, Any] | None:
+    """A plan's show, with the weeks to it from the first day of the build."""
+    if event is None:
+        return None
+    start = next((plan.start for plan in plans if plan.name == name), None)
+    weeks = (event.date - max(start or as_of, as_of)).days / DAYS_PER_WEEK
+    return {"name": event.name, "date": event.date.isoformat(), "weeks": weeks}

@@ -2,6 +2,7 @@
 
 import hashlib
 import io
+import re
 
 import pytest
 from pypdf import PdfReader
@@ -31,6 +32,42 @@ def test_private_sheets_of_a_find_are_made(demo, kind):
     assert made.status_code == 201, made.text
     assert demo.get(made.json()["file"]).content.startswith(b"%PDF")
     assert "This stays in the shop" in demo.get(f"/sheets/{made.json()['id']}").text
+
+
+def done(client, answer):
+    """The page to which a piece of work leads."""
+    while "data-reload" in answer.text:
+        answer = client.get(str(answer.url), follow_redirects=True)
+    assert answer.status_code == 200, answer.text
+    return answer
+
+
+def flat(html):
+    return " ".join(re.sub("<[^>]*>", " ", html).replace("&#39;", "'").replace("\xa0", " ").split())
+
+
+def test_the_deal_sheet_is_equal_to_the_pages_that_it_was_made_from(desk):
+    find = "Barn find: Haywain"
+    asked = {"subject": find, "price": "6137", "margin": "12", "sure": "65"}
+    build = done(desk, desk.post("/build/compare", data=asked, follow_redirects=True))
+    deal = desk.get(f"/api/v1/deals/{build.url.path.rpartition('/')[2]}").json()["result"]
+    sheet = desk.post("/api/v1/sheets", json={"kind": "deal", "subject": find}, params={"wait": 300}).json()
+    said = flat(desk.get(sheet["file"], params={"face": "html"}).text)
+    assert "Worked out at a purchase price of USD 6,137. The goal: at least 12 % over outlay, with 65 % " in said
+    assert deal["paths"]["price"] == 6137
+    assert deal["paths"]["why"] in said
+    for path in deal["paths"]["paths"]:
+        if path["most_to_pay"] > 0:
+            assert f"{path['name']}: {path['most_to_pay_proof']['proof']}" in said
+    for name, plan in deal["plans"].items():
+        part = said[said.index(f"The build: {name}") :]
+        lines = part[part.index("What is expected to go in") : part.index("Expected in all")]
+        assert "the vehicle 6,137" in lines
+        assert re.search(r"labour, \d+ hours [1-9]", lines)
+        assert re.search(r" holding [1-9]", lines)
+        total = next(path["outlay"]["mean"] for path in deal["paths"]["paths"] if path["name"] == name)
+        assert f"Expected in all {total:,.0f} " in part
+        assert plan["steps"]["why"] in part
 
 
 def test_a_sheet_that_lacks_what_it_is_about_is_refused(demo):
