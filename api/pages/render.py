@@ -20,7 +20,7 @@ from api.pages.refused import SHOWN, is_part, page_text, shown_again, typed_into
 from api.pages.vehicle_head import VehicleHead
 from api.settings import Settings
 from valuation.errors import UnlikelyError
-from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.cautions import cautions
 from valuation.text.locale import LOCALES, Locale
 from valuation.text.rounding import rounded
 
@@ -89,7 +89,7 @@ def environment(locale_name: str) -> Environment:
         "day": partial(_day, locale),
         "plain": _plain_number,
     }
-    jinja.globals |= {"static": static, "cautions": CAUTIONS}
+    jinja.globals |= {"static": static, "cautions": cautions()}
     return jinja
 
 
