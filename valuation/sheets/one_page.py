@@ -222,6 +222,7 @@ def message_picture(made: Message, locale: Locale, photos: Sequence[Photo], seal
     drawing = typeset_picture("message.typ", page, pictures)
     told = PngInfo()
     told.add_itxt("Description", picture_alt(made, locale))
+    told.add_itxt("Keywords", seal.keyword)
     out = io.BytesIO()
     Image.open(io.BytesIO(drawing)).convert("RGB").save(out, "PNG", pnginfo=told, optimize=True)
     return out.getvalue()
