@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from api import tasks
@@ -13,7 +14,7 @@ from api.jobs import Job
 from api.problems import Refusal
 from valuation.answers.given import read_plans
 from valuation.answers.kept import kept_bands, talks
-from valuation.answers.on_paper import DealKept, deal_kept, newest_build
+from valuation.answers.on_paper import DealKept, deal_kept, newest_build, photos_on_paper
 from valuation.day import day_of
 
 if TYPE_CHECKING:
@@ -21,12 +22,41 @@ if TYPE_CHECKING:
     from valuation.sheets.buyer_summary import Seller
     from valuation.text.locale import Locale
 
-Face = Literal["pdf", "html"]
-MEDIA = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
+Face = Literal["pdf", "html", "txt", "png"]
+MEDIA = {
+    "pdf": "application/pdf", "html": "text/html; charset=utf-8", "txt": "text/plain; charset=utf-8",
+    "png": "image/png",
+}  # fmt: skip
 
 
-def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str, seller: Seller) -> SheetRecord:
-    """The sheet for the buyer of a vehicle: the valuation alone, nothing private.
+@dataclass(frozen=True)
+class ForBuyer:
+    """What is told of paper for a buyer beside the estimate.
+
+    Attributes
+    ----------
+    kind : str
+        "buyer", "page" or "message".
+    shop, remark : str
+        Who hands it out, and the shop's own words; may be empty.
+    seller : Seller
+        What the seller adds.
+    photos : tuple of int
+        Numbers of the ledger's photographs, in their order.
+    language : str
+        Of the words; empty: the desk's own.
+    """
+
+    kind: str
+    shop: str
+    remark: str
+    seller: Seller
+    photos: tuple[int, ...] = ()
+    language: str = ""
+
+
+def buyer(desk: Desk, job: Job, estimate: EstimateRecord, told: ForBuyer) -> SheetRecord:
+    """Paper for the buyer of a vehicle: the valuation alone, nothing private.
 
     Parameters
     ----------
@@ -34,13 +64,10 @@ def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str
     job : Job
         The job that the work is done in.
     estimate : EstimateRecord
-    shop : str
-        Who hands it out; may be empty.
-    remark : str
-        In the shop's own words; may be empty.
-    seller : Seller
-        What the seller adds.
+    told : ForBuyer
     """
+    photos = photos_on_paper(desk.ledger, estimate.subject, told.photos)
+    locale = _locale(desk).in_language(told.language) if told.language else _locale(desk)
     vehicle, table = desk.vehicle_of(estimate), desk.table_of(estimate)
     model, _ = desk.model_behind(job, estimate)
     job.report("setting the sheet", 0.6)
@@ -51,10 +78,9 @@ def buyer(desk: Desk, job: Job, estimate: EstimateRecord, shop: str, remark: str
         vehicle,
         estimate.as_of,
         estimate.coverage,
-        shop,
-        remark,
-        seller,
-        _locale(desk),
+        told,
+        photos,
+        locale,
     )
     return _keep(desk, drawn, estimate.subject, estimate.id, table)
 
@@ -193,12 +219,13 @@ def _locale(desk: Desk) -> Locale:
 
 def _keep(desk: Desk, drawn: tasks.Drawn, subject: str, estimate: int | None, table: TableRecord) -> SheetRecord:
     from valuation.ledger import fingerprint
+    from valuation.sheets.records import FACES
 
     inputs, content = {**drawn[0], "table": table.id}, drawn[1]
     name = re.sub(r"[^a-z0-9]+", "-", f"{inputs['kind']} {subject}".casefold()).strip("-")[:80]
     return desk.ledger.add_sheet(
         kind=inputs["kind"],
-        file_name=f"{name}-{day_of().isoformat()}.pdf",
+        file_name=f"{name}-{day_of().isoformat()}.{FACES[inputs['kind']][0]}",
         fingerprint=fingerprint(content),
         inputs=inputs,
         subject=subject,

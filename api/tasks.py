@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from api.workers import tell
 
 if TYPE_CHECKING:
+    from api.paper import ForBuyer
     from valuation.answers.barn import BarnTables
     from valuation.answers.build import BuildAnswer
     from valuation.answers.given import PlanData
@@ -21,12 +22,12 @@ if TYPE_CHECKING:
     from valuation.schema import Vehicle
     from valuation.sell.bands import PriceBands
     from valuation.sell.offer_log import OfferLog
-    from valuation.sheets.buyer_summary import Seller
+    from valuation.sheets.photos import Photo
     from valuation.sheets.records import AnySheet
     from valuation.text.locale import Locale
 
 Drawn = tuple[dict[str, Any], bytes]
-"""What a sheet is made of, as the ledger keeps it, and the finished PDF."""
+"""What a sheet is made of, as the ledger keeps it, and the finished file."""
 
 
 def back_test(comparables: Comparables) -> BackTest:
@@ -92,12 +93,11 @@ def buyer_sheet(
     vehicle: Vehicle,
     as_of: dt.date,
     coverage: float,
-    shop: str,
-    remark: str,
-    seller: Seller,
+    told: ForBuyer,
+    photos: tuple[Photo, ...],
     locale: Locale,
 ) -> Drawn:
-    """The sheet for the buyer of a vehicle: the valuation alone, nothing private.
+    """Paper for the buyer of a vehicle: the valuation alone, nothing private.
 
     ``model`` is the one that the estimate was made with; ``fitted``, the table's own fit, has its sales at hand.
 
@@ -111,23 +111,23 @@ def buyer_sheet(
         Day of the estimate.
     coverage : float
         Share of such sales inside the interval.
-    shop : str
-        Who hands it out; may be empty.
-    remark : str
-        In the shop's own words; may be empty.
-    seller : Seller
-        What the seller adds.
+    told : ForBuyer
+        What stands on it beside the estimate, and what is made.
+    photos : tuple of Photo
     locale : Locale
     """
     from valuation.answers.explain import explain
     from valuation.evidence import left_out_check
     from valuation.sheets.buyer import buyer_sheet
+    from valuation.sheets.records import FOR_BUYERS
 
     sales = fitted.comparables
     found = explain(model, vehicle, as_of, coverage, comparables=sales)
     tried = left_out_check(fitted, coverage)
-    made = buyer_sheet(model, found, comparables=sales, tried=tried, shop=shop, remark=remark, seller=seller)
-    return _drawn(made, locale)
+    made = buyer_sheet(
+        model, found, comparables=sales, tried=tried, shop=told.shop, remark=told.remark, seller=told.seller
+    )
+    return _drawn(FOR_BUYERS[told.kind](made), locale, photos)
 
 
 def deal_sheet(
@@ -207,8 +207,9 @@ def workbook(model: PriceModel, comparables: Comparables, vehicle: Vehicle, as_o
     return workbook(comparables, explain(model, vehicle, as_of, coverage, comparables=comparables))
 
 
-def _drawn(sheet: AnySheet, locale: Locale) -> Drawn:
-    from valuation.sheets.records import draw, sheet_inputs
+def _drawn(sheet: AnySheet, locale: Locale, photos: tuple[Photo, ...] = ()) -> Drawn:
+    from valuation.sheets.records import FACES, draw, sheet_inputs
 
     tell("drawing the sheet", 0.8)
-    return sheet_inputs(sheet, locale, in_ledger=True), draw(sheet, locale, in_ledger=True)
+    inputs = sheet_inputs(sheet, locale, photos, in_ledger=True)
+    return inputs, draw(sheet, locale, photos, FACES[inputs["kind"]][0], in_ledger=True)

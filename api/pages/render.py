@@ -21,7 +21,7 @@ from api.pages.vehicle_head import VehicleHead
 from api.settings import Settings
 from valuation.build.figures import chance
 from valuation.errors import UnlikelyError
-from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.cautions import cautions
 from valuation.text.locale import LOCALES, Locale
 from valuation.text.rounding import rounded
 
@@ -92,7 +92,7 @@ def environment(locale_name: str) -> Environment:
         "plain": _plain_number,
         "typed": partial(_typed, locale),
     }
-    jinja.globals |= {"static": static, "cautions": CAUTIONS}
+    jinja.globals |= {"static": static, "cautions": cautions()}
     return jinja
 
 

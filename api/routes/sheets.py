@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, File, Query, UploadFile
 from fastapi.responses import Response
 
 from api import paper
 from api.answers import shown
 from api.deps import Number, TheDesk
 from api.jobs import Awaited, Job
-from api.models.sheets import SheetAnswer, SheetAsked
+from api.models.sheets import PrintedAsked, SheetAnswer, SheetAsked, VerifiedAnswer
 from api.problems import Refusal, answers
 from api.routes.estimates import Wait
 from api.routes.jobs import ACCEPTED, answered, still_at_it
+from valuation.answers.on_paper import FOR_BUYERS, PaperOfVehicle, paper_of
+from valuation.answers.vehicle_file import vehicle_file
 from valuation.ledger.records import SheetRecord
+from valuation.sheets.verify import Verified, verify_file, verify_printed
+from valuation.text.language import languages
 
 if TYPE_CHECKING:
     from valuation.sheets.buyer_summary import Seller
@@ -46,6 +50,17 @@ def seller_of(asked: SheetAsked) -> Seller:
     return Seller(**{**given, "not_inspected": tuple(text for text in given["not_inspected"] if text.strip())})
 
 
+def _for_buyer(asked: SheetAsked) -> paper.ForBuyer:
+    if asked.language and asked.language not in languages():
+        raise Refusal(
+            422,
+            "service.request",
+            f"Cannot make the sheet in {asked.language!r}: there are words in {', '.join(languages())}. Choose one.",
+            where="language",
+        )
+    return paper.ForBuyer(asked.kind, asked.shop, asked.remark, seller_of(asked), tuple(asked.photos), asked.language)
+
+
 def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:
     """Begin to make a sheet; the job's result is the address of its file.
 
@@ -54,18 +69,19 @@ def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:
     desk : TheDesk
     asked : SheetAsked
     """
-    if asked.kind == "buyer":
+    if asked.kind in FOR_BUYERS:
         if asked.estimate is None:
             raise Refusal(422, "service.request", "Cannot make the buyer's sheet: no estimate was named. Name one.")
         estimate = desk.estimate(asked.estimate)
+        told = _for_buyer(asked)
     elif asked.kind == "deal" and not asked.subject:
         raise Refusal(422, "service.request", "Cannot make the private sheet: no find was named. Give its subject.")
     else:
         table = desk.table(asked.table)
 
     def make(job: Job) -> str:
-        if asked.kind == "buyer":
-            record = paper.buyer(desk, job, estimate, asked.shop, asked.remark, seller_of(asked))
+        if asked.kind in FOR_BUYERS:
+            record = paper.buyer(desk, job, estimate, told)
         elif asked.kind == "deal":
             record = paper.deal(desk, job, table, asked.subject, asked.shop)
         else:
@@ -107,14 +123,24 @@ def one_sheet(desk: TheDesk, sheet_id: Number) -> SheetAnswer:
 
 FILE: dict[int | str, dict[str, Any]] = {
     **answers(404, 409, 422, 503),
-    200: {"content": {"application/pdf": {}, "text/html": {}}, "description": "The finished file."},
+    200: {
+        "content": {"application/pdf": {}, "text/html": {}, "text/plain": {}, "image/png": {}},
+        "description": "The finished file.",
+    },
 }
 
 
 @router.get("/sheets/{sheet_id}/file", response_class=Response, responses=FILE, summary="File of a sheet")
-def sheet_file(desk: TheDesk, sheet_id: Number, face: Literal["pdf", "html"] = "pdf") -> Response:
+def sheet_file(
+    desk: TheDesk,
+    sheet_id: Number,
+    face: Annotated[paper.Face | None, Query(description="A message is txt and png; all else pdf, html too.")] = None,
+) -> Response:
     """The same bytes each time, as long as what draws it is of the same version."""
+    from valuation.sheets.records import FACES
+
     record = desk.record(SheetRecord, sheet_id)
+    face = face or FACES[record.kind][0]
     headers = {"Content-Disposition": f'inline; filename="{paper.file_name(record, face)}"'}
     if face == "html":
         headers["Content-Security-Policy"] = SHEET_POLICY
@@ -127,6 +153,36 @@ def sheet_file(desk: TheDesk, sheet_id: Number, face: Literal["pdf", "html"] = "
         return file(known)
     job = desk.join(f"Drawing {record.file_name}", lambda job: paper.draw_again(desk, job, record, face), face)
     return Awaited(job, FILE_SECONDS, lambda job: file(job.result), still_at_it)
+
+
+@router.get(
+    "/vehicles/{number}/paper",
+    response_model=PaperOfVehicle,
+    responses=answers(404, 409, 422),
+    summary="Paper of a vehicle",
+)
+def paper_of_vehicle(desk: TheDesk, number: Number) -> PaperOfVehicle:
+    """What can be made of a vehicle on paper, with what is known for it, and what was made."""
+    from valuation.ledger import VehicleRecord
+
+    subject = desk.record(VehicleRecord, number).subject
+    return paper_of(desk.ledger, vehicle_file(desk, subject))
+
+
+@router.post(
+    "/sheets/verify", response_model=VerifiedAnswer, responses=answers(409, 413, 422), summary="Check a sheet on paper"
+)
+def verify_fingerprint(desk: TheDesk, asked: PrintedAsked) -> Verified:
+    """Looks for the fingerprint that is printed on a sheet among those of the ledger."""
+    return verify_printed(asked.printed, desk.ledger.sheets())
+
+
+@router.post(
+    "/sheets/verify/file", response_model=VerifiedAnswer, responses=answers(409, 413, 422), summary="Check a sheet"
+)
+def verify_sheet(desk: TheDesk, file: Annotated[UploadFile, File(description="PDF, HTML, TXT or PNG.")]) -> Verified:
+    """Holds the file of a sheet against the ledger, byte for byte where it can be made again."""
+    return verify_file(file.file.read(), desk.ledger.sheets())
 
 
 BOOK: dict[int | str, dict[str, Any]] = {

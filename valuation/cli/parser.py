@@ -275,19 +275,13 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     sheets = _command(commands, "sheet", "paper: for the buyer, for yourself, for the pocket, or a workbook")
     kinds = sheets.add_subparsers(dest="kind", required=True, metavar="KIND")
 
-    buyer = _command(kinds, "buyer", "the price and its evidence, with nothing private (PDF or HTML)")
-    _vehicle(buyer)
-    buyer.add_argument("--photo", action="append", default=[], metavar="FILE", help="photograph, up to six")
-    buyer.add_argument("--caption", action="append", default=[], metavar="TEXT", help="words under each photograph")
-    buyer.add_argument("--remark", default="", metavar="TEXT", help="your own words about the vehicle")
-    buyer.add_argument("--assumption", action="append", default=[], metavar="TEXT", help="what you assumed")
-    buyer.add_argument("--asking-price", type=_amount, metavar="AMOUNT", help="your price, if it is to stand on it")
-    buyer.add_argument("--engine-number", default="", metavar="TEXT", help="the chassis number stands in the vehicle")
-    buyer.add_argument("--graded-by", default="", metavar="NAME", help="whose opinion the grades are")
-    buyer.add_argument("--graded-on", type=_day, metavar="DATE", help="when it was graded")
-    buyer.add_argument("--not-inspected", action="append", default=[], metavar="TEXT", help="what nobody looked at")
-    buyer.add_argument("--contact", default="", metavar="TEXT", help="where you can be reached")
-    _coverage(buyer)
+    for_buyers = (
+        _command(kinds, "buyer", "the price and its evidence, with nothing private (PDF or HTML)"),
+        _command(kinds, "page", "the same on one page, for a buyer who does not read three (PDF or HTML)"),
+        _command(kinds, "message", "the same in a few lines, with a picture beside them, to send (TXT)"),
+    )
+    for buyer in for_buyers:
+        _for_a_buyer(buyer)
 
     deal = _command(kinds, "deal", "everything about a deal, marked private (PDF or HTML)")
     deal.add_argument("plans", nargs="+", metavar="PLAN", help="build plan files (TOML) for one find")
@@ -311,15 +305,17 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     )
     book.add_argument("--price", type=_amount, help="purchase price for the paths")
 
-    for kind in (buyer, deal, card, book):
+    for kind in (*for_buyers, deal, card, book):
         kind.add_argument("--out", required=True, metavar="FILE", help="file to write")
         _source(kind)
         _when(kind)
-    for kind in (buyer, deal, card):
+    for kind in (*for_buyers, deal, card):
         kind.add_argument("--shop", default="", metavar="NAME", help="who hands it out")
         kind.add_argument(
             "--locale", default="international", metavar="NAME", help="how figures are written: en-US, de-DE, ..."
         )
+        if kind in for_buyers:
+            kind.add_argument("--language", metavar="CODE", help="of the words, such as de; English unless given")
         kind.add_argument("--paper", choices=("a4", "us-letter"), help="the locale's own unless given")
         kind.add_argument("--record", metavar="FILE", help="also write what makes the sheet again (JSON)")
         kind.add_argument("--ledger", metavar="FILE", help="also record the sheet in this ledger")
@@ -331,6 +327,22 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
     verify = _command(kinds, "verify", "hold a sheet against the ledger that kept it")
     verify.add_argument("sheet", help="PDF or HTML file; or the fingerprint printed on it, in quotes")
     verify.add_argument("--ledger", required=True, metavar="FILE", help="ledger that the sheet was recorded in")
+
+
+def _for_a_buyer(buyer: argparse.ArgumentParser) -> None:
+    """Of the sheet, the page and the message alike."""
+    _vehicle(buyer)
+    buyer.add_argument("--photo", action="append", default=[], metavar="FILE", help="photograph, up to six")
+    buyer.add_argument("--caption", action="append", default=[], metavar="TEXT", help="words under each photograph")
+    buyer.add_argument("--remark", default="", metavar="TEXT", help="your own words about the vehicle")
+    buyer.add_argument("--assumption", action="append", default=[], metavar="TEXT", help="what you assumed")
+    buyer.add_argument("--asking-price", type=_amount, metavar="AMOUNT", help="your price, if it is to stand on it")
+    buyer.add_argument("--engine-number", default="", metavar="TEXT", help="the chassis number stands in the vehicle")
+    buyer.add_argument("--graded-by", default="", metavar="NAME", help="whose opinion the grades are")
+    buyer.add_argument("--graded-on", type=_day, metavar="DATE", help="when it was graded")
+    buyer.add_argument("--not-inspected", action="append", default=[], metavar="TEXT", help="what nobody looked at")
+    buyer.add_argument("--contact", default="", metavar="TEXT", help="where you can be reached")
+    _coverage(buyer)
 
 
 def _source(parser: argparse.ArgumentParser) -> None:

@@ -1,4 +1,4 @@
-"""``valuation sheet``: the buyer sheet, the deal sheet, the field card, the workbook; one again, and one verified."""
+"""``valuation sheet``: paper for a buyer, the deal sheet, the field card, the workbook; one again, and one verified."""
 
 from __future__ import annotations
 
@@ -18,24 +18,35 @@ from valuation.cli.show import paragraph
 from valuation.day import day_of
 from valuation.errors import SheetError
 from valuation.files import write_file
-from valuation.sheets.records import AnySheet, Face, draw, make_again, sheet_inputs
+from valuation.sheets.records import FOR_BUYERS, AnySheet, Face, draw, make_again, sheet_inputs
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
-from valuation.text.language import written
+from valuation.text.language import ENGLISH, spoken, written
 from valuation.text.locale import Locale, locale_from
 from valuation.text.spelling import counted
 
 if TYPE_CHECKING:
     from valuation.sheets.photos import Photo
 
-FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html"}
+FACES: dict[str, Face] = {".pdf": "pdf", ".html": "html", ".htm": "html", ".txt": "txt", ".png": "png"}
+
+
+_NAMED = {"buyer": "the buyer sheet", "page": "the buyer sheet on one page", "message": "the message"}
 
 
 def sheet(arguments: argparse.Namespace) -> int:
     """Make one sheet, or verify one."""
     if arguments.kind == "verify":
         return _verify(arguments)
-    makers = {"buyer": _buyer, "deal": _deal, "card": _card, "workbook": _workbook, "again": _again}
+    makers = {
+        "buyer": _buyer,
+        "page": _buyer,
+        "message": _buyer,
+        "deal": _deal,
+        "card": _card,
+        "workbook": _workbook,
+        "again": _again,
+    }
     makers[arguments.kind](arguments)
     return DONE
 
@@ -52,7 +63,7 @@ def _buyer(arguments: argparse.Namespace) -> None:
     told = vehicle_of(arguments)
     model = model_for(arguments, near=told.file)
     vehicle = told.vehicle(model)
-    with progress("Gathering the evidence"):
+    with progress("Gathering the evidence"), spoken(ENGLISH):  # what is recorded is English; drawing it says it again
         found = explain(model, vehicle, day_of(arguments.as_of), arguments.coverage)
         tried = left_out_check(model, arguments.coverage) if model.comparables is not None else None
     seller = Seller(
@@ -63,17 +74,23 @@ def _buyer(arguments: argparse.Namespace) -> None:
         not_inspected=tuple(arguments.not_inspected),
         contact=arguments.contact,
     )
-    made = buyer_sheet(
-        model,
-        found,
-        tried=tried,
-        shop=arguments.shop,
-        remark=arguments.remark,
-        assumptions=tuple(arguments.assumption),
-        seller=seller,
-    )
-    what = f"the buyer sheet of {made.vehicle} at about {about(found.median)}"
-    _finish(arguments, made, what, locale, face, made.vehicle, photos)
+    with spoken(ENGLISH):
+        whole = buyer_sheet(
+            model,
+            found,
+            tried=tried,
+            shop=arguments.shop,
+            remark=arguments.remark,
+            assumptions=tuple(arguments.assumption),
+            seller=seller,
+        )
+    made = FOR_BUYERS[arguments.kind](whole)
+    what = f"{_NAMED[arguments.kind]} of {whole.vehicle} at about {about(found.median)}"
+    _finish(arguments, made, what, locale, face, whole.vehicle, photos)
+    if arguments.kind == "message" and face == "txt":
+        beside = str(Path(arguments.out).with_suffix(".png"))
+        picture = draw(made, locale, photos, "png", in_ledger=bool(arguments.ledger))
+        _write(beside, picture, "its picture")
 
 
 def _deal(arguments: argparse.Namespace) -> None:
@@ -205,13 +222,15 @@ def _finish(
 def _locale(arguments: argparse.Namespace) -> Locale:
     """The locale named, on the paper named."""
     locale = locale_from(arguments.locale)
+    if getattr(arguments, "language", None):
+        locale = locale.in_language(arguments.language)
     return locale_from({**locale.as_dict(), "paper": arguments.paper}) if arguments.paper else locale
 
 
 def _face(file: str) -> Face:
     face = FACES.get(Path(file).suffix.casefold())
     if face is None:
-        raise SheetError(f"Cannot tell what to make of {file!r}: name a file that ends in .pdf or .html.")
+        raise SheetError(f"Cannot tell what to make of {file!r}: name a file that ends in .pdf, .html or .txt.")
     return face
 
 

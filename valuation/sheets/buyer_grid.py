@@ -7,8 +7,9 @@ import math
 from typing import Any
 
 from valuation.sheets.buyer_summary import BuyerSheet, Cell, Comparable
-from valuation.sheets.chart_style import OUTCOMES
 from valuation.sheets.cleaning import shorten
+from valuation.sheets.place import outcome_words
+from valuation.text.language import Said, retold, say, say_count
 from valuation.text.locale import HARD, Locale
 
 MOST_ROWS_WHOLE = 20
@@ -26,12 +27,13 @@ def grid_on_page(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
     locale : Locale
     """
     if not sheet.grid:
-        words = ["The table of sales was not available for this sheet."]
+        words = [say("The table of sales was not available for this sheet.")]
         return {"head": [], "rows": [], "strong": [], "long": False, "words": words}
     columns, unit = sheet.grid, rounding_unit(sheet.estimate)
+    where = [say("Where"), *(shorten(c.source) or say("not said") for c in columns)]
     rows = [
-        ["Date", *(locale.date(c.date).replace(HARD, " ") for c in columns)],  # six columns are narrow on a screen
-        *([["Where", *(shorten(c.source) or "not said" for c in columns)]] if any(c.source for c in columns) else []),
+        [say("Date"), *(locale.date(c.date).replace(HARD, " ") for c in columns)],  # six columns are narrow on a screen
+        *([where] if any(c.source for c in columns) else []),
         *_price_rows(sheet, locale),
     ]
     strong = [len(rows) - 1]
@@ -41,25 +43,28 @@ def grid_on_page(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
         cells = []
         for line, step in zip(lines, steps, strict=True):
             if line is None or (line.cents == 0 and line.from_cell.text == line.to_cell.text):
-                cells.append("same")
+                cells.append(say("same"))
                 continue
             amount = _money(step[name], unit, locale, sign=True)
             level = cell_text(line.from_cell, locale) if name not in _UNNAMED else ""
             cells.append(f"{level}\n{amount}" if level else amount)
         own = next((cell_text(line.to_cell, locale) for line in lines if line is not None and line.to_cell.text), "")
-        rows.append([f"{shorten(title)}\nhere: {own}" if own and name != "sale_date" else shorten(title), *cells])
+        here = "\n" + say("here: {level}", level=Said(own)) if own and name != "sale_date" else ""
+        rows.append([shorten(_title(name, title)) + here, *cells])
     adjusted = [_to_unit(column.adjusted_cents, unit) for column in columns]
-    rows.append(["Adjusted to this vehicle", *(_money(amount, unit, locale) for amount in adjusted)])
-    rows.append(["Weight", *(_weight(column, locale) for column in columns)])
+    rows.append([say("Adjusted to this vehicle"), *(_money(amount, unit, locale) for amount in adjusted)])
+    rows.append([say("Weight"), *(_weight(column, locale) for column in columns)])
     return {
         "head": ["", *_names(sheet)],
         "rows": rows,
         "strong": [*strong, len(rows) - 2],
         "long": len(rows) > MOST_ROWS_WHOLE,
         "words": [
-            "Each line says what the difference is worth by all sales of the table, rounded to "
-            f"{locale.money(unit, cents=unit < 1)}; a sale that is better than this vehicle is adjusted down. Lines in "
-            "which no sale differs are left out.",
+            say(
+                "Each line says what the difference is worth by all sales of the table, rounded to {unit}; a sale that "
+                "is better than this vehicle is adjusted down. Lines in which no sale differs are left out.",
+                unit=locale.money(unit, cents=unit < 1),
+            ),
             *_reconciled_words(sheet, locale),
         ],
     }
@@ -77,8 +82,10 @@ def proof_on_page(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
     rows = [[_paid(sheet), *(locale.money(c.price_cents / 100, cents=True) for c in columns)]]
     for name, title in _lines(sheet):
         amounts = [sum(line.cents for line in column.lines if line.attribute == name) for column in columns]
-        rows.append([shorten(title), *(locale.money(cents / 100, cents=True, sign=True) for cents in amounts)])
-    rows.append(["Adjusted", *(locale.money(c.adjusted_cents / 100, cents=True) for c in columns)])
+        rows.append(
+            [shorten(_title(name, title)), *(locale.money(cents / 100, cents=True, sign=True) for cents in amounts)]
+        )
+    rows.append([say("Adjusted"), *(locale.money(c.adjusted_cents / 100, cents=True) for c in columns)])
     return {"head": ["", *_names(sheet)], "rows": rows if columns else [], "strong": [0, len(rows) - 1]}
 
 
@@ -102,7 +109,7 @@ def cell_text(cell: Cell, locale: Locale) -> str:
     locale : Locale
     """
     if cell.text == "unknown":
-        return "not known"
+        return say("not known")
     if cell.kind == "date":
         return locale.date(dt.date.fromisoformat(cell.text[:10]))
     if cell.kind == "number":
@@ -110,8 +117,13 @@ def cell_text(cell: Cell, locale: Locale) -> str:
     return shorten(cell.text)
 
 
+def _title(name: str, title: str) -> str:
+    """The attribute's own title, which is the shop's; of the day of sale the house's."""
+    return say("Date of sale") if name == "sale_date" and title == "Date of sale" else retold(title)
+
+
 def _names(sheet: BuyerSheet) -> list[str]:
-    return [f"Sale {number}" for number in range(1, len(sheet.grid) + 1)]
+    return [say("Sale {number}", number=number) for number in range(1, len(sheet.grid) + 1)]
 
 
 def _lines(sheet: BuyerSheet) -> list[tuple[str, str]]:
@@ -125,27 +137,27 @@ def _price_rows(sheet: BuyerSheet, locale: Locale) -> list[list[str]]:
     """Hammer price, premium and fees with their sum, or the price alone where no sale has any."""
 
     def row(label: str, cents: list[int]) -> list[str]:
-        return [label, *(locale.money(one / 100, cents=True) if one else "none" for one in cents)]
+        return [label, *(locale.money(one / 100, cents=True) if one else say("none") for one in cents)]
 
     columns = sheet.grid
     parts = [
-        ("Buyer's premium", [column.premium_cents for column in columns]),
-        ("Fees", [column.fees_cents for column in columns]),
+        (say("Buyer's premium"), [column.premium_cents for column in columns]),
+        (say("Fees"), [column.fees_cents for column in columns]),
     ]
     rows = [row(label, cents) for label, cents in parts if any(cents)]
     if rows:
         bare = [column.price_cents - column.premium_cents - column.fees_cents for column in columns]
-        rows.insert(0, row("Hammer or private price", bare))
+        rows.insert(0, row(say("Hammer or private price"), bare))
     return [*rows, [_paid(sheet), *(_column_price(column, locale) for column in columns)]]
 
 
 def _paid(sheet: BuyerSheet) -> str:
-    return "What the buyer pays" + (f" ({shorten(sheet.currency, 12)})" if sheet.currency else "")
+    return say("What the buyer pays") + (f" ({shorten(sheet.currency, 12)})" if sheet.currency else "")
 
 
 def _column_price(column: Comparable, locale: Locale) -> str:
     amount = locale.money(column.price_cents / 100, cents=True)
-    return amount if column.outcome == "sold" else f"{amount}\n{OUTCOMES.get(column.outcome, column.outcome)}"
+    return amount if column.outcome == "sold" else f"{amount}\n{outcome_words(column.outcome)}"
 
 
 def _to_unit(cents: int, unit: float) -> float:
@@ -168,31 +180,52 @@ def _money(amount: float, unit: float, locale: Locale, *, sign: bool = False) ->
 
 
 def _weight(column: Comparable, locale: Locale) -> str:
-    return f"{locale.number(100 * column.weight, 1)}{HARD}%" if column.weight else "none"
+    return f"{locale.number(100 * column.weight, 1)}{HARD}%" if column.weight else say("none")
 
 
 def _reconciled_words(sheet: BuyerSheet, locale: Locale) -> list[str]:
     if sheet.reconciled is None:
         return []
-    weighted = sum(column.weight > 0 for column in sheet.grid)
-    sum_up = locale.about(sheet.reconciled, sheet.currency)
+    figures = {
+        "estimate": locale.about(sheet.estimate, sheet.currency),
+        "share": locale.percent(abs(sheet.estimate / sheet.reconciled - 1)),
+        "sold": locale.number(sheet.ground.sold),
+    }
+    used = sum(column.weight > 0 for column in sheet.grid)
     said = [
-        "Nearest are the sales whose differences are worth little by the table, with the worth well known, and that "
-        "are not long ago; the nearer, the more weight. The weighted geometric mean of the adjusted prices (each to "
-        f"the power of its weight, all multiplied) is {sum_up}."
+        say(
+            "Nearest are the sales whose differences are worth little by the table, with the worth well known, and "
+            "that are not long ago; the nearer, the more weight. The weighted geometric mean of the adjusted prices "
+            "(each to the power of its weight, all multiplied) is {nearest}.",
+            nearest=locale.about(sheet.reconciled, sheet.currency),
+        )
     ]
-    own, apart = locale.about(sheet.estimate, sheet.currency), sheet.estimate / sheet.reconciled - 1
+    apart = sheet.estimate / sheet.reconciled - 1
     if abs(apart) < LEAST_DIFFERENCE:
-        return [*said, f"The estimate, {own}, agrees with it."]
-    side, favour, brought = ("above", "seller", "less") if apart > 0 else ("below", "buyer", "more")
-    return [
-        *said,
-        f"The estimate, {own}, lies {locale.percent(abs(apart))} {side} it, in the {favour}'s favour: "
-        f"{'this sale' if weighted == 1 else f'these {weighted} sales'} brought {brought} than the {sheet.ground.sold} "
-        "sales of the table together lead one to expect, "
-        "and the estimate takes that for the luck of single sales. Whoever trusts the nearest sales more comes out "
-        "between the two.",
-    ]
+        return [*said, say("The estimate, {estimate}, agrees with it.", estimate=figures["estimate"])]
+    if apart > 0:
+        why = say_count(
+            "The estimate, {estimate}, lies {share} above it, in the seller's favour: this sale brought less than the "
+            "{sold} sales of the table together lead one to expect, and the estimate takes that for the luck of single "
+            "sales. Whoever trusts the nearest sales more comes out between the two.",
+            "The estimate, {estimate}, lies {share} above it, in the seller's favour: these {n} sales brought less "
+            "than the {sold} sales of the table together lead one to expect, and the estimate takes that for the luck "
+            "of single sales. Whoever trusts the nearest sales more comes out between the two.",
+            used,
+            **figures,
+        )
+    else:
+        why = say_count(
+            "The estimate, {estimate}, lies {share} below it, in the buyer's favour: this sale brought more than the "
+            "{sold} sales of the table together lead one to expect, and the estimate takes that for the luck of single "
+            "sales. Whoever trusts the nearest sales more comes out between the two.",
+            "The estimate, {estimate}, lies {share} below it, in the buyer's favour: these {n} sales brought more "
+            "than the {sold} sales of the table together lead one to expect, and the estimate takes that for the luck "
+            "of single sales. Whoever trusts the nearest sales more comes out between the two.",
+            used,
+            **figures,
+        )
+    return [*said, why]
 
 
 LEAST_DIFFERENCE = 0.005

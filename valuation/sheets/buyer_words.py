@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from valuation.evidence.subject import SALE_DATE
 from valuation.sheets.place import family_of
+from valuation.text.language import Said, say, say_count
 
 if TYPE_CHECKING:
     from valuation.answers.estimate import Estimate
@@ -104,8 +105,19 @@ def few_of_family(table: Comparables | None, estimate: Estimate) -> tuple[str, .
     count, sold = int(alike.sum()), estimate.sales_used["sold"]
     if count >= FEW_OF_FAMILY:
         return ()
-    said = f"Only {count} of the {sold} sales" if count else f"None of the {sold} sales"
-    return (f"{said} {'is' if count < 2 else 'are'} of {own}: the others set its price.",)
+    if not count:
+        return (
+            say("None of the {sold} sales are of {family}: the others set its price.", sold=sold, family=Said(own)),
+        )
+    return (
+        say_count(
+            "Only {n} of the {sold} sales is of {family}: the others set its price.",
+            "Only {n} of the {sold} sales are of {family}: the others set its price.",
+            count,
+            sold=sold,
+            family=Said(own),
+        ),
+    )
 
 
 def assumed(model: PriceModel, estimate: Estimate) -> list[str]:
@@ -117,8 +129,8 @@ def assumed(model: PriceModel, estimate: Estimate) -> list[str]:
     estimate : Estimate
     """
     said = [
-        "The vehicle is as described above. What was claimed but could not be shown is taken as claimed.",
-        "Every price is the total that the buyer pays before tax: hammer price and premium, or the private price.",
+        say("The vehicle is as described above. What was claimed but could not be shown is taken as claimed."),
+        say("Every price is the total that the buyer pays before tax: hammer price and premium, or the private price."),
     ]
     open_ones = [
         attribute
@@ -129,14 +141,19 @@ def assumed(model: PriceModel, estimate: Estimate) -> list[str]:
               for one in open_ones if one.missing == "lowest"]  # fmt: skip
     others = [one.title for one in open_ones if one.missing != "lowest"]
     if lowest:
-        said.append(f"Not known of this vehicle, so counted as the lowest there is: {', '.join(lowest)}.")
+        said.append(
+            say("Not known of this vehicle, so counted as the lowest there is: {names}.", names=Said(", ".join(lowest)))
+        )
     if others:
         said.append(
-            f"Not known of this vehicle: {', '.join(others)}. What is taken in their place stands under 'Good to know'."
+            say(
+                "Not known of this vehicle: {names}. What is taken in their place stands under 'Good to know'.",
+                names=Said(", ".join(others)),
+            )
         )
     used = estimate.sales_used
     if used["bid_not_met"]:
-        said.append("A bid that did not meet the reserve says only that the vehicle was worth about that or more.")
+        said.append(say("A bid that did not meet the reserve says only that the vehicle was worth about that or more."))
     if used["asking"]:
-        said.append("A price asked without a buyer says only that the vehicle was worth about that or less.")
+        said.append(say("A price asked without a buyer says only that the vehicle was worth about that or less."))
     return said

@@ -9,6 +9,7 @@ from typing import Any
 
 from valuation.sheets.chart_canvas import BLUE, CLAY, FAINT, INK, PAPER, RULE, WASH, Canvas, even_ground, log_ground
 from valuation.sheets.cleaning import clean_tree
+from valuation.text.language import say
 from valuation.text.locale import Locale
 
 __all__ = [
@@ -220,4 +221,4 @@ def priced(title: str, currency: str, *, log: bool = False) -> str:
         Empty where the table names none.
     log : bool
     """
-    return ", ".join(filter(None, [title, currency, "log scale" if log else ""]))
+    return ", ".join(filter(None, [title, currency, say("log scale") if log else ""]))

@@ -7,7 +7,7 @@ from typing import Any
 
 from valuation.build.figures import odds_words, percent
 from valuation.notes import Note, each_once
-from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.cautions import cautions
 from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_builds import build_on_page, charts_of, to_the_error
@@ -35,6 +35,7 @@ def deal_page(sheet: DealSheet, locale: Locale, seal: Seal | None = None) -> dic
     title = shorten(sheet.vehicle, LONGEST_TITLE) or "Vehicle without a name"
     page: dict[str, Any] = {
         "paper": locale.paper,
+        "lang": "en",
         "author": shorten(sheet.shop, LONGEST_TITLE),
         "keywords": ["private", seal.keyword],
         "title": title,
@@ -52,8 +53,8 @@ def deal_page(sheet: DealSheet, locale: Locale, seal: Seal | None = None) -> dic
         "bands": _bands(sheet, locale),
         "offers": _offers(sheet, locale),
         "notes": _notes(sheet),
-        "cautions": list(CAUTIONS),
-        "seal": seal.words("the shop's"),
+        "cautions": list(cautions()),
+        "seal": seal.for_shop(),
     }
     page, removed = clean_tree(page)
     if removed:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from valuation.schema.attributes import Role
 from valuation.sheets.plain import LATER
+from valuation.text.language import say
 
 if TYPE_CHECKING:
     from valuation.answers.estimate import Estimate
@@ -101,6 +102,12 @@ class Place:
             if found and words:
                 return words, found
         return "", sold
+
+
+def outcome_words(outcome: str) -> str:
+    """How a price came about that was not a sale."""
+    known = {"bid_not_met": say("bid, reserve not met"), "asking": say("asked, not sold"), "sold": say("sold")}
+    return known.get(outcome, outcome)
 
 
 def place_among(

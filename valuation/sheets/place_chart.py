@@ -14,7 +14,6 @@ from valuation.sheets.chart_style import (
     BLUE,
     FAINT,
     INK,
-    OUTCOMES,
     PAPER,
     RULE,
     SHAPES,
@@ -27,7 +26,8 @@ from valuation.sheets.chart_style import (
 )
 from valuation.sheets.charts import name_room
 from valuation.sheets.cleaning import shorten
-from valuation.sheets.place import Place, Point
+from valuation.sheets.place import Place, Point, outcome_words
+from valuation.text.language import Said, say
 from valuation.text.locale import Locale
 
 NOT_SAID = "not said"
@@ -66,7 +66,9 @@ def place_picture(
 
     def draw(frame: Frame) -> Canvas:
         reach = [point.shown for point in points] + [end for end in (estimate, low, high) if 0 < end < math.inf]
-        what = f"price at the level of {day}" if place.brought and day else "price as paid"
+        what = say("price as paid")
+        if place.brought and day:
+            what = say("price at the level of {day}", day=Said(day))
         counts = {
             level: sum((point.group or NOT_SAID) == level for point in points)
             for level in _levels(place, points, own=bool(estimate))
@@ -108,7 +110,7 @@ def _cells(place: Place, point: Point, locale: Locale) -> tuple[str, ...]:
     return (
         locale.money(point.price),
         *((locale.money(point.today),) if place.brought else ()),
-        OUTCOMES.get(point.outcome, point.outcome),
+        outcome_words(point.outcome),
         shorten(point.group) or NOT_SAID,
         locale.date(point.date),
         str(point.number or ""),
@@ -120,9 +122,21 @@ def _finding(place: Place, points: Sequence[Point], estimate: float, day: str, l
     like, sold = place.like_it()
     if estimate:
         more = sum(point.shown > estimate for point in sold)
-        of = f"sales like it ({shorten(like, 2 * LONGEST_NAME)})" if like else "sales"
-        when = f" at the prices of {day}" if place.brought and day else ""
-        return f"{more} of {len(sold)} {of} brought more than {locale.about(estimate)}{when}"
+        figures = {
+            "more": locale.number(more),
+            "sold": locale.number(len(sold)),
+            "price": locale.about(estimate),
+            "like": Said(shorten(like, 2 * LONGEST_NAME)),
+            "day": Said(day),
+        }
+        if place.brought and day:
+            if like:
+                return say("{more} of {sold} sales like it ({like}) brought more than {price} at the prices of {day}",
+                           **figures)  # fmt: skip
+            return say("{more} of {sold} sales brought more than {price} at the prices of {day}", **figures)
+        if like:
+            return say("{more} of {sold} sales like it ({like}) brought more than {price}", **figures)
+        return say("{more} of {sold} sales brought more than {price}", **figures)
     sold = [point for point in points if point.outcome == "sold"]
     by_level = [(level, [p.shown for p in sold if p.group == level]) for level in place.groups]
     held = [(shorten(level, LONGEST_NAME), locale.about(middle_of(prices))) for level, prices in by_level if prices]
@@ -142,12 +156,12 @@ def _levels(place: Place, points: Sequence[Point], *, own: bool) -> list[str]:
 def _put_key(canvas: Canvas, place: Place, points: Sequence[Point]) -> None:
     """What the marks mean, as far as there are several kinds of them."""
     outcomes = [name for name in SHAPES if any(point.outcome == name for point in points)]
-    entries = [(SHAPES[name], True, OUTCOMES[name]) for name in outcomes if len(outcomes) > 1]
+    entries = [(SHAPES[name], True, outcome_words(name)) for name in outcomes if len(outcomes) > 1]
     if place.alike and any(point.alike for point in points) and not all(point.alike for point in points):
-        families = [("circle", True, shorten(place.alike, LONGEST_NAME)), ("circle", False, "others")]
+        families = [("circle", True, shorten(place.alike, LONGEST_NAME)), ("circle", False, say("others"))]
         entries = [*families, *(entry for entry in entries if entry[0] != "circle")]
     if any(point.number for point in points):
-        entries.append(("ring", True, "nearest sales, numbered as in the grid"))
+        entries.append(("ring", True, say("nearest sales, numbered as in the grid")))
     room, at, step = canvas.across.room + canvas.left + canvas.right, 0.0, canvas.line
     for shape, own, text in entries:
         text = fitted(text, canvas.letters, room - 20)
@@ -218,7 +232,7 @@ def _put_points(canvas: Canvas, points: Sequence[Point], place: Place, about: Mo
 
 def _put_point(canvas: Canvas, point: Point, y: float, place: Place, about: Money) -> None:
     own = point.alike or not place.alike
-    said = f"{about(point.shown)}, {OUTCOMES.get(point.outcome, point.outcome)}"
+    said = f"{about(point.shown)}, {outcome_words(point.outcome)}"
     fill, stroke = (INK, PAPER) if own else ("transparent", FAINT)
     canvas.mark(point.shown, y, SHAPES.get(point.outcome, "circle"), 46, fill, stroke, said)
 
@@ -228,7 +242,7 @@ def _put_vehicle(canvas: Canvas, estimate: float, ends: tuple[float, float], sai
     across, y = canvas.across, canvas.height + canvas.line / 2
     canvas.rule(ends[0], y, ends[1], y, BLUE, 2.5)
     canvas.mark(estimate, y, "diamond", 190, BLUE, PAPER)
-    text = f"this vehicle {said}"
+    text = say("this vehicle {price}", price=Said(said))
     width = text_width(text, canvas.letters) + 8
     if across.px(ends[1]) + width <= across.room + canvas.right:
         canvas.words(ends[1], y, text, dx=8, bold=True, halo=True, color=BLUE)
@@ -252,11 +266,21 @@ def place_words(place: Place, estimate: float, low: float, high: float, locale: 
     day : str
         To which prices are brought.
     """
-    by = f" and {place.title.lower()}" if place.title else ""
-    said = f"Chart of {len(place.points)} comparable sales by price{by}."
+    count = locale.number(len(place.points))
+    if place.title:
+        parts = [say("Chart of {count} comparable sales by price and {scale}.", count=count,
+                     scale=Said(place.title.lower()))]  # fmt: skip
+    else:
+        parts = [say("Chart of {count} comparable sales by price.", count=count)]
     if place.brought and day:
-        said += f" Prices are brought to {day} by the drift that all sales show."
+        parts.append(say("Prices are brought to {day} by the drift that all sales show.", day=Said(day)))
     if estimate:
-        said += f" The estimate, {locale.about(estimate)}, is marked with its interval from {locale.about(low)} to "
-        said += f"{locale.about(high)}."
-    return said
+        parts.append(
+            say(
+                "The estimate, {price}, is marked with its interval from {low} to {high}.",
+                price=locale.about(estimate),
+                low=locale.about(low),
+                high=locale.about(high),
+            )
+        )
+    return " ".join(parts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from importlib.metadata import version
 from typing import Any, Literal
 
@@ -12,9 +12,11 @@ from valuation.errors import SheetError, shortlist
 from valuation.sheets.buyer_summary import BuyerSheet
 from valuation.sheets.deal_sheet import DealSheet
 from valuation.sheets.field_card import FieldCard
+from valuation.sheets.one_page import Message, OnePage, message_picture, message_text, one_page_html, one_page_pdf
 from valuation.sheets.photos import Photo
 from valuation.sheets.plain import from_plain, to_plain
 from valuation.sheets.seal import Seal
+from valuation.text.language import spoken
 from valuation.text.locale import Locale, locale_from
 
 FORMAT = 2
@@ -22,9 +24,30 @@ FORMAT = 2
 
 2: a buyer sheet holds what a buyer may see and no more, and the fingerprint counts locale and photographs. Sheets of
 format 1, which no release ever wrote, are refused by name."""
-Face = Literal["pdf", "html"]
-AnySheet = BuyerSheet | DealSheet | FieldCard
-KINDS: Mapping[str, type[AnySheet]] = {"buyer": BuyerSheet, "deal": DealSheet, "card": FieldCard}
+Face = Literal["pdf", "html", "txt", "png"]
+AnySheet = BuyerSheet | OnePage | Message | DealSheet | FieldCard
+KINDS: Mapping[str, type[AnySheet]] = {
+    "buyer": BuyerSheet, "page": OnePage, "message": Message, "deal": DealSheet, "card": FieldCard,
+}  # fmt: skip
+FACES: Mapping[str, tuple[Face, ...]] = {
+    "buyer": ("pdf", "html"), "page": ("pdf", "html"), "message": ("txt", "png"), "deal": ("pdf", "html"),
+    "card": ("pdf",),
+}  # fmt: skip
+"""What can be made of each kind, first the file that the ledger notes the fingerprint of."""
+FOR_BUYERS: Mapping[str, Callable[[BuyerSheet], AnySheet]] = {
+    "buyer": lambda sheet: sheet,
+    "page": OnePage,
+    "message": Message,
+}
+"""What may be handed to a buyer, and how it is made of the buyer sheet: none holds anything else."""
+_NAMED = {
+    "buyer": "buyer sheet", "page": "buyer sheet on one page", "message": "message", "deal": "deal sheet",
+    "card": "field card",
+}  # fmt: skip
+_NAMED_FACES = {
+    ("pdf", "html"): "a PDF or HTML file", ("txt", "png"): "a text and a picture",
+    ("pdf",): "one page for the printer",
+}  # fmt: skip
 _ENGINES = ("typst", "vl-convert-python", "jinja2")
 
 
@@ -122,25 +145,39 @@ def draw(
     SheetError
         If it cannot be set, or has no such face.
     """
+    kind = next(name for name, made in KINDS.items() if isinstance(sheet, made))
+    if face not in FACES[kind]:
+        raise SheetError(
+            f"Cannot make a {_NAMED[kind]} as {face.upper()}: it is {_NAMED_FACES[FACES[kind]]}. Name a file that ends "
+            f"in .{FACES[kind][0]}."
+        )
     seal = Seal.of(sheet, locale, photos, in_ledger=in_ledger)
+    with spoken(locale.language):
+        return _drawn(sheet, locale, photos, face, seal)
+
+
+def _drawn(sheet: AnySheet, locale: Locale, photos: Sequence[Photo], face: Face, seal: Seal) -> bytes:
+    """The file, in the language that is spoken; modules that draw are loaded where they are needed."""
     if isinstance(sheet, BuyerSheet):
         from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
 
-        return (
-            buyer_pdf(sheet, locale, photos, seal)
-            if face == "pdf"
-            else buyer_html(sheet, locale, photos, seal).encode()
-        )
+        if face == "pdf":
+            return buyer_pdf(sheet, locale, photos, seal)
+        return buyer_html(sheet, locale, photos, seal).encode()
+    if isinstance(sheet, OnePage):
+        if face == "pdf":
+            return one_page_pdf(sheet, locale, photos, seal)
+        return one_page_html(sheet, locale, photos, seal).encode()
+    if isinstance(sheet, Message):
+        if face == "txt":
+            return message_text(sheet, locale, seal).encode()
+        return message_picture(sheet, locale, photos, seal)
     if isinstance(sheet, DealSheet):
         from valuation.sheets.deal_faces import deal_html, deal_pdf
 
         return deal_pdf(sheet, locale, seal) if face == "pdf" else deal_html(sheet, locale, seal).encode()
     from valuation.sheets.field_card import card_pdf
 
-    if face != "pdf":
-        raise SheetError(
-            "Cannot make a field card as HTML: it is one page for the printer. Name a file that ends in .pdf."
-        )
     return card_pdf(sheet, locale, seal)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Self
 
 from valuation.sheets.plain import fingerprint, to_plain
+from valuation.text.language import Said, say
 
 if TYPE_CHECKING:
     from valuation.sheets.photos import Photo
@@ -51,18 +52,25 @@ class Seal:
         """As it stands among the keywords of the file, where ``valuation sheet verify`` looks for it."""
         return f"fingerprint {self.fingerprint}"
 
-    def words(self, keeper: str, *, photographs: bool = False) -> str:
-        """The seal in words.
+    @property
+    def groups(self) -> str:
+        """The fingerprint in groups of eight, as it is printed."""
+        return " ".join(self.fingerprint[at : at + 8] for at in range(0, len(self.fingerprint), 8))
 
-        Parameters
-        ----------
-        keeper : str
-            Whose ledger it is, such as ``the seller's``.
-        photographs : bool
-            Whether the sheet has any.
-        """
-        groups = " ".join(self.fingerprint[at : at + 8] for at in range(0, len(self.fingerprint), 8))
-        said = f"Fingerprint of this sheet{', its photographs included' if photographs else ''}: {groups}."
+    def for_buyer(self, *, photographs: bool = False) -> str:
+        """The seal in words for a buyer, in the language of the sheet; ``photographs``: whether it has any."""
+        digits = Said(self.groups)
+        said = say("Fingerprint of this sheet: {digits}.", digits=digits)
+        if photographs:
+            said = say("Fingerprint of this sheet, its photographs included: {digits}.", digits=digits)
+        if not self.in_ledger:
+            return said
+        kept = say("The sheet is kept under it in the seller's ledger, from which it can be made again and compared.")
+        return f"{said} {kept}"
+
+    def for_shop(self) -> str:
+        """The seal in words on a private sheet."""
+        said = f"Fingerprint of this sheet: {self.groups}."
         if self.in_ledger:
-            said += f" The sheet is kept under it in {keeper} ledger, from which it can be made again and compared."
+            said += " The sheet is kept under it in the shop's ledger, from which it can be made again and compared."
         return said

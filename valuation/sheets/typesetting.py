@@ -14,6 +14,7 @@ from typing import Any
 from valuation.errors import SheetError, shortlist
 from valuation.sheets.letters import BOX, FONTS, drawable_tree
 from valuation.sheets.row_headers import with_row_headers
+from valuation.text.language import Said, say
 
 TEMPLATES = Path(__file__).parent / "templates"
 PAGE_DATA = "page.json"
@@ -43,15 +44,35 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
     SheetError
         If the page cannot be set; says what the engine objects to.
     """
+    made_at = dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC)
+    pdf = _compiled(template, page, pictures, {"format": "pdf", "pdf_standards": "ua-1", "timestamp": made_at})
+    return with_row_headers(pdf)
+
+
+def typeset_picture(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
+    """Set one page as a picture (PNG), a dot to the point; arguments and refusals as for :func:`typeset`.
+
+    Parameters
+    ----------
+    template : str
+    page : mapping
+    pictures : mapping of str to bytes
+    """
+    return _compiled(template, page, pictures, {"format": "png", "ppi": 72.0})
+
+
+def _compiled(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes], how: Mapping[str, Any]) -> bytes:
     import typst
 
     page, strange = drawable_tree(dict(page))
     if strange and "notes" in page:
         page["notes"].append(
-            f"Characters that no font here has are printed as {BOX}: "
-            f"{shortlist([f'U+{ord(character):04X}' for character in sorted(strange)])}."
+            say(
+                "Characters that no font here has are printed as {box}: {characters}.",
+                box=BOX,
+                characters=Said(shortlist([f"U+{ord(character):04X}" for character in sorted(strange)])),
+            )
         )
-    made_at = dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC)
     with tempfile.TemporaryDirectory(prefix="sheet-") as name:
         folder = Path(name)
         for source in TEMPLATES.glob("*.typ"):
@@ -61,7 +82,7 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
         (folder / PAGE_DATA).write_text(json.dumps(page, ensure_ascii=False), encoding="utf-8")
         try:
             compiler = typst.Compiler(folder / template, root=folder, font_paths=_fonts())
-            made = compiler.compile(format="pdf", pdf_standards="ua-1", timestamp=made_at)
+            made = compiler.compile(**how)
         except typst.TypstError as problem:
             raise SheetError(
                 f"Cannot set the sheet '{page.get('title', '')}': the typesetter says {problem.message!r}. "
@@ -69,7 +90,7 @@ def typeset(template: str, page: Mapping[str, Any], pictures: Mapping[str, bytes
             ) from problem
     if not isinstance(made, bytes):
         raise SheetError(f"Cannot set the sheet '{page.get('title', '')}': the typesetter made no file. Report this.")
-    return with_row_headers(made)
+    return made
 
 
 def page_count(pdf: bytes) -> int:

@@ -11,7 +11,7 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError, shortlist, shown
-from valuation.sheets.records import Face, make_again
+from valuation.sheets.records import FACES, Face, make_again
 
 if TYPE_CHECKING:
     from valuation.ledger.records import SheetRecord
@@ -23,6 +23,8 @@ _DIGITS = "([0-9a-f]{64})"
 _PRINTED: Mapping[Face, re.Pattern[bytes]] = {
     "pdf": re.compile(rf"/Keywords\s*\([^)]*fingerprint {_DIGITS}\)".encode()),
     "html": re.compile(rf'<meta name="keywords" content="[^"]*fingerprint {_DIGITS}">'.encode()),
+    "txt": re.compile(rb": ((?:[0-9a-f]{8} ){7}[0-9a-f]{8})\."),
+    "png": re.compile(rf"fingerprint {_DIGITS}".encode()),
 }
 """Where a file of each face holds the fingerprint that is printed on it."""
 
@@ -52,26 +54,34 @@ def verify_file(content: bytes, records: Sequence[SheetRecord]) -> Verified:
     Parameters
     ----------
     content : bytes
-        Of a PDF or an HTML file.
+        Of a PDF or HTML file, or of a message or its picture.
     records : sequence of SheetRecord
     """
     digest = hashlib.sha256(content).hexdigest()
     for record in records:
         if record.fingerprint == digest:
             return Verified(True, f"It is {_named(record)}, byte for byte.", record.id)
-    face: Face = "pdf" if content.startswith(b"%PDF") else "html"
+    face = _face_of(content)
     found = _PRINTED[face].search(content)
     if found is None:
         return Verified(False, "It holds no fingerprint of a sheet: it was not made here, or was saved anew since.")
-    printed = found.group(1).decode()
+    printed = found.group(1).decode().replace(" ", "")
     alike = [(record, inputs) for record in records if (inputs := _inputs(record)).get("fingerprint") == printed]
     if not alike:
         return Verified(False, f"The ledger holds no sheet with its fingerprint {printed[:LEAST_DIGITS]}.")
     for record, inputs in alike:
-        if make_again(inputs, face) == content:
+        if face in FACES[inputs["kind"]] and make_again(inputs, face) == content:
             return Verified(True, f"It is {_named(record)}, as the ledger makes it again byte for byte.", record.id)
     record, inputs = alike[-1]
     return Verified(False, f"It carries the fingerprint of {_named(record)}, but {_why_not(inputs)}", record.id)
+
+
+def _face_of(content: bytes) -> Face:
+    if content.startswith(b"%PDF"):
+        return "pdf"
+    if content.startswith(b"\x89PNG"):
+        return "png"
+    return "html" if content.lstrip()[:1] == b"<" else "txt"
 
 
 def verify_printed(fingerprint: str, records: Sequence[SheetRecord]) -> Verified:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from valuation.errors import SheetError
 from valuation.evidence.grid_rows import in_cents
 from valuation.schema.attributes import Role
-from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.cautions import cautions
 from valuation.sheets.cells import Cells, printable
 
 if TYPE_CHECKING:
@@ -309,5 +309,7 @@ def _summary(sheet: Cells, table: Comparables, evidence: Evidence | None, cut: i
     if cut:
         said.append(f"{cut} texts were longer than a cell can hold and were cut; the fingerprint then differs.")
     notes = [printable(note.text) for note in (table.notes if evidence is None else evidence.notes)]
-    for at, text in enumerate([*said, *(["Good to know:", *notes] if notes else []), *CAUTIONS], start=len(lines) + 4):
+    for at, text in enumerate(
+        [*said, *(["Good to know:", *notes] if notes else []), *cautions()], start=len(lines) + 4
+    ):
         sheet.across(at, 2, text)

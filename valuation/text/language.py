@@ -7,62 +7,19 @@ Records, JSON and the desk stay in English, so that a stored answer can be made 
 from __future__ import annotations
 
 import datetime as dt
-import gettext
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
-from contextvars import ContextVar
-from pathlib import Path
+from functools import cache
+from string import Formatter
 
 from valuation.text.locale import LOCALES
+from valuation.text.spoken import DOMAIN, ENGLISH, FOLDER, Said, catalogue, language, languages, spoken, templates
 
-DOMAIN = "valuation"
-FOLDER = Path(__file__).with_name("languages")
-ENGLISH = "en"
-"""The language of the templates themselves."""
+__all__ = [
+    "DOMAIN", "ENGLISH", "FOLDER", "Said", "language", "languages", "retold", "say", "say_count", "spoken", "written",
+]  # fmt: skip
 
 _FIGURE = re.compile(r"[+-]?\d{1,3}(?:,\d{3})*(?:\.\d+)?(?: ?%)?")
 """A figure as it is written in English; a year or a name of a sale is none."""
-
-_spoken: ContextVar[tuple[str, gettext.NullTranslations]] = ContextVar(
-    "spoken", default=(ENGLISH, gettext.NullTranslations())
-)
-
-
-class Said(str):
-    """A text that is written for its reader already: a figure in it is not taken for an English one again."""
-
-    __slots__ = ()
-
-
-def languages() -> tuple[str, ...]:
-    """Languages that there is a catalogue for, English first."""
-    return ENGLISH, *sorted(path.parents[1].name for path in FOLDER.glob(f"*/LC_MESSAGES/{DOMAIN}.mo"))
-
-
-@contextmanager
-def spoken(language: str) -> Iterator[None]:
-    """Say what is said within in one of ``languages()``.
-
-    Raises
-    ------
-    ValueError
-        If there is no catalogue for it.
-    """
-    english = language == ENGLISH
-    if not english and language not in languages():
-        raise ValueError(f"there is no catalogue for {language!r}, only for {', '.join(languages())}")
-    found = gettext.NullTranslations() if english else gettext.translation(DOMAIN, FOLDER, [language])
-    token = _spoken.set((language, found))
-    try:
-        yield
-    finally:
-        _spoken.reset(token)
-
-
-def language() -> str:
-    """The language in which answers are said here and now."""
-    return _spoken.get()[0]
 
 
 def say(template: str, /, **values: object) -> str:
@@ -80,7 +37,7 @@ def say(template: str, /, **values: object) -> str:
     >>> say("Pay no more than {most} before {day}.", most="13,700", day=dt.date(2027, 6, 14))
     'Pay no more than 13,700 before 14 June 2027.'
     """
-    return _filled(template, _spoken.get()[1].gettext(template), values)
+    return _filled(template, catalogue().gettext(template), values)
 
 
 def say_count(one: str, many: str, n: int, /, **values: object) -> str:
@@ -99,7 +56,7 @@ def say_count(one: str, many: str, n: int, /, **values: object) -> str:
     >>> say_count("{n} sale", "{n} sales", 1), say_count("{n} sale", "{n} sales", 1_200)
     ('1 sale', '1,200 sales')
     """
-    return _filled(one if n == 1 else many, _spoken.get()[1].ngettext(one, many, n), {"n": f"{n:,}", **values})
+    return _filled(one if n == 1 else many, catalogue().ngettext(one, many, n), {"n": f"{n:,}", **values})
 
 
 def _filled(template: str, translated: str, values: dict[str, object]) -> str:
@@ -137,3 +94,74 @@ def _months() -> tuple[str, ...]:
         say("January"), say("February"), say("March"), say("April"), say("May"), say("June"), say("July"),
         say("August"), say("September"), say("October"), say("November"), say("December"),
     )  # fmt: skip
+
+
+LEAST_WORDS = 8
+"""Letters of its own that a template must have to be recognised in a text; a bare ``{low} to {high}`` fits anything."""
+
+
+def retold(text: str) -> str:
+    """An English text that was said before, such as one of a record, in the language that is spoken now.
+
+    It is recognised by the catalogue's templates, as a whole or sentence by sentence; what none fits stays as it is.
+
+    Parameters
+    ----------
+    text : str
+
+    Examples
+    --------
+    >>> with spoken("de"):
+    ...     retold("Pay no more than 13,700.")
+    'Zahle höchstens 13.700.'
+    """
+    if language() == ENGLISH or not text:
+        return text
+    whole = _told_again(text)
+    if whole is not None:
+        return whole
+    sentences = _SENTENCE_END.split(text)
+    if len(sentences) == 1:
+        return text
+    return " ".join(found if (found := _told_again(one)) is not None else one for one in sentences)
+
+
+_SENTENCE_END = re.compile(r"(?<=[.:;]) (?=[A-Z])")
+
+
+def _told_again(text: str) -> str | None:
+    for pattern, one, many in _patterns(language()):
+        found = pattern.fullmatch(text)
+        if found is None:
+            continue
+        values = {
+            name: Said(retold(value)) if " " in value else written(value) for name, value in found.groupdict().items()
+        }
+        if not many:
+            return catalogue().gettext(one).format(**values)
+        count = int(found.group("n").replace(",", "")) if "n" in found.groupdict() else 1
+        return catalogue().ngettext(one, many, count).format(**{"n": written(f"{count:,}"), **values})
+    return None
+
+
+@cache
+def _patterns(name: str) -> tuple[tuple[re.Pattern[str], str, str], ...]:
+    """Each template of a catalogue as a pattern, the wordiest first, with its singular and plural."""
+    found = []
+    for one, many in templates(name):
+        for template in filter(None, (one, many)):
+            parts = list(Formatter().parse(template))
+            letters = sum(len(literal) for literal, *_ in parts)
+            if letters >= LEAST_WORDS:
+                found.append((letters, re.compile(_as_pattern(parts)), one, many))
+    return tuple((pattern, one, many) for _, pattern, one, many in sorted(found, key=lambda entry: -entry[0]))
+
+
+def _as_pattern(parts: list[tuple[str, str | None, str | None, str | None]]) -> str:
+    pattern, met = "", set()
+    for literal, name, *_ in parts:
+        pattern += re.escape(literal)
+        if name:
+            pattern += f"(?P={name})" if name in met else f"(?P<{name}>.+?)"
+            met.add(name)
+    return pattern

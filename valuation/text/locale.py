@@ -11,6 +11,7 @@ from typing import Any, Literal
 from valuation.errors import SheetError, shortlist
 from valuation.text.dates import MONTHS
 from valuation.text.rounding import rounded
+from valuation.text.spoken import ENGLISH, Said, catalogue, languages
 from valuation.view import decimals_of
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
@@ -35,7 +36,7 @@ def _one_of(name: str, value: str, accepted: tuple[str, ...]) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Locale:
-    """How figures are written. The words of a sheet are English in every locale.
+    """How figures are written, and in which language a sheet is.
 
     Parameters
     ----------
@@ -50,6 +51,8 @@ class Locale:
     distance : {"", "miles", "km"}
         Unit in which lengths of road are shown; empty: as the schema gives them.
     paper : {"a4", "us-letter"}
+    language : str
+        Of the words on a sheet, one of ``languages()``.
     """
 
     name: str = "international"
@@ -59,11 +62,14 @@ class Locale:
     currency_first: bool = True
     distance: Literal["", "miles", "km"] = ""
     paper: Paper = "a4"
+    language: str = ENGLISH
 
     def __post_init__(self) -> None:
         _one_of("date_order", self.date_order, ("dmy", "mdy", "ymd"))
         _one_of("distance", self.distance, ("", "miles", "km"))
         _one_of("paper", self.paper, ("a4", "us-letter"))
+        if self.language != ENGLISH:
+            _one_of("language", self.language, languages())
         if not self.decimal or self.decimal == self.thousands:
             raise SheetError(
                 f"Cannot write money in the locale '{self.name}': the decimal mark is {self.decimal!r} and the "
@@ -89,7 +95,7 @@ class Locale:
             value = 0.0  # what rounds to nothing has no sign
         whole, _, rest = text.partition(".")
         whole = whole.replace(",", self.thousands)
-        return (MINUS if value < 0 else "") + whole + (self.decimal + rest if rest else "")
+        return Said((MINUS if value < 0 else "") + whole + (self.decimal + rest if rest else ""))
 
     def money(self, amount: float, currency: str = "", *, cents: bool = False, sign: bool = False) -> str:
         r"""An amount of money; without a currency the bare number; an infinite one reads ``no limit``.
@@ -110,13 +116,13 @@ class Locale:
         '15.563,83\xa0EUR'
         """
         if not math.isfinite(amount):
-            return "no limit"
+            return catalogue().gettext("no limit")
         text = self.number(amount, 2 if cents else decimals_of(amount))
         if sign and text[0] != MINUS and any(digit in text for digit in "123456789"):
             text = "+" + text
         if not currency:
-            return text
-        return f"{currency}{HARD}{text}" if self.currency_first else f"{text}{HARD}{currency}"
+            return Said(text)
+        return Said(f"{currency}{HARD}{text}" if self.currency_first else f"{text}{HARD}{currency}")
 
     def about(self, amount: float, currency: str = "") -> str:
         """An amount rounded to three leading digits, as a figure that is estimated should be said.
@@ -176,7 +182,7 @@ class Locale:
         text = self.number(100 * share)
         if sign and text not in ("0", "") and text[0] != MINUS:
             text = "+" + text
-        return f"{text}{HARD}%"
+        return Said(f"{text}{HARD}%")
 
     def date(self, day: dt.date | None) -> str:
         r"""A date; ``undated`` when there is none.
@@ -187,13 +193,14 @@ class Locale:
         ('9\xa0October\xa02026', 'October\xa09,\xa02026')
         """
         if day is None:
-            return "undated"
-        month = MONTHS[day.month - 1]
+            return catalogue().gettext("undated")
+        month = catalogue().gettext(MONTHS[day.month - 1])
         if self.date_order == "ymd":
             return day.isoformat()
         if self.date_order == "mdy":
             return f"{month}{HARD}{day.day},{HARD}{day.year}"
-        return f"{day.day}{HARD}{month}{HARD}{day.year}"
+        words = catalogue().gettext("{day} {month} {year}").format(day=day.day, month=month, year=day.year)
+        return Said(words.replace(" ", HARD))
 
     def quantity(self, value: float, unit: str = "") -> str:
         r"""A number with its unit; lengths of road in the locale's own unit.
@@ -215,11 +222,26 @@ class Locale:
             value, unit = value / KM_PER_MILE, "miles"
         digits = 0 if unit in ("km", "miles") or float(value).is_integer() else 1
         text = self.number(value, digits)
-        return f"{text}{HARD}{unit}" if unit else text
+        return Said(f"{text}{HARD}{unit}" if unit else text)
 
     def as_dict(self) -> dict[str, Any]:
-        """Plain data; :func:`locale_from` reads it back."""
-        return {field.name: getattr(self, field.name) for field in fields(self)}
+        """Plain data; :func:`locale_from` reads it back. Records made before there were languages name none."""
+        found = {field.name: getattr(self, field.name) for field in fields(self)}
+        return found if self.language != ENGLISH else {name: found[name] for name in found if name != "language"}
+
+    def in_language(self, language: str) -> Locale:
+        """The same habits on paper, with the words, figures and dates of a language.
+
+        Parameters
+        ----------
+        language : str
+            One of ``languages()``; of a locale of that language's country nothing but the words changes.
+        """
+        _one_of("language", language, languages())
+        if language == self.language or self.name.startswith(f"{language}-"):
+            return replace(self, language=language)
+        there = next((one for name, one in LOCALES.items() if name.startswith(f"{language}-")), LOCALES["en-GB"])
+        return replace(there, paper=self.paper, distance=self.distance or there.distance, language=language)
 
 
 LOCALES: Mapping[str, Locale] = {

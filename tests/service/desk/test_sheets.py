@@ -5,10 +5,13 @@ import io
 import re
 
 import pytest
+from PIL import Image
 from pypdf import PdfReader
 
 from tests.service.desk.conftest import demo_service
+from valuation.answers.vehicle_file import vehicle_kept
 from valuation.ledger import Ledger
+from valuation.sheets.photos import prepare_photo
 from valuation.sheets.verify import verify_file
 
 
@@ -68,6 +71,65 @@ def test_the_deal_sheet_is_equal_to_the_pages_that_it_was_made_from(desk):
         total = next(path["outlay"]["mean"] for path in deal["paths"]["paths"] if path["name"] == name)
         assert f"Expected in all {total:,.0f} " in part
         assert plan["steps"]["why"] in part
+
+
+def test_the_paper_page_fills_in_what_is_known_and_its_sheets_are_checked(desk, folder):
+    subject = "Haywain pickup of 1952"
+    out = io.BytesIO()
+    Image.new("RGB", (600, 400), "olive").save(out, "JPEG")
+    photo = prepare_photo(out.getvalue(), "yard.jpg", "The yard side")
+    with Ledger.open(folder / "ledger.sqlite") as book:
+        vehicle = vehicle_kept(book, subject)
+        kept = book.add_photo(
+            subject=subject, jpeg=photo.jpeg, caption=photo.caption, width=photo.width, height=photo.height
+        )
+        book.keep_shop('[paper]\nname = "Cobbler\'s Green"\ncontact = "yard@example.invalid"\n', "first")
+    address = f"/vehicles/{vehicle.first}/paper"
+    page = desk.get(address)
+    assert page.status_code == 200, page.text
+    for text in (
+        'value="Cobbler&#39;s Green"', 'value="yard@example.invalid"', f'name="photo.{kept.first}"', "The yard side",
+        "Sheet for the buyer", "The same on one page", "Message to send",
+    ):  # fmt: skip
+        assert text in page.text, text
+    form = {
+        "kind": "page", "estimate": "1", f"photo.{kept.first}": "yes", "shop": "Cobbler's Green", "asking": "no",
+        "asking_price": "51,500",
+    }  # fmt: skip
+    made = done(desk, desk.post("/sheets", data=form, follow_redirects=True))
+    number = int(made.url.path.rpartition("/")[2])
+    html = desk.get(f"/api/v1/sheets/{number}/file", params={"face": "html"}).text
+    assert "The yard side" in html
+    assert "51,500" not in html  # it was not ticked
+    pdf = desk.get(f"/api/v1/sheets/{number}/file").content
+    checked = desk.post(f"{address}/check", files={"file": ("sheet.pdf", pdf)})
+    assert f"It is sheet {number} of the ledger (page, {subject})" in checked.text
+    spoilt = desk.post("/api/v1/sheets/verify/file", files={"file": ("sheet.pdf", pdf.replace(b"/Page", b"/page", 1))})
+    assert spoilt.json()["genuine"] is False
+    known = desk.get(f"/api/v1{address}").json()
+    assert known["made"][0]["id"] == number
+    printed = desk.post("/api/v1/sheets/verify", json={"printed": known["made"][0]["printed"][:20]}).json()
+    assert (printed["genuine"], printed["sheet"]) == (True, number)
+    assert "no file was chosen" in desk.post(f"{address}/check", data={"printed": ""}).text
+
+
+def test_a_message_is_a_text_and_a_picture(desk):
+    made = desk.post("/api/v1/sheets", json={"kind": "message", "estimate": 1}, params={"wait": 300}).json()
+    text = desk.get(made["file"])
+    assert text.headers["content-type"] == "text/plain; charset=utf-8"
+    assert text.text.startswith("Haywain pickup of 1952\nEstimate: USD ")
+    picture = desk.get(made["file"], params={"face": "png"})
+    assert picture.content.startswith(b"\x89PNG")
+    for content in (text.content, picture.content):
+        found = desk.post("/api/v1/sheets/verify/file", files={"file": ("it", content)}).json()
+        assert (found["genuine"], found["sheet"]) == (True, made["id"])
+    assert desk.get(made["file"], params={"face": "pdf"}).status_code == 422
+
+
+def test_a_language_without_words_is_refused(desk):
+    answer = desk.post("/api/v1/sheets", json={"kind": "buyer", "estimate": 1, "language": "tlh"})
+    assert answer.status_code == 422
+    assert "there are words in en" in answer.json()["detail"]
 
 
 def test_a_sheet_that_lacks_what_it_is_about_is_refused(demo):

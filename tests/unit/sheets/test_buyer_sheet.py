@@ -17,7 +17,7 @@ from valuation.sheets.buyer import buyer_sheet
 from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
 from valuation.sheets.buyer_page import buyer_page
 from valuation.sheets.buyer_summary import BuyerSheet
-from valuation.sheets.cautions import CAUTIONS
+from valuation.sheets.cautions import cautions
 from valuation.sheets.photos import prepare_photo
 from valuation.sheets.plain import from_plain, to_plain
 from valuation.sheets.seal import Seal
@@ -76,7 +76,7 @@ def test_both_faces_say_what_a_buyer_needs(buyer, photos, pdf, html, face, read_
         "invented.csv",
         "View 0",
         "View 5",
-        *CAUTIONS,
+        *cautions(),
     ]
     for words in wanted:
         assert flat(words) in text, words
