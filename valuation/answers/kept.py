@@ -234,24 +234,38 @@ def offers_for(ledger: Ledger, subject: str) -> list[OfferRecord]:
     return sorted(ledger.offers(subject), key=lambda one: one.first)
 
 
-def talks(ledger: Ledger, subject: str, last: OfferRecord | None = None) -> OfferLog:
-    """The offers for a vehicle as a log: all, or those up to one of them and in its currency.
+def talks(ledger: Ledger, subject: str, last: OfferRecord | None = None, *, since: bool = False) -> OfferLog:
+    """The offers for a vehicle as a log: all, or those that are heard in its currency when one of them is answered.
 
     Parameters
     ----------
     ledger : Ledger
     subject : str
     last : OfferRecord or None
+        The one to answer: it ends the log.
+    since : bool
+        Whether what other buyers have offered since is heard too; else what came before it alone.
     """
     offers = offers_for(ledger, subject)
     if last is not None:
-        offers = [*(one for one in offers if one.first < last.first), last]
+        who = last.who.strip().casefold()
+        heard = [one for one in offers if one.currency == last.currency and one.first != last.first]
+        offers = [
+            *(
+                one
+                for one in heard
+                if one.first < last.first or (since and (not who or one.who.strip().casefold() != who))
+            ),
+            last,
+        ]
     told = tuple(Offer(one.amount, one.offered_on, one.who, one.remark) for one in offers)
     return OfferLog(subject, currency=last.currency if last else "", offers=told)
 
 
-def advice_on(ledger: Ledger, offer: OfferRecord, bands: PriceBands, terms: SaleTerms) -> OfferAnswer:
-    """Accept, counter or hold: the answer to an offer of the ledger, with the talks before it.
+def advice_on(
+    ledger: Ledger, offer: OfferRecord, bands: PriceBands, terms: SaleTerms, today: dt.date | None = None
+) -> OfferAnswer:
+    """Accept, counter or hold: the answer to an offer of the ledger.
 
     Parameters
     ----------
@@ -260,8 +274,11 @@ def advice_on(ledger: Ledger, offer: OfferRecord, bands: PriceBands, terms: Sale
     bands : PriceBands
     terms : SaleTerms
         Terms of the sale.
+    today : date or None
+        On which it is answered, by all that was heard until then; the offer's own day, by what came before it, unless
+        given.
     """
-    return answer(bands, terms, talks(ledger, offer.subject, offer))
+    return answer(bands, terms, talks(ledger, offer.subject, offer, since=today is not None), today)
 
 
 def take_offer(
