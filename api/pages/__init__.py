@@ -11,6 +11,7 @@ def all_pages() -> APIRouter:
         barn,
         comparables,
         help,
+        offers,
         pay,
         pictures,
         plans,
@@ -25,7 +26,7 @@ def all_pages() -> APIRouter:
     )
 
     whole = APIRouter(include_in_schema=False)
-    of_vehicle = (vehicle, plans, pay, progress, price)
+    of_vehicle = (vehicle, plans, pay, progress, price, offers)
     for part in (start, barn, comparables, *of_vehicle, track, sheets, work, pictures, help, sign_in):
         whole.include_router(part.router)
     return whole

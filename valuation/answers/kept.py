@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from valuation.answers.bands import with_own_talks
 from valuation.answers.build import BuildAnswer
 from valuation.answers.given import read_plans
 from valuation.answers.offer import offer as answer
@@ -18,23 +17,13 @@ from valuation.build.terms import Goal, SaleTerms
 from valuation.day import day_of
 from valuation.errors import UnlikelyError
 from valuation.ledger import DealRecord, EstimateRecord, Ledger, OfferRecord, SaleRecord, TableRecord
-from valuation.ledger.finished_talks import finished_talks
 from valuation.notes import Note, each_once
 from valuation.paths.compare import PathsReport
-from valuation.schema import Schema, schema_from_dict
+from valuation.schema import schema_from_dict
 from valuation.sell.bands import PriceBands
 from valuation.sell.offer_log import OfferLog
 from valuation.sell.offers import Offer, OfferAnswer
 from valuation.text.plain import plain
-
-SALE_TERMS = (
-    "offers_per_month", "weeks_to_sell", "fee_percent", "fees", "reach_percent", "auction_fee_percent",
-    "auction_premium_percent", "auction_bidders", "trade_under_percent", "consignment_fee_percent",
-)  # fmt: skip
-"""Terms of the sale that are told of a vehicle as it stands."""
-
-LEARNED = ("settle_under_ask_percent", "buyers_lost_percent")
-"""Terms that the shop's own talks teach: kept with the bands, so that these are made again as they were."""
 
 
 def keep_deal(
@@ -179,48 +168,6 @@ def kept_bands(ledger: Ledger, subject: str, currency: str | None = None) -> Kep
     inputs = json.loads(kept[-1].inputs)
     (plan,) = read_plans([inputs["plan"]], schema_from_dict(json.loads(table.schema)), steps_needed=False)
     return KeptBands(kept[-1].id, number, table, plan, inputs)
-
-
-def sold_as_it_stands(
-    ledger: Ledger,
-    schema: Schema,
-    estimate: EstimateRecord,
-    terms: Mapping[str, float | None],
-    deadline: dt.date | None,
-) -> tuple[dict[str, Any], BuildPlan]:
-    """A plan without steps for a vehicle of the ledger, sold under the shop's terms and what its own talks teach.
-
-    Parameters
-    ----------
-    ledger : Ledger
-        With the finished talks.
-    schema : Schema
-        Of the estimate's table.
-    estimate : EstimateRecord
-        Of the vehicle.
-    terms : mapping of str to float or None
-        Figures of the sale by their names in a plan, and ``holding_per_week``; what is None is left to the plan.
-    deadline : date or None
-        By which it must be sold.
-
-    Returns
-    -------
-    dict
-        The plan as data, what the talks teach written in, so that it can be read again as it was.
-    BuildPlan
-    """
-    sale: dict[str, Any] = {name: terms[name] for name in SALE_TERMS if terms[name] is not None}
-    if deadline is not None:
-        sale["deadline"] = deadline.isoformat()
-    plan: dict[str, Any] = {"name": estimate.subject[:120], "vehicle": json.loads(estimate.vehicle), "sale": sale}
-    if estimate.currency:
-        plan["currency"] = estimate.currency
-    if terms["holding_per_week"] is not None:
-        plan["shop"] = {"holding_per_week": terms["holding_per_week"]}
-    (read,) = read_plans([plan], schema, steps_needed=False)
-    read = with_own_talks(read, finished_talks(ledger))
-    sale |= {name: getattr(read.sale, name) for name in LEARNED}
-    return plan, read
 
 
 def offers_for(ledger: Ledger, subject: str) -> list[OfferRecord]:

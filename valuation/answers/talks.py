@@ -12,14 +12,14 @@ from valuation.day import day_of
 from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.matching import match
 from valuation.ledger.records import EstimateRecord, OfferRecord, SaleRecord
+from valuation.sell.bands import FloorFrom, PriceBands
+from valuation.sell.offers import OfferAnswer
 from valuation.sell.sentences import on_day
 from valuation.text.spelling import counted
 
 if TYPE_CHECKING:
     from valuation.build.terms import SaleTerms
     from valuation.ledger import Ledger
-    from valuation.sell.bands import FloorFrom, PriceBands
-    from valuation.sell.offers import OfferAnswer
 
 State = Literal["to answer", "waiting", "accepted", "declined"]
 _STATES: dict[str, State] = {"": "to answer", "counter": "waiting", "hold": "waiting", "accept": "accepted",
