@@ -12,6 +12,7 @@ def all_pages() -> APIRouter:
         comparables,
         help,
         life,
+        offers,
         pay,
         photos,
         pictures,
@@ -27,7 +28,7 @@ def all_pages() -> APIRouter:
     )
 
     whole = APIRouter(include_in_schema=False)
-    of_vehicle = (vehicle, life, photos, plans, pay, progress, price)
+    of_vehicle = (vehicle, life, photos, plans, pay, progress, price, offers)
     for part in (start, barn, comparables, *of_vehicle, track, sheets, work, pictures, help, sign_in):
         whole.include_router(part.router)
     return whole

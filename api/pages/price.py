@@ -1,4 +1,4 @@
-"""The Price and offers page: floor, target and ask, offers as they come, the answer to this one, the sale."""
+"""What to ask for a vehicle: floor, target and ask, the talks with each buyer, and the sale."""
 
 from __future__ import annotations
 
@@ -11,37 +11,35 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.dealing import bands_again, corrected, keep_deal
-from api.deps import FormFields, Number, TableNumber, TheDesk, TheSettings
-from api.forms import CONFIRM, amount, day, needed
+from api.dealing import bands_again, keep_deal, with_shop
+from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.forms import amount, day
 from api.jobs import Job
 from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
+from api.pages.vehicle_head import file_numbered, head_of, vehicle_address
 from api.pages.work import follow
-from api.problems import Refusal
 from valuation.answers.bands import bands as answer_bands
-from valuation.answers.kept import (
-    KeptBands,
-    advice_on,
-    kept_bands,
-    offers_for,
-    sold_as_it_stands,
-    take_offer,
-    take_sale,
-)
+from valuation.answers.kept import KeptBands, kept_bands
+from valuation.answers.selling import bare, estimate_to_sell_by, sold_as_it_stands, terms_known
+from valuation.answers.so_far import as_it_stands, outlay_so_far
+from valuation.answers.talks import TalksAnswer, talks
 from valuation.build.terms import SaleTerms
 from valuation.day import day_of
-from valuation.ledger.corrections import Change, corrections_of
-from valuation.ledger.records import OFFER_ANSWERS, SALE_KINDS, OfferRecord
+from valuation.ledger.records import SALE_KINDS
 from valuation.notes import Note
 from valuation.text.plain import plain
 
 if TYPE_CHECKING:
-    from valuation.ledger import EstimateRecord, SaleRecord
+    from api.desk import Desk
+    from valuation.answers.vehicle_file import VehicleFile
+    from valuation.ledger import EstimateRecord, TableRecord
     from valuation.sell.bands import PriceBands
 
 router = APIRouter()
+COVERAGE = 0.8
+"""Of an estimate that is made with the price: that of every estimate unless told otherwise."""
 
 SALE_FIELDS = (
     ("put_in", "What you have put in so far", "", "moves the break-even, never the floor"),
@@ -73,49 +71,34 @@ WAY_FIELDS = (
 TERMS = SALE_FIELDS + WAY_FIELDS
 
 
-@dataclass(frozen=True)
-class OfferShown:
-    """An offer with the advice on it.
-
-    Attributes
-    ----------
-    record : OfferRecord
-    place : int
-        In the order in which they came, from 1.
-    advice : dict
-        As the JSON answer.
-    corrections : tuple of Change
-        What it replaced.
-    """
-
-    record: OfferRecord
-    place: int
-    advice: dict[str, Any]
-    corrections: tuple[Change, ...]
-
-
 @dataclass(frozen=True, kw_only=True)
 class PricePage(Page):
     """The price of one vehicle, and the talks about it.
 
     Attributes
     ----------
-    known : list of EstimateRecord
-        Vehicles to choose from: the newest estimate of each, of the table in use where there is one.
-    estimate : EstimateRecord or None
-        The one chosen.
+    number : int
+        The vehicle's.
+    subject : str
+        Its key.
+    valued : bool
+        Whether it was valued: offers are written from then on.
+    due : bool
+        Whether work was finished since the price was set.
     sale_fields, way_fields : tuple
-    values : dict of str to str
+    values : mapping of str to str
         What the sale's fields hold.
     deadline : str
+    as_nothing : str
+        What was not told and counts as nothing.
     bands : dict
         As the JSON answer; empty before the price is set.
-    picture : Picture or None
-    offers : list of OfferShown
-    sales : list of SaleRecord
-        Realised sales of this vehicle.
-    kinds, answers : tuple of str
-        Kinds of a sale, and answers to an offer.
+    picture, talks_picture : Picture or None
+    talks : TalksAnswer
+    kinds : tuple of str
+        Of a sale.
+    sales_table : TableRecord or None
+        Into which a realised sale can be taken.
     today : date
     currency : str
     clock : tuple of Note
@@ -123,164 +106,117 @@ class PricePage(Page):
     """
 
     template = "price.html"
-    known: list[EstimateRecord]
-    estimate: EstimateRecord | None
+    number: int
+    subject: str
+    valued: bool
+    due: bool
     sale_fields: tuple[tuple[str, str, str, str], ...] = SALE_FIELDS
     way_fields: tuple[tuple[str, str, str, str], ...] = WAY_FIELDS
-    values: dict[str, str]
+    values: Mapping[str, str]
     deadline: str
+    as_nothing: str
     bands: dict[str, Any]
     picture: Picture | None
-    offers: list[OfferShown]
-    sales: list[SaleRecord]
+    talks_picture: Picture | None
+    talks: TalksAnswer
     kinds: tuple[str, ...] = SALE_KINDS
-    answers: tuple[str, ...] = OFFER_ANSWERS[1:]
+    sales_table: TableRecord | None
     today: dt.date
     currency: str
     clock: tuple[Note, ...]
 
 
 @router.get("/price")
+def old_price(desk: TheDesk, estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0) -> Response:
+    """Where the price stood before vehicles had pages of their own."""
+    return go(f"{vehicle_address(desk, desk.estimate(estimate).subject)}/price" if estimate else "/")
+
+
+@router.get("/vehicles/{v}/price")
 def price(
     request: Request,
     desk: TheDesk,
     settings: TheSettings,
-    estimate: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
-    table: TableNumber = None,
+    v: Number,
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """The price of a vehicle."""
-    if not desk.ledger.tables():
-        return go("/")
-    chosen = desk.estimate(estimate) if estimate else None
-    own = desk.table_of(chosen) if chosen else desk.table(table) if table else None
-    known = desk.known(own)
-    if chosen is None and len(known) == 1:
-        chosen, own = known[0], desk.table_of(known[0])
-    values = {name: proposal for name, _, proposal, _ in TERMS}
-    bands, shown, deadline, chart = {}, [], "", None
-    offers = offers_for(desk.ledger, chosen.subject) if chosen else []
-    if chosen is not None:
-        here, kept = f"/price?estimate={chosen.id}", kept_bands(desk.ledger, chosen.subject, chosen.currency)
-        behind = kept.table if kept else desk.table_of(chosen)
-        if not desk.is_fitted(behind) or (kept and desk.remembered(kept.key) is None):
-            if kept is None:
-                job = desk.warm(behind, here)
-            else:
-                job = desk.join(f"Setting the price of {chosen.subject}", partial(_again, desk, kept, here), here)
-            return follow(request, job, lambda job: price(request, desk, settings, estimate, table, said))
-        if kept is not None:
-            found, inputs = desk.remembered(kept.key), kept.inputs
-            bands, deadline = plain(found), inputs.get("deadline", "")
-            values |= inputs.get("form", {})
-            shown = [
-                OfferShown(o, i, plain(advice_on(desk.ledger, o, found, kept.plan.sale)), corrections_of(o))
-                for i, o in enumerate(offers, 1)
-            ]
-            told = tuple(offer.id for offer in offers)
-            chart = desk.remember(
-                ("price picture", kept.deal, told), lambda: _picture(desk, chosen, found, bands, offers, settings)
-            )
+    file = file_numbered(desk, v)
+    kept, due = kept_bands(desk.ledger, file.subject, file.currency), estimate_to_sell_by(desk, file.subject)
+    found = None if kept is None else desk.remembered(kept.key)
+    if kept is not None and (found is None or not desk.is_fitted(kept.table)):
+        here = f"/vehicles/{v}/price"
+        job = desk.join(f"Setting the price of {file.name}", partial(_again, desk, kept, here), here)
+        return follow(request, job, lambda job: price(request, desk, settings, v, said))
+    known = terms_known(kept, _shop(desk, file), outlay_so_far(desk, file.subject))
+    own = desk.table_for(file.subject, file.currency)
+    told = talks(desk.ledger, file.subject, file.currency, found, kept.plan.sale if kept else None)
     context = PricePage(
-        title=f"Price: {chosen.subject}" if chosen else "Price and offers",
-        here="/price",
-        twin=f"/api/v1/offers?subject={chosen.subject}" if chosen else "/api/v1/deals",
+        title=f"What to ask: {file.name}",
+        here="/",
+        vehicle=head_of(desk, file),
+        twin=f"/api/v1/vehicles/{v}/offers",
         said=said,
-        used=in_use(desk, own, "" if chosen else "/price?table=") if own else None,
-        known=known,
-        estimate=chosen,
-        values=values,
-        deadline=deadline,
-        bands=bands,
-        picture=chart,
-        offers=shown,
-        sales=list(desk.ledger.sales(chosen.subject)) if chosen else [],
+        used=in_use(desk, own),
+        number=v,
+        subject=file.subject,
+        valued=file.estimate is not None,
+        due=kept is not None and file.estimate is not None and due is None,
+        values=known.values,
+        deadline=known.deadline,
+        as_nothing=known.as_nothing,
+        bands=plain(found) if found is not None else {},
+        picture=_bands_picture(desk, file, kept, found, told, settings) if kept and found else None,
+        talks_picture=_talks_picture(told, settings) if told.threads else None,
+        talks=told,
+        sales_table=desk.newest_of(own.name),
         today=day_of(),
-        currency=chosen.currency if chosen else "",
+        currency=file.currency,
         clock=desk.ledger.clock_notes(),
     )
     return page(request, context)
 
 
-@router.post("/price/{estimate_id}")
-def set_price(request: Request, desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
-    """Set floor, target and ask, and keep them in the ledger."""
-    estimate = desk.estimate(estimate_id)
-    table = desk.table_of(estimate)
+@router.post("/vehicles/{v}/price")
+def set_price(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Response:
+    """Set floor, target and ask for the vehicle as it stands, and keep them in the ledger."""
+    file = file_numbered(desk, v)
+    table = desk.table_for(file.subject, file.currency)
     fields = {name: form.get(name, "").strip() for name, *_ in TERMS}
-    given = {name: amount(form, name, f"'{title}'", estimate.currency) for name, title, *_ in TERMS}
+    given = {name: amount(form, name, f"'{title}'", file.currency) for name, title, *_ in TERMS}
     deadline = day(form, "deadline", "the deadline")
-    plan, read = sold_as_it_stands(desk.ledger, desk.schema(table), estimate, given, deadline)
-    as_of = day_of()
-    inputs = {
-        "plan": plan, "as_of": as_of.isoformat(), "price": given["put_in"], "goal": None, "form": fields,
-        "deadline": deadline.isoformat() if deadline else "",
-    }  # fmt: skip
+    as_of, there = day_of(), estimate_to_sell_by(desk, file.subject)
+    stands = as_it_stands(desk, file.subject) if there is None else None
+    shop = _shop(desk, file)
+    if there is not None:
+        table = desk.table_of(there)
+        plan, read = sold_as_it_stands(desk.ledger, desk.schema(table), there, given, deadline, shop)
 
     def work(job: Job) -> str:
         model = desk.fit_first(job, table)
+        if there is None and stands is not None:
+            job.report("valuing it as it stands", 0.6)
+            estimate, _ = desk.keep_estimate(table, stands, as_of, COVERAGE)
+            own, sold = sold_as_it_stands(desk.ledger, desk.schema(table), estimate, given, deadline, shop)
+        else:
+            own, sold = plan, read
         job.report("setting the price", 0.7)
-        bands = job.compute(answer_bands, model, read, as_of, price=given["put_in"])
-        keep_deal(desk, table, estimate.subject, "bands", inputs, bands)
-        return f"/price?estimate={estimate_id}"
+        bands = job.compute(answer_bands, model, sold, as_of, price=given["put_in"])
+        inputs = {
+            "plan": own, "as_of": as_of.isoformat(), "price": given["put_in"], "goal": None, "form": fields,
+            "deadline": deadline.isoformat() if deadline else "",
+        }  # fmt: skip
+        keep_deal(desk, table, file.subject, "bands", inputs, bands)
+        return f"/vehicles/{v}/price"
 
-    return follow(request, desk.work(f"Setting the price of {estimate.subject}", work))
-
-
-@router.post("/price/{estimate_id}/offers")
-def offer(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
-    """Write an offer as it came."""
-    estimate = desk.estimate(estimate_id)
-    given = needed(form, "amount", "the amount of the offer", estimate.currency)
-    when = day(form, "offered_on", "the day of the offer")
-    who, remark = form.get("who", "")[:200], form.get("remark", "")[:2000]
-    take_offer(desk.ledger, estimate, given, when, who=who, remark=remark, confirmed=CONFIRM in form)
-    return go(f"/price?estimate={estimate_id}#offers")
+    return follow(request, desk.work(f"Setting the price of {file.name}", work))
 
 
-@router.post("/price/{estimate_id}/offers/{offer_id}/correction")
-def correct_offer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormFields) -> Response:
-    """Write an offer once more with what was wrong put right, or that it was never made."""
-    record, withdraw = desk.record(OfferRecord, offer_id), "withdraw" in form
-    changes: dict[str, Any] = {}
-    if not withdraw:
-        changes["amount"] = needed(form, "amount", "the amount of the offer", record.currency)
-        changes["offered_on"] = day(form, "offered_on", "the day of the offer") or record.offered_on
-        changes["who"] = form.get("who", record.who)[:200]
-    corrected(desk, record, form.get("reason", "")[:200], changes, withdraw=withdraw, confirmed=CONFIRM in form)
-    return go(f"/price?estimate={estimate_id}#offers")
-
-
-@router.post("/price/{estimate_id}/offers/{offer_id}")
-def answer(desk: TheDesk, estimate_id: Number, offer_id: Number, form: FormFields) -> Response:
-    """Write the answer that was given to an offer."""
-    told = form.get("answer", "")
-    if told not in OFFER_ANSWERS[1:]:
-        raise Refusal(
-            422, "service.request", f"Cannot keep the answer {told!r}. Choose one of the list.", where="answer"
-        )
-    currency = desk.estimate(estimate_id).currency
-    counter = needed(form, "counter", "the amount of the counter", currency) if told == "counter" else None
-    record = desk.record(OfferRecord, offer_id)
-    desk.ledger.answer_offer(record.id, told, counter, confirmed=CONFIRM in form)
-    return go(f"/price?estimate={estimate_id}#offers")
-
-
-@router.post("/price/{estimate_id}/sale")
-def sale(desk: TheDesk, estimate_id: Number, form: FormFields) -> Response:
-    """Write the realised sale."""
-    estimate = desk.estimate(estimate_id)
-    take_sale(
-        desk.ledger,
-        estimate,
-        needed(form, "price", "the price paid", estimate.currency),
-        day(form, "sold_on", "the day of the sale"),
-        kind=form.get("kind", "private"),
-        arms_length=not form.get("related"),
-        remark=form.get("remark", "")[:2000],
-        confirmed=CONFIRM in form,
-    )
-    return go("/track-record?said=The+sale+is+recorded.")
+def _shop(desk: Desk, file: VehicleFile) -> Mapping[str, Any]:
+    """A plan for the vehicle as data, with what the shop's settings say."""
+    (data,) = with_shop(desk, [bare(file.subject, {}, file.currency)])
+    assert isinstance(data, Mapping)
+    return data
 
 
 def _again(desk: TheDesk, kept: KeptBands, here: str, job: Job) -> str:
@@ -288,20 +224,33 @@ def _again(desk: TheDesk, kept: KeptBands, here: str, job: Job) -> str:
     return here
 
 
-def _picture(
-    desk: TheDesk,
-    estimate: EstimateRecord,
-    found: PriceBands,
-    bands: Mapping[str, Any],
-    offers: list[OfferRecord],
-    settings: TheSettings,
+def _bands_picture(
+    desk: Desk, file: VehicleFile, kept: KeptBands, found: PriceBands, told: TalksAnswer, settings: TheSettings
 ) -> Picture:
-    from valuation.regression.price_curve import price_curve
     from valuation.sheets.bands_chart import bands_picture
 
-    model = desk.model_kept(estimate.model_id)
-    distribution = model.distribution([desk.vehicle_of(estimate)], found.sale_date)
-    curve = plain(price_curve(distribution))
-    told = [{"amount": one.amount, "who": one.who} for one in offers]
-    chart = bands_picture(curve, bands, told, found.currency, locale_of(settings))
-    return picture(chart, "Floor, target and ask, with the distribution of the price behind them")
+    offers = [{"amount": one.newest.amount, "who": one.buyer} for one in told.threads]
+
+    def draw() -> Picture:
+        curve = _curve(desk, file.estimate, found) if file.estimate is not None else []
+        chart = bands_picture(curve, plain(found), offers, found.currency, locale_of(settings))
+        return picture(chart, "Floor, target and ask, with the distribution of the price behind them")
+
+    return desk.remember(("price picture", kept.deal, tuple(one.newest.offer for one in told.threads)), draw)
+
+
+def _curve(desk: Desk, estimate: EstimateRecord, found: PriceBands) -> list[dict[str, Any]]:
+    from valuation.regression.price_curve import price_curve
+
+    distribution = desk.model_kept(estimate.model_id).distribution([desk.vehicle_of(estimate)], found.sale_date)
+    curve: list[dict[str, Any]] = plain(price_curve(distribution))
+    return curve
+
+
+def _talks_picture(told: TalksAnswer, settings: TheSettings) -> Picture:
+    from valuation.sheets.talks_chart import talks_picture
+
+    chart = talks_picture(
+        plain(told.threads), plain(told.floors), told.ask, day_of(), told.currency, locale_of(settings)
+    )
+    return picture(chart, "The talks, day by day")

@@ -13,4 +13,5 @@ def all_routes() -> APIRouter:
     whole.include_router(health.router)
     for part in (barn, comparables, vehicles, estimates, deal, plans, offers, record, sheets, jobs):
         whole.include_router(part.router, prefix="/api/v1")
+    whole.include_router(offers.of_vehicle, prefix="/api/v1")
     return whole

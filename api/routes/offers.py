@@ -11,12 +11,15 @@ from api.dealing import bands_again, corrected
 from api.deps import Number, TheDesk
 from api.jobs import Awaited, Job
 from api.models.deal import GivenAnswer, OfferAnswerModel, OfferAsked, OfferCorrection
+from api.pages.vehicle_head import file_numbered
 from api.problems import answers
 from api.routes.jobs import still_at_it
 from valuation.answers.kept import advice_on, kept_bands, offers_for, take_offer
+from valuation.answers.talks import TalksAnswer, talks
 from valuation.ledger.records import OfferRecord
 
 router = APIRouter(prefix="/offers", tags=["offers"])
+of_vehicle = APIRouter(prefix="/vehicles/{v}", tags=["offers"])
 BANDS_SECONDS = 60.0
 """How long an offer waits for the bands that it is answered from; it is written after that, or not at all."""
 
@@ -60,6 +63,24 @@ def list_offers(
 ) -> list[OfferAnswerModel]:
     """Oldest first."""
     return [offer_answer(offer) for offer in offers_for(desk.ledger, subject)]
+
+
+@of_vehicle.get(
+    "/offers", response_model=TalksAnswer, responses=answers(404, 409, 422, 503), summary="The talks about a vehicle"
+)
+def talks_about(desk: TheDesk, v: Number) -> Any:
+    """A thread for each buyer with what to answer now, and the sale; without a price that is set, without advice."""
+    file = file_numbered(desk, v)
+    kept = kept_bands(desk.ledger, file.subject, file.currency)
+
+    def read(job: Job | None = None) -> TalksAnswer:
+        bands = desk.remembered(kept.key) if kept else None
+        return talks(desk.ledger, file.subject, file.currency, bands, kept.plan.sale if kept else None)
+
+    if kept is None or desk.remembered(kept.key) is not None:
+        return read()
+    job = desk.join(f"Setting the price of {file.name}", lambda job: bands_again(desk, job, kept))
+    return Awaited(job, BANDS_SECONDS, read, still_at_it)
 
 
 @router.post("/{offer_id}/answer", status_code=201, responses=answers(404, 409, 422), summary="Enter the answer given")

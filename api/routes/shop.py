@@ -20,7 +20,9 @@ class ShopAsked(Asked):
     """The settings as they are to be."""
 
     text: Annotated[str, Field(max_length=100_000, description="TOML, as shop.toml holds them, and [paper].")]
-    record: RecordNumber | None = Field(None, description="Record that the change began with; what others changed stays.")
+    record: RecordNumber | None = Field(
+        None, description="Record that the change began with; what others changed stays."
+    )
 
 
 @router.get("", response_model=ShopNow, responses=answers(409, 422), summary="The shop's settings")

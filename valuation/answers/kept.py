@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from valuation.answers.bands import with_own_talks
 from valuation.answers.build import BuildAnswer
 from valuation.answers.given import read_plans
 from valuation.answers.offer import offer as answer
@@ -18,23 +17,13 @@ from valuation.build.terms import Goal, SaleTerms
 from valuation.day import day_of
 from valuation.errors import UnlikelyError
 from valuation.ledger import DealRecord, EstimateRecord, Ledger, OfferRecord, SaleRecord, TableRecord
-from valuation.ledger.finished_talks import finished_talks
 from valuation.notes import Note, each_once
 from valuation.paths.compare import PathsReport
-from valuation.schema import Schema, schema_from_dict
+from valuation.schema import schema_from_dict
 from valuation.sell.bands import PriceBands
 from valuation.sell.offer_log import OfferLog
 from valuation.sell.offers import Offer, OfferAnswer
 from valuation.text.plain import plain
-
-SALE_TERMS = (
-    "offers_per_month", "weeks_to_sell", "fee_percent", "fees", "reach_percent", "auction_fee_percent",
-    "auction_premium_percent", "auction_bidders", "trade_under_percent", "consignment_fee_percent",
-)  # fmt: skip
-"""Terms of the sale that are told of a vehicle as it stands."""
-
-LEARNED = ("settle_under_ask_percent", "buyers_lost_percent")
-"""Terms that the shop's own talks teach: kept with the bands, so that these are made again as they were."""
 
 
 def keep_deal(
@@ -181,48 +170,6 @@ def kept_bands(ledger: Ledger, subject: str, currency: str | None = None) -> Kep
     return KeptBands(kept[-1].id, number, table, plan, inputs)
 
 
-def sold_as_it_stands(
-    ledger: Ledger,
-    schema: Schema,
-    estimate: EstimateRecord,
-    terms: Mapping[str, float | None],
-    deadline: dt.date | None,
-) -> tuple[dict[str, Any], BuildPlan]:
-    """A plan without steps for a vehicle of the ledger, sold under the shop's terms and what its own talks teach.
-
-    Parameters
-    ----------
-    ledger : Ledger
-        With the finished talks.
-    schema : Schema
-        Of the estimate's table.
-    estimate : EstimateRecord
-        Of the vehicle.
-    terms : mapping of str to float or None
-        Figures of the sale by their names in a plan, and ``holding_per_week``; what is None is left to the plan.
-    deadline : date or None
-        By which it must be sold.
-
-    Returns
-    -------
-    dict
-        The plan as data, what the talks teach written in, so that it can be read again as it was.
-    BuildPlan
-    """
-    sale: dict[str, Any] = {name: terms[name] for name in SALE_TERMS if terms[name] is not None}
-    if deadline is not None:
-        sale["deadline"] = deadline.isoformat()
-    plan: dict[str, Any] = {"name": estimate.subject[:120], "vehicle": json.loads(estimate.vehicle), "sale": sale}
-    if estimate.currency:
-        plan["currency"] = estimate.currency
-    if terms["holding_per_week"] is not None:
-        plan["shop"] = {"holding_per_week": terms["holding_per_week"]}
-    (read,) = read_plans([plan], schema, steps_needed=False)
-    read = with_own_talks(read, finished_talks(ledger))
-    sale |= {name: getattr(read.sale, name) for name in LEARNED}
-    return plan, read
-
-
 def offers_for(ledger: Ledger, subject: str) -> list[OfferRecord]:
     """Offers for a vehicle in the order in which they came: a corrected one keeps its place.
 
@@ -234,24 +181,38 @@ def offers_for(ledger: Ledger, subject: str) -> list[OfferRecord]:
     return sorted(ledger.offers(subject), key=lambda one: one.first)
 
 
-def talks(ledger: Ledger, subject: str, last: OfferRecord | None = None) -> OfferLog:
-    """The offers for a vehicle as a log: all, or those up to one of them and in its currency.
+def talks(ledger: Ledger, subject: str, last: OfferRecord | None = None, *, since: bool = False) -> OfferLog:
+    """The offers for a vehicle as a log: all, or those that are heard in its currency when one of them is answered.
 
     Parameters
     ----------
     ledger : Ledger
     subject : str
     last : OfferRecord or None
+        The one to answer: it ends the log.
+    since : bool
+        Whether what other buyers have offered since is heard too; else what came before it alone.
     """
     offers = offers_for(ledger, subject)
     if last is not None:
-        offers = [*(one for one in offers if one.first < last.first), last]
+        who = last.who.strip().casefold()
+        heard = [one for one in offers if one.currency == last.currency and one.first != last.first]
+        offers = [
+            *(
+                one
+                for one in heard
+                if one.first < last.first or (since and (not who or one.who.strip().casefold() != who))
+            ),
+            last,
+        ]
     told = tuple(Offer(one.amount, one.offered_on, one.who, one.remark) for one in offers)
     return OfferLog(subject, currency=last.currency if last else "", offers=told)
 
 
-def advice_on(ledger: Ledger, offer: OfferRecord, bands: PriceBands, terms: SaleTerms) -> OfferAnswer:
-    """Accept, counter or hold: the answer to an offer of the ledger, with the talks before it.
+def advice_on(
+    ledger: Ledger, offer: OfferRecord, bands: PriceBands, terms: SaleTerms, today: dt.date | None = None
+) -> OfferAnswer:
+    """Accept, counter or hold: the answer to an offer of the ledger.
 
     Parameters
     ----------
@@ -260,8 +221,11 @@ def advice_on(ledger: Ledger, offer: OfferRecord, bands: PriceBands, terms: Sale
     bands : PriceBands
     terms : SaleTerms
         Terms of the sale.
+    today : date or None
+        On which it is answered, by all that was heard until then; the offer's own day, by what came before it, unless
+        given.
     """
-    return answer(bands, terms, talks(ledger, offer.subject, offer))
+    return answer(bands, terms, talks(ledger, offer.subject, offer, since=today is not None), today)
 
 
 def take_offer(

@@ -25,6 +25,7 @@ from valuation.sheets.place import Place, Point, place_among, place_of
 from valuation.sheets.place_chart import place_picture
 from valuation.sheets.records import make_again, sheet_inputs
 from valuation.sheets.sale_charts import price_by_date, track_picture
+from valuation.sheets.talks_chart import talks_picture
 from valuation.sheets.work_chart import work_picture
 from valuation.text.locale import LOCALES, Locale
 from valuation.text.plain import plain
@@ -115,6 +116,27 @@ def some_bands(median=45_000.0, apart=0.02, offers=6):
     }
     told = [{"amount": median * (0.8 + 0.01 * i), "who": "Ambrose of the mill" if i % 2 else ""} for i in range(offers)]
     return bands_picture(curve_of(median, 0.16)[0], bands, told, "USD", HERE)
+
+
+def some_talks(median=45_000.0, buyers=5, name="Ambrose of the mill"):
+    threads = [
+        {
+            "called": f"{name} {i}",
+            "bids": [
+                {
+                    "offered_on": f"2026-11-{12 + i + 4 * k:02}",
+                    "amount": median * (0.75 + 0.03 * i + 0.04 * k),
+                    "answer": ("", "accept", "counter", "hold", "decline")[i % 5] if k else "counter",
+                    "counter": median * (1 - 0.02 * k) if not k or i % 5 == 2 else None,
+                    "answered_on": f"2026-11-{13 + i + 4 * k:02}",
+                }
+                for k in (1, 0)
+            ],
+        }
+        for i in range(buyers)
+    ]
+    floors = [{"day": f"2026-{10 + k}-03", "floor": median * (0.93 - 0.03 * k)} for k in range(3)]
+    return talks_picture(threads, floors, median * 1.08, dt.date(2026, 11, 27), "USD", HERE)
 
 
 def some_paths(median=45_000.0):
@@ -219,6 +241,7 @@ CHARTS = {
     "effects": a_ladder,
     "track": a_track,
     "bands": some_bands,
+    "talks": some_talks,
     "paths": some_paths,
     "steps": some_steps,
     "steps that all add": fine_steps,
