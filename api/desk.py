@@ -190,7 +190,7 @@ class Desk(Tables):
         return self.comparables(table) if model.comparables is None else None
 
     def keep_estimate(
-        self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float
+        self, table: TableRecord, vehicle: Vehicle, as_of: dt.date, coverage: float, **told: Any
     ) -> tuple[EstimateRecord, Estimate]:
         """Make an estimate and write it to the ledger with all that is needed to repeat it.
 
@@ -202,10 +202,13 @@ class Desk(Tables):
             Day of the estimate.
         coverage : float
             Share of such sales inside the interval.
+        **told : Any
+            What else is known of the vehicle where it is new, as for ``vehicle_kept``.
         """
         from valuation.answers.kept_estimates import write_estimate
 
-        return write_estimate(self.ledger, self.model(table), self.model_number(table), vehicle, as_of, coverage)
+        model, number = self.model(table), self.model_number(table)
+        return write_estimate(self.ledger, model, number, vehicle, as_of, coverage, **told)
 
     def estimate(self, number: int) -> EstimateRecord:
         """One estimate."""

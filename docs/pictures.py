@@ -101,7 +101,7 @@ def fill(address: str) -> None:
     }  # fmt: skip
     with httpx.Client(base_url=address, timeout=300) as client:
         post(client, "/demo", {})
-        post(client, "/vehicle", vehicle)
+        post(client, "/vehicles", vehicle)
         plans = client.get("/build", params={"subject": FIND}).headers["location"]
         post(client, plans.replace("/plans", "/pay"), {"price": "9500", "margin": "15", "sure": "70"})
         post(client, "/price/1", {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30500"})

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
@@ -24,7 +24,7 @@ from api.pages.work import follow
 from api.problems import Refusal
 from api.routes.jobs import still_at_it
 from valuation.answers.so_far import as_it_stands
-from valuation.answers.vehicle_file import VehicleFile, found_as_told, same_name, vehicle_file, vehicle_kept
+from valuation.answers.vehicle_file import VehicleFile, found_as_told, same_name, vehicle_file
 from valuation.day import day_of
 from valuation.schema import Vehicle, parse_vehicle, read_vehicle
 from valuation.text.plain import plain
@@ -147,23 +147,14 @@ def new_vehicle(
 def add_vehicle(request: Request, desk: TheDesk, form: FormFields) -> Response:
     """Write a new vehicle to the ledger and value it."""
     table, vehicle, as_of, coverage = _asked(desk, form, form.get("name", "").strip()[:200])
-    if (there := same_name(desk, vehicle.name)) is not None:
+    if same_name(desk, vehicle.name) is not None:
         detail = (
             f"Cannot add a second vehicle called '{vehicle.name}': the shop has one of that name. Choose another "
             "name, or open that one from the first page and value it again."
         )
         raise Refusal(409, "service.request", detail, where="name")
-    currency = desk.comparables(table).currency
-    there = vehicle_kept(
-        desk.ledger,
-        vehicle.name,
-        number=vehicle.number,
-        found=vehicle.as_dict()["attributes"],
-        asked=amount(form, "asked", "the price asked", currency) or None,
-        currency=currency,
-        found_on=day_of(),
-    )
-    return _value(request, desk, there.first, table, vehicle, as_of, coverage)
+    asked = amount(form, "asked", "the price asked", desk.comparables(table).currency) or None
+    return _value(request, desk, table, vehicle, as_of, coverage, asked=asked, found_on=day_of())
 
 
 @router.post("/vehicles/what-if")
@@ -228,7 +219,7 @@ def value_again(request: Request, desk: TheDesk, number: Number, form: FormField
     """Value a vehicle of the shop and write the estimate to the ledger."""
     file = file_numbered(desk, number)
     table, vehicle, as_of, coverage = _asked(desk, form, file.subject)
-    return _value(request, desk, number, table, vehicle, as_of, coverage)
+    return _value(request, desk, table, vehicle, as_of, coverage)
 
 
 @router.post("/vehicles/{number}/as-it-stands")
@@ -236,23 +227,23 @@ def value_as_it_stands(request: Request, desk: TheDesk, number: Number) -> Respo
     """Value a vehicle as the steps that are done have made it."""
     file = file_numbered(desk, number)
     vehicle, table = as_it_stands(desk, file.subject), desk.table_for(file.subject, file.currency)
-    return _value(request, desk, number, table, vehicle, day_of(), USUAL_COVERAGE)
+    return _value(request, desk, table, vehicle, day_of(), USUAL_COVERAGE)
 
 
 def _value(
     request: Request,
     desk: TheDesk,
-    number: int,
     table: TableRecord,
     vehicle: Vehicle,
     as_of: dt.date,
     coverage: float,
+    **told: Any,
 ) -> Response:
     def work(job: Job) -> str:
         desk.fit_first(job, table)
         job.report("valuing the vehicle", 0.9)
-        record, _ = desk.keep_estimate(table, vehicle, as_of, coverage)
-        return f"/vehicles/{number}/worth?estimate={record.id}"
+        record, _ = desk.keep_estimate(table, vehicle, as_of, coverage, **told)
+        return f"{vehicle_address(desk, record.subject)}/worth?estimate={record.id}"
 
     return follow(request, desk.work(f"Valuing {vehicle.name}", work))
 

@@ -77,7 +77,7 @@ def demo_desk(tmp_path_factory):
             "name": "Haywain pickup", "a.family": "Penhurrow Haywain", "a.model_year": "1952", "a.condition": "driver",
             "a.paint": "fresh",
         }  # fmt: skip
-        finish(client, client.post("/vehicle", data=form))
+        finish(client, client.post("/vehicles", data=form))
         plans = client.get("/build", params={"subject": "Barn find: Haywain"}).headers["location"]
         asked = {"price": "9500", "margin": "15", "sure": "70"}
         finish(client, client.post(plans.replace("/plans", "/pay"), data=asked))

@@ -8,7 +8,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 def test_two_browsers_value_vehicles_side_by_side(demo_desk, opened):
     windows = [opened(demo_desk), opened(demo_desk)]
     for number, window in enumerate(windows):
-        window.goto("/vehicle")
+        window.goto("/vehicles/new")
         window.get_by_label("What you call it").fill(f"Side by side {number}")
         window.get_by_label("Make and model line").fill("Tarrowby Linnet")
         window.get_by_label("Model year").fill("1960")

@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.metadata import version
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from valuation.answers.estimate import Estimate, estimate
 from valuation.answers.vehicle_file import vehicle_kept
@@ -40,7 +40,13 @@ class KeptEstimate(Estimate):
 
 
 def write_estimate(
-    ledger: Ledger, model: PriceModel, model_id: int, vehicle: Vehicle, as_of: dt.date | None, coverage: float
+    ledger: Ledger,
+    model: PriceModel,
+    model_id: int,
+    vehicle: Vehicle,
+    as_of: dt.date | None,
+    coverage: float,
+    **told: Any,
 ) -> tuple[EstimateRecord, Estimate]:
     """Value a vehicle and write the estimate with its adjustment grid to the ledger, and a new vehicle before it.
 
@@ -53,6 +59,8 @@ def write_estimate(
         Number of the same model in the ledger (``Ledger.add_model``).
     vehicle, as_of, coverage
         As for ``estimate``.
+    **told : Any
+        What else is known of the vehicle where it is new, as for ``vehicle_kept``.
 
     Returns
     -------
@@ -62,7 +70,7 @@ def write_estimate(
     """
     found = estimate(model, vehicle, as_of, coverage)
     attributes = vehicle.as_dict()["attributes"]
-    vehicle_kept(ledger, vehicle.name, number=vehicle.number, found=attributes, currency=found.currency)
+    vehicle_kept(ledger, vehicle.name, number=vehicle.number, found=attributes, currency=found.currency, **told)
     record = ledger.add_estimate(
         subject=vehicle.name,
         vehicle=vehicle.kept(),

@@ -48,7 +48,7 @@ def test_every_route_but_the_open_ones_asks_for_the_token(guarded):
     guarded.cookies.clear()
     asked = [route for route in routes(document) if route[1] != "/healthz"]
     assert len(asked) > 20
-    for method, path in [*asked, ("GET", "/"), ("GET", "/vehicle"), ("POST", "/demo"), ("GET", "/no/such/page")]:
+    for method, path in [*asked, ("GET", "/"), ("GET", "/vehicles/new"), ("POST", "/demo"), ("GET", "/no/such/page")]:
         assert guarded.request(method, path).status_code == 401, (method, path)
 
 
@@ -101,7 +101,7 @@ def test_words_from_outside_are_words_in_a_page_and_in_json(fresh):
     brought = fresh.post("/api/v1/comparables", files={"file": (BREAKOUT, TABLE.encode())}, data=data)
     assert brought.status_code == 201
     assert json.loads(brought.content)["table"]["name"] == BREAKOUT
-    for page in ("/", "/comparables/1", "/vehicle", "/help?code=" + urllib.parse.quote(BREAKOUT)):
+    for page in ("/", "/comparables/1", "/vehicles/new", "/help?code=" + urllib.parse.quote(BREAKOUT)):
         text = fresh.get(page, headers={"accept": "text/html"}).text
         assert "<script>alert" not in text
         assert "<b onmouseover" not in text
@@ -218,7 +218,7 @@ def test_only_the_methods_in_use_are_answered(demo):
 
 def test_pages_load_nothing_from_elsewhere(demo):
     """14.2.3, 10.3.2: all scripts and styles are the desk's own."""
-    for page in ("/", "/comparables/1", "/vehicle", "/build", "/help", "/api/docs"):
+    for page in ("/", "/comparables/1", "/vehicles/new", "/build", "/help", "/api/docs"):
         text = demo.get(page, headers={"accept": "text/html"}).text
         loaded = re.findall(r'<(?:script|img|link|iframe)[^>]* (?:src|href)="([^"]+)"', text)
         assert loaded

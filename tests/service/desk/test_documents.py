@@ -40,7 +40,15 @@ def test_every_field_of_a_page_s_context_is_documented(context):
 def test_each_page_links_a_json_twin_that_answers(demo):
     demo.post("/price/1", data={"offers_per_month": "2", "weeks_to_sell": "6"})
     plans = demo.get("/build", params={"subject": "Barn find: Haywain"}).headers["location"]
-    for path in ("/", "/comparables/1", "/vehicle", "/vehicle/1", plans, "/price?estimate=1", "/track-record"):
+    for path in (
+        "/",
+        "/comparables/1",
+        "/vehicles/new",
+        "/vehicles/4/worth",
+        plans,
+        "/price?estimate=1",
+        "/track-record",
+    ):
         text = demo.get(path).text
         twin = re.search(r'href="([^"]+)">This page as JSON', text)
         assert twin, path

@@ -51,7 +51,7 @@ if __name__ == "__main__":
         assert client.get("/api/v1/estimates/1/workbook").status_code == 200
         plans = client.get("/build", params={{"subject": "Barn find: Haywain"}}).headers["location"]
         compared = client.post(plans.replace("plans", "pay"), data={{"price": "3000"}})
-        for path in ("/comparables/1", "/vehicle/1", "/price?estimate=1", plans, "/track-record",
+        for path in ("/comparables/1", "/vehicles/4/worth", "/price?estimate=1", plans, "/track-record",
                      compared.headers["location"]):
             shown(client, path)
         print("beside:", sorted(loaded() - warm))
@@ -111,7 +111,7 @@ def test_the_first_click_after_a_fresh_start(tmp_path, start):
             page = client.post("/demo", follow_redirects=True)
             assert page.status_code == 200, page.text
             with ThreadPoolExecutor(6) as several:
-                paths = [str(page.url), "/vehicle", "/build", "/track-record", "/api/v1/comparables", "/"]
+                paths = [str(page.url), "/vehicles/new", "/build", "/track-record", "/api/v1/comparables", "/"]
                 found = list(several.map(lambda path: client.get(path, follow_redirects=True).status_code, paths))
             assert found == [200] * 6, (tmp_path / "log.txt").read_text()
     finally:

@@ -9,8 +9,8 @@ from api.settings import Settings
 PAGES = [
     "/",
     "/comparables/1",
-    "/vehicle",
-    "/vehicle/1",
+    "/vehicles/new",
+    "/vehicles/4/worth",
     "/build",
     "/price?estimate=1",
     "/track-record",

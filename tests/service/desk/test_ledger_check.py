@@ -26,7 +26,7 @@ def by_json(client, vehicle, **more):
 
 
 def by_page(client, vehicle, **more):
-    answer = client.post("/vehicle", data=form_of(vehicle, **more))
+    answer = client.post("/vehicles", data=form_of({**vehicle, "name": f"{vehicle['name']}, {len(more)} told"}, **more))
     assert answer.status_code == 303, answer.text
     return client.get(answer.headers["location"])
 
@@ -43,7 +43,7 @@ WAYS = {
     "page": lambda client, vehicle: by_page(client, vehicle),
     "page, 95 %": lambda client, vehicle: by_page(client, vehicle, coverage="0.95"),
     "page, a what-if that was kept": lambda client, vehicle: by_page(
-        client, {**vehicle, "attributes": {**vehicle["attributes"], "paint": "worn"}}, estimate="1"
+        client, {**vehicle, "name": "Another", "attributes": {**vehicle["attributes"], "paint": "worn"}}, estimate="1"
     ),
 }
 

@@ -16,7 +16,7 @@ from valuation.notes import Note
 ROOMS = ("comparables", "regression", "evidence", "build", "paths", "sell")
 PAGES = {
     "comparables": "/comparables/1",
-    "vehicle": "/vehicle/1",
+    "vehicle": "/vehicles/4/worth",
     "price": "/price?estimate=1",
     "build": "/vehicles/2/pay",
 }

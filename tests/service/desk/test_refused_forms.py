@@ -52,14 +52,14 @@ CASES = {
     "price": ("/price?estimate=1", "/price/1", {"offers_per_month": "0", "fees": "12"}, "offers_per_month", "0.01 or"),
     "price day": ("/price?estimate=1", "/price/1", {"fees": "12", "deadline": "soon"}, "deadline", "soon"),
     "vehicle": (
-        "/vehicle", "/vehicle", {"name": "Mine", "a.model_year": "minus two", "a.condition": "driver"},
+        "/vehicles/new", "/vehicles", {"name": "Mine", "a.model_year": "minus two", "a.condition": "driver"},
         "a.model_year", "minus two",
     ),
-    "vehicle without a name": ("/vehicle", "/vehicle", {"name": " ", "a.condition": "driver"}, "name", "call it"),
+    "vehicle without a name": ("/vehicles/new", "/vehicles", {"name": " ", "a.condition": "driver"}, "name", "call it"),
     "what if": (
-        "/vehicle/1", "/vehicle/what-if", {"name": "M", "estimate": "1", "a.model_year": "x"}, "a.model_year", "'x'"
+        "/vehicles/4/worth", "/vehicles/what-if", {"estimate": "1", "a.model_year": "x"}, "a.model_year", "'x'"
     ),
-    "coverage": ("/vehicle", "/vehicle", {"name": "M", "coverage": "0.2"}, "coverage", "0.2"),
+    "coverage": ("/vehicles/new", "/vehicles", {"name": "M", "coverage": "0.2"}, "coverage", "0.2"),
     "plan": (
         "PLANS", "PLANS", {"number": "0", "step.0.id": "+1", "step.0.what": "Paint", "step.0.cost_low": "1"},
         "step.0.cost", "low, likely and high",
@@ -82,14 +82,14 @@ CASES = {
     "cell too long": (
         "/comparables/1?show=faults", "/comparables/1/mend", {"cell.41.6": "x" * 40_000}, None, "Shorten"
     ),
-    "sheet": ("/vehicle/1", "/sheets", {"kind": "buyer", "estimate": "1", "shop": "s" * 300}, "shop", "200"),
+    "sheet": ("/vehicles/4/worth", "/sheets", {"kind": "buyer", "estimate": "1", "shop": "s" * 300}, "shop", "200"),
 }  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def desk(own_demo):
     """A desk where a vehicle is for sale."""
-    own_demo.get("/vehicle/1")
+    own_demo.get("/vehicles/4/worth")
     answer = own_demo.post("/price/1", data={"offers_per_month": "2", "weeks_to_sell": "6"})
     while answer.status_code == 303:
         answer = own_demo.get(answer.headers["location"])
@@ -135,7 +135,7 @@ def test_a_refusal_of_long_work_goes_back_to_its_form(desk, monkeypatch, patienc
     if not patience:
         seen, fit = threading.Event(), Desk.fit_first
         monkeypatch.setattr(Desk, "fit_first", lambda *given: seen.wait(60) and fit(*given))
-    answer = send(desk, f"/vehicle?table={table}", "/vehicle", typed)
+    answer = send(desk, f"/vehicles/new?table={table}", "/vehicles", typed)
     if not patience:
         seen.set()
         assert answer.headers["location"].startswith("/work/")
@@ -148,7 +148,7 @@ def test_a_refusal_of_long_work_goes_back_to_its_form(desk, monkeypatch, patienc
     found = Fields(answer.text)
     assert "usable" in found.said["refusal"]
     assert {name: found.fields[name]["value"] for name in typed} == typed
-    assert desk.get(f"/vehicle?table={table}").status_code == 200
+    assert desk.get(f"/vehicles/new?table={table}").status_code == 200
 
 
 def test_a_second_bad_try_without_scripts_goes_back_to_the_same_page(desk):
@@ -175,7 +175,7 @@ def test_where_the_page_of_the_form_is_not_known_what_was_typed_is_shown(desk, p
 
 def test_what_was_typed_is_text_and_nothing_else(desk):
     hostile = '"><script>alert(1)</script>'
-    answer = send(desk, "/vehicle", "/vehicle", {"name": hostile, "a.model_year": hostile, "as_of": hostile})
+    answer = send(desk, "/vehicles/new", "/vehicles", {"name": hostile, "a.model_year": hostile, "as_of": hostile})
     assert answer.status_code == 422
     assert "<script>alert" not in answer.text
     assert Fields(answer.text).fields["name"]["value"] == hostile

@@ -168,7 +168,7 @@ def test_a_sale_of_the_vehicle_itself_is_kept_off_the_buyer_s_sheet_and_told_to_
     assert "21,280.00" not in html  # what it brought, 19,000 and the premium
     assert sheet["printed"] in html
     desk.get(f"/api/v1/estimates/{estimate['id']}/evidence", params={"wait": 300})
-    page = desk.get(f"/vehicle/{estimate['id']}").text
+    page = desk.get(f"/vehicle/{estimate['id']}", follow_redirects=True).text
     assert 'name="number" maxlength="100" value="ph 290"' in page
     assert "1 row of the table is of this very vehicle" in page
 

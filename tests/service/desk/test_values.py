@@ -72,8 +72,8 @@ def test_what_if_is_a_part_of_a_page_for_scripts_and_a_page_without(demo):
         "estimate": "1",
     }
     before = len(demo.get("/api/v1/estimates").json())
-    part = demo.post("/vehicle/what-if", data=form, headers={"hx-request": "true"}).text
-    page = demo.post("/vehicle/what-if", data=form).text
+    part = demo.post("/vehicles/what-if", data=form, headers={"hx-request": "true"}).text
+    page = demo.post("/vehicles/what-if", data=form).text
     assert "<html" not in part
     assert "if so:" in part
     assert "<html" in page
