@@ -9,7 +9,8 @@ LINNETS = "date,price,outcome,family,model_year,condition\n" + "".join(
     f"2025-0{1 + i % 9}-1{i % 9},{10_000 + 700 * i},sold,Tarrowby Linnet,{1950 + i},driver\n" for i in range(14)
 )
 ELSEWHERE = re.compile(
-    r"^(/|/barn|/shop|/vehicles/\d+(/photos|/plans|/pay|/work|/paper|/price)?|/photos/.*|/track-record|/help|/price|/comparables/bring|/api/.*|#.*|/comparables/2.*|.*table=2)$"
+    r"^(/|/barn|/shop|/track-record|/help|/price|/comparables/bring|/api/.*|#.*|/comparables/2.*|.*table=2"
+    r"|/vehicles/\d+(/photos|/work|/paper|/price)?|/photos/.*)$"
 )
 
 
