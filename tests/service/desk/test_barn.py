@@ -14,7 +14,7 @@ from PIL import Image
 from api.barn import inputs
 from api.desk import Desk
 from api.settings import Settings
-from valuation.answers.intake import bring_demo
+from valuation.answers.demo import bring_demo
 
 ROOT = Path(__file__).parents[3]
 FIND = {
