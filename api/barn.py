@@ -11,6 +11,7 @@ from api.dealing import with_shop
 from api.desk import Desk
 from api.jobs import Job
 from valuation.answers.barn_finds import Find, FindKept, keep_find
+from valuation.answers.plans import kept_plans
 from valuation.day import day_of
 from valuation.errors import SheetError
 
@@ -79,9 +80,12 @@ def inputs(desk: Desk, table: TableRecord) -> Inputs:
     table : TableRecord
         The table of sales.
     """
-    away = {key for key, one in desk.ledger.shown("plan").items() if one.archived}
-    newest = {f"{plan.subject}\n{plan.name}": plan.text for plan in desk.ledger.plans()}
-    usual, *plans = with_shop(desk, [AS_FOUND, *(text for key, text in newest.items() if key not in away)])
+    plans = [
+        plan
+        for subject in dict.fromkeys(plan.subject for plan in desk.ledger.plans())
+        for plan in with_shop(desk, [one.text for one in kept_plans(desk.ledger, subject).standing], subject)
+    ]
+    (usual,) = with_shop(desk, [AS_FOUND])
     return Inputs(table.id, tuple(map(str, plans)), str(usual), day_of())
 
 

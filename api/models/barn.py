@@ -12,6 +12,9 @@ from valuation.schema.values import Value
 
 KEY = r"^[a-z0-9]{8,20}$"
 """Of a find, made at random where it is kept."""
+Word = Annotated[str, StringConstraints(max_length=100)]
+MOST_REMARK = 1000
+"""Characters of a remark: whose it is and where it stands, not its story."""
 MOST_PHOTO = 12_000_000
 """Characters of a photograph in base64: twice what the barn's page makes of one."""
 
@@ -20,10 +23,10 @@ class FindSent(Asked):
     """A find that was kept in the barn."""
 
     key: Annotated[str, StringConstraints(pattern=KEY)]
-    attributes: dict[str, str | float | bool] = Field(max_length=100, description="As found, by the schema's names.")
+    attributes: dict[str, Word | float | bool] = Field(max_length=100, description="As found, by the schema's names.")
     found_on: Day
     asked: Amount | None = Field(None, description="What its owner asks, in the table's currency.")
-    remark: str = Field("", max_length=1000)
+    remark: str = Field("", max_length=MOST_REMARK)
     photo: str = Field("", max_length=MOST_PHOTO, description="A picture in base64.")
 
     def find(self) -> Find:

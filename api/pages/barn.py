@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 import secrets
 from dataclasses import dataclass, field, replace
 from functools import cache, partial
@@ -19,6 +20,7 @@ from api.deps import FormFields, TheDesk, TheSettings
 from api.desk import Desk
 from api.forms import amount
 from api.jobs import Job
+from api.models.barn import KEY, MOST_REMARK
 from api.pages.render import HERE, Page, go, locale_of, page
 from api.pages.work import follow
 from api.problems import Refusal
@@ -36,7 +38,7 @@ from valuation.answers.barn_answer import (
 from valuation.answers.barn_finds import Find
 from valuation.day import day_of
 from valuation.errors import VehicleError
-from valuation.paths.barn_grid import CONDITION, ENGINE, LINE, YEAR
+from valuation.paths.barn_grid import CONDITION, ENGINE, FIELDS, LINE, YEAR
 from valuation.paths.field_table import NO_ENGINE
 from valuation.text.plain import plain
 
@@ -137,14 +139,20 @@ def keep(
     """Keep a find that a form sends, and on to its vehicle."""
     picture = photo.file.read() if photo is not None and photo.filename else b""
     table = desk.table()
-    tables = barn.at_hand(desk, table)
-    if tables is None:
-        raise Refusal(503, "service.fitting", "Cannot keep the find yet: its tables are being made. Try again.")
-    asked = amount(told, "asked", "the price asked", tables.currency)
-    found = find_told(tables, told, asked)
-    if not isinstance(found, BarnFind):
-        raise Refusal(422, "service.request", f"Cannot keep the find yet. {still_to_tell(found)}")
-    find = Find(told.get("key") or new_key(), found.attributes, day_of(), asked, told.get("remark", "").strip())
+    names = (LINE, YEAR, *FIELDS)
+    attributes = {name: text for name in names if (text := told.get(name, "").strip()) not in ("", ANOTHER_LINE)}
+    if not attributes:
+        detail = "Cannot keep the find: nothing is told of it. Tell the line, the year and the condition."
+        raise Refusal(422, "service.request", detail, where=LINE)
+    asked = amount(told, "asked", "the price asked", desk.comparables(table).currency)
+    key = told.get("key", "")
+    find = Find(
+        key if re.fullmatch(KEY, key) else new_key(),
+        attributes,
+        day_of(),
+        asked,
+        told.get("remark", "").strip()[:MOST_REMARK],
+    )
 
     def work(job: Job) -> str:
         return f"/vehicles/{barn.keep(desk, job, table, find, picture).vehicle}"

@@ -45,8 +45,8 @@ class Find:
     @property
     def subject(self) -> str:
         """What the vehicle is filed under: line, year and the key."""
-        year = self.attributes.get(YEAR)
-        named = [str(self.attributes.get(LINE) or "Find"), f"{year:g}" if isinstance(year, int | float) else ""]
+        year = self.attributes.get(YEAR, "")
+        named = str(self.attributes.get(LINE) or "Find"), f"{year:g}" if isinstance(year, int | float) else str(year)
         return f"{' '.join(filter(None, named))}, find {self.key}"
 
 

@@ -14,7 +14,7 @@ from PIL import Image
 from api.barn import inputs
 from api.desk import Desk
 from api.settings import Settings
-from valuation.answers.intake import bring_demo
+from valuation.answers.demo import bring_demo
 
 ROOT = Path(__file__).parents[3]
 FIND = {
@@ -178,10 +178,10 @@ def test_a_form_without_scripts_keeps_a_find_and_leads_to_its_vehicle(barn):
     assert re.fullmatch(r"/vehicles/\d+", kept[0].headers["location"])
     assert kept[0].headers["location"] == kept[1].headers["location"]
     short = client.post(
-        "/barn/finds", data={**form, "paint": ""}, headers={**HTML, "referer": f"{client.base_url}/barn"}
+        "/barn/finds", data={**form, "condition": "mint"}, headers={**HTML, "referer": f"{client.base_url}/barn"}
     )
     assert short.status_code == 422
-    assert "Still to tell: paint." in short.text
+    assert "&#39;mint&#39;" in short.text
     assert 'value="8,000"' in short.text
 
 

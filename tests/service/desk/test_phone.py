@@ -42,12 +42,11 @@ def serving(folder, *options, **variables):
         running = subprocess.Popen(command, cwd=folder, env=environment, stdout=out, stderr=subprocess.STDOUT)
     try:
         until = time.monotonic() + 90
-        while "Ctrl-C closes it." not in (said := (folder / "out.txt").read_text(encoding="utf-8")):
+        while not re.search(r"Ctrl-C closes it\.[\s\S]*\n\Z", said := (folder / "out.txt").read_text(encoding="utf-8")):
             assert running.poll() is None, said
             assert time.monotonic() < until, said
             time.sleep(0.1)
-        time.sleep(0.3)
-        yield (folder / "out.txt").read_text(encoding="utf-8")
+        yield said
     finally:
         running.terminate()
         running.wait(20)
@@ -134,7 +133,10 @@ def test_serve_says_the_address_opens_the_browser_and_refuses_a_taken_port_in_wo
     opener.chmod(0o755)
     with serving(tmp_path, "--port", port, DISPLAY=":9", BROWSER=str(opener)) as said:
         assert f"The desk is open at http://127.0.0.1:{port}. Ctrl-C closes it." in said
-        assert (tmp_path / "opened.txt").read_text().strip() == f"http://127.0.0.1:{port}"
+        opened, until = tmp_path / "opened.txt", time.monotonic() + 30
+        while not (opened.exists() and opened.read_text().strip()) and time.monotonic() < until:
+            time.sleep(0.1)
+        assert opened.read_text().strip() == f"http://127.0.0.1:{port}"
         other = subprocess.run(
             [sys.executable, "-m", "valuation", "serve", "--port", port, "--no-browser"],
             cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, timeout=120,
