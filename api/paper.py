@@ -15,6 +15,7 @@ from api.problems import Refusal
 from valuation.answers.given import read_plans
 from valuation.answers.kept import kept_bands, talks
 from valuation.answers.on_paper import DealKept, deal_kept, newest_build, photos_on_paper
+from valuation.answers.plans import kept_plans
 from valuation.day import day_of
 
 if TYPE_CHECKING:
@@ -103,7 +104,9 @@ def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
     behind = (desk.table_behind(record) if record else None) or table
     schema = desk.schema(behind)
     if record is None:
-        asked = DealKept(read_plans(with_shop(desk, plans_of(desk, subject)), schema), day_of(), None, None, {})
+        asked = DealKept(
+            read_plans(with_shop(desk, plans_of(desk, subject), subject), schema), day_of(), None, None, {}
+        )
     else:
         asked = deal_kept(desk.ledger, record, schema)
     model = desk.fit_first(job, behind)
@@ -144,11 +147,12 @@ def plans_of(desk: Desk, subject: str | None) -> list[str]:
     subject : str or None
         The find; all unless given.
     """
-    newest = {(plan.subject, plan.name): plan.text for plan in desk.ledger.plans(subject)}
-    if not newest:
+    subjects = [subject] if subject else dict.fromkeys(plan.subject for plan in desk.ledger.plans())
+    texts = [plan.text for one in subjects for plan in kept_plans(desk.ledger, one).standing]
+    if not texts:
         whose = f"for '{subject}'" if subject else "in the ledger"
         raise Refusal(422, "service.request", f"Cannot make the sheet: there is no plan {whose}. Write one first.")
-    return list(newest.values())
+    return texts
 
 
 def file_key(record: SheetRecord, face: Face) -> tuple[str, int, Face]:

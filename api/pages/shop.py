@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Annotated
@@ -77,7 +77,9 @@ def keep(request: Request, desk: TheDesk, form: FormFields) -> Response:
     request.state.page_of_form = partial(_form_again, request, desk, form)
     try:
         text = shop_text(form, _currency(desk))
-        _, changes = keep_settings(desk.ledger, text, _schema(desk), record_number(form.get("record", "")) or 0)
+        _, changes = keep_settings(
+            desk.ledger, desk.folder, text, _schema(desk), record_number(form.get("record", "")) or 0
+        )
     except (PlanError, LedgerError) as error:
         error.where = field_of(form, error.where)
         raise
@@ -106,7 +108,7 @@ def _context(desk: Desk, now: ShopNow, fields: ShopFields, said: str = "") -> Sh
         fields=fields,
         choices=settable(_schema(desk), fields.steps),
         sources=sources(desk.ledger, {}),
-        titles=_titles(),
+        titles=_titles(change for one in now.versions for change in one.changes),
         currency=_currency(desk),
     )
 
@@ -121,16 +123,18 @@ def _currency(desk: Desk) -> str:
     return desk.usual_currency if table is None else desk.comparables(table).currency
 
 
-def _titles() -> dict[str, str]:
-    named = {one.path: one.title for one in (*PLAN_NUMBERS, *NUMBERS)}
+def _titles(changes: Iterable[ShopChange]) -> dict[str, str]:
+    """What each setting is called, and each step of the book that was changed."""
+    named = {one.path: f"The step {one.path.partition('.')[2]}" for one in changes if one.path.startswith("steps.")}
+    named |= {one.path: one.title for one in (*PLAN_NUMBERS, *NUMBERS)}
     return named | {JOBS: "Past jobs", "paper.name": "Name on paper", "paper.contact": "Contact on paper"}
 
 
-def _told(changes: list[ShopChange]) -> str:
+def _told(changes: tuple[ShopChange, ...]) -> str:
     """What was changed, the first few."""
     if not changes:
         return "Nothing was changed."
-    titles = _titles()
+    titles = _titles(changes)
     told = [
         f"{titles.get(one.path, one.path)}: was {(one.was or 'not told')[:60]}, is {(one.now or 'not told')[:60]}"
         for one in changes[:MOST_SAID]

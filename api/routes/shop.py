@@ -20,9 +20,7 @@ class ShopAsked(Asked):
     """The settings as they are to be."""
 
     text: Annotated[str, Field(max_length=100_000, description="TOML, as shop.toml holds them, and [paper].")]
-    record: RecordNumber | None = Field(
-        None, description="Record that the change began with; what others changed stays."
-    )
+    record: RecordNumber | None = Field(None, description="Record that it began with; what others changed stays.")
 
 
 @router.get("", response_model=ShopNow, responses=answers(409, 422), summary="The shop's settings")
@@ -35,5 +33,6 @@ def settings(desk: TheDesk) -> Any:
 def keep(desk: TheDesk, asked: ShopAsked) -> Any:
     """Refused where another hand changed the same setting to something else meanwhile."""
     table = desk.newest_table()
-    keep_settings(desk.ledger, asked.text, default_schema() if table is None else desk.schema(table), asked.record or 0)
+    schema = default_schema() if table is None else desk.schema(table)
+    keep_settings(desk.ledger, desk.folder, asked.text, schema, asked.record or 0)
     return shop_now(desk.ledger, desk.folder)

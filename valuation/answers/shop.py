@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from valuation.answers.plans import shop_settings
 from valuation.build.shop_check import check_shop
 from valuation.build.shop_file import SHOP_FILE, read_shop, shop_from_text
 from valuation.errors import LedgerError, PlanError, shortlist
@@ -114,12 +115,16 @@ def shop_now(ledger: Ledger, folder: Path) -> ShopNow:
     return ShopNow("ledger", kept.id, kept.text, beside, tuple(reversed(versions)))
 
 
-def keep_settings(ledger: Ledger, text: str, schema: Schema, began: int = 0) -> tuple[ShopRecord, list[ShopChange]]:
+def keep_settings(
+    ledger: Ledger, folder: Path, text: str, schema: Schema, began: int = 0
+) -> tuple[ShopRecord, tuple[ShopChange, ...]]:
     """Write the shop's settings, merged with what another hand changed since.
 
     Parameters
     ----------
     ledger : Ledger
+    folder : Path
+        Where the shop's own files lie: settings that come from there are taken over.
     text : str
         TOML.
     schema : Schema
@@ -130,7 +135,7 @@ def keep_settings(ledger: Ledger, text: str, schema: Schema, began: int = 0) -> 
     Returns
     -------
     ShopRecord
-    list of ShopChange
+    tuple of ShopChange
         What it changed.
 
     Raises
@@ -143,14 +148,14 @@ def keep_settings(ledger: Ledger, text: str, schema: Schema, began: int = 0) -> 
     mine = shop_from_text(text, CALLED)
     check_shop(mine, schema, CALLED)
     newest = ledger.shop()
-    now = {} if newest is None else read_toml(newest.text)
+    now = dict(shop_settings(ledger, folder))
     if newest is not None and newest.id != began:
         base = next((read_toml(one.text) for one in newest.history if one.id == began), {})
         mine = _merged(base, now, mine)
         check_shop(mine, schema, CALLED)
     _refuse_missing_steps(ledger, mine)
     kept = text if newest is None or newest.id == began else toml_text(mine)
-    return ledger.keep_shop(kept), list(changes_between(now, mine))
+    return ledger.keep_shop(kept), changes_between(now, mine)
 
 
 def changes_between(before: Mapping[str, Any], after: Mapping[str, Any]) -> tuple[ShopChange, ...]:
@@ -182,8 +187,9 @@ def _said(value: object) -> str:
     if value is None:
         return ""
     if isinstance(value, Mapping):
-        parts = (f"{key} {_said(part)}" for key, part in value.items() if key not in ("id", "what"))
-        return f"{value.get('what') or value.get('id')} ({'; '.join(parts)})"
+        parts = "; ".join(f"{key} {_said(part)}" for key, part in value.items() if key not in ("id", "what"))
+        name = value.get("what") or value.get("id")
+        return f"{name} ({parts})" if name and parts else str(name or parts)
     if isinstance(value, list):
         return ", ".join(map(_said, value))
     return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
