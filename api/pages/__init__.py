@@ -10,6 +10,7 @@ def all_pages() -> APIRouter:
     from api.pages import (
         barn,
         comparables,
+        demo,
         help,
         life,
         offers,
@@ -30,6 +31,6 @@ def all_pages() -> APIRouter:
 
     whole = APIRouter(include_in_schema=False)
     of_vehicle = (vehicle, life, photos, plans, pay, progress, price, offers)
-    for part in (start, barn, comparables, *of_vehicle, shop, track, sheets, work, pictures, help, sign_in):
+    for part in (start, demo, barn, comparables, *of_vehicle, shop, track, sheets, work, pictures, help, sign_in):
         whole.include_router(part.router)
     return whole

@@ -26,6 +26,10 @@ from valuation.text.locale import LOCALES, Locale
 from valuation.text.rounding import rounded
 
 HERE = Path(__file__).parents[1]
+SEEN = "cautions"
+"""Cookie of a browser that has shown the cautions unfolded once."""
+SEEN_SECONDS = 365 * 24 * 3600
+"""A year: chosen."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,7 +117,13 @@ def page(request: Request, context: Page, status: int = 200, headers: dict[str, 
     headers : dict of str to str or None
         Further ones.
     """
-    return HTMLResponse(page_of(request, context), status, headers)
+    settings: Settings = request.app.state.settings
+    answer = HTMLResponse(page_of(request, context), status, headers)
+    if SEEN not in request.cookies:
+        answer.set_cookie(
+            SEEN, "seen", max_age=SEEN_SECONDS, httponly=True, samesite="strict", secure=settings.secure_cookies
+        )
+    return answer
 
 
 def page_of(request: Request, context: Page) -> str:
@@ -127,7 +137,8 @@ def page_of(request: Request, context: Page) -> str:
     settings: Settings = request.app.state.settings
     values = {field.name: getattr(context, field.name) for field in fields(context)}
     template = environment(settings.locale).get_template(context.template)
-    return template.render(**values, links=links(context.used), request=request)
+    first_visit = SEEN not in request.cookies
+    return template.render(**values, links=links(context.used), request=request, first_visit=first_visit)
 
 
 def part(request: Request, template: str, **values: Any) -> HTMLResponse:

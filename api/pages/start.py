@@ -6,13 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse, Response
+from fastapi.responses import HTMLResponse
 
 from api.deps import TheDesk
-from api.pages.render import Page, go, page
+from api.pages.render import Page, page
 from api.pages.vehicle_head import photo_address, section_address
-from api.problems import not_found
-from valuation.answers.demo import bring_demo, is_brought, leave_demo
+from valuation.answers.demo import is_brought
 from valuation.answers.story import ShopLine, shop_lines
 from valuation.answers.vehicle_file import STAGES, vehicle_files
 
@@ -91,24 +90,6 @@ def start(request: Request, desk: TheDesk) -> HTMLResponse:
         currency=desk.settings.currency,
     )
     return page(request, context)
-
-
-@router.post("/demo")
-def demo(desk: TheDesk) -> Response:
-    """Bring the invented demo's table, plans and vehicles, or bring them back."""
-    if not _has_demo(desk):
-        raise not_found("the demo's files")
-    desk.warm(bring_demo(desk, desk.settings.demo_folder))
-    return go("/")
-
-
-@router.post("/demo/leave")
-def leave(desk: TheDesk) -> Response:
-    """Put away all that belongs to the demo."""
-    if not (_has_demo(desk) and is_brought(desk)):
-        raise not_found("the demo on this desk")
-    leave_demo(desk, desk.settings.demo_folder)
-    return go("/")
 
 
 def _line(one: ShopLine) -> Line:

@@ -18,8 +18,12 @@ FINDS = ("Haywain", "Linnet")
 """The finds that the demo has plans for."""
 IN_WORK = "Linnet"
 """That which the demo's shop has bought; the other one still stands in its barn."""
-BOUGHT_FOR = 18_200.0
-"""What it paid for that, a little less than its owner asked; invented, as all of the demo."""
+BOUGHT_FOR = 10_500.0
+"""What it paid for that: a little less than the comparison of paths lets it; invented, as all of the demo."""
+TO_COMPARE = "Barn find: Haywain"
+"""The find whose plans are compared."""
+TO_SELL = "Haywain pickup of 1952"
+"""The vehicle whose price is set: the one that ``READY`` describes."""
 READY, FOUND = "haywain-pickup", "tessera-coupe"
 """The vehicle that the shop has finished and offers, and one that was found and is not looked into yet."""
 

@@ -277,9 +277,12 @@ class _Known:
             "pay": (self._paid() or _sentence(self._to_pay()), "Needs a comparison of what could be done with it."),
             "plan": (_plans(file), "Needs the steps that would be done to it."),
             "work": (_sentence(self._done()), "Begins when it is bought and has a plan."),
-            "ask": (_sentence(self._asked()), "Needs an estimate of the vehicle as it stands."),
+            "ask": (_sentence(self._asked()), "Set once it stands as it is to be sold."),
             "offers": (self._offers(), "Come when it is for sale."),
-            "paper": (_papers(file), "Sheets can be made once it is valued."),
+            "paper": (
+                _papers(file),
+                "No sheet of it was made yet." if file.estimate else "Can be made once it is valued.",
+            ),
             "sale": (_sentence(self._sold()), "Ends the story."),
         }
 

@@ -189,3 +189,21 @@ def test_the_demo_is_brought_left_and_brought_back(fresh):
     assert "Leave the demo" in words(go(fresh, "/demo"))
     assert len(numbers(fresh)) == 5
     assert fresh.get("/api/v1/comparables").json()[0]["version"] == 1
+
+
+def test_the_demo_can_be_brought_with_its_figures(fresh):
+    shown = words(go(fresh, "/demo", figures="1"))
+    lines = {one["name"]: one["figure"] for one in fresh.get("/api/v1/vehicles").json()}
+    assert re.fullmatch(r"pay up to [\d,]+ USD \(keep the paint\)", lines["Barn find: Haywain"])
+    assert re.fullmatch(r"ask [\d,]+ USD, floor [\d,]+", lines["Haywain pickup of 1952"])
+    assert lines["Barn find: Haywain"] in shown
+    go(fresh, "/demo", figures="1")
+    assert len(fresh.get("/api/v1/estimates").json()) == 2, "brought twice, it is worked out once"
+
+
+def test_the_cautions_are_unfolded_at_the_first_visit_alone(fresh):
+    first, again = (fresh.get("/help", headers=PAGE) for _ in range(2))
+    assert '<details class="cautions" open>' in first.text
+    assert '<details class="cautions">' in again.text
+    assert "HttpOnly" in first.headers["set-cookie"]
+    assert "set-cookie" not in again.headers
