@@ -23,7 +23,7 @@ from benchmarks.faults.service import Answer, Service, send, serving, upload, ve
 
 CLIENTS = 32
 SECONDS = 120.0
-PAGES = ("/", "/vehicle", "/comparables/1?show=faults", "/api/v1/comparables", "/help", "/healthz")
+PAGES = ("/", "/vehicles/new", "/comparables/1?show=faults", "/api/v1/comparables", "/help", "/healthz")
 TABLE = "family,model_year,price,outcome,date\n" + "".join(
     f"Penhurrow Haywain,{1940 + place},{9000 + 100 * place},sold,2025-0{1 + place % 9}-11\n" for place in range(20)
 )

@@ -124,7 +124,7 @@ def _work(service: Service, seconds: float) -> tuple[list[float], int]:
             if turn % 2:
                 answer = service.ask("POST", "/api/v1/estimates", asked, timeout=2 * MOST_WAIT)
             else:
-                answer = service.ask("GET", "/vehicle", timeout=2 * MOST_WAIT, accept="text/html")
+                answer = service.ask("GET", "/vehicles/new", timeout=2 * MOST_WAIT, accept="text/html")
             failed += answer.status not in (200, 201)
             times.append(time.monotonic() - begun)
         except OSError:

@@ -26,7 +26,8 @@ VEHICLE = {
     "family": "Penhurrow Haywain", "body": "pickup", "condition": "driver", "drivetrain": "rebuilt-original",
     "paint": "fresh", "awards": "local", "mileage": 71000, "documentation": "full",
 }  # fmt: skip
-PAGES = ("/", "/comparables/1", "/vehicle", "/vehicle/1", "/build", "/price?estimate=1", "/track-record", "/help")
+PAGES = ("/", "/comparables/1", "/vehicles/new", "/vehicles/4/worth", "/vehicles/1/plans", "/vehicles/4/price",
+         "/track-record", "/help")  # fmt: skip
 IMPORTS = (
     "import uvicorn, jinja2, sqlalchemy, alembic.command, api.app, api.routes, api.pages, valuation.ledger;"
     "from valuation.ledger import Ledger; from api.routes import all_routes; from api.pages import all_pages;"

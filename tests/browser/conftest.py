@@ -81,9 +81,12 @@ def demo_desk(tmp_path_factory):
         plans = client.get("/build", params={"subject": "Barn find: Haywain"}).headers["location"]
         asked = {"price": "9500", "margin": "15", "sure": "70"}
         finish(client, client.post(plans.replace("/plans", "/pay"), data=asked))
-        finish(client, client.post("/price/1", data={"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30000"}))
-        client.post("/price/1/offers", data={"amount": "38000", "who": "Ada"})
-        client.post("/price/1/sale", data={"price": "39500", "kind": "private"})
+        finish(
+            client,
+            client.post("/vehicles/6/price", data={"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30000"}),
+        )
+        client.post("/vehicles/6/offers", data={"amount": "38000", "who": "Ada"})
+        client.post("/vehicles/6/sale", data={"price": "39500", "kind": "private"})
         yield address
 
 

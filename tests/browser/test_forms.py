@@ -7,27 +7,34 @@ from playwright.sync_api import expect
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PHONE = {"width": 390, "height": 844}
-FINE = re.compile(r"/comparables/drafts/|/(stop|demo|as-it-came|sign-in|sign-out|copy|archive|back)$")
+FINE = re.compile(
+    r"/comparables/drafts/|/(stop|demo|leave|as-it-stands|for-sale|photos|as-it-came|sign-in|sign-out|copy|archive|back)$"
+)
 """Forms without a field that could be wrong, or that stand on no lasting page; each has its test elsewhere."""
 BAD = {
-    "/price/1": ("fees", "x12"),
-    "/price/1/offers": ("amount", "38oo0"),
-    "/price/1/offers/1": ("counter", "many"),
-    "/price/1/offers/1/correction": ("amount", "38oo0"),
-    "/price/1/sale": ("price", "forty"),
+    "/vehicles/6/price": ("fees", "x12"),
+    "/vehicles/6/offers": ("amount", "38oo0"),
+    "/vehicles/6/offers/1/answer": ("counter", "many"),
+    "/vehicles/6/offers/1/correction": ("amount", "38oo0"),
+    "/vehicles/6/sale": ("price", "forty"),
     "/track-record/sales/1": ("price", "forty"),
-    "/vehicle": ("a.model_year", "minus two"),
-    "/vehicles/2/plans": ("shop.crew", "two"),
-    "/vehicles/2/pay": ("price", "nine"),
-    "/vehicles/2/work/bought": ("price", "nine"),
+    "/vehicles": ("a.model_year", "minus two"),
+    "/vehicles/6/worth": ("a.model_year", "minus two"),
+    "/vehicles/1/bought": ("bought_for", "nine"),
+    "/vehicles/1/name": ("name", " "),
+    "/vehicles/1/correction": ("a.model_year", "minus two"),
+    "/vehicles/1/plans": ("shop.crew", "two"),
+    "/vehicles/1/pay": ("price", "nine"),
+    "/vehicles/1/work/bought": ("price", "nine"),
     "/comparables": ("pasted", "one column"),
     "/comparables/1/mend": ("cell.41.5", "x" * 33_000),
     "/comparables/1/headers": ("", ""),
     "/sheets": ("remark", "y" * 6_000),
 }
 """For each form the field to fill in badly, and what to write there."""
-PAGES = ["/", "/comparables/bring", "/comparables/1", "/vehicle?table=1", "/vehicle/1", "/price?estimate=1",
-         "/vehicles/2/plans", "/vehicles/2/pay", "/vehicles/2/work", "/track-record", "/help"]  # fmt: skip
+PAGES = ["/", "/comparables/bring", "/comparables/1", "/vehicles/new?table=1", "/vehicles/6/worth", "/vehicles/6/price",
+         "/vehicles/1", "/vehicles/1/photos", "/vehicles/1/plans", "/vehicles/1/pay", "/vehicles/1/work", "/track-record",
+         "/help"]  # fmt: skip
 
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
@@ -49,7 +56,7 @@ def test_every_form_of_every_page_says_beside_the_field_what_is_wrong(demo_desk,
             form = window.locator('form[method="post"]').nth(place)
             if try_badly(window, form, action):
                 tried.add(action)
-                if address in ("/price?estimate=1", "/vehicle?table=1", "/vehicles/2/plans"):
+                if address in ("/vehicles/6/price", "/vehicles/new?table=1", "/vehicles/1/plans"):
                     shoot(window, shots, looks_right, f"refused-{address[1:6]}-{place}-{scripts}", scripts)
     assert tried == {action for action, (name, _) in BAD.items() if name}
 
@@ -108,18 +115,18 @@ def unfold(form):
 def test_a_desk_that_does_not_answer_is_said_in_words_and_nothing_typed_is_lost(demo_desk, chromium):
     context = chromium.new_context(base_url=demo_desk)
     window = context.new_page()
-    window.goto("/price?estimate=1")
-    offer = window.locator('form[action="/price/1/offers"]')
+    window.goto("/vehicles/6/price")
+    offer = window.locator('form[action="/vehicles/6/offers"]')
     offer.locator("[name=amount]").fill("38000")
-    window.route("**/price/1/offers", lambda route: route.abort())
+    window.route("**/vehicles/6/offers", lambda route: route.abort())
     offer.get_by_role("button").click()
     said = offer.locator(".refusal")
     said.wait_for()
     assert "No answer came" in said.inner_text()
     assert said.evaluate("one => document.activeElement === one")
     assert offer.locator("[name=amount]").input_value() == "38000"
-    window.unroute("**/price/1/offers")
-    window.route("**/price/1/offers", lambda route: route.fulfill(
+    window.unroute("**/vehicles/6/offers")
+    window.route("**/vehicles/6/offers", lambda route: route.fulfill(
         status=500, content_type="application/problem+json", body='{"detail": "The service met an error."}'
     ))  # fmt: skip
     offer.get_by_role("button").click()
@@ -132,11 +139,11 @@ def test_a_desk_that_does_not_answer_is_said_in_words_and_nothing_typed_is_lost(
 def test_an_answer_that_takes_too_long_is_said_in_words(demo_desk, chromium):
     context = chromium.new_context(base_url=demo_desk)
     window = context.new_page()
-    window.goto("/price?estimate=1")
+    window.goto("/vehicles/6/price")
     window.evaluate("htmx.config.timeout = 300")
     held = []
-    window.route("**/price/1/offers", lambda route: held.append(route))
-    offer = window.locator('form[action="/price/1/offers"]')
+    window.route("**/vehicles/6/offers", lambda route: held.append(route))
+    offer = window.locator('form[action="/vehicles/6/offers"]')
     offer.locator("[name=amount]").fill("38000")
     offer.get_by_role("button").click()
     window.get_by_text("The desk has not answered").wait_for()
@@ -146,7 +153,7 @@ def test_an_answer_that_takes_too_long_is_said_in_words(demo_desk, chromium):
 
 def test_a_refusal_on_a_telephone_fits_and_is_seen(demo_desk, opened, shots, looks_right):
     window = opened(demo_desk, PHONE)
-    window.goto("/price?estimate=1")
+    window.goto("/vehicles/6/price")
     window.locator("#amount").fill("38oo0")
     window.get_by_role("button", name="What do I answer?").click()
     window.locator("#refusal-0, [id^=refusal-]").first.wait_for()

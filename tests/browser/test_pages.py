@@ -12,12 +12,16 @@ PAGES = {
     "bring": "/comparables/bring",
     "comparables": "/comparables/1",
     "comparables-all": "/comparables/1?show=all",
-    "vehicle-new": "/vehicle",
-    "vehicle": "/vehicle/1",
-    "plans": "/vehicles/2/plans",
-    "pay": "/vehicles/2/pay",
-    "work": "/vehicles/2/work",
-    "price": "/price?estimate=1",
+    "vehicle-new": "/vehicles/new",
+    "vehicle": "/vehicles/6/worth",
+    "story": "/vehicles/1",
+    "photos": "/vehicles/1/photos",
+    "barn": "/barn",
+    "shop": "/shop",
+    "plans": "/vehicles/1/plans",
+    "pay": "/vehicles/1/pay",
+    "work": "/vehicles/1/work",
+    "price": "/vehicles/6/price",
     "track-record": "/track-record",
     "help": "/help",
     "docs": "/api/docs",
@@ -57,7 +61,7 @@ def findings(window):
 
 def test_a_vehicle_is_valued_by_keyboard_alone(demo_desk, opened):
     window = opened(demo_desk)
-    window.goto("/vehicle")
+    window.goto("/vehicles/new")
     press = window.keyboard.press
     press("Tab")
     assert window.evaluate("document.activeElement.textContent") == "To the content"
@@ -77,13 +81,13 @@ def test_a_vehicle_is_valued_by_keyboard_alone(demo_desk, opened):
     window.get_by_role("button", name="Estimate and keep it").focus()
     outline = window.evaluate("getComputedStyle(document.activeElement).outlineStyle")
     press("Enter")
-    window.get_by_role("heading", name="By keyboard").wait_for()
+    window.locator(".vehicle-name", has_text="By keyboard").wait_for()
     assert outline != "none", "the focus must be seen"
 
 
 def test_a_chart_turns_live_under_the_policy_and_keeps_its_words(demo_desk, opened):
     window = opened(demo_desk)
-    window.goto("/vehicle/1")
+    window.goto("/vehicles/6/worth")
     figure = window.locator("figure.chart").first
     words = figure.locator("img").get_attribute("alt")
     assert "The estimate is" in words
@@ -96,7 +100,7 @@ def test_a_chart_turns_live_under_the_policy_and_keeps_its_words(demo_desk, open
 
 def test_print_leaves_out_forms_and_links(demo_desk, opened, shots):
     window = opened(demo_desk)
-    window.goto("/vehicle/1")
+    window.goto("/vehicles/6/worth")
     window.emulate_media(media="print")
     assert not window.locator("nav").is_visible()
     assert not window.locator("form.vehicle").is_visible()
@@ -116,6 +120,6 @@ def test_first_view_is_light(demo_desk, opened):
 
 def test_an_address_that_leads_nowhere_is_a_page_that_says_what_to_do(demo_desk, opened):
     window = opened(demo_desk)
-    window.goto("/vehicle/999")
+    window.goto("/vehicles/999")
     window.get_by_role("heading", name="That did not work").wait_for()
-    assert "estimate 999" in window.locator(".lead").inner_text()
+    assert "vehicle 999" in window.locator(".lead").inner_text()

@@ -16,7 +16,8 @@ def test_two_browsers_value_vehicles_side_by_side(demo_desk, opened):
     for window in windows:  # both are sent before either answer is waited for
         window.get_by_role("button", name="Estimate and keep it").click(no_wait_after=True)
     for number, window in enumerate(windows):
-        window.get_by_role("heading", name=f"Side by side {number}").wait_for()
+        window.locator(".vehicle-name", has_text=f"Side by side {number}").wait_for()
+        window.locator(".answer .big").wait_for()
     figures = [window.locator(".answer .big").inner_text() for window in windows]
     assert figures[0] == figures[1]
     for window in windows:

@@ -17,8 +17,8 @@ ROOMS = ("comparables", "regression", "evidence", "build", "paths", "sell")
 PAGES = {
     "comparables": "/comparables/1",
     "vehicle": "/vehicles/4/worth",
-    "price": "/price?estimate=1",
-    "build": "/vehicles/2/pay",
+    "price": "/vehicles/4/price",
+    "build": "/vehicles/1/pay",
 }
 JSON = {
     "comparables": "/api/v1/comparables/1",
@@ -52,10 +52,10 @@ def desk(tmp_path_factory):
         patch.setattr(valuation.comparables, "read_comparables", with_remarks)
         with demo_service(tmp_path_factory.mktemp("remarks")) as client:
             plans = client.get("/build", params={"subject": "Barn find: Haywain"}).headers["location"]
-            assert plans == "/vehicles/2/plans"
-            finish(client, client.post("/vehicles/2/pay", data={"price": "9500"}))
-            finish(client, client.post("/price/1", data={"offers_per_month": "2", "weeks_to_sell": "6"}))
-            client.post("/price/1/offers", data={"amount": "200000", "who": "Ada", "confirm": "yes"})
+            assert plans == "/vehicles/1/plans"
+            finish(client, client.post("/vehicles/1/pay", data={"price": "9500"}))
+            finish(client, client.post("/vehicles/4/price", data={"offers_per_month": "2", "weeks_to_sell": "6"}))
+            client.post("/vehicles/4/offers", data={"amount": "200000", "who": "Ada", "confirm": "yes"})
             yield client
 
 

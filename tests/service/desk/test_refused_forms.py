@@ -39,18 +39,18 @@ def send(client, page, action, typed):
 
 
 CASES = {
-    "offer": ("/price?estimate=1", "/price/1/offers", {"amount": "38oo0", "who": "Ada"}, "amount", "38oo0"),
-    "offer blank": ("/price?estimate=1", "/price/1/offers", {"amount": "", "who": "Ada"}, "amount", "blank"),
+    "offer": ("/vehicles/4/price", "/vehicles/4/offers", {"amount": "38oo0", "who": "Ada"}, "amount", "38oo0"),
+    "offer blank": ("/vehicles/4/price", "/vehicles/4/offers", {"amount": "", "who": "Ada"}, "amount", "blank"),
     "offer in the future": (
-        "/price?estimate=1", "/price/1/offers", {"amount": "38000", "offered_on": "2199-01-01"}, "offered_on", "future"
+        "/vehicles/4/price", "/vehicles/4/offers", {"amount": "38000", "offered_on": "2199-01-01"}, "offered_on", "future"
     ),
-    "sale": ("/price?estimate=1", "/price/1/sale", {"price": "many", "kind": "auction"}, "price", "many"),
+    "sale": ("/vehicles/4/price", "/vehicles/4/sale", {"price": "many", "kind": "auction"}, "price", "many"),
     "offer far from the estimate": (
-        "/price?estimate=1", "/price/1/offers", {"amount": "3800000", "who": "Ada"}, "amount", "Is 3,800,000 USD right?"
+        "/vehicles/4/price", "/vehicles/4/offers", {"amount": "3800000", "who": "Ada"}, "amount", "Is 3,800,000 USD right?"
     ),
-    "sale by another way": ("/price?estimate=1", "/price/1/sale", {"price": "38000", "kind": "gift"}, "kind", "gift"),
-    "price": ("/price?estimate=1", "/price/1", {"offers_per_month": "0", "fees": "12"}, "offers_per_month", "0.01 or"),
-    "price day": ("/price?estimate=1", "/price/1", {"fees": "12", "deadline": "soon"}, "deadline", "soon"),
+    "sale by another way": ("/vehicles/4/price", "/vehicles/4/sale", {"price": "38000", "kind": "gift"}, "kind", "gift"),
+    "price": ("/vehicles/4/price", "/vehicles/4/price", {"offers_per_month": "0", "fees": "12"}, "offers_per_month", "0.01 or"),
+    "price day": ("/vehicles/4/price", "/vehicles/4/price", {"fees": "12", "deadline": "soon"}, "deadline", "soon"),
     "vehicle": (
         "/vehicles/new", "/vehicles", {"name": "Mine", "a.model_year": "minus two", "a.condition": "driver"},
         "a.model_year", "minus two",
@@ -90,12 +90,12 @@ CASES = {
 def desk(own_demo):
     """A desk where a vehicle is for sale."""
     own_demo.get("/vehicles/4/worth")
-    answer = own_demo.post("/price/1", data={"offers_per_month": "2", "weeks_to_sell": "6"})
+    answer = own_demo.post("/vehicles/4/price", data={"offers_per_month": "2", "weeks_to_sell": "6"})
     while answer.status_code == 303:
         answer = own_demo.get(answer.headers["location"])
     while "data-reload" in answer.text:
         answer = own_demo.get(str(answer.url), follow_redirects=True)
-    assert 'name="amount"' in own_demo.get("/price?estimate=1").text
+    assert 'name="amount"' in own_demo.get("/vehicles/4/price").text
     return own_demo
 
 
@@ -152,13 +152,13 @@ def test_a_refusal_of_long_work_goes_back_to_its_form(desk, monkeypatch, patienc
 
 
 def test_a_second_bad_try_without_scripts_goes_back_to_the_same_page(desk):
-    first = send(desk, "/price?estimate=1", "/price/1/offers", {"amount": "x"})
+    first = send(desk, "/vehicles/4/price", "/vehicles/4/offers", {"amount": "x"})
     page = Fields(first.text).fields["page"]["value"]
-    assert page == "/price?estimate=1"
+    assert page == "/vehicles/4/price"
     again = desk.post(
-        "/price/1/offers",
+        "/vehicles/4/offers",
         data={"amount": "y", "page": page},
-        headers={**PAGE, "referer": str(desk.base_url.join("/price/1/offers"))},
+        headers={**PAGE, "referer": str(desk.base_url.join("/vehicles/4/offers"))},
     )
     assert Fields(again.text).fields["amount"]["value"] == "y"
 
@@ -167,7 +167,7 @@ def test_a_second_bad_try_without_scripts_goes_back_to_the_same_page(desk):
     "page", ["", "/api/v1/comparables", "https://evil.example/", "//evil.example", "/nowhere", "x"]
 )
 def test_where_the_page_of_the_form_is_not_known_what_was_typed_is_shown(desk, page):
-    answer = desk.post("/price/1/offers", data={"amount": "38oo0", "who": "<b>Ada", "page": page}, headers=PAGE)
+    answer = desk.post("/vehicles/4/offers", data={"amount": "38oo0", "who": "<b>Ada", "page": page}, headers=PAGE)
     assert answer.status_code == 422
     assert "That did not work" in answer.text
     assert "<dt>who</dt><dd>&lt;b&gt;Ada</dd>" in answer.text
@@ -182,7 +182,7 @@ def test_what_was_typed_is_text_and_nothing_else(desk):
 
 
 def test_the_folded_part_that_holds_the_field_is_opened(desk):
-    answer = send(desk, "/price?estimate=1", "/price/1", {"fees": "x"})
+    answer = send(desk, "/vehicles/4/price", "/vehicles/4/price", {"fees": "x"})
     before = answer.text[: answer.text.index('aria-invalid="true"')]
     assert before.rpartition("<details")[2].partition(">")[0].endswith(" open")
 
