@@ -11,6 +11,7 @@ from api.dealing import with_shop
 from api.desk import Desk
 from api.jobs import Job
 from valuation.answers.barn_finds import Find, FindKept, keep_find
+from valuation.answers.photos import keep_photos
 from valuation.answers.plans import kept_plans
 from valuation.day import day_of
 from valuation.errors import SheetError
@@ -110,11 +111,8 @@ def keep(desk: Desk, job: Job, table: TableRecord, find: Find, photo: bytes) -> 
 
 def _keep_photo(desk: Desk, subject: str, photo: bytes) -> str:
     """Keep a photograph; why not, where it cannot be used."""
-    from valuation.sheets.photos import prepare_photo
-
     try:
-        ready = prepare_photo(photo, "of the find")
+        keep_photos(desk.ledger, subject, [("of the find", photo)])
     except SheetError as error:
         return str(error)
-    desk.ledger.add_photo(subject=subject, jpeg=ready.jpeg, width=ready.width, height=ready.height)
     return ""
