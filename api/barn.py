@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Hashable
 from typing import TYPE_CHECKING
 
 from api import tasks
@@ -11,7 +10,10 @@ from api.dealing import with_shop
 from api.desk import Desk
 from api.jobs import Job
 from valuation.answers.barn_finds import Find, FindKept, keep_find
+from valuation.answers.given import PlanData
+from valuation.answers.photos import keep_photos
 from valuation.answers.plans import kept_plans
+from valuation.build.shop_file import SHOP_FILE
 from valuation.day import day_of
 from valuation.errors import SheetError
 
@@ -25,14 +27,27 @@ COVERAGE = 0.8
 """Of the estimate that a find gets: what every estimate has unless told."""
 
 
-@dataclass(frozen=True, slots=True)
-class Inputs:
-    """All that the tables follow from: another day, table, plan or setting makes them anew."""
+def state(desk: Desk, table: TableRecord) -> Hashable:
+    """What the tables follow from, by the numbers of its records: where any of it changes they are made anew.
 
-    table: int
-    plans: tuple[str, ...]
-    usual: str
-    as_of: dt.date
+    Parameters
+    ----------
+    desk : Desk
+    table : TableRecord
+        The table of sales.
+    """
+    ledger, shop_file = desk.ledger, desk.folder / SHOP_FILE
+    plans = ledger.plans()
+    built = {plan.subject for plan in plans}
+    shop = ledger.shop()
+    return (
+        table.id,
+        day_of(),
+        tuple(plan.id for plan in plans),
+        tuple(one.id for one in ledger.vehicles() if one.subject in built),
+        tuple(one.id for one in ledger.shown("plan").values()),
+        shop.id if shop else shop_file.read_bytes() if shop_file.is_file() else None,
+    )
 
 
 def at_hand(desk: Desk, table: TableRecord) -> BarnTables | None:
@@ -44,7 +59,7 @@ def at_hand(desk: Desk, table: TableRecord) -> BarnTables | None:
     table : TableRecord
         The table of sales.
     """
-    found: BarnTables | None = desk.remembered(inputs(desk, table))
+    found: BarnTables | None = desk.remembered(("barn", state(desk, table)))
     return found
 
 
@@ -59,34 +74,23 @@ def making(desk: Desk, table: TableRecord) -> Job:
     """
 
     def make(job: Job) -> str:
-        given = inputs(desk, table)
+        key = "barn", state(desk, table)
+        plans, usual = _usual_builds(desk), with_shop(desk, [AS_FOUND])[0]
         model, sales = desk.fit_first(job, table), desk.comparables(table)
         job.report("making the tables", 0.3)
-        desk.remember(
-            given,
-            lambda: job.compute(tasks.barn_tables, model, sales, given.plans, given.usual, given.as_of),
-        )
+        desk.remember(key, lambda: job.compute(tasks.barn_tables, model, sales, plans, usual, day_of()))
         return "/barn"
 
     return desk.join(f"Making the barn's tables from {table.name}", make, "/barn")
 
 
-def inputs(desk: Desk, table: TableRecord) -> Inputs:
-    """What the tables are made from; the usual builds are the plans as they were last written, those put away left out.
-
-    Parameters
-    ----------
-    desk : Desk
-    table : TableRecord
-        The table of sales.
-    """
-    plans = [
+def _usual_builds(desk: Desk) -> list[PlanData]:
+    """The plans that stand, as they were last written, with what the shop and their vehicle's record tell."""
+    return [
         plan
         for subject in dict.fromkeys(plan.subject for plan in desk.ledger.plans())
         for plan in with_shop(desk, [one.text for one in kept_plans(desk.ledger, subject).standing], subject)
     ]
-    (usual,) = with_shop(desk, [AS_FOUND])
-    return Inputs(table.id, tuple(map(str, plans)), str(usual), day_of())
 
 
 def keep(desk: Desk, job: Job, table: TableRecord, find: Find, photo: bytes) -> FindKept:
@@ -110,11 +114,8 @@ def keep(desk: Desk, job: Job, table: TableRecord, find: Find, photo: bytes) -> 
 
 def _keep_photo(desk: Desk, subject: str, photo: bytes) -> str:
     """Keep a photograph; why not, where it cannot be used."""
-    from valuation.sheets.photos import prepare_photo
-
     try:
-        ready = prepare_photo(photo, "of the find")
+        keep_photos(desk.ledger, subject, [("of the find", photo)])
     except SheetError as error:
         return str(error)
-    desk.ledger.add_photo(subject=subject, jpeg=ready.jpeg, width=ready.width, height=ready.height)
     return ""

@@ -183,7 +183,9 @@ def _shown(request: Request, desk: Desk, settings: Settings, told: dict[str, str
         answer=answer,
         untold=untold,
         refused=refused,
-        carried=_carried(tables, settings, desk_address),
+        carried=desk.remember(
+            ("barn carried", barn.state(desk, table), desk_address), lambda: _carried(tables, settings, desk_address)
+        ),
     )
     if not desk_address:
         return _page(request, context)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from valuation.errors import ValuationError
 from valuation.paths.barn_grid import LINE, YEAR
 from valuation.schema import parse_vehicle
+from valuation.text.locale import HARD, LOCALES
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,10 +45,19 @@ class Find:
 
     @property
     def subject(self) -> str:
-        """What the vehicle is filed under: line, year and the key."""
+        """What the vehicle is filed under, for ever: line, year and the key."""
+        return f"{self._told}, find {self.key}"
+
+    @property
+    def name(self) -> str:
+        """What the vehicle is called at first."""
+        return f"{self._told}, found {LOCALES['international'].date(self.found_on).replace(HARD, ' ')}"
+
+    @property
+    def _told(self) -> str:
         year = self.attributes.get(YEAR, "")
         named = str(self.attributes.get(LINE) or "Find"), f"{year:g}" if isinstance(year, int | float) else str(year)
-        return f"{' '.join(filter(None, named))}, find {self.key}"
+        return " ".join(filter(None, named))
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +115,7 @@ def keep_find(tables: Tables, table: TableRecord, find: Find, value: Callable[[V
 
 
 def _written(tables: Tables, table: TableRecord, find: Find, vehicle: Vehicle) -> VehicleRecord:
-    return tables.ledger.add_vehicle(
+    written = tables.ledger.add_vehicle(
         subject=find.subject,
         found=vehicle.kept(),
         asked=find.asked,
@@ -113,3 +123,5 @@ def _written(tables: Tables, table: TableRecord, find: Find, vehicle: Vehicle) -
         found_on=find.found_on,
         remark=find.remark,
     )
+    tables.ledger.show_as("vehicle", find.subject, name=find.name)
+    return written

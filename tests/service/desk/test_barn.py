@@ -1,6 +1,7 @@
 """In the barn, from the service: tables against the exact answers, the screen without scripts, finds kept once."""
 
 import base64
+import datetime as dt
 import hashlib
 import io
 import random
@@ -11,9 +12,10 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from api.barn import inputs
+from api.barn import state
 from api.desk import Desk
 from api.settings import Settings
+from valuation.answers.barn_finds import Find, keep_find
 from valuation.answers.demo import bring_demo
 
 ROOT = Path(__file__).parents[3]
@@ -204,17 +206,25 @@ def test_the_worker_may_keep_the_page_alone(barn):
 def test_tables_are_made_anew_when_table_or_plans_change(tmp_path):
     desk = Desk(Settings(ledger=str(tmp_path / "ledger.sqlite")))
     table = bring_demo(desk, ROOT / "data")
-    seen = [inputs(desk, table)]
+    seen = [state(desk, table)]
     plan = desk.ledger.plans()[0]
     desk.ledger.add_plan(subject=plan.subject, name="another", text=plan.text)
-    seen.append(inputs(desk, table))
+    seen.append(state(desk, table))
     desk.ledger.show_as("plan", f"{plan.subject}\nanother", archived=True)
-    seen.append(inputs(desk, table))
-    assert seen[0] == seen[2] != seen[1]
+    seen.append(state(desk, table))
+    assert len(set(seen)) == 3
+    find = Find("mill2barn9", {"model_year": 1955, "condition": "project"}, dt.date(2026, 11, 3))
+    keep_find(desk, table, find, lambda vehicle: None)
+    assert state(desk, table) == seen[2]  # a find of which there is no plan leaves them as they are
+    (tmp_path / "shop.toml").write_text("[goal]\nmargin_percent = 25\n", encoding="utf-8")
+    seen.append(state(desk, table))
+    desk.ledger.keep_shop("[goal]\nmargin_percent = 30\n")
+    seen.append(state(desk, table))
+    assert len(set(seen)) == 5
     newer = desk.bring(
         table.name, (ROOT / "data" / "comparables.csv").read_bytes() + b"\n", "sales.csv", desk.schema(table)
     )
-    assert inputs(desk, newer) not in seen
+    assert state(desk, newer) not in seen
     desk.close()
 
 
