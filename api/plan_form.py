@@ -79,6 +79,8 @@ GROUPS: tuple[tuple[str, tuple[NumberField, ...]], ...] = (
 )
 """Number fields of a plan's form beside its cards, by what they are about."""
 NUMBERS = tuple(one for _, fields in GROUPS for one in fields)
+UNNAMED = "plan"
+"""What a plan is called in messages while it has no name."""
 TEXTS = ("name", "event", "event_date")
 
 
@@ -173,7 +175,7 @@ def text_from_form(form: Mapping[str, str], book: Mapping[str, Mapping[str, Any]
     if form.get("as_text"):
         return form.get("text", "")
     fields = typed_plan(form)
-    data["name"] = fields.name or data.get("name", "plan")
+    data["name"] = fields.name or data.get("name") or UNNAMED
     put_numbers(data, NUMBERS, form, str(data.get("currency", "")))
     if fields.event and fields.event_date:
         data.setdefault("event", {}).update(name=fields.event, date=day_typed(fields.event_date, "event_date"))

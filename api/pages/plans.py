@@ -34,7 +34,7 @@ from api.plan_form import (
     typed_plan,
 )
 from api.plan_merge import Apart, merged
-from api.problems import Refusal, not_found
+from api.problems import Refusal, as_problem, not_found
 from api.step_form import Choices, number_text, settable
 from valuation.answers.plan_line import plan_line
 from valuation.answers.plans import copied, keep_plan, kept_plans, new_plan, rest_in_words
@@ -134,6 +134,8 @@ def keep(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Respon
         if apart:
             return clash_page(request, _clash(form, apart, newest, v))
         said = " It was changed elsewhere meanwhile; both changes are kept."
+    if not form.get("name", "").strip() and not form.get("as_text"):
+        raise Refusal(422, "service.request", "Cannot keep a plan without a name. Give it one.", where="name")
     text = _checked(desk, vehicle, form)
     record = keep_plan(desk.ledger, vehicle, text, str(data_of(text).get("name", "plan")), newest)
     words = quote(f"Kept the plan {record.name}.{said}")
@@ -156,12 +158,18 @@ def line(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Respon
     """What a plan comes to as it is typed; nothing is written."""
     vehicle = file_numbered(desk, v).vehicle
     request.state.page_of_form = partial(_form_again, request, desk, vehicle, form)
-    text = _checked(desk, vehicle, form)
+    try:
+        text = _checked(desk, vehicle, form)
+    except (Refusal, ValuationError) as error:
+        if not is_part(request):
+            raise
+        # The line follows what is being typed, and half a figure is no failure.
+        return part(request, "plan_line.html", line=None, refused=as_problem(error)["detail"])
 
     def answer(*_: object) -> Response:
         found = _line(desk, vehicle, text)
         if is_part(request):
-            return part(request, "plan_line.html", line=found)
+            return part(request, "plan_line.html", line=found, refused="")
         return page(request, _context(desk, vehicle, typed_plan(form), line=found), headers=SHOWN)
 
     table = _table(desk, vehicle)

@@ -96,6 +96,7 @@ def test_a_refusal_of_a_card_that_is_not_kept_yet_stands_beside_its_field(own_de
         ({"step.0.sets1": "drivetrain=modern"}, "step.0.sets1", "Cannot make 'drivetrain' two things in one step"),
         ({"step.0.sets0": "something"}, "step.0.sets0", "Choose one of the list"),
         ({"step.0.what": "", "step.0.id": "+1"}, "step.0.what", "without a title"),
+        ({"name": " "}, "name", "without a name"),
         ({"event": "A show", "event_date": ""}, "event_date", "Cannot keep the show without the day"),
         ({"goal.sure_percent": "100"}, "goal.sure_percent", "below 100"),
         ({"step.0.after.cab": "1"}, None, "circle"),
@@ -125,8 +126,7 @@ def test_the_line_is_the_answer_of_the_comparison(own_demo, find, form):
     dearer = own_demo.post(f"{find}/plans/line", data=form | {"step.3.cost_high": "9k"}, headers={"hx-request": "true"})
     assert dearer.text != said.text
     wrong = own_demo.post(f"{find}/plans/line", data=form | {"step.3.cost": "x"}, headers={"hx-request": "true"})
-    assert wrong.status_code == 422
-    assert "Cannot use &#39;x&#39;" in wrong.text
+    assert "Cannot use &#39;x&#39;" in wrong.text, "half a figure is no failure while it is typed"
     whole = own_demo.post(f"{find}/plans/line", data=form)
     assert twin["words"] in unescape(whole.text), "without scripts it stands on the page"
 
