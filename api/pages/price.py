@@ -251,6 +251,6 @@ def _talks_picture(told: TalksAnswer, settings: TheSettings) -> Picture:
     from valuation.sheets.talks_chart import talks_picture
 
     chart = talks_picture(
-        plain(told.threads), plain(told.floors), told.ask, day_of(), told.currency, locale_of(settings)
+        plain(told.threads), plain(told.floors), told.ask, told.floor, day_of(), told.currency, locale_of(settings)
     )
     return picture(chart, "The talks, day by day")

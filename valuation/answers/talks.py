@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from valuation.answers.kept import advice_on, offers_for
-from valuation.build.figures import about, apart, money
+from valuation.build.figures import about, apart, at_least, money
 from valuation.day import day_of
 from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.matching import match
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 State = Literal["to answer", "waiting", "accepted", "declined"]
 _STATES: dict[str, State] = {"": "to answer", "counter": "waiting", "hold": "waiting", "accept": "accepted",
                              "decline": "declined"}  # fmt: skip
+
+WORTH_SAYING = 0.01
+"""Share by which offers must have moved the floor before that is said; it is rounded to about as much."""
 
 
 @dataclass(frozen=True)
@@ -148,9 +151,11 @@ class TalksAnswer:
     sentence : str
         How they stand together.
     threads : tuple of Thread
-        Those to answer first, the newest bid first among them.
-    ask, floor : float or None
+        Those to answer first, the highest bid first among them.
+    ask : float or None
         As the price is set; None where it is not.
+    floor : float or None
+        Today, by what was offered until now.
     floors : tuple of FloorFrom
         How the floor falls, from the listing to the last day.
     to_record : SaleToRecord or None
@@ -220,15 +225,20 @@ def talks(
             advice = advice_on(ledger, last, bands, terms, max(day, last.offered_on))
         threads.append(_thread(chain, advice, best, priced=bands is not None))
     order = {state: place for place, state in enumerate(("accepted", "to answer", "waiting", "declined"))}
-    threads.sort(key=lambda one: (order[one.state], -one.newest.place))
+    threads.sort(key=lambda one: (order[one.state], -one.newest.amount, one.number))
+    floor = None if bands is None else bands.floor
+    heard = [chain[-1][1] for chain in chains.values() if chain[-1][1].currency == currency]
+    if heard and bands is not None and terms is not None:
+        last = max(heard, key=lambda one: one.offered_on)
+        floor = advice_on(ledger, last, bands, terms, max(day, last.offered_on)).floor
     accepted = next((one for one in threads if one.state == "accepted"), None)
     return TalksAnswer(
         subject=subject,
         currency=currency,
-        sentence=sold[-1].sentence if sold else _together(threads, accepted),
+        sentence=sold[-1].sentence if sold else f"{_together(threads, accepted)}{_moved(floor, bands, day)}",
         threads=tuple(threads),
         ask=None if bands is None else bands.ask,
-        floor=None if bands is None else bands.floor,
+        floor=floor,
         floors=() if bands is None else bands.floors,
         to_record=SaleToRecord(accepted.buyer, accepted.newest.amount) if accepted and not sold else None,
         sold=sold,
@@ -322,6 +332,16 @@ def _together(threads: list[Thread], accepted: Thread | None) -> str:
     if waiting:
         return f"Every offer is answered; {counted(len(waiting), 'buyer')} may come back."
     return "No offer stands." if threads else "No offer came yet."
+
+
+def _moved(floor: float | None, bands: PriceBands | None, day: dt.date) -> str:
+    """How far the offers have moved the floor, where that is worth saying."""
+    if bands is None or floor is None:
+        return ""
+    stated = next((one.floor for one in reversed(bands.floors) if one.day <= day), bands.floor)
+    if abs(floor / stated - 1) < WORTH_SAYING:
+        return ""
+    return f" By what was offered until now, take nothing under {at_least(floor)}."
 
 
 def _name(offer: OfferRecord) -> str:

@@ -44,7 +44,13 @@ class _Bid:
 
 
 def talks_picture(
-    threads: Sequence[Row], floors: Sequence[Row], ask: float | None, today: dt.date, currency: str, locale: Locale
+    threads: Sequence[Row],
+    floors: Sequence[Row],
+    ask: float | None,
+    floor: float | None,
+    today: dt.date,
+    currency: str,
+    locale: Locale,
 ) -> Chart:
     """Every buyer's bids over the days of the talks, what was asked in return, and the floor.
 
@@ -56,6 +62,8 @@ def talks_picture(
         ``FloorFrom`` as plain data, the first from the day of the listing; may be empty.
     ask : float or None
         The price that is asked, where it is set.
+    floor : float or None
+        Today, by what was offered until now.
     today : date
     currency : str
     locale : Locale
@@ -65,11 +73,12 @@ def talks_picture(
     falling = [(float(_day(one["day"]).toordinal()), float(one["floor"])) for one in floors]
     last_day = max([today.toordinal(), *(bid.day for _, bids in told for bid in bids)])
     first_day = min([*(bid.day for _, bids in told for bid in bids), *(day for day, _ in falling[:1])])
-    low_day, high_day = float(first_day) - 1, last_day + _DAYS_ON
+    low_day, high_day = float(first_day) - 1, float(last_day) + _DAYS_ON
     line = _between(falling, low_day, high_day)
 
     def draw(frame: Frame) -> Canvas:
-        canvas, down = _ground(frame, told, line, ask, (low_day, high_day), currency)
+        limits = [one for one in (ask, floor) if one]
+        canvas, down = _ground(frame, told, line, limits, (low_day, high_day), currency)
         placed = _Labels(canvas)
         if ask:
             canvas.rule(low_day, down(ask), high_day, down(ask), FAINT, 1.2, strokeDash=[4, 3])
@@ -79,6 +88,12 @@ def talks_picture(
         if line:
             day, value = line[-1]
             placed.put(day, down(value) + 0.75 * canvas.line, [f"floor {locale.at_least(value)}"], bold=True)
+        if floor:
+            now = float(today.toordinal())
+            if falling:
+                canvas.rule(now, down(_at(falling, now)), now, down(floor), BLUE, 1, strokeDash=[2, 2])
+            canvas.mark(now, down(floor), "diamond", 70, PAPER, BLUE, f"floor now: {locale.at_least(floor)}")
+            placed.put(now, down(floor), [f"floor now {locale.at_least(floor)}", "floor now"], bold=True)
         by_bid = sorted(told, key=lambda one: -one[1][-1].amount)
         for called, bids in by_bid:
             _put_bids(canvas, down, called, bids, locale)
@@ -103,7 +118,7 @@ def talks_picture(
         )
     return finish(
         draw,
-        title=_finding(told, line, float(today.toordinal()), locale),
+        title=_finding(told, floor, locale),
         alt=f"Each buyer is a line of bids; triangles are what was asked in return.{floor_words}",
         columns=("day", "buyer", "bid", "answer"),
         rows=[
@@ -120,13 +135,13 @@ def _ground(
     frame: Frame,
     told: Sequence[tuple[str, Sequence[_Bid]]],
     line: Sequence[tuple[float, float]],
-    ask: float | None,
+    limits: Sequence[float],
     days: tuple[float, float],
     currency: str,
 ) -> tuple[Canvas, Callable[[float], float]]:
     """A canvas over days with rules for money, and where an amount stands on it, pixels from the top."""
     amounts = [bid.amount for _, bids in told for bid in bids] + [value for _, value in line]
-    amounts += [bid.counter for _, bids in told for bid in bids if bid.counter] + ([ask] if ask else [])
+    amounts += [bid.counter for _, bids in told for bid in bids if bid.counter] + [*limits]
     room = 0.08 * ((max(amounts) - min(amounts)) or max(amounts))
     low, high = min(amounts) - room, max(amounts) + room
     ticks = even_ticks(low, high, 5, inside=True)
@@ -205,17 +220,14 @@ def _at(points: Sequence[tuple[float, float]], day: float) -> float:
     return value + (then - value) * (day - before) / (after - before)
 
 
-def _finding(
-    told: Sequence[tuple[str, Sequence[_Bid]]], line: Sequence[tuple[float, float]], today: float, locale: Locale
-) -> str:
+def _finding(told: Sequence[tuple[str, Sequence[_Bid]]], floor: float | None, locale: Locale) -> str:
     standing = [one for one in told if one[1][-1].answer != "decline"] or list(told)
     called, bids = max(standing, key=lambda one: one[1][-1].amount)
     best = bids[-1].amount
     begin = f"{counted(len(told), 'buyer')}: the highest bid is {locale.money(best)} from {called}"
-    if not line:
+    if floor is None:
         return begin
-    floor = _at(line, today)
-    return f"{begin}, {'under' if best < floor else 'over'} the floor of {locale.at_least(floor)}"
+    return f"{begin}, {'under' if best < floor else 'over'} today's floor of {locale.at_least(floor)}"
 
 
 def _answer_words(bid: _Bid, locale: Locale) -> str:

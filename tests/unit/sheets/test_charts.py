@@ -136,7 +136,7 @@ def some_talks(median=45_000.0, buyers=5, name="Ambrose of the mill"):
         for i in range(buyers)
     ]
     floors = [{"day": f"2026-{10 + k}-03", "floor": median * (0.93 - 0.03 * k)} for k in range(3)]
-    return talks_picture(threads, floors, median * 1.08, dt.date(2026, 11, 27), "USD", HERE)
+    return talks_picture(threads, floors, median * 1.08, median * 0.85, dt.date(2026, 11, 27), "USD", HERE)
 
 
 def some_paths(median=45_000.0):
