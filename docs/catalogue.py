@@ -1,4 +1,4 @@
-"""The catalogue of what answers say: ``python -m docs.catalogue`` brings each language's file up to the source.
+"""The catalogue of what answers and sheets say: ``python -m docs.catalogue`` brings each language up to the source.
 
 Templates are read off the source (first argument of ``say``, first two of ``say_count``); texts that are new stand in
 ``valuation/text/languages/LANGUAGE/LC_MESSAGES/valuation.po`` with an empty translation, those that are gone are left
@@ -17,10 +17,11 @@ from babel.messages.catalog import Catalog
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from valuation.text.language import DOMAIN, FOLDER
+from valuation.schema import default_schema
+from valuation.text.language import DOMAIN, FOLDER, OF_THE_SCHEMA
 
 ROOT = Path(__file__).parents[1]
-KEYWORDS = {"say": 1, "say_count": 2}
+KEYWORDS = {"say": 1, "say_count": 2, "english": 1}
 """Functions whose first arguments are templates, and how many of them."""
 _NO_DAY = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
 """In place of the time of writing, which would change the file on every run."""
@@ -45,7 +46,17 @@ def source_catalogue() -> Catalog:
         for file in sorted((ROOT / top).rglob("*.py")):
             for template in templates_in(file.read_text(encoding="utf-8")):
                 catalogue.add(template, locations=[(file.relative_to(ROOT).as_posix(), 0)])
+    for text in schema_texts():
+        catalogue.add(text, locations=[("valuation/schema/vintage.toml", 0)], context=OF_THE_SCHEMA)
     return catalogue
+
+
+def schema_texts() -> Iterator[str]:
+    """Titles, levels and their meanings of the schema that ships, which stand on a sheet for a buyer."""
+    for attribute in default_schema().attributes:
+        yield attribute.title
+        for level in attribute.levels:
+            yield from filter(None, (level.name, level.meaning))
 
 
 def _empty(language: str | None = None) -> Catalog:

@@ -244,7 +244,8 @@ def photos_on_paper(ledger: Ledger, subject: str, numbers: Sequence[int]) -> tup
     strange = [number for number in numbers if number not in known]
     if strange:
         raise SheetError(
-            f"Cannot put photograph {strange[0]} on the sheet: '{subject}' has none of that number. Choose among its own."
+            f"Cannot put photograph {strange[0]} on the sheet: '{subject}' has none of that number."
+            " Choose among its own."
         )
     chosen = [known[number] for number in numbers]
     return tuple(Photo(one.caption, ledger.content(one.content), one.width, one.height) for one in chosen)

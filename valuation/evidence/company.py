@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from valuation.evidence.grid_rows import INTERACTION_TITLE
+from valuation.text.language import english
 
 if TYPE_CHECKING:
     from valuation.evidence.subject import Subject
@@ -26,4 +27,4 @@ def interaction_title(subject: Subject) -> str:
         at += width
     first, second = sorted(weights, key=lambda name: -weights[name])[:2]
     titles = {attribute.name: attribute.title for attribute in subject.model.attributes}
-    return f"{titles[first]} in company with {titles[second]}"
+    return english("{one} in company with {other}", one=titles[first], other=titles[second])

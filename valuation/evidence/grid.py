@@ -23,6 +23,7 @@ from valuation.notes import Note
 from valuation.regression.cells import first_cell
 from valuation.regression.factors import level_text
 from valuation.regression.interaction import INTERACTION
+from valuation.text.language import english
 from valuation.text.rounding import rounded
 from valuation.view import amount_text
 from valuation.year import DAYS_PER_YEAR
@@ -266,15 +267,22 @@ def _notes(subject: Subject, rows: tuple[GridRow, ...], sold: int) -> tuple[Note
         )
     if any(row.outcome != "sold" for row in rows):
         notes.append(
-            Note("grid_unsold", "Bids that were not met and asking prices are shown for comparison and have no weight.")
+            Note(
+                "grid_unsold",
+                english("Bids that were not met and asking prices are shown for comparison and have no weight."),
+            )
         )
     wide = [row.sale for row in rows if row.gross_percent > 25]
     if wide:
         notes.append(
             Note(
                 "grid_gross",
-                f"{len(wide)} of {len(rows)} are adjusted by more than 25 % gross. For houses it is the custom to look "
-                "twice at such rows (common practice, no source); for vehicles there is no such rule.",
+                english(
+                    "{wide} of {rows} are adjusted by more than 25 % gross. For houses it is the custom to look twice "
+                    "at such rows (common practice, no source); for vehicles there is no such rule.",
+                    wide=len(wide),
+                    rows=len(rows),
+                ),
             )
         )
     return tuple(notes)

@@ -15,6 +15,7 @@ from valuation.evidence.reasons import PriceLevel, PriceTrend
 from valuation.evidence.remembered import remembered
 from valuation.evidence.subject import SALE_DATE, Subject
 from valuation.notes import Note
+from valuation.text.language import english
 from valuation.year import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def ask_trend(subject: Subject, states: States, coverage: float) -> Callable[[St
     half = half_width(model.core, coverage)
     moved = index_notes(model.comparables)
     if SALE_DATE not in subject.cells or model.first_sale is None or model.last_sale is None or moved:
-        none = Note("no_drift", "The table has no dates, so nothing is said about the drift of prices.")
+        none = Note("no_drift", english("The table has no dates, so nothing is said about the drift of prices."))
         return lambda encoded: PriceTrend(subject.as_of, "year", (), None, None, None, coverage, moved or (none,))
     first, last = pd.Timestamp(model.first_sale), pd.Timestamp(model.last_sale)
     periods = remembered(model, "periods", lambda: _periods(model, first, last))
@@ -115,14 +116,20 @@ def _periods(model: PriceModel, first: pd.Timestamp, last: pd.Timestamp) -> tupl
 
 
 def _drift_note(rate: float, low: float, high: float, coverage: float, years: float) -> Note:
-    reading = (
-        "the table does not show whether they rose or fell"
-        if low <= 0 <= high
-        else f"they {'rose' if rate > 0 else 'fell'}"
-    )
+    reading = english("they rose") if rate > 0 else english("they fell")
+    if low <= 0 <= high:
+        reading = english("the table does not show whether they rose or fell")
     return Note(
         "drift",
-        f"Over {years:.1f} years prices of like vehicles moved by {rate:+.1f} % a year ({low:+.1f} to {high:+.1f} %, "
-        f"{100 * coverage:g} % sure): {reading}. Past the newest sale prices are assumed to go on like that, for half "
-        "the table's span and two years at most, with a wider interval.",
+        english(
+            "Over {years} years prices of like vehicles moved by {rate} % a year ({low} to {high} %, {sure} % sure): "
+            "{reading}. Past the newest sale prices are assumed to go on like that, for half the table's span and two "
+            "years at most, with a wider interval.",
+            years=f"{years:.1f}",
+            rate=f"{rate:+.1f}",
+            low=f"{low:+.1f}",
+            high=f"{high:+.1f}",
+            sure=f"{100 * coverage:g}",
+            reading=reading,
+        ),
     )

@@ -16,6 +16,7 @@ from valuation.regression.distribution import FloatArray
 from valuation.regression.empty_cells import unknown_effects
 from valuation.regression.terms import NominalTerm, NumberTerm, OrdinalTerm, Term
 from valuation.schema.attributes import Attribute
+from valuation.text.language import english
 from valuation.text.spelling import counted, did_you_mean
 from valuation.year import DAYS_PER_YEAR
 
@@ -31,8 +32,11 @@ _NEARLY_ALL = 0.9
 
 RECORDED_SALES = Note(
     "recorded_sales",
-    "Recorded sales are often the ones that went well. In a simulation in which every second sale that went badly was "
-    "left out of the table, estimates were 5 % high, and the 80 % range held 78 % of all sales in place of 82 %.",
+    english(
+        "Recorded sales are often the ones that went well. In a simulation in which every second sale that went badly "
+        "was left out of the table, estimates were 5 % high, and the 80 % range held 78 % of all sales in place of "
+        "82 %."
+    ),
 )
 """Said beside every range; figures of ``benchmarks/known_truth`` (selective recording against plain, 160 sales)."""
 
@@ -117,8 +121,11 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "few_sales",
-                f"There are only {sold} sales to go by, so the interval is wide, and one more sale may move the "
-                "estimate.",
+                english(
+                    "There are only {sold} sales to go by, so the interval is wide, and one more sale may move the "
+                    "estimate.",
+                    sold=sold,
+                ),
             )
         )
     notes += _unsold_notes(fit)
@@ -126,8 +133,11 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "order_kept",
-                f"{shortlist(list(fit.held))}: the sales do not show the expected order here, so grades or figures "
-                "that would run the other way are valued alike.",
+                english(
+                    "{names}: the sales do not show the expected order here, so grades or figures that would run the "
+                    "other way are valued alike.",
+                    names=shortlist(list(fit.held)),
+                ),
             )
         )
     light = _light_sales(fit)
@@ -135,8 +145,11 @@ def fit_notes(fit: Fit, sold: int) -> list[Note]:
         notes.append(
             Note(
                 "tails_heavy",
-                f"A few prices lie far from the rest: {counted(light, 'sale counts', 'sales count')} for "
-                "less than half, so that the others are not pulled along.",
+                english(
+                    "A few prices lie far from the rest: {which} for less than half, so that the others are not pulled "
+                    "along.",
+                    which=counted(light, "sale counts", "sales count"),
+                ),
             )
         )
     repeats = _repeating_attributes(fit)
@@ -158,9 +171,11 @@ def _unsold_notes(fit: Fit) -> list[Note]:
     if fit.ranges is not None:
         ranges = fit.ranges
         bid, asking = 100 * np.expm1(ranges.bid), -100 * np.expm1(-ranges.asking)
-        text = (
-            f"A vehicle whose bid was not met is taken to be worth up to {bid:.0f} % more than the bid, one still "
-            f"offered up to {asking:.0f} % less than is asked, as far as this table can tell."
+        text = english(
+            "A vehicle whose bid was not met is taken to be worth up to {bid} % more than the bid, one still offered "
+            "up to {asking} % less than is asked, as far as this table can tell.",
+            bid=f"{bid:.0f}",
+            asking=f"{asking:.0f}",
         )
         own = [
             *(f"{name} up to {100 * np.expm1(width):.0f} % over the bid" for name, width in ranges.bid_at.items()),
@@ -169,12 +184,15 @@ def _unsold_notes(fit: Fit) -> list[Note]:
                 for name, width in ranges.asking_at.items()
             ),
         ]
-        text += f" Venues with rows enough of their own: {shortlist(own)}." if own else ""
-        notes.append(Note("unsold_gap", f"{text} A gap that you know for a venue can be stated in the schema."))
+        text += " " + english("Venues with rows enough of their own: {venues}.", venues=shortlist(own)) if own else ""
+        text += " " + english("A gap that you know for a venue can be stated in the schema.")
+        notes.append(Note("unsold_gap", text))
     if unsold > len(fit.exact) - unsold:
-        text = (
-            f"{unsold} of the {len(fit.exact)} rows were not sold. Where unsold rows outnumber sales, the estimate "
-            "rests on what is assumed of them: add sales."
+        text = english(
+            "{unsold} of the {rows} rows were not sold. Where unsold rows outnumber sales, the estimate rests on what "
+            "is assumed of them: add sales.",
+            unsold=unsold,
+            rows=len(fit.exact),
         )
         notes.append(Note("unsold_outnumber", text))
     return notes
@@ -238,41 +256,54 @@ def estimate_notes(core: Core, rows: Rows, attributes: Mapping[str, Attribute], 
 
 def _unknown_text(term: Term, title: str) -> str:
     if any(kind == "missing" for kind, _ in term.kinds):
-        return (
-            f"{title}: not given, so the vehicle is valued like those sales of the table where that cell is empty too, "
-            "and the interval is wider."
+        return english(
+            "{title}: not given, so the vehicle is valued like those sales of the table where that cell is empty too, "
+            "and the interval is wider.",
+            title=title,
         )
-    return f"{title}: not given, so the table's average is used and the interval is wider."
+    return english("{title}: not given, so the table's average is used and the interval is wider.", title=title)
 
 
 def _unseen_text(term: Term, title: str, found: object) -> str:
     known = ", ".join(term.levels[:10]) if isinstance(term, NominalTerm) else "its neighbours on the scale"
     asked = did_you_mean(str(found), term.levels) if isinstance(term, NominalTerm) else ""
     if isinstance(term, OrdinalTerm):
-        return f"{title} {found}: no sale in the table has it, so it is valued from {known}, with a wider interval."
-    return (
-        f"{title} {found}: no sale in the table has it.{asked} As it stands it is valued as an average one of its "
-        f"kind, with a wider interval. The table knows {known}."
+        return english(
+            "{what}: no sale in the table has it, so it is valued from {known}, with a wider interval.",
+            what=f"{title} {found}",
+            known=known,
+        )
+    return english(
+        "{what}: no sale in the table has it.{asked} As it stands it is valued as an average one of its kind, "
+        "with a wider interval. The table knows {known}.",
+        what=f"{title} {found}",
+        asked=asked,
+        known=known,
     )
 
 
 def _outside_text(term: Term, title: str, found: object) -> str:
     if not isinstance(term, NumberTerm):
-        return f"{title}: outside the table."
+        return english("{title}: outside the table.", title=title)
     low, high = (bound * term.scale + term.centre for bound in (term.low, term.high))
     if term.logged:
         low, high = float(np.exp(low)), float(np.exp(high))
     if term.is_date:
         start = pd.Timestamp("2000-01-01")
         ends = [f"{start + pd.Timedelta(days=DAYS_PER_YEAR * year):%Y-%m-%d}" for year in (low, high)]
-        return (
-            f"{title} {pd.Timestamp(str(found)):%Y-%m-%d}: the table's sales run from {ends[0]} to {ends[1]}. "
-            "Past that prices are taken to move on as they did, for half that span and two years at most, with a wider "
-            "interval."
+        return english(
+            "{what}: the table's sales run from {first} to {last}. Past that prices are taken to move on as "
+            "they did, for half that span and two years at most, with a wider interval.",
+            what=f"{title} {pd.Timestamp(str(found)):%Y-%m-%d}",
+            first=ends[0],
+            last=ends[1],
         )
-    return (
-        f"{title} {found:g}: the table runs from {low:g} to {high:g}. Beyond that the effect is carried on a little "
-        "way at most, with a wider interval."
+    return english(
+        "{what}: the table runs from {low} to {high}. Beyond that the effect is carried on a little way at "
+        "most, with a wider interval.",
+        what=f"{title} {found:g}",
+        low=f"{low:g}",
+        high=f"{high:g}",
     )
 
 
@@ -287,6 +318,9 @@ def _thin_level(core: Core, term: NominalTerm, title: str, found: str) -> list[N
     return [
         Note(
             "level_thin",
-            f"{title} {found}: so few sales have it that its value is taken mostly from the others.",
+            english(
+                "{what}: so few sales have it that its value is taken mostly from the others.",
+                what=f"{title} {found}",
+            ),
         )
     ]

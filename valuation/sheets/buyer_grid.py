@@ -113,8 +113,8 @@ def cell_text(cell: Cell, locale: Locale) -> str:
     if cell.kind == "date":
         return locale.date(dt.date.fromisoformat(cell.text[:10]))
     if cell.kind == "number":
-        return locale.quantity(float(cell.text), cell.unit)
-    return shorten(cell.text)
+        return locale.quantity(float(cell.text), retold(cell.unit))
+    return shorten(retold(cell.text) if cell.kind == "text" else cell.text)
 
 
 def _title(name: str, title: str) -> str:

@@ -22,6 +22,8 @@ def labels() -> dict[str, str]:
         "at_the_end": say("To the cent the lines stand at the end of this sheet."),
         "name_alone": say("Nothing but its name is known."),
         "notes": say("Good to know"),
+        "no_limit": say("no limit"),  # as the locale writes an end that is open, and a date that is not known
+        "undated": say("undated"),
         "photographs": say("Photographs"),
         "place": say("Where it stands among the comparable sales"),
         "prices": say("Prices of the comparable sales"),

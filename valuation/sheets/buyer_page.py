@@ -58,7 +58,7 @@ def buyer_page(
             day=locale.date(sheet.as_of),
         ),
         "remark": [{"text": part, "dir": direction(part)} for part in _cut(sheet.remark).split("\n") if part.strip()],
-        "facts": [{"label": shorten(f.title), "value": cell_text(f.cell, locale)} for f in sheet.facts],
+        "facts": [{"label": shorten(retold(f.title)), "value": cell_text(f.cell, locale)} for f in sheet.facts],
         "estimate": {
             "label": say("Estimate of the total that a buyer pays before tax"),
             "figure": locale.about(sheet.estimate, currency),
@@ -83,7 +83,11 @@ def buyer_page(
         "ground": ground_words(sheet.ground, locale),
         "seller": _seller(sheet, locale),
         "meanings": [
-            {"label": f"{shorten(one.title)}: {shorten(one.level)}", "value": _cut(one.text)} for one in sheet.meanings
+            {
+                "label": f"{shorten(retold(one.title))}: {shorten(retold(one.level))}",
+                "value": _cut(retold(one.text)),
+            }
+            for one in sheet.meanings
         ],
         "assumptions": [_cut(retold(text)) for text in sheet.assumptions if text.strip()],
         "notes": [_cut(retold(text)) for text in sheet.notes],
@@ -201,7 +205,7 @@ def _place(sheet: BuyerSheet, place: Place, locale: Locale) -> dict[str, Any]:
         "alt": chart.alt,
         "words": words,
         "head": [
-            place.title or say("Group"),
+            retold(place.title) or say("Group"),
             say("Rows"),
             say("Lowest"),
             say("In the middle"),
@@ -249,7 +253,7 @@ def _by_level(place: Place, locale: Locale) -> list[list[str]]:
             ends = prices[0], prices[(len(prices) - 1) // 2], prices[-1]
             rows.append(
                 [
-                    shorten(group) or say("not said"),
+                    shorten(retold(group)) or say("not said"),
                     locale.number(len(prices)),
                     *(locale.about(price) for price in ends),
                 ]
@@ -264,7 +268,7 @@ def _worth(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
         price *= share.factor
         level = cell_text(share.cell, locale) if share.cell.text else ""
         effect = _effect(share.factor - 1, share.low - 1, share.high - 1, locale)
-        rows.append([shorten(share.title), level, effect, locale.money(price, sheet.currency)])
+        rows.append([shorten(retold(share.title)), level, effect, locale.money(price, sheet.currency)])
     rows.append([say("This vehicle"), "", "", locale.money(sheet.estimate, sheet.currency)])
     return {
         "head": [say("Attribute"), say("This vehicle"), say("Against the average"), say("Price so far")],
@@ -285,7 +289,7 @@ def _changes(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
         own = [change for change in sheet.changes if change.attribute == name]
         said = [_change_words(change, locale) for change in own[:2]]
         here = "" if own[0].kind in ("per_year", "yes_no") else cell_text(own[0].from_cell, locale)
-        rows.append([shorten(own[0].title), here, *said, *[""] * (2 - len(said))])
+        rows.append([shorten(retold(own[0].title)), here, *said, *[""] * (2 - len(said))])
     return {
         "head": [say("Attribute"), say("This vehicle"), say("Instead"), say("Or")],
         "rows": rows,

@@ -20,7 +20,7 @@ from valuation.sheets.photos import Photo
 from valuation.sheets.screen import data_address, render
 from valuation.sheets.seal import Seal
 from valuation.sheets.typesetting import page_count, typeset, typeset_picture
-from valuation.text.language import Said, say, say_count
+from valuation.text.language import Said, retold, say, say_count
 from valuation.text.locale import HARD, Locale
 from valuation.view import View, Viewed
 
@@ -164,7 +164,7 @@ def message_text(made: Message, locale: Locale, seal: Seal) -> str:
     """
     page = buyer_page(made.sheet, locale, (), seal)
     known = [fact for fact in made.sheet.facts if fact.cell.text not in ("", "unknown")][:MOST_FACTS]
-    facts = [f"{shorten(fact.title)}: {cell_text(fact.cell, locale)}" for fact in known]
+    facts = [f"{shorten(retold(fact.title))}: {cell_text(fact.cell, locale)}" for fact in known]
     said = [
         page["title"],
         say(

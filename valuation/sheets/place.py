@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from valuation.schema.attributes import Role
 from valuation.sheets.plain import LATER
-from valuation.text.language import say
+from valuation.text.language import ENGLISH, language, retold, say
 
 if TYPE_CHECKING:
     from valuation.answers.estimate import Estimate
@@ -91,7 +91,8 @@ class Place:
 
     def like_it(self) -> tuple[str, list[Point]]:
         """The sold points most like the vehicle, of which there are any, and what they have in common with it."""
-        level = f"{self.title.lower()}: {self.own_group}" if self.own_group else ""
+        title = retold(self.title) if language() != ENGLISH else self.title.lower()
+        level = f"{title}: {retold(self.own_group)}" if self.own_group else ""
         sold = [point for point in self.points if point.outcome == "sold"]
         kinds = [point for point in sold if point.alike] if self.alike else []
         for words, found in (

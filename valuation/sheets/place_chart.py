@@ -27,7 +27,7 @@ from valuation.sheets.chart_style import (
 from valuation.sheets.charts import name_room
 from valuation.sheets.cleaning import shorten
 from valuation.sheets.place import Place, Point, outcome_words
-from valuation.text.language import Said, say
+from valuation.text.language import ENGLISH, Said, language, retold, say
 from valuation.text.locale import Locale
 
 NOT_SAID = "not said"
@@ -194,7 +194,7 @@ def _put_ends(canvas: Canvas, ends: Sequence[tuple[float, str]]) -> None:
 
 
 def _lane_name(place: Place, level: str) -> str:
-    return f"{place.title.lower()} {level}" if level == NOT_SAID else level
+    return say("not said") if level == NOT_SAID else retold(level)
 
 
 def _put_lane(canvas: Canvas, frame: Frame, name: str) -> None:
@@ -269,7 +269,7 @@ def place_words(place: Place, estimate: float, low: float, high: float, locale: 
     count = locale.number(len(place.points))
     if place.title:
         parts = [say("Chart of {count} comparable sales by price and {scale}.", count=count,
-                     scale=Said(place.title.lower()))]  # fmt: skip
+                     scale=Said(retold(place.title) if language() != ENGLISH else place.title.lower()))]  # fmt: skip
     else:
         parts = [say("Chart of {count} comparable sales by price.", count=count)]
     if place.brought and day:

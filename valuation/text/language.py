@@ -12,10 +12,22 @@ from functools import cache
 from string import Formatter
 
 from valuation.text.locale import LOCALES
-from valuation.text.spoken import DOMAIN, ENGLISH, FOLDER, Said, catalogue, language, languages, spoken, templates
+from valuation.text.spoken import (
+    DOMAIN,
+    ENGLISH,
+    FOLDER,
+    OF_THE_SCHEMA,
+    Said,
+    catalogue,
+    language,
+    languages,
+    spoken,
+    templates,
+)
 
 __all__ = [
-    "DOMAIN", "ENGLISH", "FOLDER", "Said", "language", "languages", "retold", "say", "say_count", "spoken", "written",
+    "DOMAIN", "ENGLISH", "FOLDER", "OF_THE_SCHEMA", "Said", "english", "language", "languages", "retold", "say",
+    "say_count", "spoken", "written",
 ]  # fmt: skip
 
 _FIGURE = re.compile(r"[+-]?\d{1,3}(?:,\d{3})*(?:\.\d+)?(?: ?%)?")
@@ -38,6 +50,24 @@ def say(template: str, /, **values: object) -> str:
     'Pay no more than 13,700 before 14 June 2027.'
     """
     return _filled(template, catalogue().gettext(template), values)
+
+
+def english(template: str, /, **values: object) -> str:
+    """A text that is kept, in English whatever is spoken: the catalogue holds its template, and ``retold`` says it.
+
+    Parameters
+    ----------
+    template : str
+        A literal where it is called, so that the catalogue finds it.
+    **values : object
+        Filled in by ``str.format``.
+
+    Examples
+    --------
+    >>> english("There are only {sold} sales to go by.", sold=9)
+    'There are only 9 sales to go by.'
+    """
+    return template.format(**values)
 
 
 def say_count(one: str, many: str, n: int, /, **values: object) -> str:
@@ -117,6 +147,9 @@ def retold(text: str) -> str:
     """
     if language() == ENGLISH or not text:
         return text
+    exact = _exact(text)
+    if exact is not None:
+        return exact
     whole = _told_again(text)
     if whole is not None:
         return whole
@@ -126,6 +159,28 @@ def retold(text: str) -> str:
     return " ".join(found if (found := _told_again(one)) is not None else one for one in sentences)
 
 
+def _exact(text: str) -> str | None:
+    """A text that the catalogue holds as it is, first what the schema that ships calls things."""
+    found = (catalogue().pgettext(OF_THE_SCHEMA, text), catalogue().gettext(text))
+    return next((one for one in found if one != text), None)
+
+
+def _value(text: str) -> Said:
+    """What stands in a hole of a template: a day, a figure, a text of its own, or a title with what follows it."""
+    if _ISO_DAY.fullmatch(text):
+        return Said(written(dt.date.fromisoformat(text)))
+    told = retold(text)
+    if told != text:
+        return Said(told)
+    words = text.split(" ")
+    for count in range(len(words) - 1, 0, -1):
+        title = _exact(" ".join(words[:count]))
+        if title is not None:
+            return Said(f"{title} {_value(' '.join(words[count:]))}")
+    return Said(written(text))
+
+
+_ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 _SENTENCE_END = re.compile(r"(?<=[.:;]) (?=[A-Z])")
 
 
@@ -134,9 +189,7 @@ def _told_again(text: str) -> str | None:
         found = pattern.fullmatch(text)
         if found is None:
             continue
-        values = {
-            name: Said(retold(value)) if " " in value else written(value) for name, value in found.groupdict().items()
-        }
+        values = {name: _value(value) for name, value in found.groupdict().items()}
         if not many:
             return catalogue().gettext(one).format(**values)
         count = int(found.group("n").replace(",", "")) if "n" in found.groupdict() else 1

@@ -14,6 +14,9 @@ FOLDER = Path(__file__).with_name("languages")
 ENGLISH = "en"
 """The language of the templates themselves."""
 
+OF_THE_SCHEMA = "schema"
+"""Context in the catalogue of what the schema that ships calls things: its ``show`` is a condition, not a meeting."""
+
 _spoken: ContextVar[tuple[str, gettext.NullTranslations]] = ContextVar(
     "spoken", default=(ENGLISH, gettext.NullTranslations())
 )
@@ -71,6 +74,6 @@ def templates(language: str) -> list[tuple[str, str]]:
     for at in range(table, table + 8 * count, 8):
         length, offset = struct.unpack_from("<II", content, at)
         one, _, many = content[offset : offset + length].decode().partition("\0")
-        if one:
+        if one and "\4" not in one:  # what has a context is looked up as it is
             found.append((one, many))
     return found

@@ -4,10 +4,14 @@ import io
 import re
 
 import pytest
+from PIL import Image
 from pypdf import PdfReader
 
-from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
+from valuation.sheets.buyer_summary import BuyerSheet
 from valuation.sheets.deal_faces import deal_html, deal_pdf
+from valuation.sheets.one_page import Message, OnePage
+from valuation.sheets.photos import prepare_photo
+from valuation.sheets.records import draw
 from valuation.text.locale import LOCALES
 from valuation.text.rounding import rounded
 
@@ -59,18 +63,93 @@ def test_the_search_finds_them_in_the_private_paper(deal, secrets, everything):
         assert sum(word in text for word in words) >= 5
 
 
-@pytest.mark.parametrize("face", ["pdf", "html"])
-def test_none_is_in_the_buyers_paper(buyer, deal, secrets, face, everything):
+FOR_BUYERS = [(BuyerSheet, "pdf"), (BuyerSheet, "html"), (OnePage, "pdf"), (OnePage, "html"), (Message, "txt"),
+              (Message, "png")]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def photographs(picture):
+    hidden = Image.Exif()
+    hidden[0x010E] = "tel 555-0142, Mr Invented"  # ImageDescription
+    content = picture(exif=hidden, comment=b"bought of Mr Invented, IMG_2")
+    assert b"555-0142" in content
+    return (prepare_photo(content, "IMG_5550142.jpg", "The yard side"),)
+
+
+@pytest.fixture(scope="module")
+def handed_out(buyer, photographs, everything):
+    """All that each thing for a buyer holds: text, metadata, alternatives of pictures, attachments."""
+    held = {}
+    for kind, face in FOR_BUYERS:
+        made = buyer if kind is BuyerSheet else kind(buyer)
+        content = draw(made, HERE, photographs, face)
+        if face == "png":
+            picture = Image.open(io.BytesIO(content))
+            held[kind, face] = "\n".join([*map(str, picture.info.items()), str(dict(picture.getexif()))])
+        else:
+            held[kind, face] = everything["pdf"](content) if face == "pdf" else everything["html"](content.decode())
+        if face == "pdf":
+            assert not PdfReader(io.BytesIO(content)).attachments
+    return held
+
+
+@pytest.mark.parametrize("which", FOR_BUYERS)
+def test_none_is_in_what_a_buyer_is_handed(buyer, secrets, handed_out, which):
     figures, words = secrets
-    if face == "pdf":
-        content = buyer_pdf(buyer, HERE)
-        text = everything["pdf"](content)
-        assert not PdfReader(io.BytesIO(content)).attachments
-    else:
-        text = everything["html"](buyer_html(buyer, HERE))
+    text = handed_out[which]
     told = set(re.findall(r"\d[\d,.]*\d", text))
     assert figures & told - public_figures(buyer) == set()
     assert not [word for word in words if word.lower() in text.lower()]
+
+
+@pytest.mark.parametrize("which", FOR_BUYERS)
+def test_nor_as_rounded_as_people_would_say_it(buyer, deal, secrets, handed_out, which):
+    """To three and four figures, up and down; a figure that the public evidence gives is no secret."""
+    amounts = [float(one.replace(",", "")) for one in secrets[0]]
+    rounds = {HERE.money(rounded(abs(amount), limit=limit)) for amount in amounts for limit in ("", "up", "down")}
+    rounds |= {HERE.money(rounded(abs(amount), width=1)) for amount in amounts}
+    long = {one for one in rounds if len(one) >= 6}
+    assert len(long) > 40
+    table = {HERE.about(point.shown) for point in buyer.place.points} | public_figures(buyer)
+    table |= {HERE.money(cents / 100) for cents in _cents(buyer)} | {HERE.about(cents / 100) for cents in _cents(buyer)}
+    told = set(re.findall(r"\d[\d,.]*\d", handed_out[which]))
+    assert long & told - table - _of_evidence(buyer) == set()
+
+
+def _cents(buyer):
+    for column in buyer.grid:
+        yield from (column.price_cents, column.adjusted_cents, *(abs(line.cents) for line in column.lines))
+
+
+def _of_evidence(buyer):
+    """Figures of the ladder of attributes, of the changes and of the chart's axis and table."""
+    price, found = buyer.base, {HERE.money(buyer.base)}
+    for share in buyer.shares:
+        price *= share.factor
+        found.add(HERE.money(price))
+    found |= {HERE.about(abs(change.money)) for change in buyer.changes}
+    cells = [cell for change in buyer.changes for cell in (change.from_cell, change.to_cell)]
+    found |= {HERE.number(float(cell.text)) for cell in cells if cell.kind == "number"}  # such as miles
+    found |= {HERE.money(step * 10**power) for step in (1, 2, 5) for power in range(3, 7)}
+    unit = 10.0 if buyer.estimate >= 10_000 else 1.0
+    for column in buyer.grid:
+        running = column.price_cents / 100
+        for line in column.lines:
+            step = abs(round((running + line.cents / 100) / unit) - round(running / unit)) * unit
+            found.add(HERE.money(step))
+            running += line.cents / 100
+        found.add(HERE.money(round(column.adjusted_cents / 100 / unit) * unit))
+    return found
+
+
+@pytest.mark.parametrize("which", FOR_BUYERS)
+def test_no_name_source_or_telephone_of_the_table_is_handed_out(table, handed_out, which):
+    text = handed_out[which]
+    sources = {str(one) for one in table.sales["source"]} | {str(one) for one in table.sales["sale"]}
+    assert len(sources) > 80
+    assert not [one for one in sources if re.search(rf"\b{re.escape(one)}\b", text)]
+    assert not re.search(r"\b555[- ]?\d{4}\b", text)
+    assert "IMG_" not in text
 
 
 def public_figures(buyer):

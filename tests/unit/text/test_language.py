@@ -63,6 +63,8 @@ def test_the_compiled_file_is_that_of_the_texts(name):
         if isinstance(message.id, tuple):
             one, many = message.id
             assert (compiled.ngettext(one, many, 1), compiled.ngettext(one, many, 2)) == message.string
+        elif message.context:
+            assert compiled.pgettext(message.context, message.id) == message.string
         elif message.id:
             assert compiled.gettext(message.id) == message.string
 
