@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from api.plan_form import NumberField, at, data_of, put_numbers
 from api.problems import Refusal

@@ -33,9 +33,7 @@ class SheetAsked(Asked):
     shop: str = Field("", max_length=200, description="Who hands it out.")
     remark: str = Field("", max_length=5_000, description="The shop's own words about the vehicle, for the buyer.")
     photos: list[RecordNumber] = Field([], max_length=6, description="The vehicle's photographs, by their numbers.")
-    language: str = Field(
-        "", max_length=20, description="Such as de; empty: the desk's own."
-    )
+    language: str = Field("", max_length=20, description="Such as de; empty: the desk's own.")
     seller: SellerAsked | None = Field(None, description="What the seller adds on the buyer's sheet.")
 
 

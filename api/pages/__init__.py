@@ -9,6 +9,7 @@ def all_pages() -> APIRouter:
     """Every page."""
     from api.pages import (
         barn,
+        bringing,
         comparables,
         help,
         life,
@@ -29,6 +30,6 @@ def all_pages() -> APIRouter:
 
     whole = APIRouter(include_in_schema=False)
     of_vehicle = (vehicle, life, photos, plans, pay, progress, price, offers)
-    for part in (start, barn, comparables, *of_vehicle, track, sheets, work, pictures, help, sign_in):
+    for part in (start, barn, bringing, comparables, *of_vehicle, track, sheets, work, pictures, help, sign_in):
         whole.include_router(part.router)
     return whole

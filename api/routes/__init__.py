@@ -7,11 +7,24 @@ from fastapi import APIRouter
 
 def all_routes() -> APIRouter:
     """Every JSON route, and ``/healthz``."""
-    from api.routes import barn, comparables, deal, estimates, health, jobs, offers, plans, record, sheets, vehicles
+    from api.routes import (
+        barn,
+        comparables,
+        deal,
+        drafts,
+        estimates,
+        health,
+        jobs,
+        offers,
+        plans,
+        record,
+        sheets,
+        vehicles,
+    )
 
     whole = APIRouter()
     whole.include_router(health.router)
-    for part in (barn, comparables, vehicles, estimates, deal, plans, offers, record, sheets, jobs):
+    for part in (barn, drafts, comparables, vehicles, estimates, deal, plans, offers, record, sheets, jobs):
         whole.include_router(part.router, prefix="/api/v1")
     whole.include_router(offers.of_vehicle, prefix="/api/v1")
     return whole
