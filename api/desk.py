@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
-import secrets
 from collections.abc import Callable, Hashable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from api.jobs import RETRY_SECONDS, Job, JobBoard
 from api.problems import Refusal, not_found
 from api.settings import Settings
+from api.talks_of_tables import MOST_WAITING
 from valuation.answers.shelf import Shelf
 from valuation.answers.tables import Tables
-from valuation.errors import LedgerError, TableError
+from valuation.errors import LedgerError
 
 if TYPE_CHECKING:
     from api.pages.refused import Typed
+    from api.talks_of_tables import Talk
     from valuation.answers.estimate import Estimate
     from valuation.answers.explain import Evidence
-    from valuation.answers.intake import Brought, Draft
+    from valuation.answers.intake import Brought
     from valuation.comparables import Comparables
-    from valuation.comparables.texttable import TextTable
     from valuation.ledger import EstimateRecord, Record, TableRecord
     from valuation.regression import PriceModel
     from valuation.schema import Vehicle
@@ -48,7 +48,7 @@ class Desk(Tables):
         self._models: Shelf[PriceModel] = Shelf(8)
         self._answers: Shelf[Any] = Shelf(64)
         self._model_numbers: dict[int, int] = {}
-        self.drafts: Shelf[Draft] = Shelf(5)
+        self.waiting: Shelf[Talk] = Shelf(MOST_WAITING)
         self.typed: Shelf[Typed] = Shelf(200)
         self.brought: Shelf[Brought] = Shelf(20)
 
@@ -98,18 +98,6 @@ class Desk(Tables):
                 404, "service.no_table", "There is no table of comparables yet. Bring one first, or try the demo."
             )
         return table
-
-    def keep_draft(self, draft: Draft) -> tuple[str, TextTable] | None:
-        """Keep a table for a while whose headers are to be mapped; ``None`` when it is not even a table."""
-        from valuation.comparables.mending import text_table
-
-        try:
-            text = text_table(draft.source, draft.schema, draft.source_name)
-        except TableError:
-            return None
-        key = secrets.token_urlsafe(9)
-        self.drafts.keep(key, draft)
-        return key, text
 
     # Models and estimates
 

@@ -18,7 +18,8 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 SLOW = (
     "pandas", "openpyxl", "odf.opendocument", "odf.load", "odf.table",
     "odf.text", "pyarrow.dataset", "pyarrow.parquet", "valuation.comparables.plain_sales",
-    "valuation.comparables.mending", "valuation.regression.saved", "valuation.regression.price_curve",
+    "valuation.comparables.mending", "valuation.answers.talk", "scipy.optimize",
+    "valuation.regression.saved", "valuation.regression.price_curve",
     "valuation.regression.regressor", "valuation.evidence.effects", "valuation.evidence.gaps",
     "valuation.evidence.grid", "valuation.evidence.influence", "valuation.evidence.trend",
     "valuation.sell.bands", "valuation.sell.offers",

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from api.models.shared import Asked
 from valuation.answers.check import TableCheck
+from valuation.answers.dialogue import Dialogue
 
 Cell = Annotated[str, StringConstraints(max_length=2_000)]
 RowNumber = Annotated[int, Field(ge=2, le=2_100_000, description="As a spreadsheet shows it: the header is row 1.")]
@@ -83,6 +84,42 @@ class MendAsked(Asked):
     headers: dict[Cell, Cell] = Field(
         default_factory=dict, description="Headers of the file and the column that each means."
     )
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class WaitingAnswer(Dialogue):
+    """A table that waits for its owner's answers, as it is understood.
+
+    Attributes
+    ----------
+    id : str
+        Under which it waits.
+    """
+
+    id: str
+
+
+class AnswersAsked(Asked):
+    """Answers about a waiting table."""
+
+    sheet: str = Field("", max_length=200, description="Sheet of the workbook; answers and mends begin anew.")
+    columns: dict[Cell, Cell] = Field(
+        default_factory=dict,
+        description="Headers of the file and what each is: one of `meanings`.",
+        examples=[{"Shape": "body", "Cond.": "condition"}],
+    )
+    told: dict[Cell, Cell] = Field(
+        default_factory=dict,
+        description="By the keys of `questions` and of words, `premium/VENUE`, `currency`; blank takes it back.",
+        examples=[{"level/condition/mint": "show", "day_first": "true"}],
+    )
+    cells: list[MendedCell] = Field(default_factory=list, max_length=5_000)
+    left_out: list[RowNumber] = Field(default_factory=list, max_length=5_000, description="Rows to leave out.")
+    confirmed: list[RowNumber] = Field(default_factory=list, max_length=5_000, description="Odd rows that are right.")
+    take: Literal["", "suggestions", "mends"] = Field(
+        "", description="Take every suggested answer as it stood, or make every mend that has one answer."
+    )
+    undo: bool = Field(False, description="Take the last step of mends back.")
 
 
 class LevelAnswer(BaseModel):

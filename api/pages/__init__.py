@@ -9,6 +9,7 @@ def all_pages() -> APIRouter:
     """Every page."""
     from api.pages import (
         barn,
+        bringing,
         comparables,
         demo,
         help,
@@ -31,6 +32,7 @@ def all_pages() -> APIRouter:
 
     whole = APIRouter(include_in_schema=False)
     of_vehicle = (vehicle, life, photos, plans, pay, progress, price, offers)
-    for part in (start, demo, barn, comparables, *of_vehicle, shop, track, sheets, work, pictures, help, sign_in):
+    of_tables = (bringing, comparables)
+    for part in (start, demo, barn, *of_tables, *of_vehicle, shop, track, sheets, work, pictures, help, sign_in):
         whole.include_router(part.router)
     return whole

@@ -1,4 +1,4 @@
-"""The Comparables page: bring a table, map headers, mend faults in place, filter, and look at prices."""
+"""The page of a table: its faults by cause, each with its mend, its rows, its prices and its versions."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, File, Form, Query, Request, UploadFile
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
@@ -16,12 +16,8 @@ from api.pages.clash import in_words, mends_clash
 from api.pages.grid import GridView, grid_view
 from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
-from api.pages.refused import SHOWN
 from api.pages.render import Page, go, locale_of, page
-from api.problems import Refusal
-from valuation.answers.intake import Brought, Draft, Mended, as_it_came, draft_of, mend_table
-from valuation.answers.intake import bring as bring_table
-from valuation.errors import TableError
+from valuation.answers.intake import Brought, Mended, as_it_came, mend_table
 from valuation.schema import SALE_COLUMNS, Schema
 
 if TYPE_CHECKING:
@@ -30,46 +26,6 @@ if TYPE_CHECKING:
     from valuation.text.locale import Locale
 
 router = APIRouter()
-
-
-@dataclass(frozen=True, kw_only=True)
-class BringPage(Page):
-    """The form that brings a table.
-
-    Attributes
-    ----------
-    currency : str
-        Assumed for tables that name none.
-    """
-
-    template = "bring.html"
-    currency: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class MapPage(Page):
-    """Headers of a table that could not be read as it came.
-
-    Attributes
-    ----------
-    draft : str
-        Number of the waiting table.
-    why : str
-        Why it could not be read.
-    headers : dict of str to str
-        Each header and the column that it means; empty when unknown.
-    columns : list of (str, str)
-        Every column that a header can mean, with its title.
-    sample : list of list of str
-        The first rows.
-    """
-
-    template = "map.html"
-    draft: str
-    why: str
-    headers: dict[str, str]
-    columns: list[tuple[str, str]]
-    sample: list[list[str]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,7 +40,7 @@ class ComparablesPage(Page):
     comparables : Comparables
     headers : dict of str to str
     columns : list of (str, str)
-        As in ``MapPage``.
+        Every column that a header can mean, with its title.
     view : GridView
         The rows shown.
     brought : Brought or None
@@ -107,88 +63,10 @@ class ComparablesPage(Page):
 
 
 @router.get("/comparables")
-def newest(request: Request, desk: TheDesk, settings: TheSettings) -> Response:
+def newest(desk: TheDesk) -> Response:
     """The newest table, or the form that brings one."""
     tables = desk.tables()
-    if tables:
-        return go(f"/comparables/{tables[0].id}")
-    return page(
-        request,
-        BringPage(title="Comparables", here="/comparables", twin="/api/v1/comparables", currency=settings.currency),
-    )
-
-
-@router.get("/comparables/bring")
-def bring_page(request: Request, settings: TheSettings) -> Response:
-    """The form that brings a table."""
-    return page(
-        request,
-        BringPage(title="Bring a table", here="/comparables", twin="/api/v1/comparables", currency=settings.currency),
-    )
-
-
-@router.post("/comparables")
-def bring(
-    request: Request,
-    desk: TheDesk,
-    file: Annotated[UploadFile | None, File()] = None,
-    schema_file: Annotated[UploadFile | None, File()] = None,
-    pasted: Annotated[str, Form()] = "",
-    name: Annotated[str, Form(max_length=200)] = "",
-    currency: Annotated[str, Form(max_length=12)] = "",
-    day_first: Annotated[str, Form(max_length=5)] = "",
-) -> Response:
-    """Bring a table from a file or from the clipboard."""
-    source = file.file.read() if file is not None and file.filename else b""
-    source_name = (file.filename or "") if source and file is not None else "pasted table"
-    source = source or pasted.encode("utf-8")
-    if not source.strip():
-        detail = "Cannot bring a table: no file was chosen and nothing pasted. Do either."
-        raise Refusal(422, "service.request", detail, where="file")
-    text = schema_file.file.read() if schema_file is not None and schema_file.filename else None
-    title = name.strip() or source_name.rpartition(".")[0] or source_name
-    order = {"true": True, "false": False}.get(day_first)
-    draft = draft_of(desk, title, source, source_name, schema_text=text, currency=currency, day_first=order)
-    return _bring(request, desk, draft)
-
-
-@router.post("/comparables/drafts/{draft_id}")
-def map_draft(request: Request, desk: TheDesk, draft_id: str, form: FormFields) -> Response:
-    """Try a waiting table again with its headers mapped."""
-    from valuation.comparables.mending import with_headers
-
-    draft = desk.drafts.find(draft_id)
-    if draft is None:
-        raise Refusal(404, "service.not_found", "The table that waited was forgotten. Bring it again.")
-    schema = with_headers(draft.schema, _mapped(form))
-    return _bring(request, desk, Draft(draft.name, draft.source, draft.source_name, schema))
-
-
-def _bring(request: Request, desk: TheDesk, draft: Draft) -> Response:
-    try:
-        brought = bring_table(desk, draft)
-    except TableError as error:
-        found = desk.keep_draft(draft)
-        if found is None:
-            raise
-        from valuation.comparables.mending import header_choices
-
-        key, text = found
-        context = MapPage(
-            title="Which column is which?",
-            here="/comparables",
-            draft=key,
-            why=str(error),
-            headers=header_choices(text, draft.schema),
-            columns=_columns(draft.schema),
-            sample=[[str(cell) for cell in row] for row in text.cells.head(4).to_numpy().tolist()],
-        )
-        return page(request, context, 422, SHOWN)
-    desk.warm(brought.table)
-    if brought.before is None:
-        return go(f"/comparables/{brought.table.id}")
-    desk.brought.keep(str(brought.table.id), brought)
-    return go(f"/comparables/{brought.table.id}?brought=1")
+    return go(f"/comparables/{tables[0].id}" if tables else "/comparables/bring")
 
 
 @router.get("/comparables/{table_id}")

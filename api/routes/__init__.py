@@ -11,6 +11,7 @@ def all_routes() -> APIRouter:
         barn,
         comparables,
         deal,
+        drafts,
         estimates,
         health,
         jobs,
@@ -24,7 +25,8 @@ def all_routes() -> APIRouter:
 
     whole = APIRouter()
     whole.include_router(health.router)
-    for part in (barn, comparables, vehicles, estimates, deal, plans, offers, record, shop, sheets, jobs):
+    of_tables = (drafts, comparables)
+    for part in (barn, *of_tables, vehicles, estimates, deal, plans, offers, record, shop, sheets, jobs):
         whole.include_router(part.router, prefix="/api/v1")
     whole.include_router(offers.of_vehicle, prefix="/api/v1")
     return whole

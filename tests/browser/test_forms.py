@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PHONE = {"width": 390, "height": 844}
 FINE = re.compile(
-    r"/comparables/drafts/|/(stop|demo|leave|as-it-stands|for-sale|photos|as-it-came|sign-in|sign-out|copy|archive|back)$"
+    r"/comparables/bring/|/(stop|demo|leave|as-it-stands|for-sale|photos|as-it-came|sign-in|sign-out|copy|archive|back)$"
 )
 """Forms without a field that could be wrong, or that stand on no lasting page; each has its test elsewhere."""
 BAD = {

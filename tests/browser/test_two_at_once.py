@@ -88,7 +88,8 @@ def bring_table(window, text):
     window.get_by_label("or paste it here").fill(text)
     window.get_by_label("Your name for it").fill("Sales of the shop")
     window.get_by_role("button", name="Read the table").click()
-    window.get_by_role("heading", name="Sales of the shop").wait_for()
+    window.get_by_role("button", name="Use this table").click()
+    window.get_by_role("heading", name="Sales of the shop", exact=True).wait_for()
 
 
 def grid(window, address, row):

@@ -20,9 +20,12 @@ def test_from_empty_ledger_to_recorded_sale(empty_desk, opened, shots, looks_rig
     looks_right_if(scripts, looks_right, window, shots, f"{name}-1-start")
     window.get_by_label("or paste it here").fill(table_of_a_shop)
     window.get_by_label("Your name for it").fill("Sales of the shop")
-    window.get_by_label("Currency, where the table names none").fill("EUR")
     window.get_by_role("button", name="Read the table").click()
-    window.get_by_role("heading", name="Sales of the shop").wait_for()
+    window.get_by_role("heading", name="Bring Sales of the shop").wait_for()
+    window.get_by_label("In which currency are the prices?").fill("EUR")
+    window.get_by_role("button", name="Read it again").click()
+    window.get_by_role("button", name="Use this table").click()
+    window.get_by_role("heading", name="Sales of the shop", exact=True).wait_for()
 
     # One grade is misspelt; it is mended in the grid.
     assert "not a level of condition" in window.locator("#grid").inner_text()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,11 +18,12 @@ from valuation.comparables.sniffing import kind_of
 from valuation.comparables.table import Comparables
 from valuation.comparables.texttable import TextTable
 from valuation.day import day_of
+from valuation.drafting.question import Question
 from valuation.drafting.questions import MOST_QUESTIONS
 from valuation.drafting.reader import known_somehow, understand
 from valuation.drafting.schema_text import draft_schema
 from valuation.drafting.sentences import habits_of, left_out_of, passed_over_of, taken_for, words_taken
-from valuation.drafting.understanding import Question, Understanding
+from valuation.drafting.understanding import Understanding
 from valuation.errors import TableError
 from valuation.files import write_file
 from valuation.notes import Note
@@ -143,7 +144,7 @@ def draft(
         tables, left_alone = read_text_tables(source, known_somehow(default_schema()), name=name, sheet=sheet)
     else:
         tables, left_alone = [frame_table(source, name or "the data frame")], ()
-    table, found = _best(tables, told or {}, day)
+    table, found = best_understood(tables, default_schema(), lambda _: told or {}, day)
     text = draft_schema(found)
     schema = parse_schema(text)
     read = from_text_table(table, schema, day)
@@ -177,13 +178,32 @@ def draft(
     )
 
 
-def _best(tables: list[TextTable], told: Mapping[str, str], day: dt.date) -> tuple[TextTable, Understanding]:
-    """The table of which most is understood, and how; the first refusal where none is."""
+def best_understood(
+    tables: Sequence[TextTable], base: Schema, told: Callable[[TextTable], Mapping[str, str]], day: dt.date
+) -> tuple[TextTable, Understanding]:
+    """The table of which most is understood, and how.
+
+    Parameters
+    ----------
+    tables : sequence of TextTable
+        Sheets of a workbook, or the one table of another file.
+    base : Schema
+        Of the trade.
+    told : callable
+        The answers that are known of a table, by the keys of questions.
+    day : date
+        For years of two digits.
+
+    Raises
+    ------
+    TableError
+        The first refusal, where none is understood.
+    """
     found: list[tuple[TextTable, Understanding]] = []
     refusals: list[TableError] = []
     for table in tables:
         try:
-            found.append((table, understand(table, default_schema(), day, told)))
+            found.append((table, understand(table, base, day, told(table))))
         except TableError as refusal:
             refusals.append(refusal)
     if not found:

@@ -150,39 +150,49 @@ def draft_of(
     return Draft(name, source, source_name, schema)
 
 
-def bring(tables: Tables, draft: Draft, *, mend_again: bool = True, follows: int | None = None) -> Brought:
-    """Write a table to the ledger as it came, and after it the version with the remembered mends made again.
+def bring(
+    tables: Tables,
+    draft: Draft,
+    *,
+    mend_again: bool = True,
+    follows: int | None = None,
+    mends: Reapplied | None = None,
+) -> Brought:
+    """Write a table to the ledger as it came, and after it the version with its mends.
 
     Parameters
     ----------
     tables : Tables
     draft : Draft
     mend_again : bool
+        Whether the mends of the version before are made again.
     follows : int or None
         Number of the version that the table was made from, where it was; see ``Ledger.add_table``.
+    mends : Reapplied or None
+        The mends to make, those of the version before among them, and which of these no longer fit; else the remembered
+        ones alone.
     """
     from valuation.comparables.mends import Reapplied, mends_since, reapply, written
 
     nothing = Reapplied((), (), ())
     before = tables.newest_of(draft.name)
-    if before is None:
-        table = tables.bring(draft.name, draft.source, draft.source_name, draft.schema)
-        return Brought(table, table, None, nothing)
-    versions = tables.versions(draft.name)
-    back, mends = mends_since((tables.text_table(one), tables.ledger.content(one.source)) for one in versions)
-    base = versions[back]
-    same = draft.schema.as_dict() == tables.schema(before).as_dict()
-    if same and mend_again and tables.ledger.content(base.source) == draft.source:
-        return Brought(before, base, before, nothing)  # the file is here already, and mended
+    again = mends or nothing
+    if before is not None and mend_again:
+        versions = tables.versions(draft.name)
+        back, behind = mends_since((tables.text_table(one), tables.ledger.content(one.source)) for one in versions)
+        base = versions[back]
+        same = draft.schema.as_dict() == tables.schema(before).as_dict()
+        as_mended = mends is None or set(mends.fits) == set(behind)
+        if same and as_mended and tables.ledger.content(base.source) == draft.source:
+            return Brought(before, base, before, nothing)  # the file is here already, and mended
     came = tables.bring(draft.name, draft.source, draft.source_name, draft.schema, follows=follows)
     text = tables.text_table(came)
-    reapplied = reapply(mends, tables.text_table(base), text)
-    if not (mend_again and reapplied.fits):
-        return Brought(came, came, before, reapplied if mend_again else nothing)
-    table = tables.bring(
-        came.name, written(text, reapplied.fits), as_csv(came.source_name), draft.schema, follows=came.id
-    )
-    return Brought(table, came, before, reapplied)
+    if before is not None and mend_again and mends is None:
+        again = reapply(behind, tables.text_table(base), text)
+    if not again.fits:
+        return Brought(came, came, before, again)
+    table = tables.bring(came.name, written(text, again.fits), as_csv(came.source_name), draft.schema, follows=came.id)
+    return Brought(table, came, before, again)
 
 
 def mend_table(

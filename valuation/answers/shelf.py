@@ -40,8 +40,14 @@ class Shelf(Generic[K]):
         """
         with self._lock:
             self._kept[key] = thing
+            self._kept.move_to_end(key)
             while len(self._kept) > self._size:
                 self._kept.popitem(last=False)
+
+    def forget(self, key: Hashable) -> None:
+        """Let go of what is under a key, if anything is."""
+        with self._lock:
+            self._kept.pop(key, None)
 
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
         """The thing under a key, made if it is not there.

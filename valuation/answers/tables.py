@@ -198,6 +198,23 @@ class Tables:
 
     # A new one
 
+    def refuse_large(self, name: str, rows: int, cells: int) -> None:
+        """Refuse a table that is larger than the limits.
+
+        Parameters
+        ----------
+        name : str
+            The shop's name for it.
+        rows, cells : int
+        """
+        for what, found in (("rows", rows), ("cells", cells)):
+            limit = self._limits.get(what, found)
+            if found > limit:
+                raise TableError(
+                    f"Cannot keep '{name}': found {found:,} {what}; this service takes {limit:,}. Bring a smaller "
+                    f"table, or raise VALUATION_MAX_{what.upper()}."
+                )
+
     def bring(
         self, name: str, source: bytes, source_name: str, schema: Schema, *, follows: int | None = None
     ) -> TableRecord:
@@ -224,13 +241,7 @@ class Tables:
         from valuation.comparables import read_comparables
 
         table = read_comparables(source, schema, name=source_name or name)
-        sizes = {"rows": table.rows, "cells": table.rows * (len(table.set_aside.columns) or 1)}
-        for what, limit in self._limits.items():
-            if sizes[what] > limit:
-                raise TableError(
-                    f"Cannot keep '{name}': found {sizes[what]:,} {what}; this service takes {limit:,}. Bring a "
-                    f"smaller table, or raise VALUATION_MAX_{what.upper()}."
-                )
+        self.refuse_large(name, table.rows, table.rows * (len(table.set_aside.columns) or 1))
         kept = self.ledger.add_table(
             name=name,
             schema=schema.as_dict(),

@@ -16,8 +16,8 @@ from valuation.cli.exits import DONE
 from valuation.cli.progress import progress
 from valuation.cli.show import bullet, command_lines, wrapped
 from valuation.comparables import write_template
+from valuation.drafting.question import Question
 from valuation.drafting.questions import agreed
-from valuation.drafting.understanding import Question
 from valuation.errors import TableError
 from valuation.schema import VINTAGE_FILE, default_schema
 from valuation.text.language import say, say_count

@@ -61,8 +61,8 @@ def read_comparables(
     today : date or None
         The day after which a sale date lies in the future; by default the current day.
     sheet : str or None
-        Sheet of a workbook; by default the one with most headers that the schema knows, among equals the one with
-        most usable rows, and a note names the others.
+        Sheet of a workbook; by default the schema's where it names one, else the one with most headers that the schema
+        knows, among equals the one with most usable rows, and a note names the others.
 
     Returns
     -------
@@ -99,7 +99,8 @@ def choose_table(
     TableError
         If the file is not there or not a table.
     """
-    tables, left_alone = read_text_tables(source, known_headers(schema), name=name, sheet=sheet)
+    is_known, usual = known_headers(schema), schema.sheet
+    tables, left_alone = read_text_tables(source, is_known, name=name, sheet=sheet, usual_sheet=usual)
     at, fitting = 0, ""
     if len(tables) > 1:
         usable = [_usable(table, schema, today or dt.date.today()) for table in tables]

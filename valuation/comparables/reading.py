@@ -36,7 +36,12 @@ Source = str | Path | bytes
 
 
 def read_text_tables(
-    source: Source, is_known: Callable[[str], bool], *, name: str | None = None, sheet: str | None = None
+    source: Source,
+    is_known: Callable[[str], bool],
+    *,
+    name: str | None = None,
+    sheet: str | None = None,
+    usual_sheet: str = "",
 ) -> tuple[list[TextTable], tuple[str, ...]]:
     """Read a table as text; of a workbook each sheet that fits best, when several fit equally well.
 
@@ -50,6 +55,8 @@ def read_text_tables(
         File name for messages; by default the path's.
     sheet : str or None
         Sheet of a workbook; by default those with most known headers.
+    usual_sheet : str
+        The sheet to read where there is one of that name and none is asked for.
 
     Returns
     -------
@@ -66,7 +73,7 @@ def read_text_tables(
     data, title = _load(source, name)
     kind = kind_of(data, title)
     if kind in ("xlsx", "ods"):
-        return _workbook_tables(data, title, kind, is_known, sheet)
+        return _workbook_tables(data, title, kind, is_known, sheet, usual_sheet)
     if sheet is not None:
         raise TableError(
             f"Cannot read the sheet '{sheet}' of '{title}': only a workbook (XLSX, ODS) has sheets. "
@@ -76,9 +83,9 @@ def read_text_tables(
 
 
 def _workbook_tables(
-    data: bytes, name: str, kind: str, is_known: Callable[[str], bool], wanted: str | None
+    data: bytes, name: str, kind: str, is_known: Callable[[str], bool], wanted: str | None, usual: str
 ) -> tuple[list[TextTable], tuple[str, ...]]:
-    sheets, left_alone = workbook_sheets(data, name, kind, is_known, wanted)
+    sheets, left_alone = workbook_sheets(data, name, kind, is_known, wanted, usual)
     tables: list[TextTable] = []
     refusals: dict[str, TableError] = {}
     for title, sheet in sheets.items():

@@ -51,7 +51,7 @@ _VALUE_TYPE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}value-type"
 
 
 def workbook_sheets(
-    data: bytes, name: str, kind: str, is_known: Callable[[str], bool], sheet: str | None
+    data: bytes, name: str, kind: str, is_known: Callable[[str], bool], sheet: str | None, usual: str = ""
 ) -> tuple[dict[str, Sheet], tuple[str, ...]]:
     """The sheets that fit best by title, and the titles of the others that hold something.
 
@@ -69,6 +69,8 @@ def workbook_sheets(
         Whether a header is one that the schema knows.
     sheet : str or None
         The sheet asked for by name.
+    usual : str
+        The sheet to read where there is one of that name and none is asked for.
 
     Raises
     ------
@@ -89,9 +91,10 @@ def workbook_sheets(
             f"Cannot read '{name}': the workbook has no sheet of cells. Save the table as a sheet, or as CSV."
         )
     whole = {title: replace(sheets[title], rows=_guarded(chain(*starts[title]), name)) for title in starts}
-    if sheet is not None:
-        chosen = _named(starts, name, sheet)
-        return {chosen: whole[chosen]}, ()
+    chosen = _named(starts, name, sheet) if sheet is not None else usual
+    if chosen in starts:
+        others = [title for title, (start, _) in starts.items() if title != chosen and any(map(any, start))]
+        return {chosen: whole[chosen]}, tuple(others) if sheet is None else ()
     merits = {title: _merit(start, is_known) for title, (start, _) in starts.items()}
     best = max(merits.values())
     filled = [title for title, (_, holds) in merits.items() if holds]

@@ -45,7 +45,12 @@ class Own:
 
 
 def own_column(
-    profile: Profile, taken: Mapping[str, str], log_prices: npt.NDArray[np.float64], figures: npt.NDArray[np.float64]
+    profile: Profile,
+    taken: Mapping[str, str],
+    log_prices: npt.NDArray[np.float64],
+    figures: npt.NDArray[np.float64],
+    *,
+    wanted: bool = False,
 ) -> Own:
     """What becomes of a column that the trade's schema does not know.
 
@@ -58,9 +63,11 @@ def own_column(
         Of each row, NaN where there is none; shape (n_rows,).
     figures : ndarray of float
         The column's own numbers by row, NaN where a cell holds none; shape (n_rows,).
+    wanted : bool
+        Whether its owner said that it is to be kept; then it is refused only where it holds nothing.
     """
     refused = _no_attribute(profile, log_prices, figures)
-    if refused:
+    if refused and not (wanted and profile.filled):
         return Own(None, refused)
     name = attribute_name(profile.header, taken)
     label = " ".join(profile.header.split())[:80]

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from valuation.drafting.grades import Word
 from valuation.drafting.habits import DateOrder
-from valuation.drafting.understanding import Choice, Column, Question
+from valuation.drafting.question import Choice, Question
+from valuation.drafting.understanding import Column
 from valuation.schema.schema import OUTCOMES
 from valuation.text.language import say, say_count
 from valuation.text.spelling import level_key

@@ -21,6 +21,7 @@ from valuation.drafting.matching import Match, likeliest_price, match_columns, n
 from valuation.drafting.own_columns import MOST_OWN, figures_of, own_column
 from valuation.drafting.price_order import suggested_level, suggested_order
 from valuation.drafting.profile import FEW_KINDS, Profile, profiles_of
+from valuation.drafting.question import Question
 from valuation.drafting.questions import (
     FALLING,
     RISING,
@@ -34,7 +35,7 @@ from valuation.drafting.questions import (
     scale_questions,
 )
 from valuation.drafting.trade_words import ASKED, BID_FOR, PAID
-from valuation.drafting.understanding import Column, Question, Sure, Understanding
+from valuation.drafting.understanding import LEFT_OUT, OWN, Column, Sure, Understanding
 from valuation.errors import TableError, shortlist
 from valuation.schema.attributes import Attribute, Level, Role
 from valuation.schema.schema import OUTCOMES, SALE_COLUMNS, Schema
@@ -63,7 +64,9 @@ def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str
     today : date
         For years of two digits.
     told : mapping of str to str, optional
-        What its owner answered to earlier questions, by their keys; an empty answer leaves a question open.
+        What its owner answered to earlier questions, by their keys; an empty answer leaves a question open. Under
+        ``header/HEADER`` stands what a column is: a column of the sale, an attribute, ``own`` or ``left out``; under
+        ``premium/VENUE`` the buyer's premium in percent.
 
     Raises
     ------
@@ -73,8 +76,14 @@ def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str
     told = {key: answer for key, answer in (told or {}).items() if answer}
     table = whole.sales_alone()
     profiles = profiles_of(table, dt.date.fromisoformat(base.earliest_sale), today)
-    known = {key.partition("/")[2]: text for key, text in told.items() if key.startswith("column/")}
-    writable = [profile if _can_be_named(profile.header) else _emptied(profile) for profile in profiles]
+    said = _told(told, "header")
+    known = _told(told, "column") | {name: header for header, name in said.items() if name not in (OWN, LEFT_OUT)}
+    writable = [
+        profile
+        if _can_be_named(profile.header) and said.get(profile.header) not in (OWN, LEFT_OUT)
+        else _emptied(profile)
+        for profile in profiles
+    ]
     matches = match_columns(writable, base, known)
     guess = "" if any(match.target == "price" for match in matches.values()) else likeliest_price(writable, matches)
     if guess:
@@ -88,7 +97,7 @@ def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str
     price = profiles[at["price"]]
     dates = profiles[at["date"]] if "date" in at else None
     counts = currencies_of(table, price, profiles[at["currency"]] if "currency" in at else None)
-    currency, others, blanks = _currency(counts, told)
+    currency, others, blanks = _currency(counts, told, base.currency)
     mark = common_mark(price, [p for i, p in enumerate(profiles) if _is_number(matches.get(i), base)], table)
     order = date_order(dates, counts, mark == ",", today)
     if "day_first" in told:
@@ -98,7 +107,7 @@ def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str
     if guess:
         by = say("being the largest figures left")
         columns = [replace(one, sure="a guess", why=by) if one.name == "price" else one for one in columns]
-    columns = _own_columns(table, profiles, columns, logs)
+    columns = _own_columns(table, profiles, columns, logs, said)
     default, open_default = _default_outcome(table, columns, told)
     questions = _questions(table, columns, matches[at["price"]], base, told, logs)
     if guess:
@@ -111,6 +120,7 @@ def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str
         questions.append(blank_currency_question(counts))
     questions += rate_questions(currency or max(counts, key=lambda name: counts[name]), others, told)
     rates = {name: rate for name in others if (rate := _rate(told.get(f"rate/{name}", "")))}
+    premiums = {venue: rate for venue, text in _told(told, "premium").items() if (rate := _rate(text))}
     return Understanding(
         table_name=table.name,
         sheet=table.sheet,
@@ -127,6 +137,7 @@ def understand(whole: TextTable, base: Schema, today: dt.date, told: Mapping[str
         told=dict(told),
         notes=table.notes,
         asides=dict(whole.asides),
+        premiums=premiums,
     )
 
 
@@ -158,14 +169,14 @@ def _is_number(match: Match | None, base: Schema) -> bool:
     return match is not None and match.target in base.names and base.attribute(match.target).role is Role.NUMBER
 
 
-def _currency(counts: Mapping[str, int], told: Mapping[str, str]) -> tuple[str, dict[str, int], bool]:
+def _currency(counts: Mapping[str, int], told: Mapping[str, str], usual: str) -> tuple[str, dict[str, int], bool]:
     """The table's currency, rows in others, and whether prices that name none leave it open."""
     named = {name: rows for name, rows in counts.items() if name}
     if not named:
-        return "", {}, False
-    common = told.get("currency") or max(named, key=lambda name: (named[name], name))
+        return told.get("currency") or usual, {}, False
+    common = told.get("currency") or max(named, key=lambda name: (name == usual, named[name], name))
     others = {name: rows for name, rows in named.items() if name != common}
-    blanks = bool(others and counts.get("") and not told.get("currency"))
+    blanks = bool(others and counts.get("") and not told.get("currency") and common != usual)
     return "" if blanks else common, others, blanks
 
 
@@ -207,7 +218,7 @@ def _columns(
                 words = placed_words(profile.counts, outcome_scale(base), _told(told, "outcome"))
             elif match.target == "venue" and len(profile.counts) <= FEW_KINDS:
                 words = tuple(Word(text, rows, "") for text, rows in profile.counts.items())
-            sure, why = _sure(match), _why(match, profile)
+            sure, why = _sure(match), _why(match, profile, told)
             columns.append(Column(profile.header, "sale", match.target, sure, why, words=words))
         else:
             columns.append(_trade_column(profile, match, base.attribute(match.target), told))
@@ -221,15 +232,14 @@ def _told(told: Mapping[str, str], about: str) -> dict[str, str]:
 
 
 def _trade_column(profile: Profile, match: Match, attribute: Attribute, told: Mapping[str, str]) -> Column:
-    sure, why = _sure(match), _why(match, profile)
+    sure, why = _sure(match), _why(match, profile, told)
     if not attribute.levels:
         attribute = distance(attribute, profile)
         return Column(profile.header, "trade", attribute.name, sure, why, attribute)
-    words = placed_words(
-        profile.counts, scale_of(attribute), _told(told, f"level/{attribute.name}"),
-        by_spelling=len(profile.counts) <= FEW_KINDS,
-    )  # fmt: skip
-    if share_placed(words) >= 0.5:
+    said = _told(told, f"level/{attribute.name}")
+    by_spelling = len(profile.counts) <= FEW_KINDS
+    words = placed_words(profile.counts, scale_of(attribute), said, by_spelling=by_spelling)
+    if said or share_placed(words) >= 0.5:
         return Column(profile.header, "trade", attribute.name, sure, why, attribute, words)
     unordered = replace(attribute, role=Role.NOMINAL, levels=(), direction=None, expected=None, missing="average")
     own = tuple(Word(word.word, word.rows, "") for word in words)
@@ -279,7 +289,9 @@ def _sure(match: Match) -> Sure:
     return "likely" if match.header >= TRADE - 0.1 or match.words >= 0.8 else "a guess"
 
 
-def _why(match: Match, profile: Profile) -> str:
+def _why(match: Match, profile: Profile, told: Mapping[str, str]) -> str:
+    if told.get(f"header/{profile.header}") == match.target:
+        return say("your answer")
     examples = ", ".join(list(profile.counts)[:2])[:60]
     by_words, by_header = match.words >= 0.5, match.header >= WITHIN
     if by_words and by_header:
@@ -290,7 +302,11 @@ def _why(match: Match, profile: Profile) -> str:
 
 
 def _own_columns(
-    table: TextTable, profiles: Sequence[Profile], columns: Sequence[Column], logs: npt.NDArray[np.float64]
+    table: TextTable,
+    profiles: Sequence[Profile],
+    columns: Sequence[Column],
+    logs: npt.NDArray[np.float64],
+    said: Mapping[str, str],
 ) -> list[Column]:
     """Attributes of the owner's own out of the columns that nothing else was found for."""
     taken = dict.fromkeys((*SALE_COLUMNS, "sale_date", "reason"), "")
@@ -301,22 +317,25 @@ def _own_columns(
     own = 0
     for i in by_filled:
         profile, key = profiles[i], header_key(profiles[i].header)
-        why = ""
-        if not _can_be_named(profile.header):
+        why, wanted = "", said.get(profile.header) == OWN
+        if said.get(profile.header) == LEFT_OUT:
+            why = say("your answer")
+        elif not _can_be_named(profile.header):
             why = say("its header is too long or has no letters")
         elif key in keys or header_key(without_brackets(profile.header)) in keys:
             why = say("a second column of that name")
-        elif own >= MOST_OWN:
+        elif own >= MOST_OWN and not wanted:
             why = say("beyond the {n} best filled columns of your own", n=MOST_OWN)
         if not why:
             texts = [str(text).strip() for text in table.cells[profile.header].head(LOOKED_AT)]
             figures = figures_of(texts) if profile.shares.get("number", 0.0) >= 0.5 else np.full(len(texts), np.nan)
-            made = own_column(profile, taken, logs[: len(figures)], figures)
+            made = own_column(profile, taken, logs[: len(figures)], figures, wanted=wanted)
             if made.attribute is not None:
                 own += 1
                 taken[made.attribute.name] = profile.header
                 keys |= {key, header_key(made.attribute.name)}
-                found[i] = Column(profile.header, "own", made.attribute.name, "a guess", made.why, made.attribute)
+                sure: Sure = "certain" if wanted else "a guess"
+                found[i] = Column(profile.header, "own", made.attribute.name, sure, made.why, made.attribute)
                 continue
             why = made.why
         found[i] = Column(profile.header, "left out", "", "certain", why)

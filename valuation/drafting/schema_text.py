@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import PurePath
 from typing import Any
 
-from valuation.drafting.understanding import Column, Question, Understanding
+from valuation.drafting.question import Question
+from valuation.drafting.understanding import Column, Understanding
 from valuation.schema.attributes import Attribute, Level, Role
 from valuation.schema.schema import OUTCOMES
 from valuation.text.spelling import counted, header_key, level_key
@@ -111,14 +112,24 @@ def _money(u: Understanding) -> Iterator[str]:
             rate = u.rates.get(name)
             yield _entry(name, rate) if rate else f"# {_entry(name, 1.0)}.0   # TO FILL IN"
         yield ""
-    venue = u.of("venue")
-    if venue is None or u.of("premium"):
+    if u.of("venue") is None or u.of("premium"):
         return
     yield "# Buyer's premium in percent by venue, where your prices are before it. Take away the # and write it."
     yield "[venue_premiums]"
-    venues = [word for word in venue.words if "private" not in word.word.casefold()]
-    for word in sorted(venues, key=lambda word: -word.rows)[:_MOST_VENUES]:
-        yield _remark(_entry(word.word, 10))
+    for name, percent in u.premiums.items():
+        yield _entry(name, percent)
+    for name in venues_of(u):
+        if name not in u.premiums:
+            yield _remark(_entry(name, 10))
+
+
+def venues_of(u: Understanding) -> list[str]:
+    """The venues where a premium may be paid, the commonest few; none where the table says what was paid."""
+    venue = u.of("venue")
+    if venue is None or u.of("premium"):
+        return []
+    words = [word for word in venue.words if "private" not in word.word.casefold()]
+    return [word.word for word in sorted(words, key=lambda word: -word.rows)[:_MOST_VENUES]]
 
 
 def _sale_columns(u: Understanding) -> Iterator[str]:
@@ -139,7 +150,7 @@ def _doubt(column: Column) -> str:
 
 def _outcomes(u: Understanding) -> Iterator[str]:
     column = u.of("outcome")
-    own = _aliases(column) if column else {}
+    own = words_by_level(column) if column else {}
     moved = {level_key(word) for words in own.values() for word in words}
     yield "# Words that say how a price came about."
     yield "[outcomes]"
@@ -148,7 +159,7 @@ def _outcomes(u: Understanding) -> Iterator[str]:
         yield _entry(outcome, [*known, *own.get(outcome, ())])
 
 
-def _aliases(column: Column) -> dict[str, list[str]]:
+def words_by_level(column: Column) -> dict[str, list[str]]:
     """Words of the owner's by level; misspelt ones stay what they are, since they are to be mended."""
     found: dict[str, list[str]] = {}
     seen: set[str] = set()
@@ -182,7 +193,7 @@ def _order_to_fill_in(column: Column) -> Iterator[str]:
 
 
 def _entries(attribute: Attribute, column: Column, u: Understanding) -> dict[str, Any]:
-    base_levels = _levels(attribute.levels, _aliases(column))
+    base_levels = _levels(attribute.levels, words_by_level(column))
     expected = attribute.expected
     return {
         "role": str(attribute.role),
@@ -216,15 +227,32 @@ def _expectation(expected: Any) -> dict[str, float | None]:
     }
 
 
-def _levels(levels: Iterable[Level], own: Mapping[str, list[str]]) -> list[dict[str, Any]]:
-    moved = {level_key(word) for words in own.values() for word in words}
-    return [
-        {
-            "name": level.name,
-            "meaning": level.meaning or None,
-            "aliases": [*(w for w in level.aliases if level_key(w) not in moved), *own.get(level.name, ())] or None,
-        }
+def levels_with(levels: Sequence[Level], own: Mapping[str, list[str]]) -> tuple[Level, ...]:
+    """Levels with the owner's words beside those that they have.
+
+    Parameters
+    ----------
+    levels : sequence of Level
+    own : mapping of str to list of str
+        Words by level; each is taken from the level that had it.
+    """
+    known = {(level.name, level_key(word)) for level in levels for word in level.aliases}
+    new = {name: [word for word in words if (name, level_key(word)) not in known] for name, words in own.items()}
+    moved = {level_key(word) for words in new.values() for word in words}
+    return tuple(
+        Level(
+            level.name,
+            level.meaning,
+            (*(word for word in level.aliases if level_key(word) not in moved), *new.get(level.name, ())),
+        )
         for level in levels
+    )
+
+
+def _levels(levels: Sequence[Level], own: Mapping[str, list[str]]) -> list[dict[str, Any]]:
+    return [
+        {"name": level.name, "meaning": level.meaning or None, "aliases": list(level.aliases) or None}
+        for level in levels_with(levels, own)
     ]
 
 

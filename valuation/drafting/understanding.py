@@ -8,12 +8,15 @@ from typing import Literal
 
 from valuation.drafting.grades import Word
 from valuation.drafting.habits import DateOrder
+from valuation.drafting.question import Question
 from valuation.notes import Note
 from valuation.schema.attributes import Attribute
 from valuation.schema.schema import Schema
 
 Part = Literal["sale", "trade", "own", "left out"]
 Sure = Literal["certain", "likely", "a guess"]
+OWN, LEFT_OUT = "own", "left out"
+"""What an owner answers under ``header/HEADER``, beside the name of a column of the sale or an attribute."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,39 +52,6 @@ class Column:
     open_scale: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """One possible answer: what it is kept as, and how it is said."""
-
-    value: str
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What the table leaves open and its owner knows.
-
-    Parameters
-    ----------
-    key : str
-        What it is about, such as ``day_first`` or ``level/condition/mint``; the answer is told under it.
-    text : str
-        The question in one sentence.
-    choices : tuple of Choice
-        Possible answers; empty where a number is asked for.
-    suggestion : str
-        The value of the answer that the table makes likeliest; empty when it shows none.
-    rows : int
-        Rows that wait for it, or rest on it.
-    """
-
-    key: str
-    text: str
-    choices: tuple[Choice, ...]
-    suggestion: str
-    rows: int
-
-
 @dataclass(frozen=True)
 class Understanding:
     """A table as it is understood.
@@ -101,6 +71,8 @@ class Understanding:
         Rows in another currency.
     rates : mapping of str to float
         What one unit of another currency is in ``currency``, as far as it was told.
+    premiums : mapping of str to float
+        The buyer's premium in percent by venue, as far as it was told.
     dates : DateOrder
     decimal_mark : str
         Where the table proves one; else empty.
@@ -131,6 +103,7 @@ class Understanding:
     told: Mapping[str, str]
     notes: tuple[Note, ...] = ()
     asides: Mapping[int, str] = field(default_factory=dict)
+    premiums: Mapping[str, float] = field(default_factory=dict)
 
     def of(self, name: str) -> Column | None:
         """The column that is taken for a column of the sale or an attribute; None where there is none."""

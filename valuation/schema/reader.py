@@ -20,7 +20,7 @@ VINTAGE_FILE = Path(__file__).with_name("vintage.toml")
 """The schema of vintage trucks and cars that ships with the project; a shop can copy and edit it."""
 
 _TOP = ("name", "title", "currency", "day_first", "decimal_mark", "date_required", "earliest_sale", "default_outcome",
-        "left_out", "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes", "for_buyers",
+        "left_out", "sheet", "rates", "venue_premiums", "venue_fees", "venue_gaps", "columns", "outcomes", "for_buyers",
         "attributes")  # fmt: skip
 _ATTRIBUTE = tuple(field.name for field in fields(Attribute))[1:]
 _MISSPELT = {"attribute": "attributes", "aliases": "columns", "sale": "columns", "outcome": "outcomes"}
@@ -102,6 +102,7 @@ def parse_schema(text: str, name: str = "schema.toml") -> Schema:
         print_sources=for_buyers.texts("print_sources"),
         leave_out=for_buyers.texts("leave_out") if "leave_out" in for_buyers.data else OWN_PURCHASE,
         left_out=top.texts("left_out"),
+        sheet=top.text("sheet"),
         source_text=text,
     )
     check_schema(schema, name)

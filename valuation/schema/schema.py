@@ -76,6 +76,8 @@ class Schema(Viewed):
         A sale whose source or venue holds one of these is the shop's own affair and never on a sheet for a buyer.
     left_out : tuple of str
         Headers of columns that are kept and not used, such as remarks; nothing is said about them.
+    sheet : str
+        The sheet of a workbook that is read, where it has one of that name; else the one that fits best.
     source_text : str
         The TOML text that it was read from, for saving with its comments.
     """
@@ -99,6 +101,7 @@ class Schema(Viewed):
     print_sources: tuple[str, ...] = ()
     leave_out: tuple[str, ...] = OWN_PURCHASE
     left_out: tuple[str, ...] = ()
+    sheet: str = ""
 
     def _view(self) -> View:
         order = "day" if self.day_first else "month"
@@ -149,6 +152,7 @@ class Schema(Viewed):
             "decimal_mark",
             "left_out",
             "print_sources",
+            "sheet",
         ):  # than the first files: without they stay as they were
             if not data[younger]:
                 del data[younger]
@@ -159,10 +163,11 @@ class Schema(Viewed):
     def fingerprint(self) -> str:
         """SHA-256 of the canonical JSON of what the schema says of prices.
 
-        Comments and layout of the file do not count, nor what a sheet may print: no figure rests on it.
+        Comments and layout of the file do not count, nor what a sheet may print or where the table stands: no figure
+        rests on it.
         """
         data = self.as_dict()
-        for name in ("source_text", "print_sources", "leave_out"):
+        for name in ("source_text", "print_sources", "leave_out", "sheet"):
             data.pop(name, None)
         text = json.dumps(data, sort_keys=True, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
         return hashlib.sha256(text.encode("ascii")).hexdigest()

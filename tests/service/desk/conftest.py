@@ -1,9 +1,11 @@
 """The service as its users meet it: listening on a loopback port, over a ledger of its own."""
 
+import re
 import socket
 import threading
 import time
 from contextlib import contextmanager
+from html import unescape
 from html.parser import HTMLParser
 
 import httpx
@@ -121,6 +123,25 @@ sets = { condition = "runner" }
 def plan():
     """A plan of two steps for a find."""
     return PLAN
+
+
+def bring_table(client, text, name="t", *, columns=None, **told):
+    """Bring a table by the page, say what its columns are, and put it to use; the answer to the last click."""
+    answer = client.post("/comparables", data={"pasted": text, "name": name, **told})
+    assert answer.status_code == 303, answer.text
+    here = answer.headers["location"]
+    page = unescape(client.get(here).text)
+    form = {"revision": "0", "do": "use"}
+    for header, meaning in (columns or {}).items():
+        place = re.search(r'name="column\.(\d+)"', page[page.index(f"<strong>{header}</strong>") :])[1]
+        form[f"column.{place}"] = meaning
+    return client.post(here, data=form)
+
+
+@pytest.fixture(scope="session")
+def bring():
+    """Brings a table by the page as its owner does: ``bring(client, text, name, columns={}, currency="EUR")``."""
+    return bring_table
 
 
 @pytest.fixture(scope="session")

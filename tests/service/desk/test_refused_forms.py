@@ -126,10 +126,8 @@ def test_a_refusal_stands_beside_its_field_and_what_was_typed_is_kept(desk, case
 @pytest.mark.parametrize("patience", [0.0, 30.0], ids=["from its page", "at once"])
 def test_a_refusal_of_long_work_goes_back_to_its_form(desk, monkeypatch, patience):
     rows = "\n".join(f"2025-0{1 + day}-15,1{day}500,sold,Penhurrow Haywain,195{day},driver" for day in range(5))
-    brought = desk.post(
-        "/comparables", data={"name": "few", "pasted": f"date,price,outcome,family,model_year,condition\n{rows}"}
-    )
-    table = brought.headers["location"].partition("?")[0].rpartition("/")[2]
+    content = f"date,price,outcome,family,model_year,condition\n{rows}".encode()
+    table = str(desk.post("/api/v1/comparables", files={"file": ("few.csv", content)}).json()["table"]["id"])
     typed = {"name": "Mine", "a.model_year": "1952", "table": table}
     monkeypatch.setattr("api.pages.work.FOLLOW_SECONDS", patience)
     if not patience:

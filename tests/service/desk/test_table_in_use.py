@@ -15,10 +15,9 @@ ELSEWHERE = re.compile(
 
 
 @pytest.fixture(scope="module")
-def two(own_demo):
+def two(own_demo, bring):
     """A desk with the demo (USD) as table 1, and after it a table in EUR."""
-    brought = {"pasted": LINNETS, "name": "Linnets", "currency": "EUR"}
-    assert own_demo.post("/comparables", data=brought).headers["location"] == "/comparables/2"
+    assert bring(own_demo, LINNETS, "Linnets", currency="EUR").headers["location"] == "/comparables/2"
     return own_demo
 
 

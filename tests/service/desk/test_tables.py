@@ -46,20 +46,6 @@ def test_the_same_table_brought_twice_stays_one_version(fresh):
     assert len(fresh.get("/api/v1/comparables").json()) == 1
 
 
-def test_unknown_headers_are_mapped_on_a_page_and_the_table_is_read(fresh):
-    page = fresh.post("/comparables", data={"pasted": TABLE, "name": "pasted", "currency": "EUR"})
-    assert page.status_code == 422
-    assert "Which column is which?" in page.text
-    draft = page.text.partition('action="/comparables/drafts/')[2].partition('"')[0]
-    mapping = {"map.when sold": "date", "map.gavel": "price", "map.how": "outcome", "map.line": "family"}
-    mapping |= {"map.vintage": "model_year", "map.state": "condition"}
-    answer = fresh.post(f"/comparables/drafts/{draft}", data=mapping)
-    assert answer.status_code == 303
-    found = fresh.get(f"/api/v1{answer.headers['location']}").json()
-    assert (found["usable"], found["currency"]) == (14, "EUR")
-    assert found["headers"]["gavel"] == "price"
-
-
 def test_headers_can_be_mapped_through_the_service(fresh):
     table = TABLE.replace("gavel", "price").replace("how", "outcome")
     first = fresh.post("/api/v1/comparables", files={"file": ("mine.csv", table.encode())}).json()

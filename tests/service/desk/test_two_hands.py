@@ -13,9 +13,9 @@ PRICE, CONDITION = 1, 5
 
 
 @pytest.fixture
-def desk(fresh):
+def desk(fresh, bring):
     """A desk with one table, version 1."""
-    assert fresh.post("/comparables", data={"pasted": TABLE, "name": "t"}).headers["location"] == "/comparables/1"
+    assert bring(fresh, TABLE).headers["location"] == "/comparables/1"
     return fresh
 
 
@@ -75,10 +75,10 @@ def test_a_row_left_out_meanwhile_and_one_changed_meanwhile(desk):
     assert "/comparables/2?" in said(mend(desk, 1, leave_3="1"))
 
 
-def test_mends_of_an_older_file_find_their_rows_in_a_newer_one(desk):
+def test_mends_of_an_older_file_find_their_rows_in_a_newer_one(desk, bring):
     lines = TABLE.splitlines(keepends=True)
     newer = "".join([lines[0], "2024-12-01,7000,sold,Tarrowby Linnet,1949,driver\n", *lines[1:]])
-    desk.post("/comparables", data={"pasted": newer, "name": "t"})
+    bring(desk, newer)
     assert "/comparables/3?" in said(mend(desk, 1, cell_3_5="show"))
     assert cells(desk, 3)[4]["condition"] == "show"
     assert cells(desk, 3)[3]["condition"] == "driver"
@@ -96,8 +96,7 @@ def test_many_at_once_lose_nothing(desk):
 
 def test_headers_mapped_by_two_hands(desk):
     table = TABLE.replace("model_year", "vintage").replace("condition", "state")
-    first = desk.post("/comparables", data={"pasted": table, "name": "h"}).headers["location"]
-    number = int(first.rpartition("/")[2])
+    number = desk.post("/api/v1/comparables", files={"file": ("h.csv", table.encode())}).json()["table"]["id"]
     send = f"/comparables/{number}/headers"
     assert desk.post(send, data={"map.vintage": "model_year"}).status_code == 303
     assert desk.post(send, data={"map.state": "condition"}).status_code == 303
