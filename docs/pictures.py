@@ -32,15 +32,15 @@ FIND = "Barn find: Haywain"
 DESK, PHONE = (1280, 900), (390, 844)
 PAGES = {
     "start": "/", "bring": "/comparables/bring", "comparables": "/comparables/1", "rows": "/comparables/1?show=all",
-    "vehicle-form": "/vehicles/new", "vehicle": "/vehicles/6/worth", "story": "/vehicles/1",
+    "vehicle-form": "/vehicles/new", "vehicle": "/vehicles/5/worth", "story": "/vehicles/1",
     "photos": "/vehicles/1/photos", "barn": "/barn", "shop": "/shop", "plans": "/vehicles/1/plans",
-    "pay": "/vehicles/1/pay", "work": "/vehicles/1/work", "price": "/vehicles/6/price",
+    "pay": "/vehicles/1/pay", "work": "/vehicles/1/work", "price": "/vehicles/5/price",
     "track-record": "/track-record", "help": "/help",
 }  # fmt: skip
 SHOWN = {
-    "desk-vehicle": ("/vehicles/6/worth", (900, 900), ".answer"),
+    "desk-vehicle": ("/vehicles/5/worth", (900, 900), ".answer"),
     "desk-build": ("/vehicles/1/pay", (900, 1100), ".most"),
-    "desk-price-phone": ("/vehicles/6/price", (390, 1250), ".facts.bands"),
+    "desk-price-phone": ("/vehicles/5/price", (390, 1250), ".facts.bands"),
 }
 """README's pictures of the desk: the page, the window, and what must be in sight."""
 OWN_TABLE = ROOT / "tests" / "tables" / "files" / "yard-notebook.xlsx"
@@ -105,8 +105,8 @@ def fill(address: str) -> None:
         post(client, "/vehicles", vehicle)
         plans = client.get("/build", params={"subject": FIND}).headers["location"]
         post(client, plans.replace("/plans", "/pay"), {"price": "9500", "margin": "15", "sure": "70"})
-        post(client, "/vehicles/6/price", {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30500"})
-        post(client, "/vehicles/6/offers", {"amount": "41000", "who": "Ruth Amsel"})
+        post(client, "/vehicles/5/price", {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30500"})
+        post(client, "/vehicles/5/offers", {"amount": "41000", "who": "Ruth Amsel"})
 
 
 def post(client: httpx.Client, path: str, form: dict[str, str]) -> None:

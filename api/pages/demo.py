@@ -15,7 +15,7 @@ from api.pages.render import go
 from api.pages.work import follow
 from api.problems import not_found
 from valuation.answers.bands import bands as answer_bands
-from valuation.answers.demo import TO_COMPARE, TO_SELL, bring_demo, is_brought, leave_demo
+from valuation.answers.demo import TO_COMPARE, TO_SELL, bring_demo, buy_find, is_brought, leave_demo
 from valuation.answers.given import read_plans
 from valuation.answers.selling import SALE_TERMS, sold_as_it_stands
 from valuation.answers.so_far import as_it_stands
@@ -33,7 +33,7 @@ USUAL_COVERAGE = 0.8
 
 @router.post("/demo")
 def demo(request: Request, desk: TheDesk, form: FormFields) -> Response:
-    """Bring the invented demo's table, plans and vehicles, and where it is wished let its shop work out its figures."""
+    """Bring the invented demo's table, plans and vehicles, and where it is wished let its shop go to work."""
     folder = desk.settings.demo_folder
     if not (folder / "comparables.csv").is_file():
         raise not_found("the demo's files")
@@ -44,6 +44,7 @@ def demo(request: Request, desk: TheDesk, form: FormFields) -> Response:
 
     def work(job: Job) -> str:
         desk.fit_first(job, table)
+        buy_find(desk)
         job.report("comparing what could be done with a find", 0.5)
         _compare(desk, job, table)
         job.report("setting the price of a finished one", 0.8)

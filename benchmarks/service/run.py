@@ -26,7 +26,7 @@ VEHICLE = {
     "family": "Penhurrow Haywain", "body": "pickup", "condition": "driver", "drivetrain": "rebuilt-original",
     "paint": "fresh", "awards": "local", "mileage": 71000, "documentation": "full",
 }  # fmt: skip
-PAGES = ("/", "/comparables/1", "/vehicles/new", "/vehicles/4/worth", "/vehicles/1/plans", "/vehicles/4/price",
+PAGES = ("/", "/comparables/1", "/vehicles/new", "/vehicles/3/worth", "/vehicles/1/plans", "/vehicles/3/price",
          "/track-record", "/help")  # fmt: skip
 IMPORTS = (
     "import uvicorn, jinja2, sqlalchemy, alembic.command, api.app, api.routes, api.pages, valuation.ledger;"

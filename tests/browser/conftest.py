@@ -83,10 +83,10 @@ def demo_desk(tmp_path_factory):
         finish(client, client.post(plans.replace("/plans", "/pay"), data=asked))
         finish(
             client,
-            client.post("/vehicles/6/price", data={"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30000"}),
+            client.post("/vehicles/5/price", data={"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30000"}),
         )
-        client.post("/vehicles/6/offers", data={"amount": "38000", "who": "Ada"})
-        client.post("/vehicles/6/sale", data={"price": "39500", "kind": "private"})
+        client.post("/vehicles/5/offers", data={"amount": "38000", "who": "Ada"})
+        client.post("/vehicles/5/sale", data={"price": "39500", "kind": "private"})
         yield address
 
 

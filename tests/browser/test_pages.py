@@ -13,7 +13,7 @@ PAGES = {
     "comparables": "/comparables/1",
     "comparables-all": "/comparables/1?show=all",
     "vehicle-new": "/vehicles/new",
-    "vehicle": "/vehicles/6/worth",
+    "vehicle": "/vehicles/5/worth",
     "story": "/vehicles/1",
     "photos": "/vehicles/1/photos",
     "barn": "/barn",
@@ -21,7 +21,7 @@ PAGES = {
     "plans": "/vehicles/1/plans",
     "pay": "/vehicles/1/pay",
     "work": "/vehicles/1/work",
-    "price": "/vehicles/6/price",
+    "price": "/vehicles/5/price",
     "track-record": "/track-record",
     "help": "/help",
     "docs": "/api/docs",
@@ -87,7 +87,7 @@ def test_a_vehicle_is_valued_by_keyboard_alone(demo_desk, opened):
 
 def test_a_chart_turns_live_under_the_policy_and_keeps_its_words(demo_desk, opened):
     window = opened(demo_desk)
-    window.goto("/vehicles/6/worth")
+    window.goto("/vehicles/5/worth")
     figure = window.locator("figure.chart").first
     words = figure.locator("img").get_attribute("alt")
     assert "The estimate is" in words
@@ -100,7 +100,7 @@ def test_a_chart_turns_live_under_the_policy_and_keeps_its_words(demo_desk, open
 
 def test_print_leaves_out_forms_and_links(demo_desk, opened, shots):
     window = opened(demo_desk)
-    window.goto("/vehicles/6/worth")
+    window.goto("/vehicles/5/worth")
     window.emulate_media(media="print")
     assert not window.locator("nav").is_visible()
     assert not window.locator("form.vehicle").is_visible()

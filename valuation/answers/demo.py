@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
 FINDS = ("Haywain", "Linnet")
 """The finds that the demo has plans for."""
-IN_WORK = "Linnet"
-"""That which the demo's shop has bought; the other one still stands in its barn."""
+BOUGHT = "Barn find: Linnet"
+"""That which the demo's shop buys; the other one stays in its barn."""
 BOUGHT_FOR = 10_500.0
-"""What it paid for that: a little less than the comparison of paths lets it; invented, as all of the demo."""
+"""What it pays for that: a little less than the comparison of paths lets it; invented, as all of the demo."""
 TO_COMPARE = "Barn find: Haywain"
 """The find whose plans are compared."""
 TO_SELL = "Haywain pickup of 1952"
@@ -45,9 +45,7 @@ def bring_demo(tables: Tables, folder: Path) -> TableRecord:
         for file in sorted((folder / "plans").glob(f"{find.lower()}-*.toml")):
             text = file.read_text(encoding="utf-8")
             ledger.add_plan(subject=_find(find), name=parse_plan(text, schema, file.name).name, text=text)
-        vehicle = vehicle_kept(ledger, _find(find))
-        if find == IN_WORK and vehicle.bought_on is None and not vehicle.history:
-            ledger.change_vehicle(_find(find), "bought", {"bought_for": BOUGHT_FOR, "bought_on": day_of()})
+        vehicle_kept(ledger, _find(find))
     for stem in (READY, FOUND):
         found = read_vehicle(folder / "vehicles" / f"{stem}.toml", schema)
         vehicle_kept(
@@ -60,6 +58,13 @@ def bring_demo(tables: Tables, folder: Path) -> TableRecord:
     if tables.is_archived(table):
         _put_away(tables, folder, back=True)
     return table
+
+
+def buy_find(tables: Tables) -> None:
+    """Write that the demo's shop bought one of its finds, unless something was written of that already."""
+    vehicle = vehicle_kept(tables.ledger, BOUGHT)
+    if not vehicle.history:
+        tables.ledger.change_vehicle(BOUGHT, "bought", {"bought_for": BOUGHT_FOR, "bought_on": day_of()})
 
 
 def leave_demo(tables: Tables, folder: Path) -> None:

@@ -38,15 +38,15 @@ def test_every_field_of_a_page_s_context_is_documented(context):
 
 
 def test_each_page_links_a_json_twin_that_answers(demo):
-    demo.post("/vehicles/4/price", data={"offers_per_month": "2", "weeks_to_sell": "6"})
+    demo.post("/vehicles/3/price", data={"offers_per_month": "2", "weeks_to_sell": "6"})
     plans = demo.get("/build", params={"subject": "Barn find: Haywain"}).headers["location"]
     for path in (
         "/",
         "/comparables/1",
         "/vehicles/new",
-        "/vehicles/4/worth",
+        "/vehicles/3/worth",
         plans,
-        "/vehicles/4/price",
+        "/vehicles/3/price",
         "/track-record",
     ):
         text = demo.get(path).text

@@ -51,7 +51,7 @@ if __name__ == "__main__":
         assert client.get("/api/v1/estimates/1/workbook").status_code == 200
         plans = client.get("/build", params={{"subject": "Barn find: Haywain"}}).headers["location"]
         compared = client.post(plans.replace("plans", "pay"), data={{"price": "3000"}})
-        for path in ("/comparables/1", "/vehicles/4/worth", "/vehicles/4/price", plans, "/track-record",
+        for path in ("/comparables/1", "/vehicles/3/worth", "/vehicles/3/price", plans, "/track-record",
                      compared.headers["location"]):
             shown(client, path)
         print("beside:", sorted(loaded() - warm))

@@ -16,8 +16,8 @@ from valuation.notes import Note
 ROOMS = ("comparables", "regression", "evidence", "build", "paths", "sell")
 PAGES = {
     "comparables": "/comparables/1",
-    "vehicle": "/vehicles/4/worth",
-    "price": "/vehicles/4/price",
+    "vehicle": "/vehicles/3/worth",
+    "price": "/vehicles/3/price",
     "build": "/vehicles/1/pay",
 }
 JSON = {
@@ -54,8 +54,8 @@ def desk(tmp_path_factory):
             plans = client.get("/build", params={"subject": "Barn find: Haywain"}).headers["location"]
             assert plans == "/vehicles/1/plans"
             finish(client, client.post("/vehicles/1/pay", data={"price": "9500"}))
-            finish(client, client.post("/vehicles/4/price", data={"offers_per_month": "2", "weeks_to_sell": "6"}))
-            client.post("/vehicles/4/offers", data={"amount": "200000", "who": "Ada", "confirm": "yes"})
+            finish(client, client.post("/vehicles/3/price", data={"offers_per_month": "2", "weeks_to_sell": "6"}))
+            client.post("/vehicles/3/offers", data={"amount": "200000", "who": "Ada", "confirm": "yes"})
             yield client
 
 

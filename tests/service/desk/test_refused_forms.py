@@ -38,26 +38,27 @@ def send(client, page, action, typed):
     return client.post(action, data=typed, headers={**PAGE, "referer": str(client.base_url.join(page))})
 
 
+PRICE, OFFERS = "/vehicles/3/price", "/vehicles/3/offers"
 CASES = {
-    "offer": ("/vehicles/4/price", "/vehicles/4/offers", {"amount": "38oo0", "who": "Ada"}, "amount", "38oo0"),
-    "offer blank": ("/vehicles/4/price", "/vehicles/4/offers", {"amount": "", "who": "Ada"}, "amount", "blank"),
+    "offer": (PRICE, OFFERS, {"amount": "38oo0", "who": "Ada"}, "amount", "38oo0"),
+    "offer blank": (PRICE, OFFERS, {"amount": "", "who": "Ada"}, "amount", "blank"),
     "offer in the future": (
-        "/vehicles/4/price", "/vehicles/4/offers", {"amount": "38000", "offered_on": "2199-01-01"}, "offered_on", "future"
+        PRICE, OFFERS, {"amount": "38000", "offered_on": "2199-01-01"}, "offered_on", "future"
     ),
-    "sale": ("/vehicles/4/price", "/vehicles/4/sale", {"price": "many", "kind": "auction"}, "price", "many"),
+    "sale": (PRICE, "/vehicles/3/sale", {"price": "many", "kind": "auction"}, "price", "many"),
     "offer far from the estimate": (
-        "/vehicles/4/price", "/vehicles/4/offers", {"amount": "3800000", "who": "Ada"}, "amount", "Is 3,800,000 USD right?"
+        PRICE, OFFERS, {"amount": "3800000", "who": "Ada"}, "amount", "Is 3,800,000 USD right?"
     ),
-    "sale by another way": ("/vehicles/4/price", "/vehicles/4/sale", {"price": "38000", "kind": "gift"}, "kind", "gift"),
-    "price": ("/vehicles/4/price", "/vehicles/4/price", {"offers_per_month": "0", "fees": "12"}, "offers_per_month", "0.01 or"),
-    "price day": ("/vehicles/4/price", "/vehicles/4/price", {"fees": "12", "deadline": "soon"}, "deadline", "soon"),
+    "sale by another way": (PRICE, "/vehicles/3/sale", {"price": "38000", "kind": "gift"}, "kind", "gift"),
+    "price": (PRICE, PRICE, {"offers_per_month": "0", "fees": "12"}, "offers_per_month", "0.01 or"),
+    "price day": (PRICE, PRICE, {"fees": "12", "deadline": "soon"}, "deadline", "soon"),
     "vehicle": (
         "/vehicles/new", "/vehicles", {"name": "Mine", "a.model_year": "minus two", "a.condition": "driver"},
         "a.model_year", "minus two",
     ),
     "vehicle without a name": ("/vehicles/new", "/vehicles", {"name": " ", "a.condition": "driver"}, "name", "call it"),
     "what if": (
-        "/vehicles/4/worth", "/vehicles/what-if", {"estimate": "1", "a.model_year": "x"}, "a.model_year", "'x'"
+        "/vehicles/3/worth", "/vehicles/what-if", {"estimate": "1", "a.model_year": "x"}, "a.model_year", "'x'"
     ),
     "coverage": ("/vehicles/new", "/vehicles", {"name": "M", "coverage": "0.2"}, "coverage", "0.2"),
     "plan": (
@@ -82,20 +83,20 @@ CASES = {
     "cell too long": (
         "/comparables/1?show=faults", "/comparables/1/mend", {"cell.41.6": "x" * 40_000}, None, "Shorten"
     ),
-    "sheet": ("/vehicles/4/worth", "/sheets", {"kind": "buyer", "estimate": "1", "shop": "s" * 300}, "shop", "200"),
+    "sheet": ("/vehicles/3/paper", "/sheets", {"kind": "buyer", "estimate": "1", "shop": "s" * 300}, "shop", "200"),
 }  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def desk(own_demo):
     """A desk where a vehicle is for sale."""
-    own_demo.get("/vehicles/4/worth")
-    answer = own_demo.post("/vehicles/4/price", data={"offers_per_month": "2", "weeks_to_sell": "6"})
+    own_demo.get("/vehicles/3/worth")
+    answer = own_demo.post("/vehicles/3/price", data={"offers_per_month": "2", "weeks_to_sell": "6"})
     while answer.status_code == 303:
         answer = own_demo.get(answer.headers["location"])
     while "data-reload" in answer.text:
         answer = own_demo.get(str(answer.url), follow_redirects=True)
-    assert 'name="amount"' in own_demo.get("/vehicles/4/price").text
+    assert 'name="amount"' in own_demo.get("/vehicles/3/price").text
     return own_demo
 
 
@@ -150,13 +151,13 @@ def test_a_refusal_of_long_work_goes_back_to_its_form(desk, monkeypatch, patienc
 
 
 def test_a_second_bad_try_without_scripts_goes_back_to_the_same_page(desk):
-    first = send(desk, "/vehicles/4/price", "/vehicles/4/offers", {"amount": "x"})
+    first = send(desk, PRICE, OFFERS, {"amount": "x"})
     page = Fields(first.text).fields["page"]["value"]
-    assert page == "/vehicles/4/price"
+    assert page == "/vehicles/3/price"
     again = desk.post(
-        "/vehicles/4/offers",
+        "/vehicles/3/offers",
         data={"amount": "y", "page": page},
-        headers={**PAGE, "referer": str(desk.base_url.join("/vehicles/4/offers"))},
+        headers={**PAGE, "referer": str(desk.base_url.join("/vehicles/3/offers"))},
     )
     assert Fields(again.text).fields["amount"]["value"] == "y"
 
@@ -165,7 +166,7 @@ def test_a_second_bad_try_without_scripts_goes_back_to_the_same_page(desk):
     "page", ["", "/api/v1/comparables", "https://evil.example/", "//evil.example", "/nowhere", "x"]
 )
 def test_where_the_page_of_the_form_is_not_known_what_was_typed_is_shown(desk, page):
-    answer = desk.post("/vehicles/4/offers", data={"amount": "38oo0", "who": "<b>Ada", "page": page}, headers=PAGE)
+    answer = desk.post("/vehicles/3/offers", data={"amount": "38oo0", "who": "<b>Ada", "page": page}, headers=PAGE)
     assert answer.status_code == 422
     assert "That did not work" in answer.text
     assert "<dt>who</dt><dd>&lt;b&gt;Ada</dd>" in answer.text
@@ -180,7 +181,7 @@ def test_what_was_typed_is_text_and_nothing_else(desk):
 
 
 def test_the_folded_part_that_holds_the_field_is_opened(desk):
-    answer = send(desk, "/vehicles/4/price", "/vehicles/4/price", {"fees": "x"})
+    answer = send(desk, PRICE, PRICE, {"fees": "x"})
     before = answer.text[: answer.text.index('aria-invalid="true"')]
     assert before.rpartition("<details")[2].partition(">")[0].endswith(" open")
 
