@@ -20,6 +20,7 @@ import httpx
 import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+from PIL import Image
 
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.browser.test_pages import findings
@@ -172,7 +173,9 @@ def test_the_answer_and_its_fields_are_in_sight_and_the_script_says_what_the_ser
                 )
 
 
-def test_a_find_kept_with_the_desk_out_of_reach_comes_home_once(telephone, desk):
+def test_a_find_kept_with_the_desk_out_of_reach_comes_home_once(telephone, desk, tmp_path):
+    photograph = tmp_path / "truck.png"
+    Image.new("RGB", (2400, 1800), (120, 90, 60)).save(photograph)
     before = finds_of(desk)
     to_the_barn(telephone)
     assert telephone.evaluate("!navigator.serviceWorker?.controller")  # the page in hand has to do
@@ -180,6 +183,7 @@ def test_a_find_kept_with_the_desk_out_of_reach_comes_home_once(telephone, desk)
     tell(telephone, asked="9500")
     assert telephone.locator("#why").inner_text().startswith("9,500 will do.")
     telephone.get_by_label("Where it stands, whose it is").fill("by the mill")
+    telephone.get_by_label("A photograph").set_input_files(photograph)
     telephone.get_by_role("button", name="Keep this find").click()
     telephone.get_by_text("The desk is out of reach.").wait_for()
     tell(telephone, condition="derelict")
@@ -193,6 +197,8 @@ def test_a_find_kept_with_the_desk_out_of_reach_comes_home_once(telephone, desk)
     subjects = finds_of(desk)
     assert len(subjects) == len(set(subjects)) == len(before) + 2
     assert all(re.fullmatch(r"Penhurrow Haywain 1955, find [a-z0-9]{10}", one) for one in subjects)
+    home = telephone.get_by_text("In the shop: open it").first.get_attribute("href")
+    assert len(desk.get(f"/api/v1{home}/photos").json()) == 1
     # The same finds sent again, as after an answer that was lost on its way, are the same vehicles.
     telephone.evaluate("kept => localStorage.setItem('barn finds', kept)", kept)
     telephone.reload()

@@ -2,13 +2,17 @@
 
 import datetime as dt
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
-from valuation.answers.barn import Asked, BarnTables, Choice
+from valuation.answers.barn import Asked, BarnTables, Choice, barn
 from valuation.answers.barn_answer import BarnFind, answer_in_barn, find_told, still_to_tell
+from valuation.answers.draft import draft
+from valuation.comparables import read_comparables
 from valuation.errors import VehicleError
 from valuation.paths.barn_grid import BarnGrid, BuildTable, Field, LineTable
+from valuation.regression import PriceModel
 from valuation.text.locale import LOCALES
 
 LEVELS = {"condition": ("project", "runner"), "drivetrain": ("original", "missing"), "paint": ("worn",)}
@@ -145,3 +149,22 @@ def test_what_the_tables_do_not_hold_is_refused_at_its_field(tables, told, where
 def test_one_line_alone_needs_no_choice(tables):
     alone = replace(tables, grid=replace(tables.grid, lines=(line("", (5, 6)),), builds=()))
     assert find_told(alone, {**TOLD, "family": ""}).line == ""
+
+
+def test_an_owner_s_own_table_makes_tables_for_the_barn_without_any_plan_that_can_be_read():
+    file = Path(__file__).parents[2] / "tables" / "files" / "yard-notebook.xlsx"
+    sales = read_comparables(file, draft(file).schema)
+    made = barn(PriceModel.fit(sales), sales, ["name = 3"], {"name": "as found", "vehicle": {}}, dt.date(2026, 11, 3))
+    names = [one.name for one in made.grid.lines]
+    assert names[-1] == ""
+    assert set(names[:-1]) == set(sales.attributes["family"].dropna())
+    for one in made.grid.lines[:-1]:
+        own = sales.attributes.loc[sales.attributes["family"] == one.name, "model_year"]
+        assert one.years[0] <= own.min() <= own.max() <= one.years[-1]
+    moves = [one.moves_percent for one in made.look_at]
+    assert moves == sorted(moves, reverse=True)
+    assert made.look_at[0].name == "condition"
+    (note,) = made.grid.notes
+    assert note.code == "plan_left_out"
+    assert "name is 3" in note.text
+    assert "4 lines" in repr(made)
