@@ -11,8 +11,8 @@ import pytest
 from api.settings import Settings
 from valuation.text.toml import read_toml
 
-FIND = "/vehicles/2"
-"""The demo's first find: the desk of the tests values another vehicle first."""
+FIND = "/vehicles/1"
+"""The demo's first find."""
 WORK = f"{FIND}/work"
 
 
