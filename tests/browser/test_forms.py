@@ -25,7 +25,6 @@ BAD = {
     "/vehicles/1/correction": ("a.model_year", "minus two"),
     "/vehicles/1/plans": ("shop.crew", "two"),
     "/vehicles/1/pay": ("price", "nine"),
-    "/vehicles/1/work/bought": ("price", "nine"),
     "/vehicles/2/work": ("cost", "many"),
     "/vehicles/2/work/extra": ("cost", "many"),
     "/shop": ("shop.crew", "two"),

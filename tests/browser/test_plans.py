@@ -19,7 +19,7 @@ def find(demo_desk):
 def test_cards_change_and_the_line_follows(demo_desk, find, opened, shots, looks_right, scripts):
     window = opened(demo_desk, PHONE, java_script_enabled=scripts)
     window.goto(f"{find}/plans")
-    line = window.locator("#line .line")
+    line = window.locator("#line .comes-to")
     before = line.inner_text()
     assert before.startswith("All in ")
     card = window.locator("#card-0")
