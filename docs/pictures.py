@@ -34,7 +34,7 @@ PAGES = {
     "start": "/", "bring": "/comparables/bring", "comparables": "/comparables/1", "rows": "/comparables/1?show=all",
     "vehicle-form": "/vehicles/new", "vehicle": "/vehicles/5/worth", "story": "/vehicles/1",
     "photos": "/vehicles/1/photos", "barn": "/barn", "shop": "/shop", "plans": "/vehicles/1/plans",
-    "pay": "/vehicles/1/pay", "work": "/vehicles/1/work", "price": "/vehicles/5/price",
+    "pay": "/vehicles/1/pay", "work": "/vehicles/2/work", "price": "/vehicles/5/price",
     "track-record": "/track-record", "help": "/help",
 }  # fmt: skip
 SHOWN = {

@@ -161,17 +161,6 @@ def extra_back(desk: TheDesk, v: Number, form: FormFields) -> Response:
     return go(f"/vehicles/{vehicle.first}/work?plan={kept.first}#extra")
 
 
-@router.post("/vehicles/{v}/work/bought")
-def bought(desk: TheDesk, v: Number, form: FormFields) -> Response:
-    """Write the purchase: from then on the work counts from today."""
-    vehicle = file_numbered(desk, v).vehicle
-    currency = vehicle.currency or _currency(desk, vehicle)
-    price = needed(form, "price", "what was paid for it", currency)
-    on = day(form, "on", "the day of the purchase") or day_of()
-    desk.ledger.change_vehicle(vehicle.subject, "bought", {"bought_for": price, "bought_on": on, "currency": currency})
-    return go(f"/vehicles/{vehicle.first}/work?said=Bought.+The+work+counts+from+here.")
-
-
 def _plan(reader: PlanReader, form: Mapping[str, str]) -> PlanRecord:
     record = followed(reader, record_number(form.get("plan", "")) or 0)
     if record is None:

@@ -20,7 +20,7 @@ PAGES = {
     "shop": "/shop",
     "plans": "/vehicles/1/plans",
     "pay": "/vehicles/1/pay",
-    "work": "/vehicles/1/work",
+    "work": "/vehicles/2/work",
     "price": "/vehicles/5/price",
     "track-record": "/track-record",
     "help": "/help",

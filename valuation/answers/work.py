@@ -132,7 +132,7 @@ class Work:
 
     def _in_words(self) -> str:
         planned = f"{about(self.planned_all_in)} was planned"
-        if self.planned_all_in > 0:
+        if about(self.all_in) != about(self.planned_all_in) and self.planned_all_in > 0:
             planned += f" ({apart(self.all_in, self.planned_all_in, 'the plan')})"
         words = (
             f"{money(self.went_in)} went in so far and {about(self.to_go)} is to go: with interest all in "

@@ -11,8 +11,8 @@ import pytest
 from api.settings import Settings
 from valuation.text.toml import read_toml
 
-FIND = "/vehicles/2"
-"""The demo's first find: the desk of the tests values another vehicle first."""
+FIND = "/vehicles/1"
+"""The demo's first find."""
 WORK = f"{FIND}/work"
 
 
@@ -29,9 +29,9 @@ def bench(own_demo, today):
     assert refused.status_code == 422
     assert "is not bought by then" in refused.json()["detail"]
     page = own_demo.get(WORK).text
-    assert "Begin the work" in page
-    bought = {"price": "9.2k", "on": (today - timedelta(100)).isoformat()}
-    assert own_demo.post(f"{WORK}/bought", data=bought).status_code == 303
+    assert "I bought it" in page
+    bought = {"bought_for": "9.2k", "bought_on": (today - timedelta(100)).isoformat()}
+    assert own_demo.post(f"{FIND}/bought", data=bought).status_code == 303
     plan = own_demo.get(f"/api/v1{FIND}/plans").json()[0]
     assert plan["name"] == "driver with paint"
     return own_demo, plan["number"]
