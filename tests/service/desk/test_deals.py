@@ -29,6 +29,11 @@ def test_what_was_spent_does_not_move_the_floor(demo, plan):
     assert len(floors) == 1
 
 
+def price_of(demo, estimate):
+    """Address of the price page of an estimate's vehicle, from the one that it had before."""
+    return demo.get("/price", params={"estimate": estimate["id"]}).headers["location"]
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [
@@ -50,7 +55,7 @@ def test_a_plan_that_contradicts_itself_is_refused_by_name(demo, plan, change, w
 def test_offers_are_answered_and_the_answer_kept(demo, vehicle):
     estimate = demo.post("/api/v1/estimates", json={"vehicle": {**vehicle, "name": "for sale"}}).json()
     form = {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30000"}
-    assert demo.post(f"/price/{estimate['id']}", data=form).status_code == 303
+    assert demo.post(price_of(demo, estimate), data=form).status_code == 303
     third = {"estimate": estimate["id"], "amount": 15_000, "who": "Ada", "confirm": True}
     low = demo.post("/api/v1/offers", json=third).json()
     assert low["advice"]["answer"] == "hold"
@@ -67,8 +72,7 @@ def test_offers_are_answered_and_the_answer_kept(demo, vehicle):
 
 def test_the_price_page_asks_where_it_could_be_sold_and_keeps_what_was_told(demo, vehicle):
     estimate = demo.post("/api/v1/estimates", json={"vehicle": {**vehicle, "name": "to consign"}}).json()
-    address = f"/price/{estimate['id']}"
-    page = f"/price?estimate={estimate['id']}"
+    address = page = price_of(demo, estimate)
     assert 'name="auction_bidders" value="6"' in demo.get(page).text
     form = {"offers_per_month": "2", "weeks_to_sell": "6", "consignment_fee_percent": "25", "auction_bidders": "9"}
     assert demo.post(address, data=form).status_code == 303

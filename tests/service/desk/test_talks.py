@@ -41,10 +41,12 @@ def test_two_buyers_have_a_thread_each_and_the_better_bid_is_answered_first(own_
         assert own_demo.post(f"{own}/offers", data={"amount": amount, "who": who}).status_code == 303
     told = threads_of(own_demo, own)
     assert [(one["buyer"], [bid["amount"] for bid in one["bids"]]) for one in told["threads"]] == [
-        ("ruth", [38_000, 36_000]), ("Otto", [41_000]),
+        ("Otto", [41_000]), ("ruth", [38_000, 36_000]),
     ]  # fmt: skip
-    assert told["sentence"] == "2 offers wait for your answer; the best is 41,000 from Otto."
-    ruth, otto = told["threads"]
+    assert told["sentence"].startswith("2 offers wait for your answer; the best is 41,000 from Otto.")
+    assert "By what was offered until now, take nothing under " in told["sentence"]
+    otto, ruth = told["threads"]
+    assert told["floor"] == otto["advice"]["floor"] == pytest.approx(ruth["advice"]["floor"])
     assert ruth["sentence"].endswith("Otto offers more, 41,000: answer that first.")
     assert "offers more" not in otto["sentence"]
     heard = [one["amount"] for one in ruth["advice"]["so_far"]]
@@ -55,7 +57,7 @@ def test_two_buyers_have_a_thread_each_and_the_better_bid_is_answered_first(own_
 
 
 def test_each_is_answered_in_its_place_and_what_was_asked_fills_the_next_bid(own_demo, own):
-    ruth = threads_of(own_demo, own)["threads"][0]
+    ruth = next(one for one in threads_of(own_demo, own)["threads"] if one["buyer"] == "ruth")
     bid = ruth["bids"][0]["offer"]
     given = own_demo.post(f"{own}/offers/{bid}/answer", data={"answer": "counter", "counter": "43500"})
     assert given.status_code == 303
