@@ -18,7 +18,7 @@ from valuation.cli.show import paragraph
 from valuation.day import day_of
 from valuation.errors import SheetError
 from valuation.files import write_file
-from valuation.sheets.records import FOR_BUYERS, AnySheet, Face, draw, make_again, sheet_inputs
+from valuation.sheets.records import FOR_BUYERS, AnySheet, Face, check_face, draw, make_again, sheet_inputs
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
 from valuation.text.language import ENGLISH, spoken, written
@@ -58,7 +58,7 @@ def _buyer(arguments: argparse.Namespace) -> None:
     from valuation.sheets.buyer_summary import Seller
     from valuation.sheets.photos import read_photos
 
-    face, locale = _face(arguments.out), _locale(arguments)
+    face, locale = _face(arguments.out, arguments.kind), _locale(arguments)
     photos = read_photos(arguments.photo, arguments.caption)
     told = vehicle_of(arguments)
     model = model_for(arguments, near=told.file)
@@ -99,7 +99,7 @@ def _deal(arguments: argparse.Namespace) -> None:
     from valuation.sell.offer_log import read_offer_log
     from valuation.sheets.deal_sheet import deal_sheet, read_spent
 
-    face, locale = _face(arguments.out), _locale(arguments)
+    face, locale = _face(arguments.out, arguments.kind), _locale(arguments)
     model = model_for(arguments, near=arguments.plans[0])
     read = [read_plan(file, model.schema) for file in arguments.plans]
     plans = with_progress(read, arguments.bought, arguments.done, model.currency)
@@ -123,7 +123,7 @@ def _card(arguments: argparse.Namespace) -> None:
     from valuation.build.plan_file import read_plan
     from valuation.sheets.field_card import field_card
 
-    face, locale = _face(arguments.out), _locale(arguments)
+    face, locale = _face(arguments.out, arguments.kind), _locale(arguments)
     model = model_for(arguments, near=arguments.plans[0])
     plans = [read_plan(file, model.schema) for file in arguments.plans]
     years = model_years(arguments.years) if arguments.years else None
@@ -227,10 +227,12 @@ def _locale(arguments: argparse.Namespace) -> Locale:
     return locale_from({**locale.as_dict(), "paper": arguments.paper}) if arguments.paper else locale
 
 
-def _face(file: str) -> Face:
+def _face(file: str, kind: str = "") -> Face:
     face = FACES.get(Path(file).suffix.casefold())
     if face is None:
         raise SheetError(f"Cannot tell what to make of {file!r}: name a file that ends in .pdf, .html or .txt.")
+    if kind:
+        check_face(kind, face)
     return face
 
 

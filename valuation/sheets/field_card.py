@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from valuation.errors import SheetError
+from valuation.schema.attributes import Role
 from valuation.sheets.cautions import SHORT_CAUTION
 from valuation.sheets.cleaning import LONGEST_TITLE, clean_tree, shorten
 from valuation.sheets.deal_sheet import described
+from valuation.sheets.plain import LATER
 from valuation.sheets.seal import Seal
 from valuation.sheets.typesetting import typeset
 from valuation.text.locale import Locale
@@ -25,6 +26,10 @@ if TYPE_CHECKING:
 
 MOST_FAMILIES = 4
 """Kinds of vehicle on one card: the page has no room for more."""
+MOST_ON_ONE_HALF = 2
+"""Tables that leave the other half of the folded page for what to look at."""
+MOST_LINES, MOST_WORDS = 16, 8
+"""Attributes and words of each that have room on half a page; chosen by eye."""
 MOST_YEARS = 7
 """Columns that can be read at arm's length."""
 AROUND = 3
@@ -66,14 +71,23 @@ class CardTable:
     assumed: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class LookAt:
+    """One attribute to look at, with the words to tick; without words there is room to write."""
+
+    title: str
+    words: tuple[str, ...]
+
+
 @dataclass(frozen=True, slots=True, repr=False)
 class FieldCard(Viewed):
-    """Everything on a field card; money in ``currency``."""
+    """Everything on a field card; money in ``currency``, ``look_at`` what the schema asks of a vehicle."""
 
     shop: str
     as_of: dt.date
     currency: str
     tables: tuple[CardTable, ...]
+    look_at: tuple[LookAt, ...] = field(default=(), metadata=LATER)
 
     def _view(self) -> View:
         many = "1 table" if len(self.tables) == 1 else f"{len(self.tables)} tables"
@@ -138,7 +152,17 @@ def field_card(
     for group in groups.values():
         table = field_table(model, group, as_of, years=_evenly(years or _around(group[0])))
         tables.append(_card_table(table, group[0], model))
-    return FieldCard(shop, as_of, model.currency, tuple(tables))
+    return FieldCard(shop, as_of, model.currency, tuple(tables), _to_look_at(model))
+
+
+def _to_look_at(model: PriceModel) -> tuple[LookAt, ...]:
+    """The attributes that the table prices, in the schema's order; what tells the family stands over its table."""
+    line = next((one.name for one in model.schema.attributes if one.role is Role.NOMINAL), "")
+    return tuple(
+        LookAt(one.title, one.level_names or (("yes", "no") if one.role is Role.FLAG else ()))
+        for one in model.schema.attributes
+        if one.name != line
+    )
 
 
 def _around(plan: BuildPlan) -> list[float]:
@@ -173,7 +197,8 @@ def _card_table(table: FieldTable, plan: BuildPlan, model: PriceModel) -> CardTa
         paths=tuple(tuple(cell.path for cell in row) for row in cells),
         without_engine=tuple(bare.get(condition) for condition in table.conditions) if bare else (),
         assumed=tuple(
-            f"{one.condition}: {one.as_found}" + (f". Built as {one.as_built}" if one.as_built else "")
+            f"{one.condition}: "
+            + ". ".join(filter(None, [one.as_found, f"Built as {one.as_built}" if one.as_built else ""]))
             for one in table.assumed
         ),
     )
@@ -204,9 +229,17 @@ def card_page(card: FieldCard, locale: Locale, seal: Seal | None = None) -> dict
         "marked": "Private",
         "date": locale.date(card.as_of),
         "unit": unit,
-        # A page folded across its middle shows half of the tables, each half with its own head.
-        "halves": [tables[: math.ceil(len(tables) / 2)], tables[math.ceil(len(tables) / 2) :]],
-        "meanings": meanings if len(tables) <= 2 else [],
+        # A page folded across its middle: the tables, and what to look at; of more tables half on each side.
+        "halves": [tables, []] if len(tables) <= MOST_ON_ONE_HALF else [tables[:2], tables[2:]],
+        "meanings": meanings if len(tables) <= MOST_ON_ONE_HALF else [],
+        "look": {
+            "title": "Look at this before you pay",
+            "notes": "Notes",
+            "rows": [
+                {"title": shorten(one.title, 30), "words": [shorten(word, 24) for word in one.words[:MOST_WORDS]]}
+                for one in card.look_at[:MOST_LINES]
+            ],
+        },
         "words": f"Rounded down. '{WALK_AWAY}': at no price; blank: no plan for one found so. Years between two "
         "columns: take the lower figure.",
         "caution": SHORT_CAUTION,
@@ -234,7 +267,7 @@ def _laid_out(table: CardTable, locale: Locale) -> dict[str, Any]:
         )
     ]
     return {
-        "family": shorten(table.family, 60),
+        "family": shorten(table.family, 60) or "Without a name",
         "goal": table.goal,
         "head": ["", *(f"{year:g}" for year in table.years), *(["no engine"] if table.without_engine else [])],
         "rows": rows,

@@ -145,15 +145,31 @@ def draw(
     SheetError
         If it cannot be set, or has no such face.
     """
-    kind = next(name for name, made in KINDS.items() if isinstance(sheet, made))
+    check_face(next(name for name, made in KINDS.items() if isinstance(sheet, made)), face)
+    seal = Seal.of(sheet, locale, photos, in_ledger=in_ledger)
+    with spoken(locale.language):
+        return _drawn(sheet, locale, photos, face, seal)
+
+
+def check_face(kind: str, face: Face) -> None:
+    """Refuse a file that there is none of that kind of sheet.
+
+    Parameters
+    ----------
+    kind : str
+        One of ``KINDS``.
+    face : Face
+
+    Raises
+    ------
+    SheetError
+        If there is no such file of it.
+    """
     if face not in FACES[kind]:
         raise SheetError(
             f"Cannot make a {_NAMED[kind]} as {face.upper()}: it is {_NAMED_FACES[FACES[kind]]}. Name a file that ends "
             f"in .{FACES[kind][0]}."
         )
-    seal = Seal.of(sheet, locale, photos, in_ledger=in_ledger)
-    with spoken(locale.language):
-        return _drawn(sheet, locale, photos, face, seal)
 
 
 def _drawn(sheet: AnySheet, locale: Locale, photos: Sequence[Photo], face: Face, seal: Seal) -> bytes:

@@ -87,6 +87,32 @@ def test_the_card_is_one_page_with_goal_and_date(card, paper, read_pdf):
     assert "not a licensed appraisal" in text
 
 
+def test_the_card_asks_for_what_the_schema_asks_with_words_to_tick_and_room_for_notes(card, market, read_pdf):
+    reader, text = read_pdf(card_pdf(card, HERE))
+    text = flat(text)
+    asked = {one.title: one.words for one in card.look_at}
+    assert set(asked) == {one.title for one in market.schema.attributes} - {"Make and model line"}
+    assert asked["Condition"] == ("derelict", "project", "runner", "driver", "show")
+    assert asked["Original finish"] == ("yes", "no")
+    part = text[text.index("Look at this before you pay") :]
+    for title, words in asked.items():
+        line = part[part.index(f"{title}:") :]
+        at = [line.index(word) for word in words]
+        assert at == sorted(at)
+    assert part.index("Notes") > part.index("Region")
+    titles = [one["/Title"] for one in reader.outline]
+    assert titles == [*(table.family for table in card.tables), "Look at this before you pay", "Notes"]
+    assert not [line for table in card.tables for line in table.assumed if ": ." in line]
+
+
+def test_a_card_of_three_families_has_them_on_both_halves(card, read_pdf):
+    many = replace(card, tables=card.tables * 3)
+    reader, text = read_pdf(card_pdf(many, HERE))
+    assert len(reader.pages) == 1
+    assert "Look at this" not in text
+    assert card_page(replace(many, look_at=()), HERE)["look"]["rows"] == []
+
+
 def test_the_card_is_black_and_white(card, read_pdf):
     reader, _ = read_pdf(card_pdf(card, HERE))
     for page in reader.pages:

@@ -88,7 +88,10 @@ def test_what_the_seller_adds_is_taken_from_the_command(shop):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["buyer", "truck.toml", "--out", "sheet.doc"], "name a file that ends in .pdf or .html. [sheet.invalid]"),
+        (
+            ["buyer", "truck.toml", "--out", "sheet.doc"],
+            "name a file that ends in .pdf, .html or .txt. [sheet.invalid]",
+        ),
         (["buyer", "truck.toml", "--out", "x.pdf", "--locale", "moon"], "Cannot write a sheet in the locale 'moon'"),
         (["buyer", "truck.toml", "--out", "x.pdf", "--photo", "none.jpg"], "Cannot read the photograph none.jpg"),
         (["again", "missing.json", "--out", "x.pdf"], "Cannot make the sheet again: the record missing.json"),
@@ -97,3 +100,15 @@ def test_what_the_seller_adds_is_taken_from_the_command(shop):
 def test_refusals_come_before_the_work(words, said, capsys):
     assert main(["sheet", *words]) == 3
     assert said in capsys.readouterr().err
+
+
+def test_the_message_and_the_page_are_made_by_commands_in_the_buyers_language(shop, capsys):
+    words = [str(shop / "truck.toml"), "--comparables", str(shop / "comparables.csv"), "--as-of", "2026-11-25"]
+    out, page = shop / "message.txt", shop / "page.html"
+    assert main(["sheet", "message", *words, "--out", str(out), "--contact", "yard@example.invalid"]) == 0
+    assert "Contact: yard@example.invalid" in out.read_text(encoding="utf-8")
+    assert out.with_suffix(".png").read_bytes().startswith(b"\x89PNG")
+    assert main(["sheet", "page", *words, "--out", str(page), "--language", "de"]) == 0
+    assert '<html lang="de">' in page.read_text(encoding="utf-8")
+    assert main(["sheet", "page", *words, "--out", str(page), "--language", "tlh"]) != 0
+    assert "language is 'tlh'" in capsys.readouterr().err

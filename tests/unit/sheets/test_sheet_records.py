@@ -50,7 +50,7 @@ def test_an_open_interval_can_be_kept(buyer):
     [
         ({"format": 9}, "its record is of format 9"),
         ({"format": 1}, "its record is of format 1 and kind 'buyer'; format 2 of"),
-        ({"kind": "tax"}, "and kind 'tax'; format 2 of buyer, deal, card is known"),
+        ({"kind": "tax"}, "and kind 'tax'; format 2 of buyer, page, message, deal, card is known"),
         ({"fingerprint": "0" * 64}, "does not agree with its own fingerprint"),
         ({"sheet": {"vehicle": "x"}}, "damaged or of another kind .BuyerSheet has other fields."),
         ({"photos": [{"caption": "x"}]}, "a photograph in its record is damaged"),

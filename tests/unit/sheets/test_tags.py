@@ -9,6 +9,9 @@ from pypdf import PdfReader
 
 from valuation.sheets.buyer_faces import buyer_pdf
 from valuation.sheets.deal_faces import deal_pdf
+from valuation.sheets.field_card import card_pdf, field_card
+from valuation.sheets.one_page import OnePage
+from valuation.sheets.records import draw
 from valuation.sheets.row_headers import with_row_headers
 from valuation.text.locale import LOCALES
 
@@ -86,3 +89,19 @@ def test_five_thousand_unbroken_characters_are_all_there_and_set_in_reasonable_t
     assert time.process_time() - before < 60
     text = "".join("".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(content)).pages)
     assert word in text.replace("\u200b", "")
+
+
+def test_the_machine_checkable_rules_of_pdf_ua_hold(papers, buyer, market, plans, deal):
+    """By the checker ``page-validation`` of the package index, which passes veraPDF's own corpus; not in the lock."""
+    checker = pytest.importorskip("page", reason="no checker of PDF/UA here: pip install page-validation")
+    every = {
+        **papers,
+        "page": draw(OnePage(buyer), HERE),
+        "card": card_pdf(field_card(market, plans, deal.as_of), HERE),
+    }
+    for name, content in every.items():
+        found = checker.validate_pdf_bytes(content, profile=checker.ValidationProfile.PDF_UA_1)
+        assert not found.failures, (name, [(one.rule_id, one.message) for one in found.failures])
+    spoilt = papers["buyer"].replace(b"/Marked true", b"/Marked false")
+    assert spoilt != papers["buyer"]
+    assert not checker.is_pdf_compliant_bytes(spoilt, profile=checker.ValidationProfile.PDF_UA_1)
