@@ -159,3 +159,84 @@ class SchemaAnswer(BaseModel):
     fingerprint: str
     attributes: list[AttributeAnswer]
     data: dict[str, Any] = Field(description="The whole schema as plain data.")
+
+
+class SaleAsked(Asked):
+    """A sale to be added, or cells of one to be written anew."""
+
+    cells: dict[Cell, Cell] = Field(
+        default_factory=dict,
+        description="Texts by the file's headers; for a new sale also by names of the schema.",
+        examples=[{"price": "12,500", "date": "2026-05-31", "condition": "driver"}],
+    )
+    realised: int | None = Field(None, ge=1, description="Number of a realised sale of the ledger, to add that.")
+    venue: str = Field("", max_length=200, description="Where the realised sale was made.")
+
+
+class SetAsideAsked(Asked):
+    """Why a sale is not to be counted."""
+
+    reason: str = Field("", max_length=200, description="Blank puts the sale back.", examples=["sold to my brother"])
+
+
+class ReadCellAnswer(BaseModel):
+    """A cell of a new row, and what it was read as."""
+
+    header: str
+    written: str
+    read: str
+
+
+class AddedAnswer(BaseModel):
+    """A sale that was added to a table."""
+
+    sentence: str
+    table: str = Field(description="File name of the table.")
+    row: int
+    line: str
+    cells: list[ReadCellAnswer]
+    paid: float
+    currency: str
+    usable: int
+    version: int | None = Field(description="Number of the table version that holds it.")
+
+
+class SaleFieldAnswer(BaseModel):
+    """A column of a table, what the row says there, and what that was read as where it is something else."""
+
+    header: str
+    title: str
+    says: str
+    read: str
+    words: list[str]
+    faults: list[str]
+
+
+class OneSaleAnswer(BaseModel):
+    """A row of a table."""
+
+    row: int
+    usable: bool
+    reason: str = Field(description="Why its owner set it aside; empty where he did not.")
+    fields: list[SaleFieldAnswer]
+    faults: list[str]
+
+
+class CellChangeAnswer(BaseModel):
+    """One cell written anew, or one row left out or added (no column)."""
+
+    row: int
+    column: str
+    old: str
+    new: str
+    reason: str
+
+
+class ChangeAnswer(BaseModel):
+    """What one version of a table changed in the one before."""
+
+    id: int
+    version: int
+    written_at: dt.datetime
+    said: str
+    changes: list[CellChangeAnswer]

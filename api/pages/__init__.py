@@ -21,6 +21,7 @@ def all_pages() -> APIRouter:
         plans,
         price,
         progress,
+        sales,
         sheets,
         shop,
         sign_in,
@@ -32,7 +33,7 @@ def all_pages() -> APIRouter:
 
     whole = APIRouter(include_in_schema=False)
     of_vehicle = (vehicle, life, photos, plans, pay, progress, price, offers)
-    of_tables = (bringing, comparables)
+    of_tables = (bringing, sales, comparables)
     for part in (start, demo, barn, *of_tables, *of_vehicle, shop, track, sheets, work, pictures, help, sign_in):
         whole.include_router(part.router)
     return whole

@@ -11,7 +11,8 @@ from urllib.parse import quote
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
+from api.deps import FormFields, Number, TheDesk, TheSettings
+from api.pages.bringing import typed_rows
 from api.pages.clash import in_words, mends_clash
 from api.pages.grid import GridView, grid_view
 from api.pages.in_use import in_use
@@ -21,6 +22,8 @@ from valuation.answers.intake import Brought, Mended, as_it_came, mend_table
 from valuation.schema import SALE_COLUMNS, Schema
 
 if TYPE_CHECKING:
+    from api.desk import Desk
+    from valuation.answers.fault_cards import FaultCard
     from valuation.comparables import Comparables
     from valuation.ledger import EstimateRecord, TableRecord
     from valuation.text.locale import Locale
@@ -41,8 +44,14 @@ class ComparablesPage(Page):
     headers : dict of str to str
     columns : list of (str, str)
         Every column that a header can mean, with its title.
+    cards : tuple of FaultCard
+        The faults by cause.
+    answer, next : str
+        How many rows can be used, and the one thing to do next.
     view : GridView
         The rows shown.
+    asked : bool
+        Whether the rows were asked for, so that they are unfolded.
     brought : Brought or None
         What was remembered, when the table was just brought.
     pictures : list of Picture
@@ -56,7 +65,11 @@ class ComparablesPage(Page):
     comparables: Comparables
     headers: dict[str, str]
     columns: list[tuple[str, str]]
+    cards: tuple[FaultCard, ...]
+    answer: str
+    next: str
     view: GridView
+    asked: bool
     brought: Brought | None
     pictures: list[Picture]
     currency: str
@@ -84,11 +97,13 @@ def comparables_page(
     said: Annotated[str, Query(max_length=300)] = "",
 ) -> Response:
     """One table version."""
+    from valuation.answers.fault_cards import fault_cards, next_said, usable_said
     from valuation.comparables.mending import header_choices
 
     table = desk.table(table_id)
     found, text = desk.comparables(table), desk.text_table(table)
     used = in_use(desk, table)
+    cards = fault_cards(found, text)
     subject = desk.estimate(estimate) if estimate else _newest_estimate(desk, table)
     context = ComparablesPage(
         title=table.name,
@@ -101,7 +116,11 @@ def comparables_page(
         comparables=found,
         headers=header_choices(text, found.schema),
         columns=_columns(found.schema),
-        view=grid_view(text, found, show or ("faults" if found.faults else "all"), find, first, edit),
+        cards=cards,
+        answer=usable_said(found.n_usable, found.rows),
+        next=next_said(cards, found.n_usable),
+        view=grid_view(text, found, show or "all", find, first, edit),
+        asked=bool(show or find or first or edit),
         brought=desk.brought.find(str(table.id)) if brought else None,
         pictures=_pictures(found, subject, locale_of(settings)),
         currency=settings.currency,
@@ -111,29 +130,25 @@ def comparables_page(
 
 @router.post("/comparables/{table_id}/mend")
 def mend(request: Request, desk: TheDesk, table_id: Number, form: FormFields) -> Response:
-    """Write mended cells; the result is the table's next version."""
+    """Write mended cells, and the mends behind a button; the result is the table's next version."""
+    from valuation.answers.fault_cards import chosen_mends, typed_mends
+
     table = desk.table(table_id)
-    cells = desk.text_table(table).cells
-    headers = [str(header) for header in cells.columns]
-    changed: dict[tuple[int, str], str] = {}
-    left_out, confirmed = [], []
-    for name, value in form.items():
-        kind, _, rest = name.partition(".")
-        row, column = (record_number(number) for number in rest.partition(".")[::2])
-        if row is None:
-            continue
-        if kind == "leave" and value:
-            left_out.append(row)
-        elif kind == "right" and value:
-            confirmed.append(row)
-        elif kind == "cell" and column is not None and column < len(headers) and row in cells.index:
-            header = headers[column]
-            if value.strip() != str(cells.at[row, header]).strip():
-                changed[row, header] = value.strip()
-    if not (changed or left_out or confirmed):
+    text = desk.text_table(table)
+    mends = typed_mends(text, *typed_rows(text, form))
+    kind, _, which = form.get("do", "").partition(".")
+    if kind == "mend":
+        mends = (*mends, *chosen_mends(desk.comparables(table), which))
+    if not mends:
         return go(f"/comparables/{table_id}?said=Nothing+was+changed.")
-    found = mend_table(desk, table, changed, left_out=left_out, confirmed=confirmed)
-    return _mended(request, desk, found, "Mended and kept")
+    found = mend_table(
+        desk,
+        table,
+        {(one.row, one.column): one.new for one in mends if not one.leaves_out and one.column in text.headers},
+        left_out=[one.row for one in mends if one.leaves_out],
+        confirmed=[one.row for one in mends if one.column and one.column not in text.headers],
+    )
+    return mended(request, desk, found, "Mended and kept")
 
 
 @router.post("/comparables/{table_id}/headers")
@@ -147,7 +162,7 @@ def headers(request: Request, desk: TheDesk, table_id: Number, form: FormFields)
     if not changed:
         return go(f"/comparables/{table_id}?said=No+header+was+changed.")
     found = mend_table(desk, table, {}, headers=changed)
-    return _mended(request, desk, found, "Headers mapped and kept", changed)
+    return mended(request, desk, found, "Headers mapped and kept", changed)
 
 
 @router.post("/comparables/{table_id}/as-it-came")
@@ -159,9 +174,21 @@ def without_mends(desk: TheDesk, table_id: Number) -> Response:
     return go(f"/comparables/{table.id}?said={quote(said)}")
 
 
-def _mended(
-    request: Request, desk: TheDesk, found: Mended, done: str, headers: Mapping[str, str] | None = None
+def mended(
+    request: Request, desk: Desk, found: Mended, done: str, headers: Mapping[str, str] | None = None
 ) -> Response:
+    """The way on after a mend: the version that holds it, or the choice where two hands were at one place.
+
+    Parameters
+    ----------
+    request : Request
+    desk : Desk
+    found : Mended
+    done : str
+        What was done, to be followed by the version.
+    headers : mapping of str to str, optional
+        Headers that were mapped, where some were.
+    """
     if found.clashes:
         return mends_clash(request, desk, found, in_use(desk, found.table), headers or {})
     desk.warm(found.table)

@@ -18,6 +18,7 @@ def all_routes() -> APIRouter:
         offers,
         plans,
         record,
+        sales_of_table,
         sheets,
         shop,
         vehicles,
@@ -25,7 +26,7 @@ def all_routes() -> APIRouter:
 
     whole = APIRouter()
     whole.include_router(health.router)
-    of_tables = (drafts, comparables)
+    of_tables = (drafts, comparables, sales_of_table)
     for part in (barn, *of_tables, vehicles, estimates, deal, plans, offers, record, shop, sheets, jobs):
         whole.include_router(part.router, prefix="/api/v1")
     whole.include_router(offers.of_vehicle, prefix="/api/v1")

@@ -29,14 +29,15 @@ def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_
     def work_until(address):
         window.wait_for_url(re.compile(address), timeout=180_000)
 
-    # The empty start leads by the hand; the table is pasted, and its one misspelt grade is mended in the grid.
+    # The empty start leads by the hand; the table is pasted, and its one misspelt grade is mended by a button.
     window.goto("/")
     shot("1-start")
     bring_table(window, table_of_a_shop)
-    assert "not a level of condition" in window.locator("#grid").inner_text()
-    window.get_by_label("Row 7, condition").fill("driver")
-    window.get_by_role("button", name="Keep the mended table").click()
+    assert "'drvier' is driver" in window.locator("#causes").inner_text()
+    window.get_by_role("button", name="Write driver").click()
     window.get_by_text("Mended and kept as version 2.").wait_for()
+    assert not window.locator("#causes").count()
+    assert "26 of 26 rows usable" in window.locator("main").inner_text()
 
     # The vehicle is found, and valued as it stands in its barn.
     window.goto("/")

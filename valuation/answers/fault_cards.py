@@ -218,3 +218,28 @@ def usable_said(usable: int, rows: int) -> str:
     usable, rows : int
     """
     return f"{usable:,} of {counted(rows, 'row')} usable"
+
+
+def next_said(cards: Sequence[FaultCard], usable: int) -> str:
+    """The one thing to do next with a table.
+
+    Parameters
+    ----------
+    cards : sequence of FaultCard
+    usable : int
+        Rows that can be used.
+    """
+    from valuation.regression.regressor import LEAST_SALES
+
+    sure = sum(card.mends for card in cards if card.how == "one answer")
+    asked = sum(card.how == "ask" for card in cards)
+    waiting = sum(card.frees for card in cards if card.how == "by hand")
+    if sure:
+        return f"Next: make the {counted(sure, 'mend that has', 'mends that have')} one answer."
+    if asked:
+        return f"Next: decide {counted(asked, 'doubtful thing')} below."
+    if waiting:
+        return f"Next: {counted(waiting, 'row waits', 'rows wait')} for what only you can say."
+    if usable < LEAST_SALES:
+        return f"Next: add sales; an estimate needs at least {LEAST_SALES} usable ones."
+    return "Nothing has to be mended: value a vehicle from it."

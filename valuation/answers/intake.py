@@ -223,7 +223,7 @@ def mend_table(
     text = tables.text_table(shown)
     mended(text, cells, left_out=left_out, confirmed=confirmed)  # refuses what is not there
     mends = [
-        *(Mend(row, column, str(text.cells.at[row, column]), new) for (row, column), new in cells.items()),
+        *(Mend(row, column, text.cell(row, column), new) for (row, column), new in cells.items()),
         *(Mend(row, CONFIRMED, "", "yes") for row in confirmed),
         *(Mend(row, "") for row in left_out),
     ]

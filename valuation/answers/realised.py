@@ -71,6 +71,19 @@ def _row(tables: Tables, sale: SaleRecord, venue: str, source: bytes, schema: Sc
     return new
 
 
+def is_in(sale: SaleRecord, text: TextTable, read: Comparables) -> bool:
+    """Whether a table holds a realised sale.
+
+    Parameters
+    ----------
+    sale : SaleRecord
+    text : TextTable
+    read : Comparables
+        The same table, read.
+    """
+    return _row_with(sale, text, read) is not None
+
+
 def _mark(sale: SaleRecord) -> str:
     """What a realised sale is called in a table: the same through all its corrections."""
     return f"own-{(sale.history or (sale,))[0].id}"

@@ -41,7 +41,6 @@ _SALE = {
     "vehicle": "the vehicle's number",
     "arms_length": "whether it was an open sale",
     "confirmed": "your mark that a row is right",
-    "set_aside": "why a sale is set aside",
 }
 """Columns of a sale, to follow "is"."""
 _OUTCOMES = {"sold": "sold", "bid_not_met": "bid, not sold", "asking": "asked, not sold"}

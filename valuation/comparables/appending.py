@@ -126,11 +126,12 @@ def with_row(
     read = read_comparables(whole, schema, name=name, today=today)
     own = [fault for fault in read.faults if fault.row == number]
     if any(fault.sets_aside for fault in own):
-        why = " ".join(f"{fault.why} {fault.mend}" for fault in own if fault.sets_aside)
-        raise TableError(f"Cannot add the sale to '{name}': {why}")
+        wrong = [fault for fault in own if fault.sets_aside]
+        why = " ".join(f"{fault.why} {fault.mend}" for fault in wrong)
+        raise TableError(f"Cannot add the sale to '{name}': {why}", where=wrong[0].column)
     sale: Any = read.sales.loc[number]
     paid = sale["high"] if sale["outcome"] == "asking" else sale["low"]
-    cells = _read_cells(after, read, schema, number)
+    cells = read_cells(after, read, number)
     return NewRow(number, line, cells, tuple(own), sale["outcome"], float(sale["price"]), float(paid), read, whole)
 
 
@@ -211,8 +212,18 @@ def _appended(source: bytes, table: TextTable, schema: Schema, texts: Sequence[s
         ) from problem
 
 
-def _read_cells(table: TextTable, read: Comparables, schema: Schema, number: int) -> tuple[ReadCell, ...]:
-    """What stands in the row, and what each cell was read as."""
+def read_cells(table: TextTable, read: Comparables, number: int) -> tuple[ReadCell, ...]:
+    """What stands in a usable row, and what each cell was read as.
+
+    Parameters
+    ----------
+    table : TextTable
+    read : Comparables
+        The same table, read.
+    number : int
+        Of the row, as a spreadsheet shows it.
+    """
+    schema = read.schema
     columns = map_headers(table, schema)
     values: dict[str, Any] = {header: read.attributes.at[number, name] for name, header in columns.attributes.items()}
     known = [name for name in SALE_COLUMNS if name in columns.sale and name in read.sales]

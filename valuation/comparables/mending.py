@@ -16,6 +16,10 @@ from valuation.text.spelling import header_key
 
 CONFIRMED = "confirmed"
 """Column in which a row that looks odd is said to be right."""
+ARMS_LENGTH = "arms_length"
+"""Column in which any word but yes sets a row aside, with that word as the reason."""
+MARKS = (header_key(CONFIRMED), header_key(ARMS_LENGTH))
+"""Columns that a mend may add, by their spelling keys: what is said of a row there is blank in all others."""
 
 
 def text_table(source: Source, schema: Schema, name: str) -> TextTable:
@@ -88,6 +92,9 @@ def rewritten(
     if confirmed and not any(header_key(header) == CONFIRMED for header in frame.columns):
         frame[CONFIRMED] = ""
     marks = {(row, header): "yes" for row in confirmed for header in frame.columns if header_key(header) == CONFIRMED}
+    for _, header in cells:
+        if header not in frame.columns and header_key(header) in MARKS:
+            frame[header] = ""
     for (row, header), text in {**cells, **marks}.items():
         if row not in frame.index or header not in frame.columns:
             raise TableError(

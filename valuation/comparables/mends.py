@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from valuation.comparables.mend import Mend
-from valuation.comparables.mending import CONFIRMED, rewritten
+from valuation.comparables.mending import CONFIRMED, MARKS, rewritten
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.writing import as_csv
 from valuation.text.spelling import header_key
@@ -64,7 +64,7 @@ def mends_between(before: TextTable, after: TextTable, source: bytes) -> tuple[M
     """
     old, new = before.cells, after.cells
     added = [header for header in new.columns if header not in old.columns]
-    if [*old.columns, *added] != list(new.columns) or not all(header_key(one) == CONFIRMED for one in added):
+    if [*old.columns, *added] != list(new.columns) or not all(header_key(one) in MARKS for one in added):
         return None
     if not set(new.index) <= set(old.index):
         return None
@@ -200,7 +200,7 @@ def reapply(mends: Sequence[Mend], before: TextTable, after: TextTable, *, same_
 def _cell(table: TextTable, row: int, column: str) -> str | None:
     if column in table.headers:
         return str(table.cells.at[row, column]).strip()
-    return "" if header_key(column) == CONFIRMED else None
+    return "" if header_key(column) in MARKS else None
 
 
 def _row_of(table: TextTable, row: int) -> dict[str, str]:

@@ -331,10 +331,9 @@ def set_aside_related(table: TextTable, columns: ColumnMap, faults: FaultList) -
     header = columns.sale["arms_length"]
     codes, texts = distinct(table.cells[header])
     for code, text in enumerate(texts):
-        word = level_key(text)
-        if is_missing(text) or word in _OPEN_SALE:
+        if not sets_aside(text):
             continue
-        marked = "" if word in _CLOSED_SALE else f": {text.strip()}"
+        marked = "" if level_key(text) in _CLOSED_SALE else f": {text.strip()}"
         for row in table.cells.index[codes == code]:
             faults.add(
                 row,
@@ -344,6 +343,11 @@ def set_aside_related(table: TextTable, columns: ColumnMap, faults: FaultList) -
                 f"The sale was not at arm's length{marked}.",
                 "Nothing, if that is so: such a price says little about the market. If it was an open sale, write yes.",
             )
+
+
+def sets_aside(text: str) -> bool:
+    """Whether a word about how open a sale was sets it aside."""
+    return not is_missing(text) and level_key(text) not in _OPEN_SALE
 
 
 def confirmed_rows(table: TextTable, columns: ColumnMap) -> pd.Series[Any]:

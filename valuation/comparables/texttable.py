@@ -74,6 +74,16 @@ class TextTable:
         """The same table without the rows that are no sales."""
         return replace(self, cells=self.cells.drop(index=list(self.asides)), asides={}) if self.asides else self
 
+    def cell(self, row: int, header: str) -> str:
+        """What a cell says; nothing under a header that is not there.
+
+        Parameters
+        ----------
+        row : int
+        header : str
+        """
+        return str(self.cells.at[row, header]) if header in self.cells.columns else ""
+
     @property
     def headers(self) -> list[str]:
         """The headers in order."""

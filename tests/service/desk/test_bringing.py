@@ -164,16 +164,16 @@ def test_what_was_answered_and_mended_is_remembered_for_the_next_version(desk):
 
 def test_own_columns_and_columns_left_out_are_as_the_owner_says(desk):
     lines = shop_table(20, "Body", "Condition").splitlines()
-    text = "\n".join([f"{lines[0]},Note,Trim", *(f"{one},seen {i},{'loud' if i % 2 else 'plain'}" for i, one in
+    text = "\n".join([f"{lines[0]},Note,Sticker", *(f"{one},seen {i},{'loud' if i % 2 else 'plain'}" for i, one in
                                                    enumerate(lines[1:]))])  # fmt: skip
     talk = pasted(desk, text, "own", currency="EUR")
     meanings = {one["header"]: one["meaning"] for one in talk.json["columns"]}
-    assert (meanings["Note"], meanings["Trim"]) == ("left out", "own")
+    assert (meanings["Note"], meanings["Sticker"]) == ("left out", "own")
     talk.press(**{"column.8": "left out", "column.5": "own"})
     meanings = {one["header"]: one["meaning"] for one in talk.json["columns"]}
-    assert (meanings["Trim"], meanings["Body"]) == ("left out", "own")
+    assert (meanings["Sticker"], meanings["Body"]) == ("left out", "own")
     schema = desk.get("/api/v1/schema", params={"table": talk.press("use").rpartition("/")[2]}).json()
-    assert "Trim" in schema["data"]["left_out"]
+    assert "Sticker" in schema["data"]["left_out"]
 
 
 def test_a_table_without_a_price_that_shows_asks_for_it(desk):

@@ -1,0 +1,136 @@
+"""Sales one by one on the pages of a table: added, corrected, set aside, put back; and every change taken back."""
+
+import re
+from html import unescape
+from urllib.parse import unquote
+
+import pytest
+
+from api.settings import Settings
+
+TABLE = "date,price,outcome,family,model_year,condition\n" + "".join(
+    f"2025-0{1 + i % 9}-1{i % 9},{10_000 + 700 * i},sold,Tarrowby Linnet,{1950 + i},driver\n" for i in range(14)
+)
+TABLE = TABLE.replace("1953,driver", "1953,drvier")
+FIELDS = ("date", "price", "outcome", "family", "model_year", "condition")
+
+
+@pytest.fixture(scope="module")
+def desk(serve, tmp_path_factory):
+    """A desk that tests of this file share; each brings a table of its own."""
+    with serve(Settings(ledger=str(tmp_path_factory.mktemp("sales") / "ledger.sqlite"))) as client:
+        yield client
+
+
+@pytest.fixture
+def table(desk, request):
+    content = {"file": ("t.csv", TABLE.encode())}
+    told = {"name": request.node.name, "currency": "EUR"}
+    return desk.post("/api/v1/comparables", files=content, data=told).json()["table"]["id"]
+
+
+def gone_to(answer):
+    assert answer.status_code == 303, answer.text
+    address = unquote(answer.headers["location"])
+    return int(re.search(r"/comparables/(\d+)", address)[1]), address
+
+
+def rows(desk, number):
+    return {int(row["row"]): row for row in desk.get(f"/api/v1/comparables/{number}/rows").json()}
+
+
+def usable(desk, number):
+    return desk.get(f"/api/v1/comparables/{number}").json()["usable"]
+
+
+def sale(**cells):
+    given = {"date": "2025-10-01", "price": "31,000", "family": "Tarrowby Linnet", "model_year": "1961",
+             "condition": "show", **cells}  # fmt: skip
+    return {f"f.{FIELDS.index(name)}": text for name, text in given.items()}
+
+
+def test_the_page_begins_with_what_can_be_used_and_the_one_thing_to_do(desk, table):
+    text = desk.get(f"/comparables/{table}").text
+    assert "<strong>13 of 14 rows usable</strong>" in text
+    assert "Next: make the 1 mend that has one answer." in text
+    assert "drvier" in text.partition('id="grid"')[0]
+    assert '<details class="card" id="grid">' in text, "rows are folded until asked for"
+    newer, said = gone_to(desk.post(f"/comparables/{table}/mend", data={"do": "mend.0"}))
+    assert "Mended and kept as version 2" in said
+    assert usable(desk, newer) == 14
+    assert "Nothing has to be mended" in desk.get(f"/comparables/{newer}").text
+
+
+def test_a_sale_is_added_by_a_form_and_taken_back(desk, table):
+    assert "derelict, project, runner, driver, show" in desk.get(f"/comparables/{table}/sales/new").text
+    added, said = gone_to(desk.post(f"/comparables/{table}/sales/new", data=sale()))
+    assert "sold for 31,000" in said
+    assert rows(desk, added)[16]["condition"] == "show"
+    undone, _ = gone_to(desk.post(f"/comparables/{added}/undo"))
+    assert rows(desk, undone) == rows(desk, table)
+    assert desk.post(f"/comparables/{added}/undo").status_code == 409, "of an older version nothing is taken back"
+
+
+def test_an_addition_to_a_mended_table_is_taken_back_whole(desk, table):
+    mended, _ = gone_to(desk.post(f"/comparables/{table}/mend", data={"do": "mend.0"}))
+    added, _ = gone_to(desk.post(f"/comparables/{mended}/sales/new", data=sale()))
+    assert (rows(desk, added)[5]["condition"], len(rows(desk, added))) == ("driver", 15)
+    undone, _ = gone_to(desk.post(f"/comparables/{added}/undo"))
+    assert rows(desk, undone) == rows(desk, mended)
+
+
+def test_a_word_that_is_none_is_refused_with_what_was_meant(desk, table):
+    here = f"/comparables/{table}/sales/new"
+    headers = {"accept": "text/html", "referer": str(desk.base_url.join(here))}
+    answer = desk.post(here, data=sale(condition="shwo"), headers=headers)
+    assert answer.status_code == 422
+    text = unescape(answer.text)
+    assert "show" in re.search(r'class="refusal"[^>]*>([^<]*)', text)[1]
+    assert 'value="shwo"' in text, "what was typed is kept"
+    assert 'aria-invalid="true"' in text, "it is said beside the field"
+
+
+def test_a_sale_is_corrected_set_aside_with_a_reason_and_put_back(desk, table):
+    page = desk.get(f"/comparables/{table}/sales/5").text
+    assert "not counted until it is mended" in page
+    fixed, _ = gone_to(desk.post(f"/comparables/{table}/sales/5", data={"f.5": "driver"}))
+    assert usable(desk, fixed) == 14
+    aside, said = gone_to(desk.post(f"/comparables/{fixed}/sales/3/set-aside", data={"reason": "to my brother"}))
+    assert "set aside (to my brother)" in said
+    assert usable(desk, aside) == 13
+    assert "You set this sale aside: to my brother" in desk.get(f"/comparables/{aside}/sales/3").text
+    refused = desk.post(f"/comparables/{aside}/sales/4/set-aside", data={"reason": " "})
+    assert (refused.status_code, refused.json()["errors"][0]["where"]) == (422, "reason")
+    assert desk.post(f"/comparables/{aside}/sales/4/set-aside", data={"reason": "yes"}).status_code == 422
+    back, _ = gone_to(desk.post(f"/comparables/{aside}/sales/3/put-back"))
+    assert usable(desk, back) == 14
+    changes = desk.get(f"/api/v1/comparables/{back}/changes").json()
+    assert [one["version"] for one in changes] == [4, 3, 2, 1]
+    told = [(one["row"], one["column"], one["old"], one["new"]) for change in changes for one in change["changes"]]
+    assert told == [(3, "arms_length", "to my brother", ""), (3, "arms_length", "", "to my brother"),
+                    (5, "condition", "drvier", "driver")]  # fmt: skip
+    assert "not a level" in changes[2]["changes"][0]["reason"]
+    page = unescape(desk.get(f"/comparables/{back}/changes").text)
+    assert "to my brother" in page
+    assert "drvier" in page
+    undone, _ = gone_to(desk.post(f"/comparables/{back}/undo"))
+    assert usable(desk, undone) == 13
+
+
+def test_programs_can_do_the_same(desk, table):
+    here = f"/api/v1/comparables/{table}"
+    cells = {"date": "2025-10-02", "price": "32,000", "family": "Tarrowby Linnet", "model_year": "1962",
+             "condition": "show"}  # fmt: skip
+    added = desk.post(f"{here}/sales", json={"cells": cells})
+    assert (added.status_code, added.json()["row"]) == (201, 16), added.text
+    newest = f"/api/v1/comparables/{added.json()['version']}"
+    one = desk.get(f"{newest}/sales/16").json()
+    assert {field["header"]: field["read"] for field in one["fields"]}["price"] == "32000"
+    aside = desk.post(f"{newest}/sales/16/set-aside", json={"reason": "a swap"}).json()
+    assert aside["usable"] == 13
+    fixed = desk.post(f"{newest}/sales/5", json={"cells": {"condition": "driver"}}).json()
+    assert fixed["usable"] == 14, "both hands' changes are kept"
+    undone = desk.post(f"/api/v1/comparables/{fixed['table']['id']}/undo").json()
+    assert undone["usable"] == 13
+    assert desk.post(f"{here}/sales", json={}).status_code == 422
+    assert desk.get(f"{here}/sales/99").status_code == 422
