@@ -29,15 +29,10 @@ def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_
     def work_until(address):
         window.wait_for_url(re.compile(address), timeout=180_000)
 
-    # The empty start leads by the hand; the table is pasted, and its one misspelt grade is mended by a button.
+    # The empty start leads by the hand; the table is pasted, and its one misspelt grade is mended by one button.
     window.goto("/")
     shot("1-start")
     bring_table(window, table_of_a_shop)
-    assert "'drvier' is driver" in window.locator("#causes").inner_text()
-    window.get_by_role("button", name="Write driver").click()
-    window.get_by_text("Mended and kept as version 2.").wait_for()
-    assert not window.locator("#causes").count()
-    assert "26 of 26 rows usable" in window.locator("main").inner_text()
 
     # The vehicle is found, and valued as it stands in its barn.
     window.goto("/")
@@ -115,7 +110,7 @@ def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_
     # Floor, target and ask; an offer and its answer; the sale.
     window.goto("/vehicles/1/price")
     window.get_by_role("button", name="Set floor, target and ask").click()
-    window.get_by_role("button", name="Set the price again").wait_for(timeout=180_000, state="attached")
+    window.locator("h1.say").wait_for(timeout=180_000)
     window.get_by_label(re.compile("^An offer|^Offer")).first.fill("9,000")
     window.get_by_label("from", exact=True).first.fill("Bo")
     window.get_by_role("button", name="What do I answer?").first.click()
@@ -126,15 +121,15 @@ def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_
     unfold(window.get_by_label("The buyer paid in all, before tax"))
     window.get_by_label("The buyer paid in all, before tax").fill("14000000")
     window.get_by_role("button", name="Record the sale").click()
-    window.get_by_text("Is 14,000,000 EUR right?").wait_for()
+    window.get_by_text(re.compile("Is 14,000,000.* right")).wait_for()
     assert not window.get_by_label("Yes, it is right").is_checked()
     shot("8-unlikely")
     window.get_by_label("The buyer paid in all, before tax").fill("14000")
     window.get_by_role("button", name="Record the sale").click()
-    window.wait_for_load_state()
+    window.get_by_text("Take it into the table of sales?").wait_for()
     window.goto("/")
     window.get_by_text("Sold (1)").click()
-    expect(window.locator("li.line")).to_contain_text("brought 14,000 EUR")
+    expect(window.locator("li.line")).to_contain_text("brought 14,000")
     shot("9-shop")
     window.goto("/vehicles/1")
     expect(window.locator(".stage")).to_have_text("sold")
@@ -147,8 +142,8 @@ def bring_table(window, text):
     window.get_by_label("Your name for it").fill("Sales of the shop")
     window.get_by_role("button", name="Read the table").click()
     window.get_by_role("heading", name="Bring Sales of the shop").wait_for()
-    window.get_by_label("In which currency are the prices?").fill("EUR")
-    window.get_by_role("button", name="Read it again").click()
+    window.get_by_role("button", name="Make the 1 mend that has one answer").click()
+    window.get_by_text("26 of 26 rows usable").wait_for()
     window.get_by_role("button", name="Use this table").click()
     window.get_by_role("heading", name="Sales of the shop", exact=True).wait_for()
 

@@ -4,5 +4,5 @@
 trust that), ``paths``, ``steps`` and ``field`` (what to pay and what to do to it), ``bands`` and ``offer`` (what to ask
 and what to answer), ``plan`` and ``build`` (what is behind each plan, and everything about a find). ``given`` reads
 what a question is asked with, ``tables`` and ``intake`` hold a ledger's tables and take new ones; ``kept`` and
-``kept_estimates`` keep the answers. ``vehicle_file`` holds all that is kept of one vehicle, and ``story`` tells its life.
+``kept_estimates`` keep the answers; ``vehicle_file`` holds all of one vehicle, and ``story`` tells its life.
 """
