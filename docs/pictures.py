@@ -40,7 +40,7 @@ PAGES = {
 SHOWN = {
     "desk-vehicle": ("/vehicles/5/worth", (900, 900), ".answer"),
     "desk-build": ("/vehicles/1/pay", (900, 1100), ".most"),
-    "desk-price-phone": ("/vehicles/5/price", (390, 1250), ".facts.bands"),
+    "desk-price-phone": ("/vehicles/5/price", (390, 1250), ".facts.asked"),
 }
 """README's pictures of the desk: the page, the window, and what must be in sight."""
 OWN_TABLE = ROOT / "tests" / "tables" / "files" / "yard-notebook.xlsx"

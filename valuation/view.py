@@ -14,7 +14,10 @@ MOST_ROWS = 20
 
 MOST_NOTES = 5
 """Weightiest notes that are shown at once; the rest is folded."""
-_FIGURE = re.compile(r"none|[-+]?[\d.,]* ?(?:%|[A-Z]{3})?")
+CURRENCY_SIGNS = frozenset("$£€¥")
+"""Signs of currencies, which stand before an amount as their countries write them in English."""
+SIGNS = ("-", "+", "−")
+_FIGURE = re.compile(r"none|[-+]?[$£€¥]?[\d.,]* ?(?:%|[A-Z]{3})?")
 """A cell that is a figure, with or without its unit, or empty."""
 SMALL_MONEY = 100.0
 """Amounts below it are shown to the cent: rounded to whole units they would be up to half a percent off, and more."""
@@ -146,12 +149,33 @@ def as_money(value: float | None, currency: str = "") -> str:
 
     Examples
     --------
-    >>> as_money(45310.3, "USD"), as_money(3.72), as_money(None)
-    ('45,310 USD', '3.72', 'none')
+    >>> as_money(45310.3, "USD"), as_money(45310.3, "$"), as_money(3.72), as_money(None)
+    ('45,310 USD', '$45,310', '3.72', 'none')
     """
     if value is None:
         return "none"
-    return f"{amount_text(value)} {currency}".rstrip()
+    return with_currency(amount_text(value), currency)
+
+
+def with_currency(amount: str, currency: str) -> str:
+    """A written amount with its currency: a sign stands before it without a space, a code behind it.
+
+    Parameters
+    ----------
+    amount : str
+        With its sign, where it has one.
+    currency : str
+        Code or sign; may be empty.
+
+    Examples
+    --------
+    >>> with_currency("18,300", "$"), with_currency("-500", "£"), with_currency("18,300", "USD")
+    ('$18,300', '-£500', '18,300 USD')
+    """
+    if currency not in CURRENCY_SIGNS:
+        return f"{amount} {currency}".rstrip()
+    sign = amount[:1] if amount[:1] in SIGNS else ""
+    return f"{sign}{currency}{amount[len(sign) :]}"
 
 
 def outcome_words(counts: Mapping[str, int]) -> str:
@@ -159,10 +183,11 @@ def outcome_words(counts: Mapping[str, int]) -> str:
 
     Examples
     --------
-    >>> outcome_words({"sold": 31, "bid_not_met": 4, "asking": 5, "set_aside": 0})
-    '31 sold, 4 bids not met, 5 asking, 0 set aside'
+    >>> outcome_words({"sold": 31, "bid_not_met": 1, "asking": 5, "set_aside": 0})
+    '31 sold, 1 bid not met, 5 asking, 0 set aside'
     """
+    bids = "bid" if counts["bid_not_met"] == 1 else "bids"
     return (
-        f"{counts['sold']} sold, {counts['bid_not_met']} bids not met, {counts['asking']} asking, "
+        f"{counts['sold']} sold, {counts['bid_not_met']} {bids} not met, {counts['asking']} asking, "
         f"{counts['set_aside']} set aside"
     )

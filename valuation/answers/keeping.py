@@ -22,6 +22,7 @@ from valuation.ledger.records import EstimateRecord, OfferRecord, SaleRecord
 from valuation.notes import Note
 from valuation.sell.sentences import on_day
 from valuation.text.spelling import counted
+from valuation.view import with_currency
 
 if TYPE_CHECKING:
     from valuation.answers.intake import Brought
@@ -217,7 +218,7 @@ def worth(estimate: EstimateRecord) -> str:
     """
     ends = reach(estimate.low, estimate.high)
     return (
-        f"{estimate.subject} is worth about {about(estimate.median)}{_unit(estimate.currency)} on "
+        f"{estimate.subject} is worth about {with_currency(about(estimate.median), estimate.currency)} on "
         f"{on_day(estimate.as_of)}; {100 * estimate.coverage:g} in 100 such sales end {ends}."
     )
 
@@ -276,7 +277,7 @@ def keep_answer(
         As for ``Ledger.answer_offer``.
     """
     given = tables.ledger.answer_offer(offer.id, answer, counter, confirmed=confirmed)
-    named = "" if counter is None else f" with {money(counter)}{_unit(given.currency)}"
+    named = "" if counter is None else f" with {with_currency(money(counter), given.currency)}"
     sentence = f"Kept as offer {given.id}: {_offered(given)}; {ANSWERED[answer]}{named}."
     return Kept("offer", given.id, given.subject, sentence, tables.ledger.clock_notes())
 
@@ -364,17 +365,14 @@ def _sale_kept(tables: Tables, sale: SaleRecord, sentence: str) -> Kept:
 
 
 def _offered(offer: OfferRecord) -> str:
-    who, amount = offer.who or "a buyer", f"{money(offer.amount)}{_unit(offer.currency)}"
+    who, amount = offer.who or "a buyer", with_currency(money(offer.amount), offer.currency)
     return f"{who} offered {amount} for {offer.subject} on {on_day(offer.offered_on)}"
 
 
 def _sold(sale: SaleRecord) -> str:
     aside = "" if sale.arms_length else ", not at arm's length"
-    return f"{sale.subject} was sold for {money(sale.price)}{_unit(sale.currency)} on {on_day(sale.sold_on)}{aside}"
-
-
-def _unit(currency: str) -> str:
-    return f" {currency}" if currency else ""
+    price = with_currency(money(sale.price), sale.currency)
+    return f"{sale.subject} was sold for {price} on {on_day(sale.sold_on)}{aside}"
 
 
 def _was(number: int) -> str:

@@ -232,10 +232,11 @@ def talks(
         last = max(heard, key=lambda one: one.offered_on)
         floor = advice_on(ledger, last, bands, terms, max(day, last.offered_on)).floor
     accepted = next((one for one in threads if one.state == "accepted"), None)
+    together = _together(threads, accepted) + ("" if accepted else _moved(floor, bands, day))
     return TalksAnswer(
         subject=subject,
         currency=currency,
-        sentence=sold[-1].sentence if sold else _together(threads, accepted) + ("" if accepted else _moved(floor, bands, day)),
+        sentence=sold[-1].sentence if sold else together,
         threads=tuple(threads),
         ask=None if bands is None else bands.ask,
         floor=floor,

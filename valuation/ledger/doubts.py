@@ -12,6 +12,7 @@ from valuation.errors import UnlikelyError
 from valuation.ledger.layout import TABLES
 from valuation.ledger.records import EstimateRecord, Record
 from valuation.notes import Note
+from valuation.view import with_currency
 
 SURE = 0.999
 """A figure is far when it lies outside the range that would hold this share of such sales; chosen."""
@@ -62,9 +63,10 @@ def ask_about_money(what: str, amount: float, currency: str, estimate: EstimateR
     """
     low, high = usual_range(estimate)
     if currency.casefold() == estimate.currency.casefold() and not low <= amount <= high:
-        unit = f" {currency}" if currency else ""
+        said = with_currency(money(amount), currency)
         raise UnlikelyError(
-            f"Is {money(amount)}{unit} right? The estimate of '{estimate.subject}' is {_about(estimate.median)}{unit}, "
+            f"Is {said} right? The estimate of '{estimate.subject}' is "
+            f"{with_currency(_about(estimate.median), currency)}, "
             f"and {what} under {_about(low)} or over {_about(high)} has to be confirmed. Nothing was written yet: "
             "confirm the figure, or correct it.",
             where=where,

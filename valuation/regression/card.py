@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from valuation.regression.model import PriceModel
+from valuation.text.spelling import counted
 
 
 def model_card(model: PriceModel, file_name: str) -> str:
@@ -29,8 +30,9 @@ def model_card(model: PriceModel, file_name: str) -> str:
         "",
         f"- Table: {model.table_name or 'unnamed'}, fingerprint `{model.table_fingerprint}`",
         f"- Schema: {model.schema.title or model.schema.name}",
-        f"- Rows: {used['sold']} sold, {used['bid_not_met']} bids that were not met, {used['asking']} asking prices; "
-        f"{used['set_aside']} set aside for their faults",
+        f"- Rows: {used['sold']} sold, "
+        f"{counted(used['bid_not_met'], 'bid that was not met', 'bids that were not met')}, "
+        f"{counted(used['asking'], 'asking price')}; {used['set_aside']} set aside for their faults",
         f"- Sale dates: {span}",
         f"- Currency: {model.currency or 'none named'}",
         f"- Attributes: {', '.join(attribute.title for attribute in model.attributes)}",

@@ -12,7 +12,7 @@ from valuation.errors import SheetError, shortlist
 from valuation.text.dates import MONTHS
 from valuation.text.rounding import rounded
 from valuation.text.spoken import ENGLISH, Said, catalogue, languages
-from valuation.view import decimals_of
+from valuation.view import CURRENCY_SIGNS, decimals_of, with_currency
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
 Paper = Literal["a4", "us-letter"]
@@ -122,6 +122,8 @@ class Locale:
             text = "+" + text
         if not currency:
             return Said(text)
+        if self.currency_first and currency in CURRENCY_SIGNS:
+            return Said(with_currency(text, currency))
         return Said(f"{currency}{HARD}{text}" if self.currency_first else f"{text}{HARD}{currency}")
 
     def about(self, amount: float, currency: str = "") -> str:

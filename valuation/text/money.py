@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from valuation.text.numbers import DOUBT, both_readings, in_doubt, read_number
 from valuation.text.reading import Reading
+from valuation.view import with_currency
 
 _SIGNS = {
     "€": "EUR",
@@ -175,7 +176,7 @@ def exact_money(amount: float, currency: str = "") -> str:
     >>> exact_money(6250), exact_money(6249.5, "USD")
     ('6,250', '6,249.50 USD')
     """
-    return f"{amount:,.2f}".removesuffix(".00") + (f" {currency}" if currency else "")
+    return with_currency(f"{amount:,.2f}".removesuffix(".00"), currency)
 
 
 def currency_name(text: str, reading: Reading) -> str:

@@ -1,4 +1,4 @@
-"""The price page of a vehicle: what is known fills it, each buyer has a thread of his own, and the sale follows from it."""
+"""The price page of a vehicle: what is known fills it, each buyer has a thread, and the sale follows from it."""
 
 import re
 
@@ -112,7 +112,7 @@ def test_the_accepted_bid_fills_the_sale_and_the_sale_is_set_against_the_estimat
     assert "Take it into the table of sales?" in settled(own_demo, own_demo.get(f"{own}/price"))
 
 
-def test_a_vehicle_that_was_never_valued_is_valued_as_it_stands_when_its_price_is_set(own_demo, vehicle):
+def test_the_address_of_before_leads_to_the_vehicles_own_page(own_demo, vehicle):
     own_demo.post("/api/v1/estimates", json={"vehicle": {**vehicle, "name": "worked on"}})
     address = own_demo.get("/price", params={"estimate": 1}).headers["location"]
     assert re.fullmatch(r"/vehicles/\d+/price", address)

@@ -6,6 +6,8 @@ import pytest
 
 from valuation.errors import SheetError
 from valuation.text.locale import LOCALES, Locale, locale_from
+from valuation.text.money import exact_money
+from valuation.view import as_money, outcome_words
 
 
 @pytest.mark.parametrize(
@@ -68,3 +70,16 @@ def test_a_shop_states_its_own():
 def test_refusals_by_their_words(setting, words):
     with pytest.raises(SheetError, match=words):
         locale_from(setting)
+
+
+def test_a_sign_of_a_currency_stands_before_the_amount_as_people_write_it():
+    assert LOCALES["en-US"].money(18_300, "$") == "$18,300"
+    assert LOCALES["en-GB"].money(-500, "£", sign=True) == "−£500"
+    assert LOCALES["en-GB"].money(500, "£", sign=True) == "+£500"
+    assert LOCALES["de-DE"].money(18_300, "€") == "18.300\xa0€"
+    assert as_money(18_300.0, "$") == "$18,300"
+    assert exact_money(6249.5, "€") == "€6,249.50"
+
+
+def test_one_bid_is_not_bids():
+    assert outcome_words({"sold": 1, "bid_not_met": 1, "asking": 0, "set_aside": 0}).startswith("1 sold, 1 bid not met")
