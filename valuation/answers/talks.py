@@ -235,7 +235,9 @@ def talks(
     return TalksAnswer(
         subject=subject,
         currency=currency,
-        sentence=sold[-1].sentence if sold else _together(threads, accepted) + ("" if accepted else _moved(floor, bands, day)),
+        sentence=sold[-1].sentence
+        if sold
+        else _together(threads, accepted) + ("" if accepted else _moved(floor, bands, day)),
         threads=tuple(threads),
         ask=None if bands is None else bands.ask,
         floor=floor,

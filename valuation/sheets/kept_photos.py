@@ -1,4 +1,4 @@
-"""Photographs of a vehicle: taken in, given to sheets, and where they lie in the ledger."""
+"""Photographs of a vehicle: taken in, and where they lie in the ledger."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from valuation.errors import SheetError
 
 if TYPE_CHECKING:
     from valuation.ledger import Ledger, PhotoRecord
-    from valuation.sheets.photos import Photo
 
 MOST_KEPT = 60
 """Photographs of one vehicle: chosen; at 1,400 pixels they are some 15 MB of the ledger."""
@@ -59,22 +58,6 @@ def keep_photos(
     return tuple(
         ledger.add_photo(subject=subject, jpeg=one.jpeg, caption=one.caption, width=one.width, height=one.height)
         for one in photos
-    )
-
-
-def photos_of(ledger: Ledger, subject: str) -> tuple[Photo, ...]:
-    """The photographs of a vehicle as a sheet takes them, in the order in which they came.
-
-    Parameters
-    ----------
-    ledger : Ledger
-    subject : str
-        The vehicle's key.
-    """
-    from valuation.sheets.photos import Photo
-
-    return tuple(
-        Photo(one.caption, ledger.content(one.content), one.width, one.height) for one in ledger.photos(subject)
     )
 
 
