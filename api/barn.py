@@ -11,11 +11,11 @@ from api.desk import Desk
 from api.jobs import Job
 from valuation.answers.barn_finds import Find, FindKept, keep_find
 from valuation.answers.given import PlanData
-from valuation.answers.photos import keep_photos
 from valuation.answers.plans import kept_plans
 from valuation.build.shop_file import SHOP_FILE
 from valuation.day import day_of
 from valuation.errors import SheetError
+from valuation.sheets.kept_photos import keep_photos
 
 if TYPE_CHECKING:
     from valuation.answers.barn import BarnTables

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from api import tasks
@@ -14,13 +13,12 @@ from api.jobs import Job
 from api.problems import Refusal
 from valuation.answers.given import read_plans
 from valuation.answers.kept import kept_bands, talks
-from valuation.answers.on_paper import DealKept, deal_kept, newest_build, photos_on_paper
 from valuation.answers.plans import kept_plans
 from valuation.day import day_of
+from valuation.sheets.on_paper import DealKept, ForBuyer, deal_kept, newest_build, photos_on_paper
 
 if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, SheetRecord, TableRecord
-    from valuation.sheets.buyer_summary import Seller
     from valuation.text.locale import Locale
 
 Face = Literal["pdf", "html", "txt", "png"]
@@ -28,32 +26,6 @@ MEDIA = {
     "pdf": "application/pdf", "html": "text/html; charset=utf-8", "txt": "text/plain; charset=utf-8",
     "png": "image/png",
 }  # fmt: skip
-
-
-@dataclass(frozen=True)
-class ForBuyer:
-    """What is told of paper for a buyer beside the estimate.
-
-    Attributes
-    ----------
-    kind : str
-        "buyer", "page" or "message".
-    shop, remark : str
-        Who hands it out, and the shop's own words; may be empty.
-    seller : Seller
-        What the seller adds.
-    photos : tuple of int
-        Numbers of the ledger's photographs, in their order.
-    language : str
-        Of the words; empty: the desk's own.
-    """
-
-    kind: str
-    shop: str
-    remark: str
-    seller: Seller
-    photos: tuple[int, ...] = ()
-    language: str = ""
 
 
 def buyer(desk: Desk, job: Job, estimate: EstimateRecord, told: ForBuyer) -> SheetRecord:

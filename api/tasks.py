@@ -9,11 +9,9 @@ from typing import TYPE_CHECKING, Any
 from api.workers import tell
 
 if TYPE_CHECKING:
-    from api.paper import ForBuyer
     from valuation.answers.barn import BarnTables
     from valuation.answers.build import BuildAnswer
     from valuation.answers.given import PlanData
-    from valuation.answers.on_paper import DealKept
     from valuation.build.plan import BuildPlan
     from valuation.build.terms import Goal
     from valuation.comparables import Comparables
@@ -22,6 +20,7 @@ if TYPE_CHECKING:
     from valuation.schema import Vehicle
     from valuation.sell.bands import PriceBands
     from valuation.sell.offer_log import OfferLog
+    from valuation.sheets.on_paper import DealKept, ForBuyer
     from valuation.sheets.photos import Photo
     from valuation.sheets.records import AnySheet
     from valuation.text.locale import Locale

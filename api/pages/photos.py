@@ -12,7 +12,7 @@ from api.deps import FormFields, Number, TheDesk
 from api.pages.render import Page, go, page
 from api.pages.vehicle_head import file_numbered, head_of, photo_address
 from api.problems import not_found
-from valuation.answers.photos import MOST_AT_ONCE, keep_photos, photo_numbered
+from valuation.sheets.kept_photos import MOST_AT_ONCE, keep_photos, photo_numbered
 
 if TYPE_CHECKING:
     from valuation.ledger import PhotoRecord

@@ -19,8 +19,8 @@ from api.pages.vehicle_head import file_numbered, head_of, vehicle_head
 from api.pages.work import follow
 from api.problems import Refusal
 from api.routes.sheets import start_sheet
-from valuation.answers.on_paper import FOR_BUYERS, KINDS, PaperOfVehicle, paper_of
 from valuation.ledger.records import SheetRecord
+from valuation.sheets.on_paper import FOR_BUYERS, KINDS, PaperOfVehicle, paper_of
 from valuation.sheets.records import FACES
 from valuation.sheets.verify import Verified, verify_file, verify_printed
 

@@ -16,9 +16,9 @@ from api.models.sheets import PrintedAsked, SheetAnswer, SheetAsked, VerifiedAns
 from api.problems import Refusal, answers
 from api.routes.estimates import Wait
 from api.routes.jobs import ACCEPTED, answered, still_at_it
-from valuation.answers.on_paper import FOR_BUYERS, PaperOfVehicle, paper_of
 from valuation.answers.vehicle_file import vehicle_file
 from valuation.ledger.records import SheetRecord
+from valuation.sheets.on_paper import FOR_BUYERS, ForBuyer, PaperOfVehicle, paper_of
 from valuation.sheets.verify import Verified, verify_file, verify_printed
 from valuation.text.language import languages
 
@@ -50,7 +50,7 @@ def seller_of(asked: SheetAsked) -> Seller:
     return Seller(**{**given, "not_inspected": tuple(text for text in given["not_inspected"] if text.strip())})
 
 
-def _for_buyer(asked: SheetAsked) -> paper.ForBuyer:
+def _for_buyer(asked: SheetAsked) -> ForBuyer:
     if asked.language and asked.language not in languages():
         raise Refusal(
             422,
@@ -58,7 +58,7 @@ def _for_buyer(asked: SheetAsked) -> paper.ForBuyer:
             f"Cannot make the sheet in {asked.language!r}: there are words in {', '.join(languages())}. Choose one.",
             where="language",
         )
-    return paper.ForBuyer(asked.kind, asked.shop, asked.remark, seller_of(asked), tuple(asked.photos), asked.language)
+    return ForBuyer(asked.kind, asked.shop, asked.remark, seller_of(asked), tuple(asked.photos), asked.language)
 
 
 def start_sheet(desk: TheDesk, asked: SheetAsked) -> Job:

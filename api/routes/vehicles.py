@@ -10,13 +10,13 @@ from api.deps import Number, TheDesk
 from api.models.vehicles import NewVehicle, PhotoAnswer, VehicleChangeAsked
 from api.pages.vehicle_head import file_numbered, photo_address
 from api.problems import Refusal, answers, not_found
-from valuation.answers.photos import keep_photos, photo_numbered
 from valuation.answers.story import ShopLine, VehicleStory, shop_lines, story
 from valuation.answers.vehicle_change import VehicleChange, buy, call_vehicle, changes_of, offer_for_sale
 from valuation.answers.vehicle_file import same_name, vehicle_files, vehicle_kept
 from valuation.day import day_of
 from valuation.ledger.records import PhotoRecord
 from valuation.schema import parse_vehicle
+from valuation.sheets.kept_photos import keep_photos, photo_numbered
 
 router = APIRouter(prefix="/vehicles", tags=["vehicles"])
 

@@ -22,6 +22,7 @@ PAGES = {
     "pay": "/vehicles/1/pay",
     "work": "/vehicles/2/work",
     "price": "/vehicles/5/price",
+    "paper": "/vehicles/5/paper",
     "track-record": "/track-record",
     "help": "/help",
     "docs": "/api/docs",

@@ -160,5 +160,12 @@ def _driver_row(driver: dict[str, Any], locale: Locale) -> list[str]:
 
 
 def to_the_error(amount: float, error: float, locale: Locale) -> str:
-    """An amount of money as far as its simulation error allows."""
+    """An amount of money as far as its simulation error allows.
+
+    Parameters
+    ----------
+    amount, error : float
+        Money, and its standard error.
+    locale : Locale
+    """
     return locale.money(rounded(amount, error=error))

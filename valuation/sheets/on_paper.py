@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from valuation.build.plan import BuildPlan
     from valuation.ledger import DealRecord, Ledger
     from valuation.schema import Schema
+    from valuation.sheets.buyer_summary import Seller
     from valuation.sheets.photos import Photo
 
 KINDS = {
@@ -32,6 +33,32 @@ KINDS = {
 }
 """What can be made of a vehicle, by its kind in the ledger."""
 FOR_BUYERS = ("buyer", "page", "message")
+
+
+@dataclass(frozen=True)
+class ForBuyer:
+    """What is told of paper for a buyer beside the estimate.
+
+    Attributes
+    ----------
+    kind : str
+        "buyer", "page" or "message".
+    shop, remark : str
+        Who hands it out, and the shop's own words; may be empty.
+    seller : Seller
+        What the seller adds.
+    photos : tuple of int
+        Numbers of the ledger's photographs, in their order.
+    language : str
+        Of the words; empty: the desk's own.
+    """
+
+    kind: str
+    shop: str
+    remark: str
+    seller: Seller
+    photos: tuple[int, ...] = ()
+    language: str = ""
 
 
 @dataclass(frozen=True)
