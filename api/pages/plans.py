@@ -283,7 +283,7 @@ def _usual(one: NumberField, shop: Mapping[str, Any]) -> NumberField:
 
 
 def _rest(desk: Desk, vehicle: VehicleRecord, fields: PlanFields | None) -> str:
-    if fields is None:
+    if fields is None or not fields.number:  # a new plan has nothing of its own to say yet
         return ""
     try:
         return rest_in_words(plan_reader(desk, vehicle).read(fields.text))
