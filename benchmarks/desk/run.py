@@ -60,7 +60,7 @@ def main() -> None:
 
 
 WHAT = """\
-Taps are counted in Chromium by `python -m benchmarks.desk.run`, in the barn at 390 x 844 and with the file at 1280 x 900;
+Taps are counted in Chromium by `python -m benchmarks.desk.run`, at 390 x 844 in the barn, at 1280 x 900 for the file;
 an entry of a list is two taps. Seconds are the
 hand's by the keystroke-level model (Card, Moran and Newell 1980: 1.1 s to reach a target, 0.2 s to press, 0.28 s a
 character, 1.35 s for each decision) and the desk's own, measured. No person was timed."""

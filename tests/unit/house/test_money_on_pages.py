@@ -1,4 +1,4 @@
-"""One rule of rounding on every page: to the cent only what somebody named, paid or wrote down, and the lines of a grid."""
+"""One rule of rounding on every page: to the cent only what somebody named or paid, and the lines of a grid."""
 
 import re
 from pathlib import Path
