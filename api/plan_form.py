@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from api.deps import record_number
 from api.problems import Refusal
 from api.step_form import PARTS, StepFields, number, number_text, step_fields, step_rows, typed_steps
 from valuation.errors import PlanError
@@ -137,7 +138,7 @@ def typed_plan(form: Mapping[str, str]) -> PlanFields:
     """The form's fields as they were typed."""
     got = {name: form.get(name, "").strip() for name in TEXTS}
     return PlanFields(
-        number=int(form.get("number", "") or 0) if form.get("number", "").isdigit() else 0,
+        number=record_number(form.get("number", "")) or 0,
         text=form.get("text", ""),
         numbers={one.path: form[one.path].strip() for one in NUMBERS if one.path in form},
         steps=typed_steps(form),

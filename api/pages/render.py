@@ -14,6 +14,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from api.deps import record_number
 from api.forms import CONFIRM
 from api.pages.in_use import InUse, links
 from api.pages.refused import SHOWN, is_part, page_text, shown_again, typed_into
@@ -222,7 +223,8 @@ def _day(locale: Locale, day: dt.date | str) -> str:
 
 def _typed(locale: Locale, text: str) -> str:
     """A figure as it was typed, with its thousands parted where it is plain."""
-    return locale.number(int(text)) if text.isascii() and text.isdigit() else text
+    number = record_number(text)
+    return text if number is None else locale.number(number)
 
 
 def _plain_number(value: object) -> str:

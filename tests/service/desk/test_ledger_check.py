@@ -2,6 +2,7 @@
 
 import json
 import sqlite3
+import time
 
 import pytest
 
@@ -28,7 +29,11 @@ def by_json(client, vehicle, **more):
 def by_page(client, vehicle, **more):
     answer = client.post("/vehicles", data=form_of({**vehicle, "name": f"{vehicle['name']}, {len(more)} told"}, **more))
     assert answer.status_code == 303, answer.text
-    return client.get(answer.headers["location"])
+    until = time.monotonic() + 100
+    while "data-reload" in (page := client.get(answer.headers["location"], follow_redirects=True)).text:
+        assert time.monotonic() < until, "the work did not end"
+        time.sleep(0.1)
+    return page
 
 
 WAYS = {
