@@ -218,7 +218,7 @@ def test_only_the_methods_in_use_are_answered(demo):
 
 def test_pages_load_nothing_from_elsewhere(demo):
     """14.2.3, 10.3.2: all scripts and styles are the desk's own."""
-    for page in ("/", "/comparables/1", "/vehicles/new", "/build", "/help", "/api/docs"):
+    for page in ("/", "/comparables/1", "/vehicles/new", "/vehicles/1/plans", "/shop", "/help", "/api/docs"):
         text = demo.get(page, headers={"accept": "text/html"}).text
         loaded = re.findall(r'<(?:script|img|link|iframe)[^>]* (?:src|href)="([^"]+)"', text)
         assert loaded
