@@ -38,6 +38,8 @@ class ComparablesPage(Page):
     Attributes
     ----------
     table : TableRecord
+    archived : bool
+        Whether it is put away.
     versions : list of TableRecord
         Of the same name, newest first.
     comparables : Comparables
@@ -61,6 +63,7 @@ class ComparablesPage(Page):
 
     template = "comparables.html"
     table: TableRecord
+    archived: bool
     versions: list[TableRecord]
     comparables: Comparables
     headers: dict[str, str]
@@ -78,8 +81,8 @@ class ComparablesPage(Page):
 @router.get("/comparables")
 def newest(desk: TheDesk) -> Response:
     """The newest table, or the form that brings one."""
-    tables = desk.tables()
-    return go(f"/comparables/{tables[0].id}" if tables else "/comparables/bring")
+    table = desk.newest_table()
+    return go(f"/comparables/{table.id}" if table else "/comparables/bring")
 
 
 @router.get("/comparables/{table_id}")
@@ -106,13 +109,14 @@ def comparables_page(
     cards = fault_cards(found, text)
     subject = desk.estimate(estimate) if estimate else _newest_estimate(desk, table)
     context = ComparablesPage(
-        title=table.name,
+        title=desk.called(table),
+        archived=desk.is_archived(table),
         here="/comparables",
         twin=f"/api/v1/comparables/{table.id}",
         said=said,
         table=table,
         used=used,
-        versions=[one for one in desk.tables() if one.name == table.name],
+        versions=desk.versions(table.name),
         comparables=found,
         headers=header_choices(text, found.schema),
         columns=_columns(found.schema),
@@ -172,6 +176,21 @@ def without_mends(desk: TheDesk, table_id: Number) -> Response:
     desk.warm(table)
     said = f"The file as it came is version {table.version}; the mends of the version before were not made again."
     return go(f"/comparables/{table.id}?said={quote(said)}")
+
+
+@router.post("/comparables/{table_id}/name")
+def name(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+    """Call the table otherwise."""
+    desk.call_table(desk.table(table_id).name, form.get("name", "")[:200])
+    return go(f"/comparables/{table_id}")
+
+
+@router.post("/comparables/{table_id}/archive")
+def archive(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+    """Put the table away, or bring it back."""
+    back = "back" in form
+    desk.archive_table(desk.table(table_id).name, back=back)
+    return go(f"/comparables/{table_id}" if back else "/")
 
 
 def mended(

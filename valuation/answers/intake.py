@@ -122,7 +122,7 @@ def draft_of(
     ----------
     tables : Tables
     name : str
-        The shop's name for the table.
+        The shop's name for the table, or what it is called by now.
     source : bytes
         The file.
     source_name : str
@@ -134,6 +134,7 @@ def draft_of(
     day_first : bool or None
         Whether 03/04/2025 is 3 April; as last time unless given.
     """
+    name = tables.key_of(name)
     newest = tables.newest_of(name)
     currency = currency.strip()
     if schema_text:

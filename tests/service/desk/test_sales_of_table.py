@@ -12,6 +12,7 @@ TABLE = "date,price,outcome,family,model_year,condition\n" + "".join(
     f"2025-0{1 + i % 9}-1{i % 9},{10_000 + 700 * i},sold,Tarrowby Linnet,{1950 + i},driver\n" for i in range(14)
 )
 TABLE = TABLE.replace("1953,driver", "1953,drvier")
+PAGE = {"accept": "text/html"}
 FIELDS = ("date", "price", "outcome", "family", "model_year", "condition")
 
 
@@ -134,3 +135,46 @@ def test_programs_can_do_the_same(desk, table):
     assert undone["usable"] == 13
     assert desk.post(f"{here}/sales", json={}).status_code == 422
     assert desk.get(f"{here}/sales/99").status_code == 422
+
+
+def test_a_table_is_called_otherwise_put_away_and_brought_back(desk, table, request):
+    key, here = request.node.name, f"/comparables/{table}"
+    assert gone_to(desk.post(f"{here}/name", data={"name": "Our Linnets"}))[0] == table
+    page, first = desk.get(here).text, desk.get("/", headers=PAGE).text
+    assert "<h1>Our Linnets</h1>" in page
+    assert f"The ledger and the terminal know it as {key}." in page
+    assert f'<a href="{here}">Our Linnets</a>' in first
+    assert key not in first
+    told = desk.post("/api/v1/comparables", files={"file": ("t.csv", TABLE.encode())}, data={"name": "our linnets"})
+    assert told.json()["table"]["id"] == table, "the same file under its new name is the same table"
+    assert desk.post(f"{here}/archive").headers["location"] == "/"
+    assert "a table of sales" in re.search(r"Our Linnets</a>([^<]*)", desk.get("/", headers=PAGE).text)[1]
+    assert key not in {one["name"] for one in desk.get("/api/v1/comparables").json()}
+    kept = {one["name"]: one for one in desk.get("/api/v1/comparables", params={"archived": True}).json()}
+    assert (kept[key]["called"], kept[key]["archived"]) == ("Our Linnets", True)
+    assert gone_to(desk.post(f"{here}/archive", data={"back": "1"}))[0] == table
+    assert f'<li class="table-line"><p class="vehicle-name"><a href="{here}">' in desk.get("/", headers=PAGE).text
+    shown = desk.post(f"/api/v1{here}/shown", json={"called": "Linnets again", "archived": True})
+    assert (shown.status_code, shown.json()["called"], shown.json()["archived"]) == (201, "Linnets again", True)
+
+
+def test_the_only_table_put_away_is_found_on_the_first_page(fresh):
+    content = {"file": ("t.csv", TABLE.encode())}
+    number = fresh.post("/api/v1/comparables", files=content, data={"name": "Linnets"}).json()["table"]["id"]
+    fresh.post(f"/comparables/{number}/archive")
+    assert fresh.get("/comparables").headers["location"] == "/comparables/bring"
+    assert f'<a href="/comparables/{number}">Linnets</a>, a table of sales' in fresh.get("/", headers=PAGE).text
+
+
+def test_a_name_that_is_blank_or_taken_is_refused_beside_its_field(desk, table):
+    here = f"/comparables/{table}"
+    headers = {**PAGE, "referer": str(desk.base_url.join(here))}
+    content = {"file": ("t.csv", TABLE.encode())}
+    desk.post("/api/v1/comparables", files=content, data={"name": "Taken already"})
+    for wrong, said in (("  ", "text that is not empty"), ("taken  already", "another table of the shop is called so")):
+        answer = desk.post(f"{here}/name", data={"name": wrong}, headers=headers)
+        assert answer.status_code in (409, 422)
+        field = re.search(r'<input[^>]*id="name"[^>]*>', answer.text)[0]
+        assert 'aria-invalid="true"' in field, wrong
+        assert said in unescape(answer.text)
+    assert desk.get(f"/api/v1{here}").json()["table"]["called"] != "taken  already"
