@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from api.desk import Desk
     from valuation.answers.fault_cards import FaultCard
     from valuation.comparables import Comparables
-    from valuation.ledger import EstimateRecord, TableRecord
+    from valuation.ledger import EstimateRecord, SaleRecord, TableRecord
     from valuation.text.locale import Locale
 
 router = APIRouter()
@@ -54,6 +54,8 @@ class ComparablesPage(Page):
         The rows shown.
     asked : bool
         Whether the rows were asked for, so that they are unfolded.
+    realised : tuple of SaleRecord
+        Sales of the shop that the table does not hold yet.
     brought : Brought or None
         What was remembered, when the table was just brought.
     pictures : list of Picture
@@ -73,6 +75,7 @@ class ComparablesPage(Page):
     next: str
     view: GridView
     asked: bool
+    realised: tuple[SaleRecord, ...]
     brought: Brought | None
     pictures: list[Picture]
     currency: str
@@ -101,6 +104,7 @@ def comparables_page(
 ) -> Response:
     """One table version."""
     from valuation.answers.fault_cards import fault_cards, next_said, usable_said
+    from valuation.answers.sales_of_table import sales_to_take_in
     from valuation.comparables.mending import header_choices
 
     table = desk.table(table_id)
@@ -125,6 +129,7 @@ def comparables_page(
         next=next_said(cards, found.n_usable),
         view=grid_view(text, found, show or "all", find, first, edit),
         asked=bool(show or find or first or edit),
+        realised=() if used.newer else sales_to_take_in(desk, table),
         brought=desk.brought.find(str(table.id)) if brought else None,
         pictures=_pictures(found, subject, locale_of(settings)),
         currency=settings.currency,

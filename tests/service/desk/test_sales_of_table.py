@@ -178,3 +178,25 @@ def test_a_name_that_is_blank_or_taken_is_refused_beside_its_field(desk, table):
         assert 'aria-invalid="true"' in field, wrong
         assert said in unescape(answer.text)
     assert desk.get(f"/api/v1{here}").json()["table"]["called"] != "taken  already"
+
+
+def test_a_sale_of_the_shop_is_offered_on_the_page_of_the_table_until_it_is_taken_in(desk, table):
+    mended, _ = gone_to(desk.post(f"/comparables/{table}/mend", data={"do": "mend.0"}))
+    told = {"name": "Sold by us", "attributes": {"family": "Tarrowby Linnet", "model_year": 1955, "condition": "driver"}}
+    asked = {"vehicle": told, "table": mended}
+    estimate = desk.post("/api/v1/estimates", json=asked, params={"wait": 300})
+    assert estimate.status_code == 201, estimate.text
+    assert 'id="realised"' not in desk.get(f"/comparables/{mended}").text
+    sold = {"estimate": estimate.json()["id"], "price": 14_300, "sold_on": "2025-11-03"}
+    assert desk.post("/api/v1/sales", json=sold).status_code == 201
+    here = f"/comparables/{mended}"
+    offered = re.search(r'<section[^>]*id="realised">(.*?)</section>', desk.get(here).text, re.DOTALL)[1]
+    assert "14,300" in offered
+    assert "what the buyer paid in all" in offered
+    assert 'id="realised"' not in desk.get(f"/comparables/{table}").text, "an older version offers nothing"
+    number = re.search(r'name="realised" value="(\d+)"', offered)[1]
+    added, _ = gone_to(desk.post(f"{here}/sales/new", data={"realised": number}))
+    assert (rows(desk, added)[16]["price"], rows(desk, added)[16]["date"]) == ("14300", "2025-11-03")
+    assert usable(desk, added) == 15
+    assert 'id="realised"' not in desk.get(f"/comparables/{added}").text, "it is in the table by now"
+    assert 'id="realised"' not in desk.get(f"/comparables/{added}/sales/new").text
