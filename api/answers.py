@@ -64,6 +64,17 @@ def clash_refusal(found: Mended) -> Refusal:
     )
 
 
+def table_answer(desk: Desk, table: TableRecord) -> TableAnswer:
+    """A table version, with what it is called and whether it is put away.
+
+    Parameters
+    ----------
+    desk : Desk
+    table : TableRecord
+    """
+    return shown(TableAnswer, table, called=desk.called(table), archived=desk.is_archived(table))
+
+
 def check_answer(desk: Desk, table: TableRecord, brought: Brought | None = None) -> dict[str, Any]:
     """A table version as it was understood, and what was remembered when it was brought, as ``CheckAnswer``.
 
@@ -79,7 +90,7 @@ def check_answer(desk: Desk, table: TableRecord, brought: Brought | None = None)
 
     return {
         **plain(check(desk.comparables(table))),
-        "table": shown(TableAnswer, table),
+        "table": table_answer(desk, table),
         "headers": header_choices(desk.text_table(table), desk.schema(table)),
         "remembered": _remembered(brought) if brought is not None else None,
     }

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
-from api.models.shared import Asked
+from api.models.shared import Asked, Name
 from valuation.answers.check import TableCheck
 from valuation.answers.dialogue import Dialogue
 
@@ -21,6 +21,8 @@ class TableAnswer(BaseModel):
 
     id: int
     name: str = Field(examples=["Sales of the shop"])
+    called: str = Field(description="What pages call it; its name unless it was called otherwise.")
+    archived: bool = Field(description="Whether lists leave it out.")
     version: int
     written_at: dt.datetime
     source_name: str = Field(examples=["comparables.csv"])
@@ -171,6 +173,13 @@ class SaleAsked(Asked):
     )
     realised: int | None = Field(None, ge=1, description="Number of a realised sale of the ledger, to add that.")
     venue: str = Field("", max_length=200, description="Where the realised sale was made.")
+
+
+class TableShownAsked(Asked):
+    """What a table is called, and whether it is put away; what is left out stays."""
+
+    called: Name | None = Field(None, description="What pages call it from now on.")
+    archived: bool | None = Field(None, description="Whether lists leave it out.")
 
 
 class SetAsideAsked(Asked):

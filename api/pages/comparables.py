@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from api.desk import Desk
     from valuation.answers.fault_cards import FaultCard
     from valuation.comparables import Comparables
-    from valuation.ledger import EstimateRecord, TableRecord
+    from valuation.ledger import EstimateRecord, SaleRecord, TableRecord
     from valuation.text.locale import Locale
 
 router = APIRouter()
@@ -38,6 +38,8 @@ class ComparablesPage(Page):
     Attributes
     ----------
     table : TableRecord
+    archived : bool
+        Whether it is put away.
     versions : list of TableRecord
         Of the same name, newest first.
     comparables : Comparables
@@ -52,6 +54,8 @@ class ComparablesPage(Page):
         The rows shown.
     asked : bool
         Whether the rows were asked for, so that they are unfolded.
+    realised : tuple of SaleRecord
+        Sales of the shop that the table does not hold yet.
     brought : Brought or None
         What was remembered, when the table was just brought.
     pictures : list of Picture
@@ -61,6 +65,7 @@ class ComparablesPage(Page):
 
     template = "comparables.html"
     table: TableRecord
+    archived: bool
     versions: list[TableRecord]
     comparables: Comparables
     headers: dict[str, str]
@@ -70,6 +75,7 @@ class ComparablesPage(Page):
     next: str
     view: GridView
     asked: bool
+    realised: tuple[SaleRecord, ...]
     brought: Brought | None
     pictures: list[Picture]
     currency: str
@@ -78,8 +84,8 @@ class ComparablesPage(Page):
 @router.get("/comparables")
 def newest(desk: TheDesk) -> Response:
     """The newest table, or the form that brings one."""
-    tables = desk.tables()
-    return go(f"/comparables/{tables[0].id}" if tables else "/comparables/bring")
+    table = desk.newest_table()
+    return go(f"/comparables/{table.id}" if table else "/comparables/bring")
 
 
 @router.get("/comparables/{table_id}")
@@ -98,6 +104,7 @@ def comparables_page(
 ) -> Response:
     """One table version."""
     from valuation.answers.fault_cards import fault_cards, next_said, usable_said
+    from valuation.answers.sales_of_table import sales_to_take_in
     from valuation.comparables.mending import header_choices
 
     table = desk.table(table_id)
@@ -106,13 +113,14 @@ def comparables_page(
     cards = fault_cards(found, text)
     subject = desk.estimate(estimate) if estimate else _newest_estimate(desk, table)
     context = ComparablesPage(
-        title=table.name,
+        title=desk.called(table),
+        archived=desk.is_archived(table),
         here="/comparables",
         twin=f"/api/v1/comparables/{table.id}",
         said=said,
         table=table,
         used=used,
-        versions=[one for one in desk.tables() if one.name == table.name],
+        versions=desk.versions(table.name),
         comparables=found,
         headers=header_choices(text, found.schema),
         columns=_columns(found.schema),
@@ -121,6 +129,7 @@ def comparables_page(
         next=next_said(cards, found.n_usable),
         view=grid_view(text, found, show or "all", find, first, edit),
         asked=bool(show or find or first or edit),
+        realised=() if used.newer else sales_to_take_in(desk, table),
         brought=desk.brought.find(str(table.id)) if brought else None,
         pictures=_pictures(found, subject, locale_of(settings)),
         currency=settings.currency,
@@ -172,6 +181,21 @@ def without_mends(desk: TheDesk, table_id: Number) -> Response:
     desk.warm(table)
     said = f"The file as it came is version {table.version}; the mends of the version before were not made again."
     return go(f"/comparables/{table.id}?said={quote(said)}")
+
+
+@router.post("/comparables/{table_id}/name")
+def name(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+    """Call the table otherwise."""
+    desk.call_table(desk.table(table_id).name, form.get("name", "")[:200])
+    return go(f"/comparables/{table_id}")
+
+
+@router.post("/comparables/{table_id}/archive")
+def archive(desk: TheDesk, table_id: Number, form: FormFields) -> Response:
+    """Put the table away, or bring it back."""
+    back = "back" in form
+    desk.archive_table(desk.table(table_id).name, back=back)
+    return go(f"/comparables/{table_id}" if back else "/")
 
 
 def mended(

@@ -53,7 +53,8 @@ def in_use(desk: Desk, table: TableRecord, switch: str = "") -> InUse:
         Address that a table's number is put behind, to go on with that one.
     """
     newest = desk.newest_tables()
-    newer = next((one for one in newest if one.name == table.name and one.id != table.id), None)
+    last = desk.newest_of(table.name)
+    newer = last if last is not None and last.id != table.id else None
     others = tuple(one for one in newest if one.name != table.name)
     return InUse(table, desk.comparables(table).currency, newer, others, switch)
 

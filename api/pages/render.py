@@ -7,7 +7,7 @@ import hashlib
 from dataclasses import dataclass, fields
 from functools import cache, partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fastapi import Request
 from fastapi.concurrency import run_in_threadpool
@@ -25,6 +25,9 @@ from valuation.errors import UnlikelyError
 from valuation.sheets.cautions import cautions
 from valuation.text.locale import LOCALES, Locale
 from valuation.text.rounding import rounded
+
+if TYPE_CHECKING:
+    from api.desk import Desk
 
 HERE = Path(__file__).parents[1]
 SEEN = "cautions"
@@ -139,7 +142,10 @@ def page_of(request: Request, context: Page) -> str:
     values = {field.name: getattr(context, field.name) for field in fields(context)}
     template = environment(settings.locale).get_template(context.template)
     first_visit = SEEN not in request.cookies
-    return template.render(**values, links=links(context.used), request=request, first_visit=first_visit)
+    desk: Desk = request.app.state.desk
+    return template.render(
+        **values, links=links(context.used), called=desk.called, request=request, first_visit=first_visit
+    )
 
 
 def part(request: Request, template: str, **values: Any) -> HTMLResponse:

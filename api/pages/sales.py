@@ -118,7 +118,7 @@ def sale(request: Request, desk: TheDesk, table_id: Number, row: Number) -> Resp
     table = desk.table(table_id)
     found = one_sale(desk, table, row)
     context = SalePage(
-        title=f"Row {row} of {table.name}",
+        title=f"Row {row} of {desk.called(table)}",
         here="/comparables",
         twin=f"/api/v1/comparables/{table_id}/sales/{row}",
         used=in_use(desk, table),
@@ -173,7 +173,7 @@ def changes(request: Request, desk: TheDesk, table_id: Number) -> Response:
 
     table = desk.table(table_id)
     context = ChangesPage(
-        title=f"Versions of {table.name}",
+        title=f"Versions of {desk.called(table)}",
         here="/comparables",
         twin=f"/api/v1/comparables/{table_id}/changes",
         used=in_use(desk, table),

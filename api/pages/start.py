@@ -44,8 +44,8 @@ class StartPage(Page):
 
     Attributes
     ----------
-    tables : list of TableRecord
-        Newest version of each table, newest first.
+    tables, tables_away : list of TableRecord
+        Newest version of each table, newest first; in use, and put away.
     stages : list of (str, list of Line)
         The vehicles at each stage where there are any.
     archived : list of Line
@@ -60,6 +60,7 @@ class StartPage(Page):
 
     template = "start.html"
     tables: list[TableRecord]
+    tables_away: list[TableRecord]
     stages: list[tuple[str, list[Line]]]
     archived: list[Line]
     has_demo: bool
@@ -82,6 +83,7 @@ def start(request: Request, desk: TheDesk) -> HTMLResponse:
         here="/",
         twin="/api/v1/vehicles",
         tables=desk.newest_tables(),
+        tables_away=desk.newest_tables(archived=True),
         stages=[(stage, own) for stage in STAGES if (own := [one for one in here if one.line.stage == stage])],
         archived=[one for one in lines if one.line.archived],
         has_demo=_has_demo(desk),

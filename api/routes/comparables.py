@@ -6,9 +6,9 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, Query, UploadFile
 
-from api.answers import check_answer, clash_refusal, schema_answer, shown
+from api.answers import check_answer, clash_refusal, schema_answer, table_answer
 from api.deps import Number, TheDesk
-from api.models.comparables import CheckAnswer, MendAsked, SchemaAnswer, TableAnswer
+from api.models.comparables import CheckAnswer, MendAsked, SchemaAnswer, TableAnswer, TableShownAsked
 from api.problems import Refusal, answers
 from valuation.answers.intake import bring, draft_of, mend_table
 
@@ -17,9 +17,11 @@ OptionalTable = Annotated[int | None, Query(ge=1, le=2**31 - 1, description="Tab
 
 
 @router.get("/comparables", responses=answers(409), summary="Versions of all tables")
-def list_tables(desk: TheDesk) -> list[TableAnswer]:
+def list_tables(
+    desk: TheDesk, archived: Annotated[bool, Query(description="Also those that were put away.")] = False
+) -> list[TableAnswer]:
     """Newest first."""
-    return [shown(TableAnswer, table) for table in desk.tables()]
+    return [table_answer(desk, table) for table in desk.tables(archived=archived)]
 
 
 @router.post(
@@ -64,6 +66,22 @@ def bring_table(
 def one_table(desk: TheDesk, table_id: Number) -> Any:
     """What the table holds, how its headers were understood, and each fault with its mend."""
     return check_answer(desk, desk.table(table_id))
+
+
+@router.post(
+    "/comparables/{table_id}/shown",
+    status_code=201,
+    responses=answers(404, 409, 422),
+    summary="Call a table otherwise, put it away or bring it back",
+)
+def show_table(desk: TheDesk, table_id: Number, asked: TableShownAsked) -> TableAnswer:
+    """Holds for all versions of the table; its name in the ledger stays."""
+    table = desk.table(table_id)
+    if asked.called is not None:
+        desk.call_table(table.name, asked.called)
+    if asked.archived is not None:
+        desk.archive_table(table.name, back=not asked.archived)
+    return table_answer(desk, table)
 
 
 @router.get("/comparables/{table_id}/rows", responses=answers(404, 409, 422), summary="Cells of a table version")

@@ -8,7 +8,8 @@ from playwright.sync_api import expect
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PHONE = {"width": 390, "height": 844}
 FINE = re.compile(
-    r"/comparables/bring/|/(stop|demo|leave|as-it-stands|for-sale|photos|as-it-came|sign-in|sign-out|copy|archive|back)$"
+    r"/comparables/bring/|/(stop|demo|leave|as-it-stands|for-sale|photos|as-it-came|sign-in|sign-out|copy|archive|back"
+    r"|undo|put-back)$"
 )
 """Forms without a field that could be wrong, or that stand on no lasting page; each has its test elsewhere."""
 BAD = {
@@ -31,10 +32,15 @@ BAD = {
     "/comparables": ("pasted", "one column"),
     "/comparables/1/mend": ("cell.41.5", "x" * 33_000),
     "/comparables/1/headers": ("", ""),
+    "/comparables/1/name": ("name", " "),
+    "/comparables/1/sales/new": ("f.2", "forty"),
+    "/comparables/1/sales/3": ("f.2", "x" * 33_000),
+    "/comparables/1/sales/3/set-aside": ("reason", "yes"),
     "/sheets": ("remark", "y" * 6_000),
 }
 """For each form the field to fill in badly, and what to write there."""
-PAGES = ["/", "/comparables/bring", "/comparables/1", "/vehicles/new?table=1", "/vehicles/5/worth", "/vehicles/5/price",
+PAGES = ["/", "/comparables/bring", "/comparables/1", "/comparables/1/sales/new", "/comparables/1/sales/3",
+         "/vehicles/new?table=1", "/vehicles/5/worth", "/vehicles/5/price",
          "/vehicles/1", "/vehicles/1/photos", "/vehicles/1/plans", "/vehicles/1/pay", "/vehicles/1/work",
          "/vehicles/2/work", "/shop", "/track-record",
          "/help"]  # fmt: skip

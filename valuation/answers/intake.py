@@ -122,7 +122,7 @@ def draft_of(
     ----------
     tables : Tables
     name : str
-        The shop's name for the table.
+        The shop's name for the table, or what it is called by now.
     source : bytes
         The file.
     source_name : str
@@ -134,6 +134,7 @@ def draft_of(
     day_first : bool or None
         Whether 03/04/2025 is 3 April; as last time unless given.
     """
+    name = tables.key_of(name)
     newest = tables.newest_of(name)
     currency = currency.strip()
     if schema_text:
@@ -172,7 +173,7 @@ def bring(
         The mends to make, those of the version before among them, and which of these no longer fit; else the remembered
         ones alone.
     """
-    from valuation.comparables.mends import Reapplied, mends_since, reapply, written
+    from valuation.comparables.mends import Reapplied, mends_since, reapply, unmerged, written
 
     nothing = Reapplied((), (), ())
     before = tables.newest_of(draft.name)
@@ -191,6 +192,7 @@ def bring(
         again = reapply(behind, tables.text_table(base), text)
     if not again.fits:
         return Brought(came, came, before, again)
+    again = replace(again, fits=(*again.fits, *unmerged(text, tables.comparables(came).faults, again.fits)))
     table = tables.bring(came.name, written(text, again.fits), as_csv(came.source_name), draft.schema, follows=came.id)
     return Brought(table, came, before, again)
 
@@ -218,7 +220,7 @@ def mend_table(
     """
     from valuation.comparables.mend import Mend
     from valuation.comparables.mending import CONFIRMED, mended, with_headers
-    from valuation.comparables.mends import Reapplied, reapply, written
+    from valuation.comparables.mends import Reapplied, reapply, unmerged, written
 
     text = tables.text_table(shown)
     mended(text, cells, left_out=left_out, confirmed=confirmed)  # refuses what is not there
@@ -240,7 +242,8 @@ def mend_table(
         schema = with_headers(tables.schema(newest), headers) if headers else tables.schema(newest)
         source, name = tables.ledger.content(newest.source), newest.source_name
         if reapplied.fits:
-            source, name = written(now, reapplied.fits), as_csv(name)
+            blanked = unmerged(now, tables.comparables(newest).faults, reapplied.fits)
+            source, name = written(now, (*reapplied.fits, *blanked)), as_csv(name)
         try:
             table = tables.bring(shown.name, source, name, schema, follows=newest.id)
         except LedgerError:

@@ -8,10 +8,9 @@ from pathlib import Path
 
 from valuation.answers.given import SCHEMA_NAME, schema_for
 from valuation.comparables.mend import Group, Mend
-from valuation.comparables.mends import one_after_another, put_in
+from valuation.comparables.mends import one_after_another, put_in, unmerged
 from valuation.comparables.reader import choose_table, from_text_table
 from valuation.comparables.suggestions import Agree, grouped, mended_as_agreed, sure
-from valuation.comparables.table import Comparables
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.writing import as_csv, as_workbook, changes_csv
 from valuation.errors import TableError
@@ -145,8 +144,9 @@ def mend(
         )
     before = from_text_table(text, schema, day)
     after, made = mended_as_agreed(before, agree)
-    if made:
-        made = (*made, *_parted(after))
+    if made and after.origin is not None and after.origin.text is not None:
+        blanked = unmerged(after.origin.text, after.faults, [one for one, _ in made])
+        made = (*made, *((one, "one price merged over several vehicles") for one in blanked))
     why = {(one.row, one.column): cause for one, cause in made}
     mends = sorted(one_after_another([one for one, _ in made], ()), key=lambda one: (one.row, one.column))
     changes = tuple(
@@ -168,16 +168,6 @@ def mend(
         written=str(target or ""),
         list_written=str(list_name(target)) if target else "",
     )
-
-
-def _parted(after: Comparables) -> list[tuple[Mend, str]]:
-    """Prices that are merged over several rows, blanked: a copy keeps no merge, and each row would count as a sale."""
-    text = after.origin.text if after.origin else None
-    return [
-        (Mend(one.row, one.column, str(text.cells.at[one.row, one.column])), "one price merged over several vehicles")
-        for one in after.faults
-        if one.code == "merged_price" and text is not None
-    ]
 
 
 def _row(text: TextTable, mend: Mend) -> str:

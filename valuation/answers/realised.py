@@ -92,8 +92,9 @@ def _mark(sale: SaleRecord) -> str:
 def _row_with(sale: SaleRecord, text: TextTable, read: Comparables) -> int | None:
     """The row that is a realised sale: by its mark in any row, else by day and price among those that can be used."""
     mark = level_key(_mark(sale))
+    number = mark.removeprefix("own")  # few cells hold it, and only their spelling has to be looked into
     for row, cells in zip(text.cells.index, text.cells.to_numpy().tolist(), strict=True):
-        if any(level_key(str(cell)) == mark for cell in cells):
+        if any(number in cell and level_key(cell) == mark for cell in map(str, cells)):
             return int(row)
     sales = read.sales
     same = (

@@ -286,7 +286,10 @@ def _before(tables: Tables, newest_first: Sequence[TableRecord]) -> int:
 
 def _added(tables: Tables, before: TableRecord, after: TableRecord) -> list[int]:
     """Rows that one version has below those of another, which are all the same in both."""
-    old, new = tables.text_table(before).cells, tables.text_table(after).cells
+    from valuation.comparables.mends import put_in, unmerged
+
+    text, new = tables.text_table(before), tables.text_table(after).cells
+    old = put_in(text, unmerged(text, tables.comparables(before).faults, ())).cells
     rows = [int(row) for row in new.index if row > old.index[-1]]
     if not rows or list(old.columns) != list(new.columns):
         return []

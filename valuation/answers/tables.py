@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from valuation.answers.shelf import Shelf
-from valuation.errors import TableError
+from valuation.errors import LedgerError, TableError
 from valuation.schema import Schema, parse_vehicle, schema_from_dict
+from valuation.text.spelling import level_key
 
 if TYPE_CHECKING:
     from valuation.comparables import Comparables
@@ -73,9 +74,10 @@ class Tables:
 
     # Which table
 
-    def tables(self) -> list[TableRecord]:
-        """Every table version, newest first."""
-        return list(reversed(self.ledger.tables()))
+    def tables(self, *, archived: bool = True) -> list[TableRecord]:
+        """Every table version, newest first; those of tables that are put away only where asked for."""
+        away = set() if archived else self._archived()
+        return [one for one in reversed(self.ledger.tables()) if one.name not in away]
 
     def newest_table(self) -> TableRecord | None:
         """The newest version of all tables that are not put away, if there is any."""
@@ -89,10 +91,10 @@ class Tables:
             self._newest = time.monotonic(), newest
         return newest
 
-    def newest_tables(self) -> list[TableRecord]:
-        """The newest version of every table that is not put away, newest first."""
-        archived = self._archived()
-        newest = {one.name: one for one in self.ledger.tables() if one.name not in archived}
+    def newest_tables(self, *, archived: bool = False) -> list[TableRecord]:
+        """The newest version of every table that is not put away, or of those that are, newest first."""
+        away = self._archived()
+        newest = {one.name: one for one in self.ledger.tables() if (one.name in away) == archived}
         return sorted(newest.values(), key=lambda one: -one.id)
 
     def archive_table(self, name: str, *, back: bool = False) -> None:
@@ -106,6 +108,41 @@ class Tables:
         """
         self.ledger.show_as("table", name, archived=not back)
         self._newest = 0.0, None
+
+    def call_table(self, name: str, called: str) -> None:
+        """Call a table otherwise; the ledger keeps it under its name as before, and so does the terminal.
+
+        Parameters
+        ----------
+        name : str
+            Under which the ledger keeps it.
+        called : str
+            What pages call it from now on.
+
+        Raises
+        ------
+        LedgerError
+            Another table is called so, or the new name is empty.
+        """
+        if (key := self.key_of(called)) != name and self.newest_of(key) is not None:
+            raise LedgerError(
+                f"Cannot call it '{called.strip()}': another table of the shop is called so. Choose another name.",
+                where="name",
+            )
+        self.ledger.show_as("table", name, name=called)
+
+    def called(self, table: TableRecord) -> str:
+        """What a table is called on pages: its name in the ledger unless it was called otherwise."""
+        shown = self.ledger.shown("table").get(table.name)
+        return table.name if shown is None else shown.name
+
+    def key_of(self, name: str) -> str:
+        """The name in the ledger of the table that is called so; the same where there is none."""
+        keys = {one.name: one.name for one in self.ledger.tables()}
+        keys |= {key: one.name for key, one in self.ledger.shown("table").items()}
+        wanted = level_key(name)
+        known = (key for key, called in keys.items() if wanted in (level_key(key), level_key(called)))
+        return name if name in keys else next(known, name)
 
     def is_archived(self, table: TableRecord) -> bool:
         """Whether a table was put away."""

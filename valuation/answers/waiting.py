@@ -141,7 +141,8 @@ def begin(
     TableError
         If the file is not a table, or larger than the limits.
     """
-    schema = draft_of(tables, name, source, source_name, schema_text=schema_text, currency=currency).schema
+    draft = draft_of(tables, name, source, source_name, schema_text=schema_text, currency=currency)
+    name, schema = draft.name, draft.schema
     before = tables.newest_of(name)
     waiting = Waiting(
         name=name,

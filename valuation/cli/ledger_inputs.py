@@ -80,7 +80,7 @@ def newest_table(tables: Tables, name: str | None = None) -> TableRecord:
     TableError
         There is none.
     """
-    found = tables.newest_of(name) if name else tables.newest_table()
+    found = tables.newest_of(tables.key_of(name)) if name else tables.newest_table()
     if found is not None:
         return found
     known = ", ".join(repr(one.name) for one in tables.newest_tables())

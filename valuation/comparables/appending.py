@@ -18,6 +18,7 @@ import pandas as pd
 
 from valuation.comparables.headers import header_owners, known_headers, map_headers
 from valuation.comparables.mending import mended
+from valuation.comparables.mends import put_in, unmerged
 from valuation.comparables.reader import choose_table, read_comparables
 from valuation.comparables.sniffing import DELIMITERS, decode, delimiter_of, kind_of
 from valuation.comparables.table import Comparables, Fault
@@ -108,6 +109,9 @@ def with_row(
         have in the table, and their mends.
     """
     before = choose_table(source, schema, name=name, today=today)
+    if kind_of(source, name) != "csv":
+        faults = read_comparables(source, schema, name=name, today=today).faults
+        before = put_in(before, unmerged(before, faults, ()))
     placed = _placed(before, schema, given, name)
     outcome = map_headers(before, schema).sale.get("outcome")
     if outcome is not None and not placed.get(outcome):

@@ -9,12 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from valuation.comparables.mend import Mend
 from valuation.comparables.mending import CONFIRMED, MARKS, rewritten
 from valuation.comparables.texttable import TextTable
 from valuation.comparables.writing import as_csv
 from valuation.text.spelling import header_key
+
+if TYPE_CHECKING:
+    from valuation.comparables.table import Fault
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +114,28 @@ def put_in(table: TextTable, mends: Sequence[Mend]) -> TextTable:
     cells = {(m.row, m.column): m.new for m in mends if not m.leaves_out and m.row not in confirmed}
     cells |= {(m.row, m.column): m.new for m in mends if m.row in confirmed and m.column in table.headers}
     return rewritten(table, cells, left_out=[m.row for m in mends if m.leaves_out], confirmed=sorted(confirmed))
+
+
+def unmerged(text: TextTable, faults: Iterable[Fault], mends: Sequence[Mend]) -> tuple[Mend, ...]:
+    """The mends that blank prices merged over several rows, for which no price is typed.
+
+    A table that is written anew keeps no merge, and the one price would count as a sale in each of its rows.
+
+    Parameters
+    ----------
+    text : TextTable
+    faults : iterable of Fault
+        Of the same table.
+    mends : sequence of Mend
+        That are made with them.
+    """
+    typed = {(one.row, one.column) for one in mends}
+    out = {one.row for one in mends if one.leaves_out}
+    return tuple(
+        Mend(one.row, one.column, str(text.cells.at[one.row, one.column]))
+        for one in faults
+        if one.code == "merged_price" and one.row not in out and (one.row, one.column) not in typed
+    )
 
 
 def mends_since(newest_first: Iterable[tuple[TextTable, bytes]]) -> tuple[int, tuple[Mend, ...]]:

@@ -84,6 +84,16 @@ CASES = {
     "cell too long": (
         "/comparables/1?show=faults", "/comparables/1/mend", {"cell.41.6": "x" * 40_000}, None, "Shorten"
     ),
+    "name of a table": ("/comparables/1", "/comparables/1/name", {"name": " "}, "name", "not empty"),
+    "sale to add": (
+        "/comparables/1/sales/new", "/comparables/1/sales/new", {"f.1": "2025-10-01", "f.2": "forty"}, "f.2", "forty"
+    ),
+    "sale corrected": (
+        "/comparables/1/sales/3", "/comparables/1/sales/3", {"f.2": "x" * 33_000}, None, "Shorten"
+    ),
+    "sale set aside": (
+        "/comparables/1/sales/3", "/comparables/1/sales/3/set-aside", {"reason": "yes"}, "reason", "open sale"
+    ),
     "sheet": ("/vehicles/3/paper", "/sheets", {"kind": "buyer", "estimate": "1", "shop": "s" * 300}, "shop", "200"),
 }  # fmt: skip
 

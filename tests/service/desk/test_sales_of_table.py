@@ -2,6 +2,7 @@
 
 import re
 from html import unescape
+from html.parser import HTMLParser
 from urllib.parse import unquote
 
 import pytest
@@ -12,6 +13,7 @@ TABLE = "date,price,outcome,family,model_year,condition\n" + "".join(
     f"2025-0{1 + i % 9}-1{i % 9},{10_000 + 700 * i},sold,Tarrowby Linnet,{1950 + i},driver\n" for i in range(14)
 )
 TABLE = TABLE.replace("1953,driver", "1953,drvier")
+PAGE = {"accept": "text/html"}
 FIELDS = ("date", "price", "outcome", "family", "model_year", "condition")
 
 
@@ -59,6 +61,46 @@ def test_the_page_begins_with_what_can_be_used_and_the_one_thing_to_do(desk, tab
     assert "Mended and kept as version 2" in said
     assert usable(desk, newer) == 14
     assert "Nothing has to be mended" in desk.get(f"/comparables/{newer}").text
+
+
+class AtRest(HTMLParser):
+    """The tags and the text of a page that are seen before anything is unfolded."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.folds, self.in_summary, self.tags, self.said = [], 0, [], []
+        self.feed(text)
+
+    def seen(self):
+        return all(self.folds[:-1]) and (not self.folds or self.folds[-1] or self.in_summary)
+
+    def handle_starttag(self, tag, attrs):
+        if tag == "details":
+            self.folds.append("open" in dict(attrs))
+        self.in_summary += tag == "summary"
+        if self.seen():
+            self.tags.append(tag)
+
+    def handle_endtag(self, tag):
+        self.in_summary -= tag == "summary"
+        if tag == "details":
+            self.folds.pop()
+
+    def handle_data(self, data):
+        if self.seen():
+            self.said.append(data)
+
+
+def test_at_rest_the_page_is_what_is_wrong_and_folds(demo):
+    demo.get("/comparables/1")  # the cautions are unfolded on the first visit alone
+    page = AtRest(demo.get("/comparables/1").text)
+    said = " ".join(page.said)
+    assert not {"img", "svg", "figure", "tr", "select", "textarea"} & set(page.tags)
+    assert page.tags.count("h3") == 2, "causes that ask nothing are in a fold, named in its line"
+    assert "Asks nothing of you: 3 sales that were not open" in said
+    assert "How the table was read: 3 notes" in said
+    assert "such as '10/11/2022'" not in said
+    assert "tr" in AtRest(demo.get("/comparables/1?show=all").text).tags, "rows that were asked for are unfolded"
 
 
 def test_a_sale_is_added_by_a_form_and_taken_back(desk, table):
@@ -134,3 +176,71 @@ def test_programs_can_do_the_same(desk, table):
     assert undone["usable"] == 13
     assert desk.post(f"{here}/sales", json={}).status_code == 422
     assert desk.get(f"{here}/sales/99").status_code == 422
+
+
+def test_a_table_is_called_otherwise_put_away_and_brought_back(desk, table, request):
+    key, here = request.node.name, f"/comparables/{table}"
+    assert gone_to(desk.post(f"{here}/name", data={"name": "Our Linnets"}))[0] == table
+    page, first = desk.get(here).text, desk.get("/", headers=PAGE).text
+    assert "<h1>Our Linnets</h1>" in page
+    assert f"The ledger and the terminal know it as {key}." in page
+    assert f'<a href="{here}">Our Linnets</a>' in first
+    assert key not in first
+    told = desk.post("/api/v1/comparables", files={"file": ("t.csv", TABLE.encode())}, data={"name": "our linnets"})
+    assert told.json()["table"]["id"] == table, "the same file under its new name is the same table"
+    assert desk.post(f"{here}/archive").headers["location"] == "/"
+    assert "a table of sales" in re.search(r"Our Linnets</a>([^<]*)", desk.get("/", headers=PAGE).text)[1]
+    assert key not in {one["name"] for one in desk.get("/api/v1/comparables").json()}
+    kept = {one["name"]: one for one in desk.get("/api/v1/comparables", params={"archived": True}).json()}
+    assert (kept[key]["called"], kept[key]["archived"]) == ("Our Linnets", True)
+    assert gone_to(desk.post(f"{here}/archive", data={"back": "1"}))[0] == table
+    assert f'<li class="table-line"><p class="vehicle-name"><a href="{here}">' in desk.get("/", headers=PAGE).text
+    shown = desk.post(f"/api/v1{here}/shown", json={"called": "Linnets again", "archived": True})
+    assert (shown.status_code, shown.json()["called"], shown.json()["archived"]) == (201, "Linnets again", True)
+
+
+def test_the_only_table_put_away_is_found_on_the_first_page(fresh):
+    content = {"file": ("t.csv", TABLE.encode())}
+    number = fresh.post("/api/v1/comparables", files=content, data={"name": "Linnets"}).json()["table"]["id"]
+    fresh.post(f"/comparables/{number}/archive")
+    assert fresh.get("/comparables").headers["location"] == "/comparables/bring"
+    assert f'<a href="/comparables/{number}">Linnets</a>, a table of sales' in fresh.get("/", headers=PAGE).text
+
+
+def test_a_name_that_is_blank_or_taken_is_refused_beside_its_field(desk, table):
+    here = f"/comparables/{table}"
+    headers = {**PAGE, "referer": str(desk.base_url.join(here))}
+    content = {"file": ("t.csv", TABLE.encode())}
+    desk.post("/api/v1/comparables", files=content, data={"name": "Taken already"})
+    for wrong, said in (("  ", "text that is not empty"), ("taken  already", "another table of the shop is called so")):
+        answer = desk.post(f"{here}/name", data={"name": wrong}, headers=headers)
+        assert answer.status_code in (409, 422)
+        field = re.search(r'<input[^>]*id="name"[^>]*>', answer.text)[0]
+        assert 'aria-invalid="true"' in field, wrong
+        assert said in unescape(answer.text)
+    assert desk.get(f"/api/v1{here}").json()["table"]["called"] != "taken  already"
+
+
+def test_a_sale_of_the_shop_is_offered_on_the_page_of_the_table_until_it_is_taken_in(desk, table):
+    mended, _ = gone_to(desk.post(f"/comparables/{table}/mend", data={"do": "mend.0"}))
+    told = {
+        "name": "Sold by us",
+        "attributes": {"family": "Tarrowby Linnet", "model_year": 1955, "condition": "driver"},
+    }
+    asked = {"vehicle": told, "table": mended}
+    estimate = desk.post("/api/v1/estimates", json=asked, params={"wait": 300})
+    assert estimate.status_code == 201, estimate.text
+    assert 'id="realised"' not in desk.get(f"/comparables/{mended}").text
+    sold = {"estimate": estimate.json()["id"], "price": 14_300, "sold_on": "2025-11-03"}
+    assert desk.post("/api/v1/sales", json=sold).status_code == 201
+    here = f"/comparables/{mended}"
+    offered = re.search(r'<section[^>]*id="realised">(.*?)</section>', desk.get(here).text, re.DOTALL)[1]
+    assert "14,300" in offered
+    assert "what the buyer paid in all" in offered
+    assert 'id="realised"' not in desk.get(f"/comparables/{table}").text, "an older version offers nothing"
+    number = re.search(r'name="realised" value="(\d+)"', offered)[1]
+    added, _ = gone_to(desk.post(f"{here}/sales/new", data={"realised": number}))
+    assert (rows(desk, added)[16]["price"], rows(desk, added)[16]["date"]) == ("14300", "2025-11-03")
+    assert usable(desk, added) == 15
+    assert 'id="realised"' not in desk.get(f"/comparables/{added}").text, "it is in the table by now"
+    assert 'id="realised"' not in desk.get(f"/comparables/{added}/sales/new").text
