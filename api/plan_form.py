@@ -10,8 +10,8 @@ from typing import Any
 
 from api.deps import record_number
 from api.problems import Refusal
-from api.step_form import PARTS, StepFields, number, number_text, step_fields, step_rows, typed_steps
-from valuation.errors import PlanError
+from api.step_form import FIGURES, PARTS, StepFields, number, number_text, step_fields, step_rows, typed_steps
+from valuation.errors import PlanError, ValuationError
 from valuation.text.dates import read_day
 from valuation.text.reading import Reading
 from valuation.text.toml import read_toml, toml_text
@@ -82,6 +82,10 @@ GROUPS: tuple[tuple[str, tuple[NumberField, ...]], ...] = (
 NUMBERS = tuple(one for _, fields in GROUPS for one in fields)
 UNNAMED = "plan"
 """What a plan is called in messages while it has no name."""
+AFTER = "Comes after"
+"""What the card calls the steps that a step waits for."""
+_LIST = re.compile(r"^it is (?:\[[^\]]*\]|[-\d.e+]+); ")
+"""Three figures as a file lists them, before what is wrong with them."""
 TEXTS = ("name", "event", "event_date")
 
 
@@ -207,7 +211,7 @@ def put_numbers(data: dict[str, Any], fields: Sequence[NumberField], form: Mappi
     Raises
     ------
     Refusal
-        A field holds no such figure.
+        A field holds no such figure, or the goal is half a one.
     """
     for one in fields:
         if one.path not in form:
@@ -218,30 +222,49 @@ def put_numbers(data: dict[str, Any], fields: Sequence[NumberField], form: Mappi
             data.setdefault(group, {})[key] = number(text, one.title, one.path, currency if one.money else None)
         else:
             data.get(group, {}).pop(key, None)
+    if data.get("goal", {}).keys() == {"sure_percent"}:
+        detail = "Cannot keep how sure a profit must be without the profit. Fill it in, or clear how sure."
+        raise Refusal(422, "service.request", detail, where="goal.margin_percent")
 
 
-def field_of(form: Mapping[str, str], where: str) -> str:
-    """The field of the form for a place in the plan file that it said, such as ``step 'paint'.cost``.
+def say_of_form(form: Mapping[str, str], error: ValuationError, fields: Sequence[NumberField] = NUMBERS) -> None:
+    """Put a refusal of a file into the words of the form that says it: it names the field, not the entry.
 
     Parameters
     ----------
     form : mapping of str to str
         Fields as they were typed, by name.
-    where : str
-        The place, as the refusal names it.
+    error : ValuationError
+        Changed in place; ``where`` is a place in the file, such as ``step 'paint'.cost``.
+    fields : sequence of NumberField
+        The form's number fields.
     """
     if form.get("as_text"):
-        return "text"
-    if where == "event.date":
-        return "event_date"
-    found = re.match(r"step '(?P<id>[^']+)':?\.?(?P<key>\w*)", where)
+        error.where = "text"
+        return
+    table, _, key = error.where.rpartition(".")
+    found = re.fullmatch(r"step '(.+)':?", table or error.where, re.DOTALL)
     if found is None:
-        return where
-    steps = typed_steps(form)
-    names = [row["id"] for row in step_rows(steps, "")] if steps else []
-    place = names.index(found["id"]) if found["id"] in names else 0
-    part = {"cost": "cost", "hours": "hours", "parts_weeks": "weeks", "sets": "sets0"}
-    return f"step.{place}.{part.get(found['key'], 'what')}"
+        title = next((one.title for one in fields if one.path == error.where), "")
+        error.args = (_said(str(error), f"[{table}]", key, title),)
+        error.where = "event_date" if error.where == "event.date" else error.where
+        return
+    told = [(place, step) for place, step in enumerate(typed_steps(form)) if step.is_told]
+    names = [row["id"] for row in step_rows([step for _, step in told], "")]
+    place, step = told[names.index(found[1]) if found[1] in names else 0]
+    part, called = {key: (name, called) for name, key, called in FIGURES}.get(key, ("what", ""))
+    title = f"{called} of {step.what}" if called else ""
+    error.args = (_said(str(error), f"step '{found[1]}':", key, title),)
+    error.where = f"step.{place}.{'sets0' if key == 'sets' else part}"
+
+
+def _said(text: str, table: str, key: str, title: str) -> str:
+    """What is wrong with the entry of that title, without its place in the file; without a title, the text as it is."""
+    for place in (f": {table} '{key}' ", f": {table} {key} "):
+        _, here, why = text.partition(place)
+        if here and title:
+            return f"Cannot use '{title}': {_LIST.sub('', f'it {why}')}"
+    return text.replace("'after'", f"'{AFTER}'")
 
 
 def data_of(text: str) -> dict[str, Any]:

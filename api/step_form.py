@@ -59,6 +59,11 @@ class StepFields:
         return self.texts.get("what", "") or ("" if self.id.startswith(NEW) else self.id)
 
     @property
+    def is_told(self) -> bool:
+        """Whether anything is typed on the card."""
+        return bool(any(self.texts.values()) or self.sets or not self.id.startswith(NEW))
+
+    @property
     def figures(self) -> list[tuple[str, str, str, str]]:
         """What the closed card says of its figures: what they are of, low, likely and high, those that are told."""
         told = [(called, *(self.texts.get(f"{name}{end}", "") for end in ENDS)) for name, _, called in FIGURES]
@@ -131,7 +136,7 @@ def step_rows(steps: Sequence[StepFields], currency: str, places: Sequence[int] 
     Refusal
         A figure cannot be read, or a card has no title; the field is named.
     """
-    told = [(step, i) for step, i in zip(steps, places or range(len(steps)), strict=True) if _is_told(step)]
+    told = [(step, i) for step, i in zip(steps, places or range(len(steps)), strict=True) if step.is_told]
     taken = {step.id for step, _ in told}
     names: dict[str, str] = {}
     for step, place in told:
@@ -209,10 +214,6 @@ def _more(step: StepFields, place: int) -> dict[str, Any]:
         )
         raise Refusal(422, "service.request", detail, where=f"step.{place}.what")
     return {key: value for key, value in more.items() if key not in SHOWN}
-
-
-def _is_told(step: StepFields) -> bool:
-    return bool(any(step.texts.values()) or step.sets or not step.id.startswith(NEW))
 
 
 Choices = list[tuple[str, list[tuple[str, str]]]]

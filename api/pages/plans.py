@@ -27,16 +27,16 @@ from api.plan_form import (
     PlanFields,
     at,
     data_of,
-    field_of,
     fields_of,
     form_of,
+    say_of_form,
     text_from_form,
     typed_plan,
 )
 from api.plan_merge import Apart, merged
 from api.problems import Refusal, as_problem, not_found
 from api.step_form import Choices, number_text, settable
-from valuation.answers.plan_line import plan_line
+from valuation.answers.plan_line import plan_line, still_needed
 from valuation.answers.plans import copied, keep_plan, kept_plans, new_plan, rest_in_words
 from valuation.answers.vehicle_file import plan_key
 from valuation.errors import PlanError, ValuationError
@@ -70,6 +70,8 @@ class PlansPage(Page):
         Its number; 0 for a new one.
     line : PlanLine or None
         What it comes to; None where that is not known yet.
+    needs : str
+        What it still needs before it can be kept or come to something.
     rest : str
         Show, sale, goal and overrun in words.
     groups : tuple
@@ -90,6 +92,7 @@ class PlansPage(Page):
     plan: PlanFields | None
     shown: int
     line: PlanLine | None
+    needs: str
     rest: str
     groups: tuple[tuple[str, tuple[NumberField, ...]], ...]
     choices: Choices
@@ -158,18 +161,19 @@ def line(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Respon
     """What a plan comes to as it is typed; nothing is written."""
     vehicle = file_numbered(desk, v).vehicle
     request.state.page_of_form = partial(_form_again, request, desk, vehicle, form)
+    needs = _needs(typed_plan(form))
     try:
         text = _checked(desk, vehicle, form)
     except (Refusal, ValuationError) as error:
         if not is_part(request):
             raise
         # The line follows what is being typed, and half a figure is no failure.
-        return part(request, "plan_line.html", line=None, refused=as_problem(error)["detail"])
+        return part(request, "plan_line.html", line=None, needs=needs, refused=as_problem(error)["detail"])
 
     def answer(*_: object) -> Response:
-        found = _line(desk, vehicle, text)
+        found = _line(desk, vehicle, text) if data_of(text).get("steps") else None
         if is_part(request):
-            return part(request, "plan_line.html", line=found, refused="")
+            return part(request, "plan_line.html", line=found, needs=needs, refused="")
         return page(request, _context(desk, vehicle, typed_plan(form), line=found), headers=SHOWN)
 
     table = _table(desk, vehicle)
@@ -225,7 +229,7 @@ def _checked(desk: Desk, vehicle: VehicleRecord, form: Mapping[str, str]) -> str
         text = text_from_form(form, book_of(reader.shop))
         plan_rules(reader.read(text))
     except PlanError as error:
-        error.where = field_of(form, error.where)
+        say_of_form(form, error)
         raise
     return text
 
@@ -239,6 +243,8 @@ def _line_at_hand(desk: Desk, vehicle: VehicleRecord, fields: PlanFields | None)
     table = _table(desk, vehicle)
     if fields is None or not desk.is_fitted(table):
         desk.warm(table)
+        return None
+    if not fields.steps:
         return None
     try:
         return _line(desk, vehicle, text_from_form(form_of(fields), book_of(shop_of(desk))))
@@ -270,12 +276,17 @@ def _context(
         plan=fields,
         shown=record.first if record else 0,
         line=line,
+        needs=_needs(fields) if fields else "",
         rest=_rest(desk, vehicle, fields),
         groups=tuple((title, tuple(_usual(one, shop) for one in group)) for title, group in GROUPS),
         choices=settable(desk.schema(table), fields.steps if fields else ()),
         sources=sources(desk.ledger, shop, record.id if record else 0) if fields else [],
         currency=desk.comparables(table).currency,
     )
+
+
+def _needs(fields: PlanFields) -> str:
+    return still_needed(fields.name, any(step.is_told for step in fields.steps))
 
 
 def _usual(one: NumberField, shop: Mapping[str, Any]) -> NumberField:

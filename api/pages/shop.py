@@ -17,7 +17,7 @@ from api.pages.refused import SHOWN
 from api.pages.render import Page, go, page, page_of
 from api.plan_cards import Source, acted, sources
 from api.plan_form import NUMBERS as PLAN_NUMBERS
-from api.plan_form import NumberField, field_of
+from api.plan_form import NumberField, say_of_form
 from api.shop_form import GROUPS, JOBS, NUMBERS, ShopFields, shop_fields, shop_text, typed_shop
 from api.step_form import Choices, settable
 from valuation.answers.shop import ShopChange, ShopNow, keep_settings, shop_now
@@ -81,7 +81,7 @@ def keep(request: Request, desk: TheDesk, form: FormFields) -> Response:
             desk.ledger, desk.folder, text, _schema(desk), record_number(form.get("record", "")) or 0
         )
     except (PlanError, LedgerError) as error:
-        error.where = field_of(form, error.where)
+        say_of_form(form, error, NUMBERS)
         raise
     return go(f"/shop?said={quote(_told(changes))}")
 

@@ -20,7 +20,7 @@ from valuation.ledger.corrections import Change, corrections_of
 from valuation.ledger.matching import match
 from valuation.ledger.records import EstimateRecord, OfferRecord, SaleRecord
 from valuation.notes import Note
-from valuation.sell.sentences import on_day
+from valuation.text.language import on_day
 from valuation.text.spelling import counted
 from valuation.view import with_currency
 

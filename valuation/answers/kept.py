@@ -23,6 +23,7 @@ from valuation.schema import schema_from_dict
 from valuation.sell.bands import PriceBands
 from valuation.sell.offer_log import OfferLog
 from valuation.sell.offers import Offer, OfferAnswer
+from valuation.text.language import english_day
 from valuation.text.plain import plain
 
 
@@ -314,7 +315,7 @@ def take_sale(
     twin = next((sale for sale in ledger.sales(estimate.subject) if sale.sold_on == sold_on), None)
     if twin is not None and not confirmed:
         raise UnlikelyError(
-            f"Was '{estimate.subject}' sold twice on {sold_on.isoformat()}? Sale {twin.id} of that day is in the "
+            f"Was '{estimate.subject}' sold twice on {english_day(sold_on)}? Sale {twin.id} of that day is in the "
             f"ledger, for {money(twin.price)}. Nothing was written yet: correct that sale if it is wrong, or confirm "
             "this one.",
             where="sold_on",

@@ -102,3 +102,25 @@ def plan_line(model: Pricer, plan: BuildPlan, as_of: date | None = None) -> Plan
         most_to_pay=result.most_to_pay,
         counted_as_nothing=result.counted_as_nothing,
     )
+
+
+def still_needed(name: str, steps: bool) -> str:
+    """What a plan that is being written lacks, in a sentence; empty where it is whole.
+
+    Parameters
+    ----------
+    name : str
+    steps : bool
+        Whether it has any.
+
+    Examples
+    --------
+    >>> still_needed("", steps=False)
+    'Give the plan a name and a first step; then this line says what it comes to.'
+    >>> still_needed("", steps=True), still_needed("driver", steps=True)
+    ('Give the plan a name to keep it.', '')
+    """
+    if steps:
+        return "" if name.strip() else "Give the plan a name to keep it."
+    wanted = "a first step" if name.strip() else "a name and a first step"
+    return f"Give the plan {wanted}; then this line says what it comes to."

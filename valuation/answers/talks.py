@@ -14,7 +14,7 @@ from valuation.ledger.matching import match
 from valuation.ledger.records import EstimateRecord, OfferRecord, SaleRecord
 from valuation.sell.bands import FloorFrom, PriceBands
 from valuation.sell.offers import OfferAnswer
-from valuation.sell.sentences import on_day
+from valuation.text.language import on_day
 from valuation.text.spelling import counted
 
 if TYPE_CHECKING:

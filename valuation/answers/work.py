@@ -17,6 +17,7 @@ from valuation.errors import PlanError
 from valuation.paths.deal_path import DealPath, FinishDays, check_plan, finish_days, prepare
 from valuation.paths.pricer import Pricer
 from valuation.paths.today import SIMULATION, Today, evaluate_today
+from valuation.text.language import english_day
 from valuation.year import DAYS_PER_WEEK
 
 
@@ -165,8 +166,8 @@ def work(model: Pricer, plan: BuildPlan, as_of: date | None = None) -> Work:
     day, progress = day_of(as_of), plan.progress
     if progress is None or day < progress.bought_on:
         raise PlanError(
-            f"Cannot show the work on '{plan.name}' on {day}: its vehicle is not bought by then. Say on its page when "
-            "it was bought and for what."
+            f"Cannot show the work on '{plan.name}' on {english_day(day)}: its vehicle is not bought by then. Say on "
+            "its page when it was bought and for what."
         )
     check_plan(plan, model, day)
     today = evaluate_today(model, plan, day)

@@ -154,7 +154,7 @@ BOUNDS: Mapping[str, Mapping[str, Bound]] = {
         "profit": MONEY,
         "sure_percent": Bound(
             "percent", high=100, above=True, below=True,
-            mend="No price is certain to meet a goal: write for example 75, or leave the line out for 'on average'.",
+            mend="No price is certain to meet a goal: write for example 75, or leave it out for 'on average'.",
         ),
     },
 }  # fmt: skip

@@ -10,6 +10,7 @@ from typing import Any, Literal
 from valuation.build.plan import BuildPlan, Step
 from valuation.build.progress import ExtraCost
 from valuation.errors import PlanError
+from valuation.text.language import english_day
 
 State = Literal["done", "begun", "left_out", "to_do"]
 """Where a step stands: a table of the plan of that name lists it, or it is still to be done."""
@@ -114,8 +115,8 @@ def check_day(doing: str, on: date | None, bought_on: date, today: date) -> None
     """
     if on is not None and not bought_on <= on <= today:
         raise PlanError(
-            f"Cannot {doing} on {on}: days from the purchase, {bought_on}, to today, {today}, are accepted. Give the "
-            "day on which it was.",
+            f"Cannot {doing} on {english_day(on)}: days from the purchase, {english_day(bought_on)}, to today, "
+            f"{english_day(today)}, are accepted. Give the day on which it was.",
             where="on",
         )
 

@@ -13,6 +13,7 @@ from valuation.cli.exits import DONE
 from valuation.cli.ledger_inputs import the_tables
 from valuation.cli.show import one_screen, paragraph, print_json, table
 from valuation.ledger.matching import Pair
+from valuation.text.language import on_day
 
 MOST_ROWS = 8
 """Rows of a table that are printed unless all are asked for: what a decision needs."""
@@ -53,11 +54,11 @@ def _show_all(found: VehiclesKept, *, all_of_it: bool) -> None:
                 (
                     one.subject,
                     one.stage,
-                    "" if one.as_of is None else str(one.as_of),
+                    "" if one.as_of is None else on_day(one.as_of),
                     "" if one.median is None else about(one.median),
                     str(one.offers),
                     "" if one.best_offer is None else money(one.best_offer),
-                    "" if one.price is None else f"{money(one.price)} on {one.sold_on}",
+                    "" if one.price is None or one.sold_on is None else f"{money(one.price)} on {on_day(one.sold_on)}",
                 )
                 for one in shown
             ]

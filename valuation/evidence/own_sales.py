@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from valuation.comparables.for_buyers import rows_of_vehicle
 from valuation.errors import shortlist
 from valuation.notes import Note
+from valuation.text.language import english_day
 from valuation.text.spelling import counted
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ def own_sales_note(table: Comparables | None, number: str) -> tuple[Note, ...]:
         return ()
     sales = table.sales.loc[rows]
     named = [
-        str(sale) if date != date else f"{sale} of {date:%Y-%m-%d}"
+        str(sale) if date != date else f"{sale} of {english_day(date)}"
         for sale, date in zip(sales["sale"], sales["date"], strict=True)
     ]
     one = len(rows) == 1

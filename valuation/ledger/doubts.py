@@ -12,6 +12,7 @@ from valuation.errors import UnlikelyError
 from valuation.ledger.layout import TABLES
 from valuation.ledger.records import EstimateRecord, Record
 from valuation.notes import Note
+from valuation.text.language import english_day
 from valuation.view import with_currency
 
 SURE = 0.999
@@ -97,8 +98,8 @@ def ask_about_day(what: str, day: date, now: datetime, newest: datetime | None, 
     # One day of grace: the shop's calendar may be ahead of the clock that writes.
     if day > now.date() + timedelta(days=1) and clock_note(now, newest) is None:
         raise UnlikelyError(
-            f"Cannot write the {what} to the ledger yet: its date {day.isoformat()} lies in the future (this "
-            f"computer's clock says {now.date().isoformat()}). Correct the date, or the clock; "
+            f"Cannot write the {what} to the ledger yet: its date {english_day(day)} lies in the future (this "
+            f"computer's clock says {english_day(now.date())}). Correct the date, or the clock; "
             "or confirm the date if it is right.",
             where=where,
         )

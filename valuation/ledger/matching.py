@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from valuation.ledger.records import EstimateRecord, SaleRecord
+from valuation.text.language import english_day
 from valuation.text.plain import OpenSide
 
 
@@ -118,7 +119,7 @@ def match(
         elif not sale.arms_length:
             aside.append(_set_aside(sale, "it was not at arm's length"))
         elif newest is None:
-            aside.append(_set_aside(sale, f"no estimate of it was made before {sale.sold_on.isoformat()}"))
+            aside.append(_set_aside(sale, f"no estimate of it was made before {english_day(sale.sold_on)}"))
         elif newest.currency != sale.currency:
             found = f"its price is in {_named(sale.currency)} and the estimate in {_named(newest.currency)}"
             aside.append(_set_aside(sale, found))

@@ -29,7 +29,7 @@ from valuation.paths.most_to_pay import MostToPay, most_to_pay
 from valuation.paths.pricer import Pricer
 from valuation.paths.today import Today, evaluate_today
 from valuation.regression.distribution import FloatArray
-from valuation.text.language import say
+from valuation.text.language import english_day, say
 from valuation.text.rounding import told
 from valuation.view import Said, View, Viewed
 from valuation.year import WEEKS_PER_YEAR
@@ -376,7 +376,10 @@ def _notes(path: DealPath) -> list[Note]:
     if path.plan.event is not None and float(path.outcome.on_time.mean()) < 0.5:
         odds = percent(float(path.outcome.on_time.mean()))
         event = path.plan.event
-        text = f"The path '{path.plan.name}' makes '{event.name}' on {event.date} in only {odds} of the scenarios."
+        text = (
+            f"The path '{path.plan.name}' makes '{event.name}' on {english_day(event.date)} in only {odds} of the "
+            "scenarios."
+        )
         notes.append(Note("event_unlikely", text))
     return notes
 

@@ -25,6 +25,7 @@ from valuation.paths.profit import Deal
 from valuation.regression.distribution import FloatArray, PriceDistribution
 from valuation.schema.vehicle import Vehicle
 from valuation.text.dates import EARLIEST, LATEST
+from valuation.text.language import english_day
 from valuation.year import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 AS_IT_STANDS = "sell as it stands"
@@ -154,8 +155,8 @@ def still_ahead(plan: BuildPlan, as_of: date) -> tuple[BuildPlan, tuple[Note, ..
     if event is None or event.date > as_of:
         return plan, ()
     text = (
-        f"The show '{event.name}' has passed, on {event.date}: it is left out, with its entry and its awards. Take it "
-        "out of the plan, and if the vehicle won an award there, write that among its attributes."
+        f"The show '{event.name}' has passed, on {english_day(event.date)}: it is left out, with its entry and its "
+        "awards. Take it out of the plan, and if the vehicle won an award there, write that among its attributes."
     )
     return replace(plan, event=None), (Note("event_passed", text),)
 
@@ -173,8 +174,8 @@ def start_of(plan: BuildPlan, as_of: date) -> tuple[date, tuple[Note, ...]]:
         return as_of, ()
     if plan.start < as_of:
         text = (
-            f"The plan starts on {plan.start}; it is counted from {as_of} instead, with no step taken as done. Write "
-            "the purchase under [bought], and each step that is done under [[done]]."
+            f"The plan starts on {english_day(plan.start)}; it is counted from {english_day(as_of)} instead, with no "
+            "step taken as done. Write the purchase under [bought], and each step that is done under [[done]]."
         )
         return as_of, (Note("start_in_past", text),)
     return plan.start, ()

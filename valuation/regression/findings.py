@@ -16,7 +16,7 @@ from valuation.regression.distribution import FloatArray
 from valuation.regression.empty_cells import unknown_effects
 from valuation.regression.terms import NominalTerm, NumberTerm, OrdinalTerm, Term
 from valuation.schema.attributes import Attribute
-from valuation.text.language import english
+from valuation.text.language import english, english_day
 from valuation.text.spelling import counted, did_you_mean
 from valuation.year import DAYS_PER_YEAR
 
@@ -290,11 +290,11 @@ def _outside_text(term: Term, title: str, found: object) -> str:
         low, high = float(np.exp(low)), float(np.exp(high))
     if term.is_date:
         start = pd.Timestamp("2000-01-01")
-        ends = [f"{start + pd.Timedelta(days=DAYS_PER_YEAR * year):%Y-%m-%d}" for year in (low, high)]
+        ends = [(start + pd.Timedelta(days=DAYS_PER_YEAR * year)).date() for year in (low, high)]
         return english(
             "{what}: the table's sales run from {first} to {last}. Past that prices are taken to move on as "
             "they did, for half that span and two years at most, with a wider interval.",
-            what=f"{title} {pd.Timestamp(str(found)):%Y-%m-%d}",
+            what=f"{title} {english_day(pd.Timestamp(str(found)).date())}",
             first=ends[0],
             last=ends[1],
         )

@@ -18,9 +18,10 @@ from valuation.paths.most_to_pay import most_to_pay
 from valuation.paths.pricer import Pricer
 from valuation.sell.asking import HARDLY_WEEKS, AskOutcome, Callers, Manner, ask_table, best_ask
 from valuation.sell.prospect import Prospect, in_words, prospect
-from valuation.sell.sentences import bands_sentence, on_day
+from valuation.sell.sentences import bands_sentence
 from valuation.sell.waiting import Waiting, wait
 from valuation.sell.ways import Markdown, WayToSell, markdown, ways_to_sell
+from valuation.text.language import english_day
 from valuation.text.rounding import told
 from valuation.view import View, Viewed
 from valuation.year import DAYS_PER_WEEK
@@ -237,8 +238,8 @@ def _prospect(pricer: Pricer, plan: BuildPlan, path: DealPath) -> tuple[Prospect
     if deadline is not None and deadline <= for_sale:
         last = middle * math.exp(found.sale.end)
         text = (
-            f"The deadline, {on_day(deadline)}, comes before the vehicle is expected to be for sale "
-            f"({on_day(for_sale)}): the floor is "
+            f"The deadline, {english_day(deadline)}, comes before the vehicle is expected to be for sale "
+            f"({english_day(for_sale)}): the floor is "
             f"what it brings then, {money(last)}."
         )
         notes = (*notes, Note("deadline_before_sale", text))

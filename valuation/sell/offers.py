@@ -16,9 +16,9 @@ from valuation.regression.distribution import PriceDistribution
 from valuation.sell.bands import NO_SOURCE, OWN_FIGURE, PriceBands
 from valuation.sell.buyers import Belief, Heard, learned
 from valuation.sell.prospect import Prospect
-from valuation.sell.sentences import bids_so_far, next_buyers, offer_sentence, on_day
+from valuation.sell.sentences import bids_so_far, next_buyers, offer_sentence
 from valuation.sell.waiting import Waiting, wait
-from valuation.text.language import say
+from valuation.text.language import on_day, say
 from valuation.text.money import MOST_MONEY
 from valuation.text.numbers import finite_number
 from valuation.view import Said, View, Viewed, as_money

@@ -6,13 +6,7 @@ from datetime import date
 
 from valuation.build.figures import about, at_least, money
 from valuation.sell.prospect import time_said
-from valuation.text.language import say, say_count, written
-from valuation.text.locale import HARD
-
-
-def on_day(day: date) -> str:
-    """A day as people write it in the language of the answer, its parts kept on one line."""
-    return written(day).replace(" ", HARD)
+from valuation.text.language import on_day, say, say_count
 
 
 def bands_sentence(

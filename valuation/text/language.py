@@ -11,7 +11,8 @@ import re
 from functools import cache
 from string import Formatter
 
-from valuation.text.locale import LOCALES
+from valuation.text.dates import MONTHS
+from valuation.text.locale import HARD, LOCALES
 from valuation.text.spoken import (
     DOMAIN,
     ENGLISH,
@@ -26,8 +27,8 @@ from valuation.text.spoken import (
 )
 
 __all__ = [
-    "DOMAIN", "ENGLISH", "FOLDER", "OF_THE_SCHEMA", "Said", "english", "language", "languages", "retold", "say",
-    "say_count", "spoken", "written",
+    "DOMAIN", "ENGLISH", "FOLDER", "OF_THE_SCHEMA", "Said", "english", "english_day", "language", "languages",
+    "on_day", "retold", "say", "say_count", "spoken", "written",
 ]  # fmt: skip
 
 _FIGURE = re.compile(r"[+-]?\d{1,3}(?:,\d{3})*(?:\.\d+)?(?: ?%)?")
@@ -60,14 +61,16 @@ def english(template: str, /, **values: object) -> str:
     template : str
         A literal where it is called, so that the catalogue finds it.
     **values : object
-        Filled in by ``str.format``.
+        Filled in by ``str.format``, days in words.
 
     Examples
     --------
     >>> english("There are only {sold} sales to go by.", sold=9)
     'There are only 9 sales to go by.'
     """
-    return template.format(**values)
+    return template.format(
+        **{name: english_day(value) if isinstance(value, dt.date) else value for name, value in values.items()}
+    )
 
 
 def say_count(one: str, many: str, n: int, /, **values: object) -> str:
@@ -117,6 +120,17 @@ def written(value: object) -> str:
         return text
     here = next((one for name, one in LOCALES.items() if name.startswith(f"{language()}-")), LOCALES["international"])
     return Said(text.translate({ord(","): here.thousands, ord("."): here.decimal}))
+
+
+def on_day(day: dt.date) -> str:
+    """A day as people write it in the language of the answer, its parts kept on one line."""
+    return written(day).replace(" ", HARD)
+
+
+def english_day(day: dt.date) -> str:
+    """A day as people write it in a text that is kept, in English whatever is spoken."""
+    with spoken(ENGLISH):
+        return written(day)
 
 
 def _months() -> tuple[str, ...]:
@@ -169,6 +183,8 @@ def _value(text: str) -> Said:
     """What stands in a hole of a template: a day, a figure, a text of its own, or a title with what follows it."""
     if _ISO_DAY.fullmatch(text):
         return Said(written(dt.date.fromisoformat(text)))
+    if (day := _DAY_IN_WORDS.fullmatch(text)) is not None:
+        return Said(written(dt.date(int(day[3]), MONTHS.index(day[2]) + 1, int(day[1]))))
     told = retold(text)
     if told != text:
         return Said(told)
@@ -181,6 +197,8 @@ def _value(text: str) -> Said:
 
 
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+_DAY_IN_WORDS = re.compile(rf"(\d{{1,2}})[ {HARD}]({'|'.join(MONTHS)})[ {HARD}](\d{{4}})")
+"""As ``english_day`` and ``on_day`` write it."""
 _SENTENCE_END = re.compile(r"(?<=[.:;]) (?=[A-Z])")
 
 

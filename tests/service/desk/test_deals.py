@@ -4,6 +4,7 @@ import datetime as dt
 
 import pytest
 
+from valuation.text.language import english_day
 from valuation.year import WEEKS_PER_YEAR
 
 
@@ -93,7 +94,7 @@ def test_a_sale_enters_the_track_record_with_how_little_it_says(demo, vehicle):
 
 
 def test_a_sale_in_the_future_is_asked_about(demo):
-    future = (dt.date.today() + dt.timedelta(days=9)).isoformat()
-    answer = demo.post("/api/v1/sales", json={"estimate": 1, "price": 45_000, "sold_on": future})
+    future = dt.date.today() + dt.timedelta(days=9)
+    answer = demo.post("/api/v1/sales", json={"estimate": 1, "price": 45_000, "sold_on": future.isoformat()})
     assert (answer.status_code, answer.json()["code"]) == (409, "ledger.unlikely")
-    assert f"its date {future} lies in the future" in answer.json()["detail"]
+    assert f"its date {english_day(future)} lies in the future" in answer.json()["detail"]

@@ -131,6 +131,57 @@ def test_the_line_is_the_answer_of_the_comparison(own_demo, find, form):
     assert twin["words"] in unescape(whole.text), "without scripts it stands on the page"
 
 
+def test_the_line_of_an_unfinished_plan_says_what_it_still_needs(own_demo, find, sent_by):
+    address = f"{find}/plans?plan=new"
+    page = own_demo.get(address).text
+    needs = "Give the plan a name and a first step; then this line says what it comes to."
+    assert needs in page
+    assert '<details class="take" open>' in page, "a plan without steps is offered some"
+    form = sent_by(page, f"{find}/plans")
+    step = {"step.0.id": "+1", "step.0.what": "Wash it", "step.0.cost": "20"}
+
+    def said(**typed):
+        return own_demo.post(f"{find}/plans/line", data=form | typed, headers={"hx-request": "true"}).text
+
+    assert needs in said()
+    assert needs in said(**{"step.0.id": "+1", "step.0.what": ""}), "a blank card is no step"
+    assert "Give the plan a first step; then" in said(name="wash it")
+    assert re.search("figure.>All in .* Give the plan a name to keep it", said(**step))
+    whole = said(name="wash it", **step)
+    assert "All in " in whole
+    assert "Give the plan" not in whole
+    assert 'figure">' not in said()
+    assert '<details class="take">' in own_demo.get(f"{find}/plans").text
+
+
+@pytest.mark.parametrize(
+    ("typed", "where", "words"),
+    [
+        ({"step.0.cost_low": "9k"}, "step.0.cost", "'parts of Engine and gearbox out, rebuilt, back in': low 9000, "),
+        (
+            {"step.0.hours_low": "-1"},
+            "step.0.hours",
+            "'hours of Engine and gearbox out, rebuilt, back in': a figure is",
+        ),
+        ({"shop.crew": "1.5"}, "shop.crew", "'People who can work on one vehicle': it is 1.5. A whole number"),
+        ({"shop.crew": "0"}, "shop.crew", "'People who can work on one vehicle': it must be 1 or more and at most 100"),
+        ({"sale.offers_per_month": "0"}, "sale.offers_per_month", "'Serious offers a month': it must be 0.01 or more"),
+        ({"goal.sure_percent": "100"}, "goal.sure_percent", "'How sure, percent': it must be above 0 and below 100"),
+        (
+            {"goal.margin_percent": "", "goal.sure_percent": "70"},
+            "goal.margin_percent",
+            "Cannot keep how sure a profit must be without the profit.",
+        ),
+        ({"step.0.after.cab": "1"}, "step.0.what", "Take one of these out of 'Comes after'."),
+    ],
+)
+def test_a_refusal_beside_a_field_calls_it_as_the_form_does(own_demo, find, form, typed, where, words):
+    problem = own_demo.post(f"{find}/plans", data=form | typed).json()
+    assert [one["where"] for one in problem["errors"]] == [where]
+    assert words in problem["detail"]
+    assert not re.search(r" = |\[|\b[a-z]+_[a-z]+\b|in quotes", problem["detail"]), "no word of the file"
+
+
 def test_what_the_vehicles_record_tells_counts_in_every_plan(own_demo, find):
     for one in plans(own_demo, find).values():
         assert one["whole"]["purchase"]["asked"] == 9500

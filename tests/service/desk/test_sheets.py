@@ -13,6 +13,7 @@ from valuation.answers.vehicle_file import vehicle_kept
 from valuation.ledger import Ledger
 from valuation.sheets.photos import prepare_photo
 from valuation.sheets.verify import verify_file
+from valuation.text.locale import Locale
 
 
 def test_the_buyer_s_sheet_is_made_recorded_and_the_same_again(demo):
@@ -72,6 +73,45 @@ def test_the_deal_sheet_is_equal_to_the_pages_that_it_was_made_from(desk):
         total = next(path["outlay"]["mean"] for path in deal["paths"]["paths"] if path["name"] == name)
         assert f"Expected in all {total:,.0f} " in part
         assert plan["steps"]["why"] in part
+
+
+@pytest.mark.parametrize(
+    ("holding", "untold", "assumed"), [("", "holding and other costs", "nothing"), ("41", "other costs", "41")]
+)
+def test_the_prices_of_the_price_page_are_those_of_the_json_and_of_the_deal_sheet(desk, holding, untold, assumed):
+    find = "Barn find: Linnet"
+    own = next(one["number"] for one in desk.get("/api/v1/vehicles").json() if one["subject"] == find)
+    done(desk, desk.post(f"/vehicles/{own}/pay", data={"price": "6137"}, follow_redirects=True))
+    terms = {"offers_per_month": "1.5", "fee_percent": "7", "put_in": "20137", "holding_per_week": holding}
+    page = flat(done(desk, desk.post(f"/vehicles/{own}/price", data=terms, follow_redirects=True)).text)
+    kept = desk.get("/api/v1/deals", params={"subject": find}).json()[-1]
+    assert kept["kind"] == "bands"
+    found, sale = kept["result"], kept["inputs"]["plan"]["sale"]
+    assert (kept["inputs"]["price"], sale["offers_per_month"], sale["fee_percent"]) == (20_137, 1.5, 7)
+    sheet = desk.post("/api/v1/sheets", json={"kind": "deal", "subject": find}, params={"wait": 300}).json()
+    paper = flat(desk.get(sheet["file"], params={"face": "html"}).text)
+    paper = paper[paper.index(f"Floor, target and ask: {find}") :]
+    say = Locale()
+    ask, target = say.about(found["ask"]), say.about(found["target"])
+    floor, even = say.at_least(found["floor"]), say.at_least(found["break_even"])
+    assert f"ask {ask} expect {target} nothing under {floor} " in page
+    assert f"Break-even is USD {even}; it does not move the floor." in page
+    for row in (
+        f"what was spent does not move it {floor} ", f"expected after talks {target} ", f"the opening price {ask} ",
+        f"the expected outlay comes back {even} ", f"Holding a week; the shop's overhead a week, over bays {assumed}; ",
+        "An hour of the shop's own work nothing ", "Seller's fee and tax on the price 7 % ",
+    ):  # fmt: skip
+        assert row in paper, row
+    for said in (page, paper):
+        assert flat(found["sentence"]) in said
+        for way in found["ways"]:
+            assert re.search(f"{way['name']} {say.about(way['net'])} {say.about(way['bad_tenth'])} ", said), way["name"]
+        for one in found["asks"]:
+            assert f" {say.about(one['ask'])} {say.about(one['expected_price'])} {one['expected_weeks']:.0f}" in said
+    assert f"Counted as nothing, since not told: {untold} of selling." in page
+    talks = desk.get(f"/api/v1/vehicles/{own}/offers", params={"wait": 60}).json()
+    assert (talks["ask"], talks["floor"]) == (found["ask"], found["floor"])
+    assert found["floor"] < found["target"] < found["break_even"], "at that outlay the sale is at a loss"
 
 
 def test_the_paper_page_fills_in_what_is_known_and_its_sheets_are_checked(desk, folder):

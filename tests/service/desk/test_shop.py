@@ -94,11 +94,11 @@ def test_a_step_that_a_plan_takes_by_use_stays_in_the_book(shop, sent_by):
 @pytest.mark.parametrize(
     ("typed", "where", "words"),
     [
-        ({"shop.crew": "0"}, "shop.crew", "1 or more"),
+        ({"shop.crew": "0"}, "shop.crew", "Cannot use 'People who can work on one vehicle': it must be 1 or more"),
         ({"shop.labour_rate": "lots"}, "shop.labour_rate", "Cannot use 'lots'"),
         ({"overrun.past_jobs": "9000"}, "overrun.past_jobs", "found 1 figures. Write one job a line"),
         ({"step.0.hours": "-3"}, "step.0.hours", "below 0"),
-        ({"goal.sure_percent": "75"}, "goal", "gives no goal"),
+        ({"goal.sure_percent": "75"}, "goal.margin_percent", "without the profit"),
         ({"as_text": "1", "text": "colour = 3"}, "text", "colour is not known"),
     ],
 )

@@ -74,5 +74,5 @@ def test_both_ask_about_a_second_sale_of_one_day(own_demo, vehicle):
     assert own_demo.post("/api/v1/sales", json=sale).status_code == 201
     again = own_demo.post("/api/v1/sales", json=sale)
     assert (again.status_code, again.json()["code"]) == (409, "ledger.unlikely")
-    assert "sold twice on 2026-01-07?" in again.json()["detail"]
+    assert "sold twice on 7 January 2026?" in again.json()["detail"]
     assert own_demo.post("/api/v1/sales", json={**sale, "confirm": True}).status_code == 201

@@ -114,7 +114,7 @@ def test_a_withdrawn_sale_counts_no_more(shop):
         ("slip", {"colour": "red"}, r"Cannot correct sale 1: it has no 'colour'. Name one of subject, estimate_id"),
         (" ", {"price": 22_000.0}, r"Cannot correct sale 1 without a reason"),
         ("slip", {"price": -1}, r"It must be an amount of money above 0"),
-        ("slip", {"sold_on": "2026-01-01"}, r"its date 2026-01-01 lies in the future"),
+        ("slip", {"sold_on": "2026-01-01"}, r"its date 1 January 2026 lies in the future"),
     ],
 )
 def test_a_correction_that_is_none_is_refused(shop, reason, changes, words):
@@ -161,7 +161,7 @@ def test_an_estimate_made_while_the_clock_was_behind_is_named_beside_the_record(
 def test_a_date_ahead_of_a_clock_that_nothing_contradicts_is_asked_about_and_then_taken(shop):
     estimate = shop.estimate()
     with pytest.raises(
-        UnlikelyError, match=r"its date 2025-06-01 lies in the future \(this computer's clock says 2025-03"
+        UnlikelyError, match=r"its date 1 June 2025 lies in the future \(this computer's clock says \d+ March 2025"
     ):
         shop.sell(estimate, sold_on="2025-06-01")
     assert shop.sell(estimate, sold_on="2025-06-01", confirmed=True).id == 1

@@ -121,7 +121,7 @@ def test_a_sale_with_later_estimates_only_is_left_out_and_named(shop):
     record = track_record(shop.ledger)
     assert record.pairs == ()
     assert record.set_aside[0].why == (
-        "Sale 1 of Tern 1951 panel is left out: no estimate of it was made before 2025-03-01."
+        "Sale 1 of Tern 1951 panel is left out: no estimate of it was made before 1 March 2025."
     )
     assert "sales_left_out" in codes(record)
 

@@ -108,7 +108,7 @@ def test_a_withdrawn_one_gives_way_to_an_older_estimate():
         ({"arms_length": False}, "it was not at arm's length"),
         ({"currency": "NOK"}, "its price is in NOK and the estimate in EUR"),
         ({"currency": ""}, "its price is in no named currency and the estimate in EUR"),
-        ({"sold_on": date(2025, 6, 1)}, "no estimate of it was made before 2025-06-01"),
+        ({"sold_on": date(2025, 6, 1)}, "no estimate of it was made before 1 June 2025"),
     ],
 )
 def test_sales_left_out_say_why(changes, why):

@@ -11,7 +11,7 @@ from valuation.build.terms import BuyersWish, Goal, SaleTerms
 from valuation.build.three_point import ThreePoint
 from valuation.sell.bands import price_bands
 from valuation.sell.prospect import in_words
-from valuation.sell.sentences import on_day
+from valuation.text.language import on_day
 from valuation.text.plain import plain
 
 

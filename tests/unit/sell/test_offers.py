@@ -13,7 +13,7 @@ from valuation.errors import OfferError
 from valuation.sell.bands import price_bands
 from valuation.sell.offer_log import OfferLog, held_offer_log, read_offer_log, write_offer_log
 from valuation.sell.offers import Offer, answer_offer, by_buyer, talks_on
-from valuation.sell.sentences import on_day
+from valuation.text.language import on_day
 from valuation.text.plain import plain
 
 

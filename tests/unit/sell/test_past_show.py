@@ -12,6 +12,7 @@ from valuation.paths.profit_curve import profit_curves
 from valuation.paths.schedule import evaluate_schedule
 from valuation.paths.steps import evaluate_steps
 from valuation.sell.bands import price_bands
+from valuation.text.language import english_day
 from valuation.text.plain import plain
 
 
@@ -53,7 +54,7 @@ def test_a_show_that_has_passed_is_left_out_with_a_note(market, plan, question, 
     day = plan.event.date + timedelta(days=days)
     notes, figures = question(market, plan, day)
     [text] = [note.text for note in notes if note.code == "event_passed"]
-    assert text.startswith(f"The show 'spring meet' has passed, on {plan.event.date}: it is left out")
+    assert text.startswith(f"The show 'spring meet' has passed, on {english_day(plan.event.date)}: it is left out")
     assert "Take it out of the plan, and if the vehicle won an award there, write that among" in text
     without, same = question(market, replace(plan, event=None), day)
     assert figures == same
@@ -77,6 +78,6 @@ def test_a_start_in_the_past_says_that_no_step_is_taken_as_done(market, plan):
     begun = replace(plan, start=date(2026, 5, 1))
     [text] = [note.text for note in bands(market, begun, date(2026, 11, 2))[0] if note.code == "start_in_past"]
     assert (
-        "counted from 2026-11-02 instead, with no step taken as done. Write the purchase under [bought], and each step"
-        in text
+        "counted from 2 November 2026 instead, with no step taken as done. Write the purchase under [bought], and "
+        "each step" in text
     )

@@ -118,7 +118,7 @@ def test_the_owner_is_told_that_the_estimate_rests_on_them(told_model, subject):
     found = explain(told_model, subject, DAY)
     note = next(note for note in found.notes if note.code == "own_sales")
     assert note.text == (
-        "1 row of the table is of this very vehicle (from Miller of 2026-05-02). It counts in the estimate like any "
+        "1 row of the table is of this very vehicle (from Miller of 2 May 2026). It counts in the estimate like any "
         "other; a sheet for a buyer leaves it out."
     )
 

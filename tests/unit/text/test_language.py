@@ -1,12 +1,13 @@
 """Templates are found by the catalogue, and every German text says the same with the same figures."""
 
+import datetime as dt
 import gettext
 import string
 
 import pytest
 
 from docs import catalogue
-from valuation.text.language import DOMAIN, FOLDER, language, languages, say, say_count, spoken
+from valuation.text.language import DOMAIN, FOLDER, english, language, languages, retold, say, say_count, spoken
 
 TRANSLATED = [name for name in languages() if name != "en"]
 
@@ -27,6 +28,21 @@ def test_german_is_there_and_ends_with_its_block():
         assert say("Good to know") == "Gut zu wissen"
         assert say("{n} more with --all.", n=1_300) == "1300 weitere mit --all."
     assert (language(), say("Good to know")) == ("en", "Good to know")
+
+
+def test_a_day_of_a_kept_text_is_written_in_words_and_told_again_in_the_language_that_is_spoken():
+    days = {"first": dt.date(2021, 3, 2), "last": dt.date(2026, 10, 9)}
+    with spoken("de"):
+        kept = english(
+            "{what}: the table's sales run from {first} to {last}. Past that prices are taken to move on as "
+            "they did, for half that span and two years at most, with a wider interval.",
+            what="Date of sale 1 May 2027",
+            **days,
+        )
+        again = retold(kept)
+    assert "run from 2 March 2021 to 9 October 2026. " in kept
+    for day in ("1. Mai 2027", "2. März 2021", "9. Oktober 2026"):
+        assert day in again, again
 
 
 def test_a_language_without_a_catalogue_is_named_with_those_that_have_one():
