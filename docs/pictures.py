@@ -38,6 +38,7 @@ PAGES = {
     "track-record": "/track-record", "help": "/help",
 }  # fmt: skip
 SHOWN = {
+    "desk-shop": ("/", (900, 800), ".stage-list"),
     "desk-vehicle": ("/vehicles/5/worth", (900, 900), ".answer"),
     "desk-build": ("/vehicles/1/pay", (900, 1100), ".most"),
     "desk-price-phone": ("/vehicles/5/price", (390, 1250), ".facts.asked"),
@@ -144,6 +145,7 @@ def for_the_readme(browser: Browser, address: str, folder: Path) -> None:
         window.goto(path)
         window.locator(sight).first.wait_for()
         window.screenshot(path=folder / f"{name}.png")
+    in_the_barn(browser, address, folder)
     with tempfile.TemporaryDirectory() as scratch:
         of_the_terminal(browser, Path(scratch), folder)
         sheet = Path(scratch) / "buyer.pdf"
@@ -152,6 +154,20 @@ def for_the_readme(browser: Browser, address: str, folder: Path) -> None:
         subprocess.run(
             ["pdftoppm", "-png", "-r", "90", "-singlefile", str(sheet), str(folder / "buyer-sheet")], check=True
         )
+
+
+def in_the_barn(browser: Browser, address: str, folder: Path) -> None:
+    """The screen for the telephone with its fields tapped."""
+    window = opened(browser, address, PHONE)
+    window.goto("/barn")
+    window.locator("#answer").wait_for()
+    window.locator("select").first.select_option(label="Penhurrow Haywain")
+    window.locator("input[name*=year]").first.fill("1955")
+    for level in ("project", "original", "worn"):
+        window.locator("label", has_text=level).first.click()
+    window.locator("input[name=asked]").fill("9500")
+    window.locator("#answer", has_text="Worth about").wait_for()
+    window.screenshot(path=folder / "desk-barn-phone.png")
 
 
 def of_the_terminal(browser: Browser, scratch: Path, folder: Path) -> None:
