@@ -21,6 +21,8 @@ _FIGURE = re.compile(r"none|[-+]?[$£€¥]?[\d.,]* ?(?:%|[A-Z]{3})?")
 """A cell that is a figure, with or without its unit, or empty."""
 SMALL_MONEY = 100.0
 """Amounts below it are shown to the cent: rounded to whole units they would be up to half a percent off, and more."""
+ALWAYS_CENTS = 10.0
+"""Amounts below it show their cents also where they are whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,19 +106,15 @@ def _row(cells: Sequence[str], tag: str, words: Sequence[bool]) -> str:
 def decimals_of(amount: float) -> int:
     """Decimals that an amount is shown with: none, or two where whole units would hide what matters (3.72 is not 4).
 
-    Parameters
-    ----------
-    value : float or None
-        ``None``: nothing is written.
-    currency : str
-        May be empty.
+    Below ten the cents are among the three figures that are told, so 4.00 stands beside 3.72.
 
     Examples
     --------
-    >>> decimals_of(15563.83), decimals_of(3.72), decimals_of(0.0)
-    (0, 2, 0)
+    >>> decimals_of(15563.83), decimals_of(3.72), decimals_of(4.0), decimals_of(45.0), decimals_of(0.0)
+    (0, 2, 2, 0, 0)
     """
-    return 2 if abs(amount) < SMALL_MONEY and amount % 1 else 0
+    size = abs(amount)
+    return 2 if 0 < size < ALWAYS_CENTS or (size < SMALL_MONEY and amount % 1) else 0
 
 
 def amount_text(amount: float, *, sign: bool = False) -> str:

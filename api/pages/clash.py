@@ -122,7 +122,7 @@ def mends_clash(
         title="Changed meanwhile",
         here="/comparables",
         used=used,
-        lead=f"Version {found.table.version} of {found.table.name} was written at "
+        lead=f"Version {found.table.version} of {desk.called(found.table)} was written at "
         f"{found.table.written_at:%H:%M}, after your page showed version {found.shown.version}. Nothing of yours was "
         "written yet.",
         action=f"{address}/headers" if found.headers else f"{address}/mend",

@@ -22,6 +22,7 @@ from api.pages.vehicle_head import file_numbered, head_of, vehicle_address
 from api.pages.work import follow
 from valuation.answers.bands import bands as answer_bands
 from valuation.answers.kept import KeptBands, kept_bands
+from valuation.answers.sales_of_table import sales_to_take_in
 from valuation.answers.selling import bare, estimate_to_sell_by, sold_as_it_stands, terms_known
 from valuation.answers.so_far import as_it_stands, outlay_so_far
 from valuation.answers.talks import TalksAnswer, talks
@@ -99,6 +100,8 @@ class PricePage(Page):
         Of a sale.
     sales_table : TableRecord or None
         Into which a realised sale can be taken.
+    to_take_in : frozenset of int
+        Numbers of the sales that it does not hold yet.
     today : date
     currency : str
     clock : tuple of Note
@@ -121,6 +124,7 @@ class PricePage(Page):
     talks: TalksAnswer
     kinds: tuple[str, ...] = SALE_KINDS
     sales_table: TableRecord | None
+    to_take_in: frozenset[int]
     today: dt.date
     currency: str
     clock: tuple[Note, ...]
@@ -150,6 +154,7 @@ def price(
         return follow(request, job, lambda job: price(request, desk, settings, v, said))
     known = terms_known(kept, _shop(desk, file), outlay_so_far(desk, file.subject))
     own = desk.table_for(file.subject, file.currency)
+    newest = desk.newest_of(own.name)
     told = talks(desk.ledger, file.subject, file.currency, found, kept.plan.sale if kept else None)
     context = PricePage(
         title=f"What to ask: {file.name}",
@@ -169,7 +174,8 @@ def price(
         picture=_bands_picture(desk, file, kept, found, told, settings) if kept and found else None,
         talks_picture=_talks_picture(told, settings) if told.threads else None,
         talks=told,
-        sales_table=desk.newest_of(own.name),
+        sales_table=newest,
+        to_take_in=frozenset(one.id for one in sales_to_take_in(desk, newest)) if newest and told.sold else frozenset(),
         today=day_of(),
         currency=file.currency,
         clock=desk.ledger.clock_notes(),

@@ -233,6 +233,9 @@ def test_a_sale_of_the_shop_is_offered_on_the_page_of_the_table_until_it_is_take
     assert 'id="realised"' not in desk.get(f"/comparables/{mended}").text
     sold = {"estimate": estimate.json()["id"], "price": 14_300, "sold_on": "2025-11-03"}
     assert desk.post("/api/v1/sales", json=sold).status_code == 201
+    v = {one["name"]: one["number"] for one in desk.get("/api/v1/vehicles").json()}["Sold by us"]
+    asks = "Take it into the table of sales?"
+    assert asks in desk.get(f"/vehicles/{v}/price").text
     here = f"/comparables/{mended}"
     offered = re.search(r'<section[^>]*id="realised">(.*?)</section>', desk.get(here).text, re.DOTALL)[1]
     assert "14,300" in offered
@@ -244,3 +247,4 @@ def test_a_sale_of_the_shop_is_offered_on_the_page_of_the_table_until_it_is_take
     assert usable(desk, added) == 15
     assert 'id="realised"' not in desk.get(f"/comparables/{added}").text, "it is in the table by now"
     assert 'id="realised"' not in desk.get(f"/comparables/{added}/sales/new").text
+    assert asks not in desk.get(f"/vehicles/{v}/price").text

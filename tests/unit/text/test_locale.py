@@ -45,7 +45,7 @@ def test_an_estimate_is_said_in_three_digits(amount, said):
 def test_signs_and_open_ends():
     assert Locale().money(0.004, cents=True, sign=True) == "0.00"
     assert Locale().money(-0.004, cents=True, sign=True) == "0.00"
-    assert Locale().money(3, sign=True) == "+3"
+    assert Locale().money(3, sign=True) == "+3.00"
     assert Locale().money(float("inf"), "USD") == "no limit"
     assert Locale().date(None) == "undated"
 

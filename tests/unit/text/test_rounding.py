@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from valuation.build.figures import at_least, at_most
+from valuation.build.figures import about, at_least, at_most, money
 from valuation.text.locale import Locale
-from valuation.text.rounding import rounded
+from valuation.text.rounding import rounded, told
 
 AMOUNTS = st.floats(0.01, 1e9)
 
@@ -36,6 +36,12 @@ def test_a_fourth_figure_is_told_where_the_range_is_narrow():
 def test_nothing_has_no_sign_and_a_loss_is_rounded_as_a_gain(amount, shown):
     assert rounded(amount) == shown
     assert math.copysign(1, rounded(amount)) == math.copysign(1, shown)
+
+
+@pytest.mark.parametrize("say", [told, money, about, Locale().about, Locale().money])
+def test_a_small_whole_amount_shows_its_cents_as_the_one_beside_it_does(say):
+    assert [say(amount) for amount in (3.72, 4.0, 3.998)] == ["3.72", "4.00", "4.00"]
+    assert [say(amount) for amount in (0.0, 10.0, 45.0, 45.5, 100.0)] == ["0", "10", "45", "45.50", "100"]
 
 
 @pytest.mark.parametrize("amount", [14_894.23, 3_371.09, 982.4, 105_990.0, 76.93])
