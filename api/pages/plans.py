@@ -137,9 +137,9 @@ def keep(request: Request, desk: TheDesk, v: Number, form: FormFields) -> Respon
         if apart:
             return clash_page(request, _clash(form, apart, newest, v))
         said = " It was changed elsewhere meanwhile; both changes are kept."
+    text = _checked(desk, vehicle, form)
     if not form.get("name", "").strip() and not form.get("as_text"):
         raise Refusal(422, "service.request", "Cannot keep a plan without a name. Give it one.", where="name")
-    text = _checked(desk, vehicle, form)
     record = keep_plan(desk.ledger, vehicle, text, str(data_of(text).get("name", "plan")), newest)
     words = quote(f"Kept the plan {record.name}.{said}")
     return go(f"/vehicles/{v}/plans?plan={record.first}&said={words}")
