@@ -81,7 +81,7 @@ def certificate(ledger: str, names: Sequence[str]) -> Certificate:
     place = Path("valuation" if "://" in ledger else ledger)
     folder = place.with_name(place.name + FOLDER)
     folder.mkdir(mode=0o700, exist_ok=True)
-    found = Certificate(folder / "authority.crt", folder / "service.crt", folder / "service.key")
+    found = Certificate(folder / "authority.crt", folder / "desk.crt", folder / "desk.key")
     secret = folder / "authority.key"
     if not (found.authority.exists() and secret.exists() and _days_left(found.authority) > RENEW_DAYS):
         _make_authority(found.authority, secret, names)

@@ -71,7 +71,7 @@ def desk(tmp_path_factory):
             assert running.poll() is None, said
             assert time.monotonic() < until, said
             time.sleep(0.2)
-        own = x509.load_pem_x509_certificate((folder / "valuation.sqlite-tls" / "service.crt").read_bytes())
+        own = x509.load_pem_x509_certificate((folder / "valuation.sqlite-tls" / "desk.crt").read_bytes())
         spki = own.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
         trust = ssl.create_default_context(cafile=str(folder / "valuation.sqlite-tls" / "authority.crt"))
         address, known = f"https://127.0.0.1:{port}", {"authorization": f"Bearer {TOKEN}"}

@@ -65,7 +65,7 @@ def test_a_model_file_holds_no_sale_and_no_pickle(file: Path) -> None:
 
 def test_the_card_says_what_it_rests_on(file: Path) -> None:
     card = file.with_suffix(".md").read_text(encoding="utf-8")
-    assert "35 sold, 0 bids that were not met, 1 asking prices" in card
+    assert "35 sold, 0 bids that were not met, 1 asking price;" in card
     assert "not a licensed appraisal" in card
     assert "each priced as if it had not been in the table" in card
 
