@@ -97,7 +97,7 @@ def try_badly(window, form, action):
     assert said.is_visible()
     assert len(said.inner_text()) > 20
     again = window.locator(f'form[method="post"] [name="{name}"]').filter(visible=True)
-    assert text.strip() in [one.input_value() for one in again.all()], f"{action}: what was typed is gone"
+    assert text.strip() in [one.input_value().strip() for one in again.all()], f"{action}: what was typed is gone"
     wrong = window.locator("[aria-invalid=true]:visible")
     described = [one.get_attribute("aria-describedby") or "" for one in wrong.all()]
     if any("refusal-" in one for one in described):

@@ -142,7 +142,7 @@ def bring_table(window, text):
     window.get_by_label("Your name for it").fill("Sales of the shop")
     window.get_by_role("button", name="Read the table").click()
     window.get_by_role("heading", name="Bring Sales of the shop").wait_for()
-    window.get_by_role("button", name="Make the 1 mend that has one answer").click()
+    window.get_by_role("button", name="Make the mend that has one answer").click()
     window.get_by_text("26 of 26 rows usable").wait_for()
     window.get_by_role("button", name="Use this table").click()
     window.get_by_role("heading", name="Sales of the shop", exact=True).wait_for()

@@ -156,8 +156,8 @@ def retold(text: str) -> str:
     Examples
     --------
     >>> with spoken("de"):
-    ...     retold("Pay no more than 13,700.")
-    'Zahle höchstens 13.700.'
+    ...     str(retold("Not told, so counted: 30 USD."))
+    'Nicht angegeben und daher angenommen: 30 USD.'
     """
     if language() == ENGLISH or not text:
         return text
