@@ -1,5 +1,6 @@
 """Headless Chromium before a real service: its own process, a free loopback port, a ledger of its own."""
 
+import datetime as dt
 import os
 import re
 import shutil
@@ -86,6 +87,7 @@ def demo_desk(tmp_path_factory):
             client.post("/vehicles/5/price", data={"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30000"}),
         )
         client.post("/vehicles/5/offers", data={"amount": "38000", "who": "Ada"})
+        client.post("/vehicles/2/bought", data={"bought_for": "10500", "bought_on": dt.date.today().isoformat()})
         client.post("/vehicles/5/sale", data={"price": "39500", "kind": "private"})
         yield address
 
