@@ -139,7 +139,8 @@ def opened(chromium):
 
 
 def _keep(complaints, message):
-    if message.type == "error" and "the server responded with a status of" not in message.text:
+    refused = ("the server responded with a status of", "Response Status Error Code 422")
+    if message.type == "error" and not any(one in message.text for one in refused):
         complaints.append(message.text)
 
 
