@@ -57,8 +57,8 @@ class Inline(NamedTuple):
 
 
 @cache
-def _inline(name: str) -> Inline:
-    text = (HERE / "static" / name).read_text(encoding="utf-8")
+def _inline(*names: str) -> Inline:
+    text = "".join((HERE / "static" / name).read_text(encoding="utf-8") for name in names)
     digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
     return Inline(Markup(text), f"'sha256-{digest}'")
 
@@ -104,7 +104,7 @@ class BarnPage(Page):
     untold: str = ""
     refused: tuple[str, ...] = ()
     carried: str = ""
-    style: Inline = field(default_factory=partial(_inline, "barn.css"))
+    style: Inline = field(default_factory=partial(_inline, "palette.css", "barn.css"))
     script: Inline = field(default_factory=partial(_inline, "barn.js"))
     policy: str = ""
     key: str = field(default_factory=new_key)

@@ -11,7 +11,7 @@ from fastapi.responses import HTMLResponse
 from api.deps import TheDesk
 from api.pages.render import Page, page
 from api.pages.vehicle_head import photo_address, section_address
-from valuation.answers.demo import is_brought
+from valuation.answers.demo import is_brought, is_put_away
 from valuation.answers.story import ShopLine, shop_lines
 from valuation.answers.vehicle_file import STAGES, vehicle_files
 
@@ -50,8 +50,8 @@ class StartPage(Page):
         The vehicles at each stage where there are any.
     archived : list of Line
         Vehicles that were put away.
-    has_demo, demo_here : bool
-        Whether the demo can be brought, and whether it is here.
+    has_demo, demo_here, demo_away : bool
+        Whether the demo can be brought, whether it is here, and whether it was put away.
     record : str
         The track record in a sentence; empty before the first sale.
     currency : str
@@ -65,6 +65,7 @@ class StartPage(Page):
     archived: list[Line]
     has_demo: bool
     demo_here: bool
+    demo_away: bool
     record: str
     currency: str
 
@@ -88,6 +89,7 @@ def start(request: Request, desk: TheDesk) -> HTMLResponse:
         archived=[one for one in lines if one.line.archived],
         has_demo=_has_demo(desk),
         demo_here=is_brought(desk),
+        demo_away=is_put_away(desk),
         record=_record(desk) if sold else "",
         currency=desk.settings.currency,
     )

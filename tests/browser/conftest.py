@@ -49,9 +49,9 @@ def process(folder):
         running.wait(20)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium():
-    """Debian's Chromium, driven by Playwright."""
+    """Debian's Chromium, driven by Playwright, whose event loop is gone before other tests run theirs."""
     if CHROMIUM is None:
         pytest.skip("there is no chromium on this computer")
     from playwright.sync_api import sync_playwright

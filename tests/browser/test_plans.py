@@ -57,10 +57,6 @@ def test_cards_change_and_the_line_follows(demo_desk, find, opened, shots, looks
 def test_the_work_is_ticked_on_a_telephone(demo_desk, find, opened, shots, looks_right):
     window = opened(demo_desk, PHONE)
     window.goto(f"{find}/work")
-    window.get_by_label("Paid for it").fill("9,500")
-    window.get_by_role("button", name="I bought it").click()
-    expect(window.locator(".stage").first).to_have_text("in work")
-    window.goto(f"{find}/work")
     step = window.locator("#steps details.step").first
     step.locator("summary").click()
     step.get_by_label("Parts came to").fill("many")

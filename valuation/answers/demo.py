@@ -84,6 +84,11 @@ def is_brought(tables: Tables) -> bool:
     return any(one.name == DEMO_NAME for one in tables.newest_tables())
 
 
+def is_put_away(tables: Tables) -> bool:
+    """Whether the demo was brought once, and its table is put away."""
+    return any(one.name == DEMO_NAME for one in tables.newest_tables(archived=True))
+
+
 def _put_away(tables: Tables, folder: Path, *, back: bool) -> None:
     """The demo's own vehicles, and those that were valued from its table alone."""
     schema = read_schema(folder / "schema.toml")

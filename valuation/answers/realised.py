@@ -86,13 +86,12 @@ def is_in(sale: SaleRecord, text: TextTable, read: Comparables) -> bool:
 
 def _mark(sale: SaleRecord) -> str:
     """What a realised sale is called in a table: the same through all its corrections."""
-    return f"own-{(sale.history or (sale,))[0].id}"
+    return f"own-{sale.first}"
 
 
 def _row_with(sale: SaleRecord, text: TextTable, read: Comparables) -> int | None:
     """The row that is a realised sale: by its mark in any row, else by day and price among those that can be used."""
-    mark = level_key(_mark(sale))
-    number = mark.removeprefix("own")  # few cells hold it, and only their spelling has to be looked into
+    mark, number = level_key(_mark(sale)), str(sale.first)  # few cells hold the number: only theirs need be looked into
     for row, cells in zip(text.cells.index, text.cells.to_numpy().tolist(), strict=True):
         if any(number in cell and level_key(cell) == mark for cell in map(str, cells)):
             return int(row)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from valuation.build.figures import odds_words, percent
+from valuation.build.figures import odds_words
 from valuation.sheets.chart_style import Chart
 from valuation.sheets.cleaning import shorten
 from valuation.sheets.deal_charts import steps_picture, timeline_picture
@@ -137,8 +137,8 @@ def _schedule_words(build: dict[str, Any], locale: Locale) -> str:
     )
     if build["event"] is not None and build["schedule"]["odds_of_event"] is not None:
         day = locale.date(dt.date.fromisoformat(build["event"]["date"]))
-        odds = percent(build["schedule"]["odds_of_event"])
-        words += f" {shorten(build['event']['name'])} on {day} is made with odds of {odds}."
+        odds = odds_words(build["schedule"]["odds_of_event"])
+        words += f" Ready in time for {shorten(build['event']['name'])} on {day}: {odds}."
     return words
 
 

@@ -184,12 +184,25 @@ def test_the_demo_is_brought_left_and_brought_back(fresh):
     assert fresh.post("/api/v1/vehicles", json=mine).status_code == 201
     left = words(go(fresh, "/demo/leave"))
     assert "My own" in left
+    assert "Bring the demo back" in left
     assert "Barn find" not in left.partition("Put away")[0]
     assert fresh.get("/vehicles/new").headers["location"] == "/"
     assert list(numbers(fresh)) == ["My own"]
     assert "Leave the demo" in words(go(fresh, "/demo"))
     assert len(numbers(fresh)) == 5
     assert fresh.get("/api/v1/comparables").json()[0]["version"] == 1
+
+
+def test_a_vehicle_put_away_is_not_taken_for_the_demo(fresh):
+    rows = [f"2025-0{1 + i % 9}-11,{10_000 + 700 * i},sold,Tarrowby Linnet,{1950 + i},driver" for i in range(14)]
+    text = "\n".join(["date,price,outcome,family,model_year,condition", *rows])
+    brought = fresh.post("/api/v1/comparables", files={"file": ("t.csv", text.encode())}, data={"currency": "USD"})
+    assert brought.status_code == 201, brought.text
+    mine = {"name": "My own", "attributes": {"family": "Tarrowby Linnet", "model_year": 1955}}
+    number = fresh.post("/api/v1/vehicles", json=mine).json()["number"]
+    left = words(go(fresh, f"/vehicles/{number}/archive"))
+    assert "Try the demo" in left
+    assert "Bring the demo back" not in left
 
 
 def test_the_demo_can_be_brought_with_its_figures(fresh):
