@@ -39,6 +39,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     pydantic.ValidationError
         If the settings contradict each other, or would open the service to others without a token.
     """
+    from api.pages import all_pages
+    from api.routes import all_routes
+
     settings = settings or Settings.from_environment()
     desk = Desk(settings)
 
@@ -58,6 +61,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/v1/openapi.json",
+        # As they are: a router that is included is worked out anew, for a second of each start.
+        routes=[*all_routes(), *all_pages()],
     )
     app.state.desk = desk
     app.state.settings = settings
@@ -67,10 +72,5 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.add_middleware(LoadedFirst, warm_up=warm_up)
     app.add_middleware(Guard, settings=settings, door=app.state.door, sessions=app.state.sessions)
     replies.install(app)
-    from api.pages import all_pages
-    from api.routes import all_routes
-
-    app.include_router(all_routes())
-    app.include_router(all_pages())
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from starlette.routing import BaseRoute
 
 
-def all_pages() -> APIRouter:
+def all_pages() -> list[BaseRoute]:
     """Every page."""
     from api.pages import (
         barn,
@@ -31,9 +31,7 @@ def all_pages() -> APIRouter:
         work,
     )
 
-    whole = APIRouter(include_in_schema=False)
     of_vehicle = (vehicle, life, photos, plans, pay, progress, price, offers)
     of_tables = (bringing, sales, comparables)
-    for part in (start, demo, barn, *of_tables, *of_vehicle, shop, track, sheets, work, pictures, help, sign_in):
-        whole.include_router(part.router)
-    return whole
+    parts = (start, demo, barn, *of_tables, *of_vehicle, shop, track, sheets, work, pictures, help, sign_in)
+    return [route for part in parts for route in part.router.routes]

@@ -42,7 +42,7 @@ from valuation.paths.barn_grid import CONDITION, ENGINE, FIELDS, LINE, YEAR
 from valuation.paths.field_table import NO_ENGINE
 from valuation.text.plain import plain
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 KEY_CHARACTERS = "abcdefghijkmnpqrstuvwxyz23456789"
 """Of a find's key: without those that are taken for each other when read aloud."""
 KEY_LENGTH = 10

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from valuation.answers.dialogue import Dialogue
     from valuation.comparables.texttable import TextTable
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True, kw_only=True)

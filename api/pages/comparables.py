@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, SaleRecord, TableRecord
     from valuation.text.locale import Locale
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -26,7 +26,7 @@ from valuation.text.plain import plain
 if TYPE_CHECKING:
     from valuation.ledger import TableRecord
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 USUAL_COVERAGE = 0.8
 """As everywhere unless told."""
 

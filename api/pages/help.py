@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse
 
 from api.pages.render import Page, page
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 WORDS = (
     ("estimate", "The middle of what one such vehicle would fetch on that day: half of such sales would end above it."),

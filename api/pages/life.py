@@ -27,7 +27,7 @@ from valuation.answers.vehicle_file import VehicleFile, found_as_told
 from valuation.day import day_of
 from valuation.schema import parse_vehicle
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from api.desk import Desk
     from valuation.ledger import EstimateRecord
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 LONGEST_NAME, LONGEST_REMARK = 200, 2000
 """Characters of what is typed that are kept."""
 

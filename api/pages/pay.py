@@ -35,7 +35,7 @@ from valuation.text.plain import plain
 if TYPE_CHECKING:
     from valuation.ledger import DealRecord, VehicleRecord
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True, kw_only=True)

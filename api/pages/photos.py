@@ -17,7 +17,7 @@ from valuation.sheets.kept_photos import MOST_AT_ONCE, keep_photos, photo_number
 if TYPE_CHECKING:
     from valuation.ledger import PhotoRecord
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 FOR_GOOD = "private, max-age=31536000, immutable"
 """A photograph under its number never changes."""
 

@@ -19,7 +19,7 @@ from api.settings import Settings
 from valuation.sheets.chart_style import BLUE, CLAY, FAINT, INK, MIDDLE, NARROW, PAPER, RULE, WASH, WIDE, Chart, Frame
 from valuation.text.locale import LOCALES
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 KEPT = 1000
 """Pictures that the service holds in memory; the one that was asked for longest ago goes first."""
 COLOURS = {

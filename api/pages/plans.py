@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from valuation.answers.plan_line import PlanLine
     from valuation.ledger import PlanRecord, TableRecord, VehicleRecord
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 NEW_PLAN = "new"
 FIT_SECONDS = 20.0
 """How long a plan's line waits for a table that is being fitted."""

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, TableRecord
     from valuation.sell.bands import PriceBands
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 COVERAGE = 0.8
 """Of an estimate that is made with the price: that of every estimate unless told otherwise."""
 

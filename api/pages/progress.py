@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from valuation.answers.work import Work
     from valuation.ledger import PlanRecord, VehicleRecord
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 MARKS = {"done": "done", "begun": "begun", "left_out": "left out", "to_do": "to do"}
 """How the state of a step is said."""
 

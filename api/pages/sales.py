@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from valuation.answers.sales_of_table import OneSale, SaleField, VersionChange
     from valuation.ledger import SaleRecord, TableRecord
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -27,7 +27,7 @@ from valuation.sheets.verify import Verified, verify_file, verify_printed
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 FACE_NAMES = {"pdf": "Open the PDF", "html": "Open as one HTML file", "txt": "Open the text", "png": "Open the picture"}
 
 

@@ -25,7 +25,7 @@ from valuation.errors import LedgerError, PlanError
 from valuation.schema import Schema
 from valuation.schema.reader import default_schema
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 MOST_SAID = 3
 """Changes that are said at once; the rest stands in the fold of what was changed."""
 

@@ -15,7 +15,7 @@ from api.pages.render import Page, go, page
 from api.problems import Refusal, not_found
 from api.sessions import LIFE_SECONDS, Door, Sessions
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -18,7 +18,7 @@ from valuation.answers.vehicle_file import STAGES, vehicle_files
 if TYPE_CHECKING:
     from valuation.ledger import TableRecord
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True)

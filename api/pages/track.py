@@ -19,7 +19,7 @@ from valuation.ledger.records import SALE_KINDS, SaleRecord
 from valuation.notes import Note
 from valuation.text.plain import plain
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True)

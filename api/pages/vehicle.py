@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from valuation.ledger import EstimateRecord, TableRecord
     from valuation.text.locale import Locale
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 FORM_SECONDS = 60.0
 """How long a form without scripts waits for its answer."""
 COVERAGES = (0.5, 0.8, 0.9, 0.95)

@@ -15,7 +15,7 @@ from api.pages.refused import typed_into
 from api.pages.render import Page, go, page
 from api.problems import Refusal, not_found
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 FOLLOW_SECONDS = 1.0
 """How long a browser waits before it is shown the work's page: most work is done sooner."""
 

@@ -25,7 +25,7 @@ from valuation.answers.barn_answer import BarnAnswer, BarnFind, answer_in_barn, 
 from valuation.answers.barn_finds import FindKept
 from valuation.text.plain import plain
 
-router = APIRouter(prefix="/barn", tags=["in the barn"])
+router = APIRouter(prefix="/api/v1/barn", tags=["in the barn"])
 LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **ACCEPTED}
 
 

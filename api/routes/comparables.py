@@ -12,7 +12,7 @@ from api.models.comparables import CheckAnswer, MendAsked, SchemaAnswer, TableAn
 from api.problems import Refusal, answers
 from valuation.answers.intake import bring, draft_of, mend_table
 
-router = APIRouter(tags=["comparables"])
+router = APIRouter(prefix="/api/v1", tags=["comparables"])
 OptionalTable = Annotated[int | None, Query(ge=1, le=2**31 - 1, description="Table version; the newest unless given.")]
 
 

@@ -29,7 +29,7 @@ from valuation.paths.compare import PathsReport
 from valuation.paths.steps import StepsReport
 from valuation.sell.bands import PriceBands
 
-router = APIRouter(tags=["deal"])
+router = APIRouter(prefix="/api/v1", tags=["deal"])
 LONG: dict[int | str, dict[str, Any]] = {**answers(404, 409, 422, 500, 503), **ACCEPTED}
 
 

@@ -13,7 +13,7 @@ from api.problems import answers
 from api.talks_of_tables import Talk, keep_talk, talk_of
 from valuation.text.plain import plain
 
-router = APIRouter(tags=["comparables"], prefix="/comparables/drafts")
+router = APIRouter(tags=["comparables"], prefix="/api/v1/comparables/drafts")
 
 
 @router.post(

@@ -19,7 +19,7 @@ from valuation.day import day_of
 from valuation.evidence.unseen import BackTest
 from valuation.text.plain import plain
 
-router = APIRouter(tags=["estimates"])
+router = APIRouter(prefix="/api/v1", tags=["estimates"])
 Wait = Annotated[float, Query(ge=0, le=600, description="Seconds to wait before the answer is a job (202).")]
 
 

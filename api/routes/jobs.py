@@ -14,7 +14,7 @@ from api.jobs import RETRY_SECONDS, Awaited, Job
 from api.models.shared import JobAnswer
 from api.problems import Refusal, answers, not_found
 
-router = APIRouter(prefix="/jobs", tags=["long work"])
+router = APIRouter(prefix="/api/v1/jobs", tags=["long work"])
 JobId = Annotated[str, Path(max_length=40, description="As the answer with status 202 gave it.")]
 
 

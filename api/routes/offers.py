@@ -18,8 +18,8 @@ from valuation.answers.kept import advice_on, kept_bands, offers_for, take_offer
 from valuation.answers.talks import TalksAnswer, talks
 from valuation.ledger.records import OfferRecord
 
-router = APIRouter(prefix="/offers", tags=["offers"])
-of_vehicle = APIRouter(prefix="/vehicles/{v}", tags=["offers"])
+router = APIRouter(prefix="/api/v1/offers", tags=["offers"])
+of_vehicle = APIRouter(prefix="/api/v1/vehicles/{v}", tags=["offers"])
 BANDS_SECONDS = 60.0
 """How long an offer waits for the bands that it is answered from; it is written after that, or not at all."""
 

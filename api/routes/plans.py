@@ -39,7 +39,7 @@ from valuation.text.toml import read_toml, toml_text
 if TYPE_CHECKING:
     from valuation.ledger import PlanRecord
 
-router = APIRouter(prefix="/vehicles/{v}", tags=["plans"])
+router = APIRouter(prefix="/api/v1/vehicles/{v}", tags=["plans"])
 KEPT = answers(404, 409, 422, 503)
 """How a plan that is written may be refused."""
 WORKED = {**answers(404, 409, 422, 500, 503), **ACCEPTED}

@@ -17,7 +17,7 @@ from valuation.answers.track_record import track_record as look_back
 from valuation.ledger.records import SaleRecord
 from valuation.text.plain import plain
 
-router = APIRouter(tags=["track record"])
+router = APIRouter(prefix="/api/v1", tags=["track record"])
 
 
 @router.post("/sales", status_code=201, responses=answers(404, 409, 422), summary="Enter a realised sale")

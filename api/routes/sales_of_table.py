@@ -12,7 +12,7 @@ from api.models.comparables import AddedAnswer, ChangeAnswer, CheckAnswer, OneSa
 from api.problems import Refusal, answers
 from valuation.text.plain import plain
 
-router = APIRouter(tags=["comparables"], prefix="/comparables/{table_id}")
+router = APIRouter(tags=["comparables"], prefix="/api/v1/comparables/{table_id}")
 Row = Annotated[int, Path(ge=2, le=2_100_000, description="As a spreadsheet shows it.")]
 
 

@@ -25,7 +25,7 @@ from valuation.text.language import languages
 if TYPE_CHECKING:
     from valuation.sheets.buyer_summary import Seller
 
-router = APIRouter(tags=["sheets"])
+router = APIRouter(prefix="/api/v1", tags=["sheets"])
 FILE_SECONDS = 60.0
 """How long a browser waits for a file."""
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"

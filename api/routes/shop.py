@@ -13,7 +13,7 @@ from api.problems import answers
 from valuation.answers.shop import ShopNow, keep_settings, shop_now
 from valuation.schema.reader import default_schema
 
-router = APIRouter(prefix="/shop", tags=["plans"])
+router = APIRouter(prefix="/api/v1/shop", tags=["plans"])
 
 
 class ShopAsked(Asked):

@@ -18,7 +18,7 @@ from valuation.ledger.records import PhotoRecord
 from valuation.schema import parse_vehicle
 from valuation.sheets.kept_photos import keep_photos, photo_numbered
 
-router = APIRouter(prefix="/vehicles", tags=["vehicles"])
+router = APIRouter(prefix="/api/v1/vehicles", tags=["vehicles"])
 
 
 @router.get("", response_model=list[ShopLine], responses=answers(409, 422), summary="Vehicles of the shop")

@@ -2,36 +2,31 @@
 
 import datetime as dt
 import json
-import pkgutil
 import re
 import socket
 import time
-from importlib import import_module
 
 import pytest
 
-import api.pages
-import api.routes
 from api.app import create_app
 from api.desk import Desk
+from api.pages import all_pages
+from api.routes import all_routes
 from api.settings import Settings
 from valuation.build.bounds import BOUNDS
 
 APP = create_app(Settings(ledger="never opened"))
 
 
-def routes_of(package, prefix):
-    """Method, address and names of the query of each route of a package."""
-    for found in pkgutil.iter_modules(package.__path__):
-        router = getattr(import_module(f"{package.__name__}.{found.name}"), "router", None)
-        for route in router.routes if router else ():
-            start = "" if route.path == "/healthz" else prefix
-            names = [field.name for field in route.dependant.query_params]
-            for method in sorted(route.methods):
-                yield method, start + route.path, names
+def queries(routes):
+    """Method, address and names of the query of each route."""
+    for route in routes:
+        names = [field.name for field in route.dependant.query_params]
+        for method in sorted(route.methods):
+            yield method, route.path, names
 
 
-ROUTES = [*routes_of(api.routes, "/api/v1"), *routes_of(api.pages, "")]
+ROUTES = [*queries(all_routes()), *queries(all_pages())]
 JSON_BODIES = [path for method, path, _ in ROUTES if method == "POST" and path.startswith("/api/")]
 FORMS = [path for method, path, _ in ROUTES if method == "POST" and not path.startswith("/api/")]
 PARTS = [
