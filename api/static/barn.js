@@ -190,6 +190,7 @@ async function keep() {
     said += write() ? "This browser has no room left: send what is kept, then keep this find again. " : "There is no room for the photograph; the find is kept without it. ";
   }
   for (const id of ["photo", "remark"]) $(id).value = "";
+  if (!carried.desk) list(`${said}Kept on this telephone; it goes to the desk now.`); // which may take a while to say that it does not answer
   const last = await send();
   if (last && finds.every(one => one.vehicle)) location.assign(`/vehicles/${last.vehicle}`);
   else list(said + (carried.desk ? "Kept in this page until you send it to the desk." : ""));

@@ -21,6 +21,7 @@ import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from PIL import Image
+from playwright.sync_api import expect
 
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.browser.test_pages import findings
@@ -184,11 +185,16 @@ def test_a_find_kept_with_the_desk_out_of_reach_comes_home_once(telephone, desk,
     assert telephone.locator("#why").inner_text().startswith("9,500 will do.")
     telephone.get_by_label("Where it stands, whose it is").fill("by the mill")
     telephone.get_by_label("A photograph").set_input_files(photograph)
+    telephone.evaluate(
+        "() => { window.fetchNow = window.fetch; window.fetch = () => new Promise(done => { window.answer = done; }); }"
+    )
     telephone.get_by_role("button", name="Keep this find").click()
+    telephone.get_by_text("Kept on this telephone; it goes to the desk now.").wait_for()  # before any answer
+    telephone.evaluate("() => { window.fetch = window.fetchNow; window.answer(fetch('/healthz')); }")
     telephone.get_by_text("The desk is out of reach.").wait_for()
     tell(telephone, condition="derelict")
     telephone.get_by_role("button", name="Keep this find").click()
-    assert telephone.locator("#kept li").count() == 2
+    expect(telephone.locator("#kept li")).to_have_count(2)
     assert telephone.get_by_text("Not at the desk yet.").count() == 2
     kept = telephone.evaluate("localStorage.getItem('barn finds')")
 

@@ -153,7 +153,8 @@ def test_the_qr_code_s_link_signs_in_once_over_tls_that_the_authority_vouches_fo
         assert "█" in said
         trust = ssl.create_default_context(cafile=str(tmp_path / "valuation.sqlite-tls" / "authority.crt"))
         here = f"https://127.0.0.1:{port}"
-        with httpx.Client(base_url=here, verify=trust) as phone, httpx.Client(base_url=here, verify=trust) as other:
+        patient = {"base_url": here, "verify": trust, "timeout": 60}  # the first answer waits for slow modules
+        with httpx.Client(**patient) as phone, httpx.Client(**patient) as other:
             told_to = phone.get("/barn", headers={"accept": "text/html"})
             assert told_to.headers["location"] == "/sign-in?back=%2Fbarn"
             form = {"token": f" {link[2].upper()} ", "back": "/barn"}
