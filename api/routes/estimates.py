@@ -92,6 +92,6 @@ def back_test(desk: TheDesk, table_id: Number, wait: Wait = 60.0) -> Response:
 
     def test(job: Job) -> BackTest:
         job.report("reading the table", 0.05)
-        return job.compute(tasks.back_test, desk.comparables(table))
+        return desk.remember(("back-test", table.id), lambda: job.compute(tasks.back_test, desk.comparables(table)))
 
     return answered(desk.work(f"Back-test of {table.name}", test), wait)
