@@ -17,7 +17,6 @@ from api.routes.jobs import ACCEPTED, answered
 from valuation.answers.kept_estimates import KeptEstimate
 from valuation.day import day_of
 from valuation.evidence.unseen import BackTest
-from valuation.text.plain import plain
 
 router = APIRouter(prefix="/api/v1", tags=["estimates"])
 Wait = Annotated[float, Query(ge=0, le=600, description="Seconds to wait before the answer is a job (202).")]
@@ -38,11 +37,11 @@ def make_estimate(desk: TheDesk, asked: EstimateAsked, wait: Wait = 60.0) -> Any
     vehicle = parse_vehicle(asked.vehicle.model_dump(), desk.schema(table))
     as_of = day_of(asked.as_of)
 
-    def value(job: Job | None = None) -> dict[str, Any]:
+    def value(job: Job | None = None) -> KeptEstimate:
         if asked.record:
             record, found = desk.keep_estimate(table, vehicle, as_of, asked.coverage)
-            return {"id": record.id, "table": table.id, **plain(found)}
-        return {"id": None, "table": table.id, **plain(desk.value(table, vehicle, as_of, asked.coverage))}
+            return KeptEstimate.of(found, record.id, table.id)
+        return KeptEstimate.of(desk.value(table, vehicle, as_of, asked.coverage), None, table.id)
 
     return value() if desk.is_fitted(table) else answered(desk.warm(table), wait, value)
 

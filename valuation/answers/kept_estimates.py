@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +37,18 @@ class KeptEstimate(Estimate):
 
     id: int | None
     table: int
+
+    @classmethod
+    def of(cls, found: Estimate, id: int | None, table: int) -> KeptEstimate:
+        """An estimate with its place.
+
+        Parameters
+        ----------
+        found : Estimate
+        id : int or None
+        table : int
+        """
+        return cls(id=id, table=table, **{field.name: getattr(found, field.name) for field in fields(Estimate)})
 
 
 def write_estimate(

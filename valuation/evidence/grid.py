@@ -7,6 +7,7 @@ attributes in the order of the schema, the interaction last) and their amounts a
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -126,9 +127,13 @@ def grid_of(
     if SALE_DATE in parts:
         logs[:, list(parts).index(SALE_DATE)] += np.log(facts.moved)
     heads = [_head(subject, name) for name in parts]
+    # The running price is rounded to the cent and lines are its steps, so that they add up whatever the rounding.
+    start = 100 * facts.prices[chosen, None]
+    running = np.rint(np.hstack([start, start * np.exp(np.cumsum(logs[chosen], axis=1))])).astype(np.int64).tolist()
+    factors = np.exp(logs[chosen]).tolist()
     rows = tuple(
-        _row(facts, place, heads, logs[place], far, share, _written(table, facts, place))
-        for place, far, share in zip(chosen.tolist(), distance.tolist(), weight.tolist(), strict=True)
+        _row(facts, place, heads, factors[at], running[at], far, share, _written(table, facts, place))
+        for at, (place, far, share) in enumerate(zip(chosen.tolist(), distance.tolist(), weight.tolist(), strict=True))
     )
     notes = _notes(subject, rows, int(facts.sold.sum()))
     if comparables is not None and comparables.fingerprint != model.table_fingerprint:
@@ -196,15 +201,14 @@ def _row(
     facts: SaleFacts,
     place: int,
     heads: list[_Head],
-    logs: Array,
+    factors: list[float],
+    running: list[int],
     distance: float,
     weight: float,
     written: str,
 ) -> GridRow:
-    price = float(facts.prices[place])
-    # The running price is rounded to the cent and lines are its steps, so that they add up whatever the rounding.
-    running = [round(100 * price), *(round(100 * price * factor) for factor in np.exp(np.cumsum(logs)).tolist())]
-    factors, lines = np.exp(logs).tolist(), []
+    """A row whose price runs, in cents, from what was paid to what it comes to line by line."""
+    lines = []
     for at, head in enumerate(heads):
         start = ""
         if head.attribute is not None:
@@ -230,12 +234,14 @@ def _row(
 
 def _why(lines: list[GridLine], distance: float) -> str:
     """How near the row is, and in what it differs most."""
-    largest = sorted(lines, key=lambda line: -abs(np.log(line.factor)))[:2]
+    largest = sorted(lines, key=lambda line: -abs(math.log(line.factor)))[:2]
     named = [
         f"{line.title.lower()} ({100 * (line.factor - 1):+.0f} %)" for line in largest if abs(line.factor - 1) >= 0.005
     ]
     differs = f"it differs most in {' and '.join(named)}" if named else "it hardly differs"
-    return f"Differences worth about {100 * np.expm1(distance):.0f} % in all, the doubt about them included; {differs}."
+    return (
+        f"Differences worth about {100 * math.expm1(distance):.0f} % in all, the doubt about them included; {differs}."
+    )
 
 
 def _notes(subject: Subject, rows: tuple[GridRow, ...], sold: int) -> tuple[Note, ...]:
