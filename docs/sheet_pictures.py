@@ -34,8 +34,9 @@ from valuation.sheets.buyer import buyer_sheet
 from valuation.sheets.buyer_summary import Seller
 from valuation.sheets.deal_sheet import Spent, deal_sheet
 from valuation.sheets.field_card import field_card
+from valuation.sheets.one_page import Message, OnePage
 from valuation.sheets.photos import Photo, prepare_photo
-from valuation.sheets.records import AnySheet, draw
+from valuation.sheets.records import FACES, AnySheet, draw
 from valuation.sheets.workbook import workbook
 from valuation.text.locale import LOCALES
 
@@ -135,6 +136,8 @@ def private_sheets(model: PriceModel) -> dict[str, AnySheet]:
     show = Event("Harvest meet", dt.date(2027, 9, 18), 320)
     plans = [BuildPlan("show build", found, steps=steps, event=show, **told),
              BuildPlan("make it drive", found, steps=steps[:2], **told)]  # fmt: skip
+    linnet = BuildPlan("run it", Vehicle("Linnet", {**found.attributes, "family": "Tarrowby Linnet"}), steps=steps[:1],
+                       **told)  # fmt: skip
     talks = (Offer(21_000, dt.date(2026, 10, 1), "Ruth Amsel"), Offer(23_500, dt.date(2026, 10, 9), "Ruth Amsel"),
              Offer(22_000, dt.date(2026, 11, 2), "a dealer from the coast"))  # fmt: skip
     spent = [Spent("Purchase", 6200.0), Spent("Tow truck", 287.5)]
@@ -142,6 +145,7 @@ def private_sheets(model: PriceModel) -> dict[str, AnySheet]:
     return {
         "deal": deal_sheet(model, plans, DAY, spent=spent, log=log, shop=SHOP),
         "card": field_card(model, plans, DAY, shop=SHOP),
+        "card-of-two": field_card(model, [*plans, linnet], DAY, shop=SHOP),
     }
 
 
@@ -154,7 +158,11 @@ def sheets_of(name: str) -> Iterator[tuple[str, str, bytes]]:
     buyer = buyer_sheet(model, found, tried=tried, shop=SHOP, remark=case.remark, seller=case.seller)
     for paper in PAPERS:
         yield f"{name}-buyer-{paper}", "pdf", draw(buyer, LOCALES[paper], photos)
+        yield f"{name}-page-{paper}", "pdf", draw(OnePage(buyer), LOCALES[paper], photos)
     yield f"{name}-buyer", "html", draw(buyer, LOCALES[PAPERS[0]], photos, "html")
+    yield f"{name}-page", "html", draw(OnePage(buyer), LOCALES[PAPERS[0]], photos, "html")
+    for face in FACES["message"]:
+        yield f"{name}-message", face, draw(Message(buyer), LOCALES[PAPERS[0]], photos, face)
     if name == "no-photo":
         for kind, sheet in private_sheets(model).items():
             for paper in PAPERS:
@@ -194,6 +202,7 @@ def main() -> None:
                         window.goto(file.resolve().as_uri())
                         window.screenshot(path=folder / f"{name}-{width}.png", full_page=True)
                         window.close()
+                if kind in ("html", *FACES["message"]):
                     continue
                 if kind == "xlsx":
                     command = ["soffice", "--headless", "--convert-to", "pdf", "--outdir", str(folder), str(file)]

@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pytest
 
+from tests.unit.sheets.printed import LEAST_POINTS, lines_of
 from valuation.build.progress import DoneStep, Progress
 from valuation.errors import SheetError
 from valuation.paths.field_table import field_table
@@ -59,6 +60,27 @@ def test_figures_on_the_page_are_those_of_the_reports(deal):
     assert len(page["builds"]) == 2
 
 
+def test_a_show_that_is_left_out_has_no_odds_and_odds_are_never_a_hundred(deal):
+    name = deal.builds[0]["plan"]
+    assert deal.builds[0]["event"]["name"] == "Harvest meet"
+    note = {"code": "event_left_out", "text": "It costs more than it brings."}
+    sure = {**deal.builds[0], "schedule": {**deal.builds[0]["schedule"], "odds_of_event": 0.99999}}
+    for left_out in (False, True):
+        ways = [
+            {**path, "odds_of_loss": 0.99999, "notes": [note] if left_out and path["name"] == name else []}
+            for path in deal.paths["paths"]
+        ]
+        sheet = replace(deal, paths={**deal.paths, "paths": ways}, builds=(sure, *deal.builds[1:]))
+        page = deal_page(sheet, HERE)
+        said = page["builds"][0]["schedule"]
+        assert ("Harvest meet" in said["words"]) is not left_out
+        assert ("Harvest meet" in said["alt"]) is not left_out
+        assert ("more than 99 in 100" in said["words"]) is not left_out
+        rows = {row[0]: row[1:] for row in page["paths"]["rows"]}
+        assert set(rows["Odds of a loss"]) == {"more than 99 in 100"}
+        assert "100 %" not in str(page)
+
+
 def test_equal_deals_give_equal_bytes(deal):
     assert deal_pdf(deal, HERE) == deal_pdf(deal, HERE)
 
@@ -103,6 +125,17 @@ def test_the_card_asks_for_what_the_schema_asks_with_words_to_tick_and_room_for_
     titles = [one["/Title"] for one in reader.outline]
     assert titles == [*(table.family for table in card.tables), "Look at this before you pay", "Notes"]
     assert not [line for table in card.tables for line in table.assumed if ": ." in line]
+
+
+@pytest.mark.parametrize("paper", ["international", "en-US"])
+@pytest.mark.parametrize("families", [1, 2, 4])
+def test_the_tables_of_the_card_leave_room_for_the_words_below_them(card, families, paper, read_pdf):
+    """Two tables share a half: each takes the largest letters for which all of it has room."""
+    page = read_pdf(card_pdf(replace(card, tables=card.tables * families), LOCALES[paper]))[0].pages[0]
+    lines = lines_of(page)
+    foot = next(at for at, (_, _, words) in enumerate(lines) if "Rounded down." in words)
+    assert lines[foot - 1][0] - lines[foot][0] >= LEAST_POINTS
+    assert "Rounded down. 'walk': at no price;" in lines[foot][2]
 
 
 def test_a_card_of_three_families_has_them_on_both_halves(card, read_pdf):
