@@ -3,6 +3,7 @@
 import hashlib
 import io
 import re
+import time
 from pathlib import Path
 
 import pytest
@@ -255,6 +256,7 @@ def test_what_the_seller_adds_is_taken_from_the_form_and_from_json(desk):
     for _ in range(600):
         if "/sheets/" in (where := answer.headers.get("location", str(answer.url))):
             break
+        time.sleep(0.1)
         answer = desk.get(where)
     number = int(where.rpartition("/")[2])
     by_form = desk.get(f"/api/v1/sheets/{number}/file", params={"face": "html"}).text
