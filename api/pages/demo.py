@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from functools import partial
 from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
@@ -14,8 +16,10 @@ from api.jobs import Job
 from api.pages.render import go
 from api.pages.work import follow
 from api.problems import not_found
+from valuation.answers import kept
 from valuation.answers.bands import bands as answer_bands
 from valuation.answers.demo import TO_COMPARE, TO_SELL, bring_demo, buy_find, is_brought, leave_demo
+from valuation.answers.demo_sale import sell_one
 from valuation.answers.given import read_plans
 from valuation.answers.selling import SALE_TERMS, sold_as_it_stands
 from valuation.answers.so_far import as_it_stands
@@ -24,7 +28,7 @@ from valuation.day import day_of
 from valuation.text.plain import plain
 
 if TYPE_CHECKING:
-    from valuation.ledger import TableRecord
+    from valuation.ledger import EstimateRecord, Ledger, TableRecord
 
 router = APIRouter(include_in_schema=False)
 USUAL_COVERAGE = 0.8
@@ -48,7 +52,10 @@ def demo(request: Request, desk: TheDesk, form: FormFields) -> Response:
         job.report("comparing what could be done with a find", 0.5)
         _compare(desk, job, table)
         job.report("setting the price of a finished one", 0.8)
-        _set_price(desk, job, table)
+        estimate, _ = desk.keep_estimate(table, as_it_stands(desk, TO_SELL), day_of(), USUAL_COVERAGE)
+        _set_price(desk, job, table, desk.ledger, estimate, day_of())
+        job.report("telling the life of one that is sold", 0.9)
+        sell_one(desk, folder, desk.model(table), desk.model_number(table), partial(_set_price, desk, job, table))
         return "/"
 
     return follow(request, desk.join("Bringing the demo", work, "/"))
@@ -75,10 +82,18 @@ def _compare(desk: TheDesk, job: Job, table: TableRecord) -> None:
     keep_deal(desk, table, TO_COMPARE, "build", inputs, result)
 
 
-def _set_price(desk: TheDesk, job: Job, table: TableRecord) -> None:
-    estimate, _ = desk.keep_estimate(table, as_it_stands(desk, TO_SELL), day_of(), USUAL_COVERAGE)
+def _set_price(
+    desk: TheDesk,
+    job: Job,
+    table: TableRecord,
+    ledger: Ledger,
+    estimate: EstimateRecord,
+    day: dt.date,
+    put_in: float | None = None,
+) -> None:
     terms = dict.fromkeys((*SALE_TERMS, "holding_per_week"))
-    plan, read = sold_as_it_stands(desk.ledger, desk.schema(table), estimate, terms, None)
-    found = job.compute(answer_bands, desk.model(table), read, day_of())
-    inputs = {"plan": plan, "as_of": day_of().isoformat(), "price": None, "goal": None, "form": {}, "deadline": ""}
-    keep_deal(desk, table, TO_SELL, "bands", inputs, found)
+    plan, read = sold_as_it_stands(ledger, desk.schema(table), estimate, terms, None)
+    found = job.compute(answer_bands, desk.model(table), read, day, price=put_in)
+    inputs = {"plan": plan, "as_of": day.isoformat(), "price": put_in, "goal": None, "form": {}, "deadline": ""}
+    number = kept.keep_deal(ledger, desk.model_number(table), estimate.subject, "bands", inputs, found)
+    desk.remember(kept.bands_key(number), lambda: found)

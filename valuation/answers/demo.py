@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from valuation.answers.demo_sale import record_sale, withdraw_sale
 from valuation.answers.intake import DEMO_NAME, Draft, bring
 from valuation.answers.vehicle_file import vehicle_files, vehicle_kept
 from valuation.day import day_of
@@ -57,6 +58,7 @@ def bring_demo(tables: Tables, folder: Path) -> TableRecord:
         )
     if tables.is_archived(table):
         _put_away(tables, folder, back=True)
+        record_sale(tables, folder)
     return table
 
 
@@ -70,6 +72,8 @@ def buy_find(tables: Tables) -> None:
 def leave_demo(tables: Tables, folder: Path) -> None:
     """Put the demo's table and vehicles away, with all that was kept of them; bringing it again brings them back.
 
+    Its sale is withdrawn, so that the track record is the shop's own.
+
     Parameters
     ----------
     tables : Tables
@@ -77,6 +81,7 @@ def leave_demo(tables: Tables, folder: Path) -> None:
         Of the demo.
     """
     _put_away(tables, folder, back=False)
+    withdraw_sale(tables, folder)
 
 
 def is_brought(tables: Tables) -> bool:

@@ -128,9 +128,9 @@ def work_so_far(tables: Tables, file: VehicleFile, day: dt.date | None = None) -
     tables : Tables
     file : VehicleFile
     day : date or None
-        On which it is looked at; today unless told.
+        On which it is looked at; unless told today, or the day on which it was sold.
     """
-    found = _under_way(tables, file, day_of(day))
+    found = _under_way(tables, file, day or (file.sales[-1].sold_on if file.sales else day_of()))
     if found is None:
         return None
     rest, state = found

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from valuation.comparables import Comparables
     from valuation.comparables.texttable import TextTable
     from valuation.ledger import DealRecord, EstimateRecord, Ledger, TableRecord
+    from valuation.ledger.writer import Clock
     from valuation.schema import Vehicle
 
 LEDGER_NAME = "valuation.sqlite"
@@ -61,6 +62,18 @@ class Tables:
 
                 self._ledger = Ledger.open(self._place)
             return self._ledger
+
+    def ledger_at(self, clock: Clock) -> Ledger:
+        """The same ledger by another clock, to be closed by whoever asks: for the past of a demonstration.
+
+        Parameters
+        ----------
+        clock : callable
+            Gives the moment that stands on what is written.
+        """
+        from valuation.ledger import Ledger
+
+        return Ledger.open(self._place, clock=clock)
 
     @property
     def folder(self) -> Path:

@@ -213,8 +213,21 @@ def test_the_demo_can_be_brought_with_its_figures(fresh):
     assert re.fullmatch(r"[\d,]+ USD to go", lines["Barn find: Linnet"])
     for said in ("Found", "In work", "For sale", *(lines[one] for one in lines if one.startswith("Barn find"))):
         assert said in shown
+    assert re.fullmatch(r"brought 35,200 USD on [^;]+; 3[\d,]+ was estimated", lines["Haywain panel of 1950"])
+    assert "Sold (1)" in shown
+    assert "Of the 1 sale with an estimate made before, 1 ended inside the 80 % range" in shown
+    sold = next(one for one in fresh.get("/api/v1/vehicles").json() if one["stage"] == "sold")
+    told = {one["key"]: one["outcome"] for one in fresh.get(f"/api/v1/vehicles/{sold['number']}").json()["sections"]}
+    assert told["pay"].startswith("Bought for 8,900 USD on")
+    assert told["work"].startswith("Every step is done")
+    assert "floor" in told["ask"]
+    assert told["offers"].startswith("2 offers, the highest 35,200 USD by Maud Ellery")
     go(fresh, "/demo", figures="1")
-    assert len(fresh.get("/api/v1/estimates").json()) == 2, "brought twice, it is worked out once"
+    assert len(fresh.get("/api/v1/estimates").json()) == 4, "brought twice, it is worked out once"
+    go(fresh, "/demo/leave")
+    record = fresh.get("/api/v1/track-record").json()
+    assert record["pairs"] == [], "an invented sale is none of the shop's record"
+    assert "Sold (1)" in words(go(fresh, "/demo", figures="1"))
 
 
 def test_the_cautions_are_unfolded_at_the_first_visit_alone(fresh):
