@@ -24,6 +24,7 @@ from valuation.schema import SALE_COLUMNS, Schema
 if TYPE_CHECKING:
     from api.desk import Desk
     from valuation.answers.fault_cards import FaultCard
+    from valuation.answers.undo import Undoable
     from valuation.comparables import Comparables
     from valuation.ledger import EstimateRecord, SaleRecord, TableRecord
     from valuation.text.locale import Locale
@@ -54,6 +55,8 @@ class ComparablesPage(Page):
         The rows shown.
     asked : bool
         Whether the rows were asked for, so that they are unfolded.
+    undo : Undoable or None
+        What can be taken back and put back; None on an older version.
     realised : tuple of SaleRecord
         Sales of the shop that the table does not hold yet.
     brought : Brought or None
@@ -75,6 +78,7 @@ class ComparablesPage(Page):
     next: str
     view: GridView
     asked: bool
+    undo: Undoable | None
     realised: tuple[SaleRecord, ...]
     brought: Brought | None
     pictures: list[Picture]
@@ -105,6 +109,7 @@ def comparables_page(
     """One table version."""
     from valuation.answers.fault_cards import fault_cards, next_said, usable_said
     from valuation.answers.sales_of_table import sales_to_take_in
+    from valuation.answers.undo import undoable
     from valuation.comparables.mending import header_choices
 
     table = desk.table(table_id)
@@ -129,6 +134,7 @@ def comparables_page(
         next=next_said(cards, found.n_usable),
         view=grid_view(text, found, show or "all", find, first, edit),
         asked=bool(show or find or first or edit),
+        undo=None if used.newer else undoable(desk, table.name),
         realised=() if used.newer else sales_to_take_in(desk, table),
         brought=desk.brought.find(str(table.id)) if brought else None,
         pictures=_pictures(found, subject, locale_of(settings)),

@@ -185,12 +185,23 @@ def changes(request: Request, desk: TheDesk, table_id: Number) -> Response:
 
 @router.post("/comparables/{table_id}/undo")
 def undo(desk: TheDesk, table_id: Number) -> Response:
-    """Take the last mend, addition or setting aside back, as a new version."""
-    from valuation.answers.sales_of_table import take_back
+    """Take the last mend, addition or setting aside that still stands back, as a new version."""
+    from valuation.answers.undo import take_back
 
     table = take_back(desk, desk.table(table_id))
     desk.warm(table)
     said = quote(f"The last change is taken back; version {table.version} is as it was before.")
+    return go(f"/comparables/{table.id}?said={said}")
+
+
+@router.post("/comparables/{table_id}/redo")
+def redo(desk: TheDesk, table_id: Number) -> Response:
+    """Put back the change that was taken back last, as a new version."""
+    from valuation.answers.undo import put_back
+
+    table = put_back(desk, desk.table(table_id))
+    desk.warm(table)
+    said = quote(f"The change is put back; version {table.version} is as it was before you took it back.")
     return go(f"/comparables/{table.id}?said={said}")
 
 

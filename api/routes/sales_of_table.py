@@ -1,4 +1,4 @@
-"""Sales of a table one by one: add, look at, correct, set aside, put back; changes by version, and undo."""
+"""Sales of a table one by one: add, look at, correct, set aside, put back; changes by version, undo and redo."""
 
 from __future__ import annotations
 
@@ -90,7 +90,21 @@ def changes(desk: TheDesk, table_id: Number) -> list[ChangeAnswer]:
     summary="Undo the last change",
 )
 def undo(desk: TheDesk, table_id: Number) -> Any:
-    """The table as it was before its last mend, addition or setting aside, as its next version."""
-    from valuation.answers.sales_of_table import take_back
+    """The table before its last mend, addition or setting aside that still stands, as its next version."""
+    from valuation.answers.undo import take_back
 
     return check_answer(desk, take_back(desk, desk.table(table_id)))
+
+
+@router.post(
+    "/redo",
+    status_code=201,
+    response_model=CheckAnswer,
+    responses=answers(404, 409, 422),
+    summary="Put back what was undone last",
+)
+def redo(desk: TheDesk, table_id: Number) -> Any:
+    """The table with the change that was taken back last, as its next version."""
+    from valuation.answers.undo import put_back
+
+    return check_answer(desk, put_back(desk, desk.table(table_id)))

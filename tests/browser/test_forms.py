@@ -9,7 +9,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PHONE = {"width": 390, "height": 844}
 FINE = re.compile(
     r"/comparables/bring/|/(stop|demo|leave|as-it-stands|for-sale|photos|as-it-came|sign-in|sign-out|copy|archive|back"
-    r"|undo|put-back|mend|sheets)$"
+    r"|undo|redo|put-back|mend|sheets)$"
 )
 """Forms without a field that could be wrong, or that stand on no lasting page; each has its test elsewhere."""
 BAD = {

@@ -1,4 +1,4 @@
-"""Sales of a table one by one: what a row says and was read as, setting it aside, changes, and taking one back."""
+"""Sales of a table one by one: what a row says and was read as, setting it aside, and what each version changed."""
 
 from __future__ import annotations
 
@@ -244,48 +244,14 @@ def set_aside(tables: Tables, table: TableRecord, row: int, reason: str) -> Mend
     return mend_table(tables, table, {(row, header): reason})
 
 
-def take_back(tables: Tables, table: TableRecord) -> TableRecord:
-    """The next version of a table: as it was before its last mend, addition or setting aside.
+def added_rows(tables: Tables, before: TableRecord, after: TableRecord) -> list[int]:
+    """Rows that one version has below those of another, which are all the same in both.
 
     Parameters
     ----------
     tables : Tables
-    table : TableRecord
-        The version that the page showed.
-
-    Raises
-    ------
-    LedgerError
-        If there is nothing to take back, or another hand wrote a newer version.
+    before, after : TableRecord
     """
-    versions = tables.versions(table.name)
-    if versions[0].id != table.id:
-        raise LedgerError(
-            f"Cannot take the last change of '{table.name}' back: version {versions[0].version} is newer than the "
-            "page. Look at that one first."
-        )
-    if len(versions) < 2:
-        raise LedgerError(f"Cannot take anything back: version {table.version} of '{table.name}' is the first.")
-    at = _before(tables, versions)
-    before = versions[at]
-    return tables.bring(
-        table.name, tables.ledger.content(before.source), before.source_name, tables.schema(before), follows=table.id
-    )
-
-
-def _before(tables: Tables, newest_first: Sequence[TableRecord]) -> int:
-    """How many versions back the table stood before the last thing that was done to it.
-
-    A sale that is added to a mended table makes two versions: the file with the row, and the mends made again.
-    """
-    if len(newest_first) > 2 and _added(tables, newest_first[2], newest_first[0]):
-        between = _added(tables, newest_first[1], newest_first[0]) or _added(tables, newest_first[2], newest_first[1])
-        return 1 if between else 2
-    return 1
-
-
-def _added(tables: Tables, before: TableRecord, after: TableRecord) -> list[int]:
-    """Rows that one version has below those of another, which are all the same in both."""
     from valuation.comparables.mends import put_in, unmerged
 
     text, new = tables.text_table(before), tables.text_table(after).cells
@@ -322,7 +288,7 @@ def _between(tables: Tables, before: TableRecord | None, after: TableRecord) -> 
     if before.source == after.source:
         return "What its columns and words mean was changed.", []
     old, new = tables.text_table(before), tables.text_table(after)
-    if rows := _added(tables, before, after):
+    if rows := added_rows(tables, before, after):
         return f"{counted(len(rows), 'sale')} added.", [CellChange(row, "", "", _line(new, row), "") for row in rows]
     mends = mends_between(old, new, tables.ledger.content(after.source))
     if mends is None:

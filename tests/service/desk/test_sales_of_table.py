@@ -159,6 +159,34 @@ def test_a_sale_is_corrected_set_aside_with_a_reason_and_put_back(desk, table):
     assert usable(desk, undone) == 13
 
 
+def test_undo_goes_back_change_by_change_and_what_was_undone_is_put_back(desk, table):
+    fixed, _ = gone_to(desk.post(f"/comparables/{table}/sales/5", data={"f.5": "driver"}))
+    dearer, _ = gone_to(desk.post(f"/comparables/{fixed}/sales/3", data={"f.1": "23,000"}))
+    once, said = gone_to(desk.post(f"/comparables/{dearer}/undo"))
+    assert rows(desk, once) == rows(desk, fixed)
+    page = desk.get(f"/comparables/{once}").text
+    assert "Undo one more change" in page
+    assert "Put back what was undone" in page
+    twice, _ = gone_to(desk.post(f"/comparables/{once}/undo"))
+    assert rows(desk, twice) == rows(desk, table), "pressed twice it goes back twice"
+    refused = desk.post(f"/comparables/{twice}/undo")
+    assert (refused.status_code, "stands as it was first brought" in refused.text) == (409, True)
+    page = desk.get(f"/comparables/{twice}").text
+    assert "Undo" not in page
+    forward, said = gone_to(desk.post(f"/comparables/{twice}/redo"))
+    assert "is put back" in said
+    assert rows(desk, forward) == rows(desk, fixed)
+    again = desk.post(f"/api/v1/comparables/{forward}/redo").json()["table"]["id"]
+    assert rows(desk, again) == rows(desk, dearer)
+    refused = desk.post(f"/comparables/{again}/redo")
+    assert (refused.status_code, "no change" in refused.text) == (409, True)
+    back, _ = gone_to(desk.post(f"/comparables/{again}/undo"))
+    other, _ = gone_to(desk.post(f"/comparables/{back}/sales/4", data={"f.1": "19,000"}))
+    assert desk.post(f"/comparables/{other}/redo").status_code == 409, "a new change ends the way forward"
+    undone, _ = gone_to(desk.post(f"/comparables/{other}/undo"))
+    assert rows(desk, undone) == rows(desk, fixed)
+
+
 def test_programs_can_do_the_same(desk, table):
     here = f"/api/v1/comparables/{table}"
     cells = {"date": "2025-10-02", "price": "32,000", "family": "Tarrowby Linnet", "model_year": "1962",
