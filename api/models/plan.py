@@ -29,7 +29,7 @@ def plan_schema() -> dict[str, Any]:
     came_to = {"on": DAY, "cost": number_schema(MONEY), "hours": hours}
     progress = {
         "done": _object({"step": TEXT, **came_to}, ["step", *came_to]),
-        "begun": _object({"step": TEXT, "on": DAY}, ["step", "on"]),
+        "begun": _object({"step": TEXT, **came_to}, ["step", "on"]),
         "left_out": _object({"step": TEXT}, ["step"]),
         "extra": _object({"what": TEXT, **came_to}, ["what", *came_to]),
     }

@@ -53,8 +53,8 @@ class TickAsked(Asked):
     step: Annotated[str, Field(min_length=1, max_length=200)]
     state: State
     on: Day | None = Field(None, description="Day on which it was done or begun; today unless given.")
-    cost: Amount = Field(0.0, description="What parts and outside work of a step that is done came to.")
-    hours: Annotated[float, Field(ge=0, le=100_000)] = 0.0
+    cost: Amount = Field(0.0, description="What parts and outside work came to; so far, of a step that is begun.")
+    hours: Annotated[float, Field(ge=0, le=100_000)] = Field(0.0, description="Likewise, of the shop's own people.")
 
 
 class ExtraAsked(Asked):

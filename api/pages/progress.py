@@ -13,7 +13,7 @@ from fastapi.responses import Response
 from api.dealing import plan_reader
 from api.deps import FormFields, Number, TheDesk, TheSettings, record_number
 from api.desk import MAX_NUMBER, Desk
-from api.forms import day, needed
+from api.forms import amount, day, needed
 from api.pages.in_use import in_use
 from api.pages.pictures import Picture, picture
 from api.pages.render import Page, go, locale_of, page
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 MARKS = {"done": "done", "begun": "begun", "left_out": "left out", "to_do": "to do"}
 """How the state of a step is said."""
+SO_FAR = (("cost", "what parts and outside work came to so far"), ("hours", "the hours that it took so far"))
+"""What may be told of a step that is begun."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,6 +129,8 @@ def tick(desk: TheDesk, v: Number, form: FormFields) -> Response:
     on, cost, hours = None, 0.0, 0.0
     if state in ("done", "begun"):
         on = day(form, "on", "the day") or day_of()
+    if state == "begun":
+        cost, hours = (amount(form, name, what, currency) or 0.0 for name, what in SO_FAR)
     if state == "done":
         cost = needed(form, "cost", "what parts and outside work came to (0 where it took none)", currency)
         hours = needed(form, "hours", "the hours that it took (0 where it took none)")

@@ -200,3 +200,17 @@ def test_waiting_longer_never_raises_the_profit_where_prices_stand_still(plan, w
 
 def _three(figure):
     return figure.low, figure.likely, figure.high
+
+
+@given(figures, st.lists(st.floats(0, 7000), min_size=2, max_size=6), st.sampled_from(["triangular", "pert"]))
+def test_the_rest_of_a_figure_falls_as_more_is_used_and_the_whole_rises(figure, used, shape):
+    used = sorted(used)
+    rests = [figure.after(one, shape) for one in used]
+    means, grain = [rest.mean(shape) for rest in rests], 1e-3 * max(figure.high, 1.0)
+    u = (np.arange(64) + 0.5) / 64
+    assert all((rest.quantile(u, shape) >= 0).all() for rest in rests)
+    assert all(more <= less + grain for less, more in pairwise(means)), "never more to go after more was spent"
+    totals = [spent + mean for spent, mean in zip(used, means, strict=True)]
+    assert all(after >= before - grain for before, after in pairwise(totals)), "never cheaper in all"
+    assert figure.after(0, shape) == figure
+    assert figure.after(1e-9, shape).mean(shape) == pytest.approx(figure.mean(shape), abs=grain)

@@ -34,9 +34,9 @@ class StepAtWork:
     planned_cost, planned_hours : float
         Likely, money and hours.
     cost, hours : float or None
-        What it came to; None while it is not done.
+        What it came to, or took so far while it is begun; None before.
     planned, actual : float or None
-        The same with labour, money.
+        The same with labour, money; actual is None while it is not done.
     """
 
     id: str
@@ -139,6 +139,7 @@ class Work:
             f"{money(self.went_in)} went in so far and {about(self.to_go)} is to go: with interest all in "
             f"{about(self.all_in)}, where {planned}."
         )
+        words = " ".join((words, *self.state.over))
         if self.finish is None:
             return f"{words} Every step is done or left out."
         words += f" Ready about {self.finish.likely:%-d %B %Y}"
@@ -206,16 +207,17 @@ def _step(step: Step, plan: BuildPlan, progress: Progress) -> StepAtWork:
     rate = plan.shop.labour_rate
     done = next((one for one in progress.done if one.step == step.id), None)
     begun = next((one for one in progress.begun if one.step == step.id), None)
+    took = done or begun
     state: State = "left_out" if step.id in progress.left_out else "to_do"
     return StepAtWork(
         id=step.id,
         what=step.what or step.id,
         state="done" if done else "begun" if begun else state,
-        on=done.on if done else begun.on if begun else None,
+        on=took.on if took else None,
         planned_cost=step.cost.likely,
         planned_hours=step.hours.likely,
-        cost=done.cost if done else None,
-        hours=done.hours if done else None,
+        cost=took.cost if took else None,
+        hours=took.hours if took else None,
         planned=step.cost.likely + rate * step.hours.likely,
         actual=done.cost + rate * done.hours if done else None,
     )

@@ -97,7 +97,7 @@ sets = { condition = "driver" }
 # on = 2027-03-02
 # cost = 4600
 # hours = 101
-# [[begun]]                       # one for each step that is begun: step and on
+# [[begun]]                       # one for each step that is begun: step and on, with the cost and hours it took so far
 # [[left_out]]                    # one for each step that will not be done after all: step
 # [[extra]]                       # one for each cost that no step planned: what, on, cost and hours
 

@@ -44,7 +44,7 @@ class DoneStep:
 
 @dataclass(frozen=True, slots=True)
 class BegunStep:
-    """A step that is begun and not done; it counts whole among what is to do.
+    """A step that is begun and not done; what it took so far counts as spent, and its rest is to do.
 
     Parameters
     ----------
@@ -52,10 +52,16 @@ class BegunStep:
         Its id in the plan.
     on : date
         Day on which it was begun.
+    cost : float
+        What parts and outside work came to so far, money.
+    hours : float
+        Hours that the shop's own people took so far.
     """
 
     step: str
     on: date
+    cost: float = 0.0
+    hours: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,8 +185,9 @@ def _done(table: TomlTable) -> DoneStep:
 
 
 def _begun(table: TomlTable) -> BegunStep:
-    table.only("step", "on")
-    return BegunStep(table.text("step"), _day(table, "begun"))
+    table.only("step", "on", "cost", "hours")
+    so_far = table.number("cost", 0.0, "money"), table.number("hours", 0.0, "hours")
+    return BegunStep(table.text("step"), _day(table, "begun"), *so_far)
 
 
 def _left_out(table: TomlTable) -> str:
@@ -242,10 +249,11 @@ def check_progress(progress: Progress, steps: Sequence[Planned], file: str) -> N
                 where="done",
             )
     for begun in progress.begun:
-        if begun.on < bought:
+        if begun.on < bought or min(begun.cost, begun.hours) < 0:
             raise PlanError(
                 f"Cannot use the plan {file}: the step '{begun.step}' under [[begun]] must not be begun before "
-                f"{bought}, the day of the purchase; found {begun.on}. Correct it.",
+                f"{bought}, the day of the purchase, and money and hours so far must be 0 or more; found {begun.on}, "
+                f"cost {begun.cost:g}, hours {begun.hours:g}. Correct it.",
                 where="begun",
             )
     for extra in progress.extra:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -16,6 +16,8 @@ from valuation.regression.distribution import FloatArray
 Shape = Literal["triangular", "pert"]
 TABLE_POINTS = 513
 """Of the table that a PERT figure is read from; a line between two of them is then exact enough to print."""
+MIDDLES = (np.arange(1000) + 0.5) / 1000
+"""Odds at which the rest of a figure is averaged; a thousand give its mean to about a hundred-thousandth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +91,53 @@ class ThreePoint:
             return self._triangular_quantile(probability)
         return self._pert_quantile(probability)
 
+    def odds_under(self, figure: float, shape: Shape = "triangular") -> float:
+        """Odds that it comes to less than a figure, from 0 to 1: what ``quantile`` turns back.
+
+        Parameters
+        ----------
+        figure : float
+            In the unit of low, likely and high.
+        shape : Shape
+            Between low, likely and high.
+        """
+        a, m, b = self.low, self.likely, self.high
+        if not a < figure < b:
+            return float(figure >= b)
+        if shape == "triangular":
+            return (
+                (figure - a) ** 2 / ((b - a) * (m - a)) if figure < m else 1 - (b - figure) ** 2 / ((b - a) * (b - m))
+            )
+        return float(np.interp((figure - a) / (b - a), *self._pert_table()))
+
+    def after(self, used: float, shape: Shape = "triangular", scale: float = 1.0) -> ThreePoint:
+        """What is left of it once so much was used up and it is not done: never below nothing.
+
+        Parameters
+        ----------
+        used : float
+            In the unit of low, likely and high.
+        shape : Shape
+            Between low, likely and high.
+        scale : float
+            Likely over mean, of all figures that it is added up with.
+
+        Notes
+        -----
+        The figure given that it exceeds what was used, less that. Both shapes have a log-concave density, so the more
+        was used, the less is left, and the more it comes to in all (Barlow and Proschan 1975, Statistical Theory of
+        Reliability and Life Testing, 3.5). Beyond the highest figure nothing is left. What counts as likely falls
+        as the mean does, so that the overrun of all figures together is counted from the same point.
+        """
+        if used <= 0:
+            return self
+        if used >= self.high:
+            return ThreePoint.certain(0.0)
+        low, high = max(self.low - used, 0.0), self.high - used
+        rest = Rest(low, low, high, self, used)
+        likely = self.likely - scale * (self.mean(shape) - rest.mean(shape))
+        return replace(rest, likely=min(max(likely, low), high))
+
     def _triangular_quantile(self, u: FloatArray) -> FloatArray:
         a, m, b = self.low, self.likely, self.high
         rising = a + np.sqrt(u * (b - a) * (m - a))
@@ -97,11 +146,55 @@ class ThreePoint:
 
     def _pert_quantile(self, u: FloatArray) -> FloatArray:
         """Inverse of the incomplete beta function by interpolation: its exact inverse would cost the whole time."""
+        share, odds = self._pert_table()
+        return self.low + (self.high - self.low) * np.interp(u, odds, share)
+
+    def _pert_table(self) -> tuple[FloatArray, FloatArray]:
+        """Shares of the way from low to high, and the odds of coming to less."""
         width = self.high - self.low
         alpha = 1 + 4 * (self.likely - self.low) / width
         beta = 1 + 4 * (self.high - self.likely) / width
         share = (1 - np.cos(np.linspace(0, np.pi, TABLE_POINTS))) / 2  # dense at both ends
-        return self.low + width * np.interp(u, betainc(alpha, beta, share), share)
+        return share, np.asarray(betainc(alpha, beta, share))
+
+
+@dataclass(frozen=True, slots=True)
+class Rest(ThreePoint):
+    """What is left of a figure of which some was used up; see ``ThreePoint.after``.
+
+    Parameters
+    ----------
+    low, likely, high : float
+        Of the rest.
+    whole : ThreePoint
+        The figure as it was planned.
+    used : float
+        So far, above 0 and under the highest figure.
+    """
+
+    whole: ThreePoint
+    used: float
+
+    def mean(self, shape: Shape = "triangular") -> float:
+        """Expected rest."""
+        return float(self.quantile(MIDDLES, shape).mean())
+
+    def variance(self, shape: Shape = "triangular") -> float:
+        """Variance of the rest, in the figure's unit squared."""
+        return float(self.quantile(MIDDLES, shape).var())
+
+    def quantile(self, probability: FloatArray, shape: Shape = "triangular") -> FloatArray:
+        """Rest that is not exceeded with the given probability, same shape as ``probability``.
+
+        Parameters
+        ----------
+        probability : ndarray of float
+            Strictly between 0 and 1.
+        shape : Shape
+            Between low, likely and high of the whole.
+        """
+        gone = self.whole.odds_under(self.used, shape)
+        return np.maximum(self.whole.quantile(gone + (1 - gone) * probability, shape) - self.used, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

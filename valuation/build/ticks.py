@@ -28,7 +28,7 @@ class Tick:
     on : date or None
         Day on which it was done or begun.
     cost, hours : float
-        What a step that is done came to, money and hours.
+        What a step that is done came to, or took so far while it is begun; money and hours.
     """
 
     step: str
@@ -41,6 +41,8 @@ class Tick:
 def ticked(plan: Mapping[str, Any], tick: Tick) -> dict[str, Any]:
     """The plan with one step in another state; what it said of that step before is taken out.
 
+    A step that goes on keeps the day on which it was begun.
+
     Parameters
     ----------
     plan : mapping
@@ -50,9 +52,12 @@ def ticked(plan: Mapping[str, Any], tick: Tick) -> dict[str, Any]:
     changed = dict(plan)
     for table in ("done", "begun", "left_out"):
         changed[table] = [row for row in plan.get(table, []) if row.get("step") != tick.step]
+    begun = next((row["on"] for row in plan.get("begun", []) if row.get("step") == tick.step), tick.on)
+    took = {"cost": tick.cost, "hours": tick.hours}
+    so_far = {name: figure for name, figure in took.items() if figure}
     rows: dict[State, dict[str, Any]] = {
-        "done": {"step": tick.step, "on": tick.on, "cost": tick.cost, "hours": tick.hours},
-        "begun": {"step": tick.step, "on": tick.on},
+        "done": {"step": tick.step, "on": tick.on, **took},
+        "begun": {"step": tick.step, "on": begun, **so_far},
         "left_out": {"step": tick.step},
     }
     if tick.state in rows:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from valuation.build.figures import money
+from valuation.build.figures import about, money
 from valuation.build.interest import flow, growth
 from valuation.build.plan import BuildPlan, Step
-from valuation.build.progress import Progress, check_progress, progress_in_words
+from valuation.build.progress import BegunStep, Progress, check_progress, progress_in_words
 from valuation.build.scenarios import own_scatter, shared_overrun
 from valuation.build.states import finished
 from valuation.build.terms import Purchase
@@ -61,6 +61,8 @@ class UnderWay:
         The same in a sentence or two.
     begun, left_out : tuple of str
         Steps by their ids; what is begun is among those to do.
+    over : tuple of str
+        A sentence for each figure of a begun step that is over its likely one already.
     """
 
     plan: str
@@ -76,10 +78,11 @@ class UnderWay:
     words: str = field(init=False, default="")
     begun: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
+    over: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "spent_in_all", sum(one.amount for one in self.spent))
-        object.__setattr__(self, "words", self._in_words())
+        object.__setattr__(self, "words", " ".join((self._in_words(), *self.over)))
 
     def _in_words(self) -> str:
         spent = money(self.spent_in_all)
@@ -109,7 +112,8 @@ class UnderWay:
 def from_today(plan: BuildPlan, today: date) -> tuple[BuildPlan, UnderWay | None]:
     """What is left of a plan on a day, and where the build stands; the plan itself where it is not under way then.
 
-    The vehicle is found as the steps that are done have left it, and stands in the books with all that went in.
+    The vehicle is found as the steps that are done have left it, and stands in the books with all that went in. Of a
+    step that is begun its rest is to do: what it comes to, given that it exceeds what it took so far, less that.
 
     Parameters
     ----------
@@ -122,7 +126,8 @@ def from_today(plan: BuildPlan, today: date) -> tuple[BuildPlan, UnderWay | None
     if progress is None:
         return replace(plan, progress=None), None
     done, gone = {one.step for one in progress.done}, set(progress.left_out)
-    left = tuple(
+    begun = {one.step: one for one in progress.begun}
+    whole = tuple(
         replace(
             step,
             after=tuple(name for name in step.after if name not in done),
@@ -134,6 +139,8 @@ def from_today(plan: BuildPlan, today: date) -> tuple[BuildPlan, UnderWay | None
     spent, tied_up = _spent(plan, progress, today)
     finished_steps = [step for step in plan.steps if step.id in done]
     planned, actual = _planned(plan, finished_steps), _actual(plan, progress)
+    overrun = _overrun_to_go(plan, finished_steps, whole, planned, actual)
+    left = _rests(replace(plan, steps=whole, shop=replace(plan.shop, overrun=overrun)), begun)
     overrun = _overrun_to_go(plan, finished_steps, left, planned, actual)
     state = UnderWay(
         plan=plan.name,
@@ -147,6 +154,7 @@ def from_today(plan: BuildPlan, today: date) -> tuple[BuildPlan, UnderWay | None
         overrun_to_go=overrun,
         begun=tuple(one.step for one in progress.begun),
         left_out=progress.left_out,
+        over=tuple(_over(plan, left, begun)),
     )
     rest = replace(
         plan,
@@ -202,6 +210,53 @@ def with_progress(
     return answer
 
 
+def _rests(plan: BuildPlan, begun: Mapping[str, BegunStep]) -> tuple[Step, ...]:
+    """The steps to do, those that are begun without what they took so far.
+
+    What was spent holds its share of the overrun, so it stands for less of the plan's own figures.
+    """
+    shared, shape = shared_overrun(plan), plan.shop.spread
+    per_cost, per_hour = (scale * shared.factor.mean for scale in (shared.cost_scale, shared.hours_scale))
+
+    def rest(step: Step) -> Step:
+        if (took := begun.get(step.id)) is None:
+            return step
+        return replace(
+            step,
+            cost=step.cost.after(took.cost / per_cost, shape, shared.cost_scale),
+            hours=step.hours.after(took.hours / per_hour, shape, shared.hours_scale),
+        )
+
+    return tuple(map(rest, plan.steps))
+
+
+def _over(plan: BuildPlan, left: Sequence[Step], begun: Mapping[str, BegunStep]) -> Iterator[str]:
+    """Where a begun step has taken more than was likely, and what is counted for its rest."""
+    rests, shape = {step.id: step for step in left}, plan.shop.spread
+    for step in plan.steps:
+        if step.id not in begun:
+            continue
+        so_far, rest, what = begun[step.id], rests[step.id], step.what or step.id
+        if so_far.cost > step.cost.likely:
+            yield say(
+                "'{step}' has cost {spent} so far where {likely} was likely; {more} more is counted for it.",
+                step=what,
+                spent=money(so_far.cost),
+                likely=money(step.cost.likely),
+                more=about(rest.cost.mean(shape)),
+            )
+        if so_far.hours > step.hours.likely:
+            yield say(
+                "'{step}' has taken {took} hours so far where {likely} were likely; {more} more are counted for it.",
+                step=what,
+                took=f"{so_far.hours:g}",
+                likely=f"{step.hours.likely:g}",
+                more=f"{rest.hours.mean(shape):.0f}",
+            )
+        if step.cost.high > rest.cost.high == 0 or step.hours.high > rest.hours.high == 0:
+            yield say("That is all its plan allows for: write new figures into its card.")
+
+
 def _planned(plan: BuildPlan, steps: list[Step]) -> float:
     return sum(step.cost.likely + plan.shop.labour_rate * step.hours.likely for step in steps)
 
@@ -222,6 +277,12 @@ def _spent(plan: BuildPlan, progress: Progress, today: date) -> tuple[tuple[Spen
         *(
             SpentSoFar(f"{one.step}: parts, and {one.hours:g} hours", one.on, one.cost + shop.labour_rate * one.hours)
             for one in progress.done
+        ),
+        *(
+            SpentSoFar(
+                f"{one.step}, begun: parts, and {one.hours:g} hours", one.on, one.cost + shop.labour_rate * one.hours
+            )
+            for one in progress.begun
         ),
         *(SpentSoFar(one.what, one.on, one.cost + shop.labour_rate * one.hours) for one in progress.extra),
     ]

@@ -82,6 +82,16 @@ def test_a_mistaken_tick_is_taken_back_and_what_is_begun_or_left_out_is_kept(ben
     on = (today - timedelta(5)).isoformat()
     assert ticked(bench, "brakes", "begun", on=on).status_code == 303
     assert kept(bench)["begun"] == [{"step": "brakes", "on": today - timedelta(5)}]
+    before = client.get(f"/api/v1{WORK}", params={"wait": 60}).json()
+    assert ticked(bench, "brakes", "begun", on=today.isoformat(), cost="2.5k", hours="30").status_code == 303
+    row = {"step": "brakes", "on": today - timedelta(5), "cost": 2500, "hours": 30}
+    assert kept(bench)["begun"] == [row], "it was begun when it was begun"
+    twin = client.get(f"/api/v1{WORK}", params={"wait": 60}).json()
+    assert twin["went_in"] == pytest.approx(before["went_in"] + 2500 + 24 * 30)
+    assert before["to_go"] - 2500 - 24 * 30 < twin["to_go"] < before["to_go"], "what is spent is not to go any more"
+    page = shown(client, client.get(WORK))
+    assert "2,500 and 30 hours so far; planned 2,000 and 70 hours" in page
+    assert "'Brakes, steering, wiring, tyres' has cost 2,500 so far where 2,000 was likely" in page
     assert ticked(bench, "brakes", "done", on=on, cost="2000", hours="70").status_code == 303
     assert "begun" not in kept(bench)
     assert ticked(bench, "brakes", "to_do").status_code == 303

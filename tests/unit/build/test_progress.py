@@ -8,7 +8,8 @@ import pytest
 
 from valuation.build.plan_file import parse_plan
 from valuation.build.progress import BegunStep, DoneStep, ExtraCost, Progress, progress_in_words
-from valuation.build.scenarios import own_scatter, shared_overrun
+from valuation.build.scenarios import draw, own_scatter, shared_overrun
+from valuation.build.simulation import Simulation
 from valuation.build.three_point import Overrun
 from valuation.build.under_way import from_today, with_progress
 from valuation.errors import PlanError
@@ -74,6 +75,44 @@ def test_what_is_left_starts_from_what_is_done(begun):
     assert (state.done, state.to_do) == (("engine",), ("body", "paint", "finish"))
     assert rest.progress is None
     assert from_today(rest, TODAY) == (rest, None)
+
+
+def expected(rest):
+    """Money that the steps to do are expected to come to, the overrun included."""
+    drawn = draw(rest, Simulation(4096))
+    return float(((drawn.cost + 20 * drawn.hours) * drawn.overrun[:, None]).sum(axis=1).mean())
+
+
+def test_what_a_begun_step_took_so_far_is_spent_and_its_rest_is_to_do(begun):
+    body = begun.steps[1]
+
+    def with_body(cost, hours):
+        so_far = BegunStep("body", date(2027, 1, 18), cost, hours)
+        return from_today(replace(begun, progress=replace(begun.progress, begun=(so_far,))), TODAY)
+
+    whole, before = from_today(begun, TODAY)
+    assert with_body(0.0, 0.0)[0] == whole
+    low = 0.9 * body.cost.low
+    rest, state = with_body(low, 0.9 * body.hours.low)
+    spent = low + 20 * 0.9 * body.hours.low
+    assert state.spent_in_all == pytest.approx(before.spent_in_all + spent)
+    assert expected(rest) == pytest.approx(expected(whole) - spent, rel=0.01), "by then nothing is learned of the step"
+    assert (rest.steps[1:], state.over, state.planned, state.actual) == (whole.steps[1:], (), 5600, 8000)
+    rest, state = with_body(1.2 * body.cost.likely, 0.0)
+    assert expected(rest) > expected(whole) - 1.2 * body.cost.likely, "now it is known to be a dear one"
+    assert f"'{body.what or 'body'}' has cost" in state.words
+    rest, state = with_body(10 * body.cost.high, 0.0)
+    assert rest.steps[0].cost.high == 0
+    assert "That is all its plan allows for: write new figures into its card." in state.words
+
+
+def test_what_a_begun_step_took_is_read_from_the_plan(schema):
+    text = PLAN + "[bought]\non = 2026-11-02\nprice = 4500\n[[begun]]\nstep = 'engine'\non = 2026-12-01\n"
+    assert parse_plan(text, schema).progress.begun == (BegunStep("engine", date(2026, 12, 1)),)
+    told = parse_plan(text + "cost = 1200\nhours = 30\n", schema).progress.begun
+    assert told == (BegunStep("engine", date(2026, 12, 1), 1200.0, 30.0),)
+    with pytest.raises(PlanError, match="money and hours so far must be 0 or more"):
+        parse_plan(text + "hours = -2\n", schema)
 
 
 def test_all_that_went_in_is_counted_and_bears_interest(begun):

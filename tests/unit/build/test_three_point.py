@@ -20,6 +20,27 @@ def test_drawn_figures_have_the_stated_mean_and_variance(shape, figures):
     assert drawn.var() == pytest.approx(point.variance(shape), rel=2e-3)
 
 
+@pytest.mark.parametrize("shape", ["triangular", "pert"])
+@pytest.mark.parametrize("used", [1, 3, 5, 7.5])
+def test_the_rest_is_drawn_from_what_exceeds_what_was_used(shape, used):
+    point = ThreePoint(2, 5, 8)
+    drawn = point.quantile((np.arange(200_000) + 0.5) / 200_000, shape)
+    over = drawn[drawn > used] - used
+    rest = point.after(used, shape)
+    assert rest.mean(shape) == pytest.approx(over.mean(), rel=1e-3)
+    assert rest.variance(shape) == pytest.approx(over.var(), rel=5e-3)
+    assert point.likely - rest.likely == pytest.approx(point.mean(shape) - rest.mean(shape)), (
+        "it falls as the mean does"
+    )
+    assert rest.quantile(np.array([0.1, 0.5, 0.9]), shape) == pytest.approx(
+        np.quantile(over, [0.1, 0.5, 0.9]), rel=1e-2
+    )
+
+
+def test_beyond_the_likely_figure_the_rest_falls_off_in_a_triangle():
+    assert ThreePoint(2, 5, 8).after(6).mean() == pytest.approx(2 / 3, rel=1e-4)
+
+
 def test_quantiles_rise_and_a_certain_figure_stays():
     u = np.linspace(0.001, 0.999, 500)
     for shape in ("triangular", "pert"):
