@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,6 +11,7 @@ from fastapi.responses import Response
 
 from api.deps import FormFields, TheDesk, TheSettings, record_number
 from api.pages.render import Page, go, page
+from api.pages.work import FOLLOW_SECONDS, follow
 from api.problems import Refusal
 from api.talks_of_tables import Talk, keep_talk, talk_of
 
@@ -18,6 +20,12 @@ if TYPE_CHECKING:
     from valuation.comparables.texttable import TextTable
 
 router = APIRouter(include_in_schema=False)
+LARGE = 100_000
+"""Bytes of a file from which its reading may take more than half a second: measured, some 1,500 rows of eight cells."""
+IN_PLACE_SECONDS = 100.0
+"""How long the desk's script waits for a large table's next state, under its own limit of two minutes."""
+Tell = Callable[[str, float], None]
+"""What the work is at, and how much of it is done."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,6 +72,7 @@ def bring_page(request: Request, settings: TheSettings) -> Response:
 
 @router.post("/comparables")
 def bring(
+    request: Request,
     desk: TheDesk,
     file: Annotated[UploadFile | None, File()] = None,
     schema_file: Annotated[UploadFile | None, File()] = None,
@@ -84,8 +93,14 @@ def bring(
     text = schema_file.file.read() if schema_file is not None and schema_file.filename else None
     title = name.strip() or source_name.rpartition(".")[0] or source_name
     order = {"true": True, "false": False}.get(day_first)
-    waiting = begin(desk, title, source, source_name, schema_text=text, currency=currency, day_first=order)
-    return go(f"/comparables/bring/{keep_talk(desk.waiting, waiting).key}")
+
+    def read(tell: Tell) -> str:
+        tell(f"reading {source_name}", 0.1)
+        waiting = begin(desk, title, source, source_name, schema_text=text, currency=currency, day_first=order)
+        tell("understanding its columns and words, and looking for faults", 0.5)
+        return f"/comparables/bring/{keep_talk(desk.waiting, waiting).key}"
+
+    return _working(request, desk, source, f"Reading {title}", read, FOLLOW_SECONDS)
 
 
 @router.get("/comparables/bring/{key}")
@@ -107,13 +122,13 @@ def dialogue_page(
 
 
 @router.post("/comparables/bring/{key}")
-def answer(desk: TheDesk, key: str, form: FormFields) -> Response:
+def answer(request: Request, desk: TheDesk, key: str, form: FormFields) -> Response:
     """Take what the form says, then do what its button says."""
     from valuation.answers import waiting as talks
     from valuation.answers.fault_cards import chosen_mends, typed_mends
 
     talk = talk_of(desk.waiting, key)
-    here, do = f"/comparables/bring/{key}", form.get("do", "")
+    here, do, scripts = f"/comparables/bring/{key}", form.get("do", ""), "hx-request" in request.headers
     if record_number(form.get("revision", "")) != talk.revision:
         return go(f"{here}?said=This+page+was+an+older+one;+nothing+of+it+was+taken.+This+is+how+the+table+stands.")
     waiting = talks.answered(talk.waiting, _told(talk.dialogue, form))
@@ -128,20 +143,47 @@ def answer(desk: TheDesk, key: str, form: FormFields) -> Response:
         waiting = talks.with_mends(waiting, chosen_mends(talk.seen.read, which))
     elif kind == "undo":
         waiting = talks.without_last_mends(waiting)
-    talk = keep_talk(desk.waiting, waiting, talk) if waiting is not talk.waiting else talk
-    return _use(desk, talk) if kind == "use" else go(f"{here}#{which and 'rows'}".rstrip("#"))
+
+    def go_on(tell: Tell) -> str:
+        stands = talk
+        if waiting is not talk.waiting:
+            tell("reading it again with what you said", 0.1)
+            stands = keep_talk(desk.waiting, waiting, talk)
+        if kind == "use":
+            tell("writing it to the ledger, as it came and as it was mended", 0.5)
+            return _use(desk, stands)
+        return f"{here}#rows" if not scripts and (which or cells or left_out) else here  # scripts keep the place
+
+    doing = "Putting" if kind == "use" else "Reading"
+    what = f"{doing} {waiting.name} {'to use' if kind == 'use' else 'again'}"
+    seconds = IN_PLACE_SECONDS if scripts and kind != "use" else FOLLOW_SECONDS
+    return _working(request, desk, waiting.source, what, go_on, seconds)
 
 
-def _use(desk: TheDesk, talk: Talk) -> Response:
+def _working(
+    request: Request,
+    desk: TheDesk,
+    source: bytes,
+    what: str,
+    do: Callable[[Tell], str],
+    seconds: float,
+) -> Response:
+    """On to the address that comes of it: at once for a small file; a large one is work that says what it is at."""
+    if len(source) < LARGE:
+        return go(do(lambda _step, _share: None))
+    return follow(request, desk.work(what, lambda job: do(job.report)), seconds=seconds)
+
+
+def _use(desk: TheDesk, talk: Talk) -> str:
     from valuation.answers.waiting import use
 
     brought = use(desk, talk.waiting, talk.seen)
     desk.waiting.forget(talk.key)
     desk.warm(brought.table)
     if brought.before is None:
-        return go(f"/comparables/{brought.table.id}")
+        return f"/comparables/{brought.table.id}"
     desk.brought.keep(str(brought.table.id), brought)
-    return go(f"/comparables/{brought.table.id}?brought=1")
+    return f"/comparables/{brought.table.id}?brought=1"
 
 
 def _told(talk: Dialogue, form: dict[str, str]) -> dict[str, str]:

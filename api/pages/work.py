@@ -33,7 +33,9 @@ class WorkPage(Page):
     job: Job
 
 
-def follow(request: Request, job: Job, done: Callable[[Job], Response] | None = None) -> Response:
+def follow(
+    request: Request, job: Job, done: Callable[[Job], Response] | None = None, seconds: float = FOLLOW_SECONDS
+) -> Response:
     """On to the result of work that is soon done, or to its page while it is under way; its refusal if it failed.
 
     Parameters
@@ -43,6 +45,8 @@ def follow(request: Request, job: Job, done: Callable[[Job], Response] | None = 
     job : Job
     done : callable, optional
         Makes the answer of work that is soon done; on to the page of its result unless given.
+    seconds : float
+        How long a browser waits before it is shown the work's page.
     """
 
     def to_result(job: Job) -> Response:
@@ -54,7 +58,7 @@ def follow(request: Request, job: Job, done: Callable[[Job], Response] | None = 
             desk.typed.keep(job.id, typed)
         return go(f"/work/{job.id}")
 
-    return Awaited(job, FOLLOW_SECONDS, done or to_result, to_its_page)
+    return Awaited(job, seconds, done or to_result, to_its_page)
 
 
 @router.get("/work/{job_id}")

@@ -111,6 +111,18 @@ for (const [kind, text] of Object.entries(failures)) {
     if (form) say(form, text(detail));
   });
 }
+// An answer to a form replaces the body alone: what its head asks for beyond this one's is fetched here.
+document.addEventListener("htmx:beforeSwap", ({ detail }) => {
+  const asked = "link[rel=stylesheet], script[src]";
+  const here = new Set([...document.head.querySelectorAll(asked)].map((one) => one.href || one.src));
+  const { head } = new DOMParser().parseFromString(detail.serverResponse, "text/html");
+  for (const one of head.querySelectorAll(asked)) {
+    if (here.has(one.href || one.src)) continue;
+    const wanted = document.createElement(one.localName);
+    for (const { name, value } of one.attributes) wanted.setAttribute(name, value);
+    document.head.append(wanted);
+  }
+});
 document.addEventListener("htmx:load", ({ detail }) => { if (detail.elt !== document.body) begin(detail.elt); });
 
 begin(document);

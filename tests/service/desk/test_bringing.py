@@ -3,12 +3,15 @@
 import datetime as dt
 import json
 import re
+import threading
+import time
 from html import unescape
 from pathlib import Path
 
 import pytest
 
 from api.settings import Settings
+from valuation.answers import waiting
 from valuation.answers.draft import draft
 from valuation.comparables.reader import choose_table, from_text_table
 from valuation.comparables.suggestions import mended_as_agreed
@@ -252,3 +255,30 @@ def test_programs_have_the_same_talk(desk):
     assert (table.status_code, table.json()["headers"]["Shape"]) == (201, "shape")
     assert desk.get(here).status_code == 404
     assert json.loads(table.text)["remembered"] is None or table.json()["remembered"]["mended_again"] == []
+
+
+def test_a_large_table_says_what_it_is_at_and_can_be_left(desk, monkeypatch):
+    monkeypatch.setattr("api.pages.bringing.LARGE", 0)
+    monkeypatch.setattr("api.pages.bringing.FOLLOW_SECONDS", 0.0)
+    read, gate = waiting.begin, threading.Event()
+    monkeypatch.setattr(waiting, "begin", lambda *given, **told: gate.wait(30) and read(*given, **told))
+
+    def came(answer):
+        """The address that the work leads to."""
+        while answer.headers.get("location", "/work/").startswith("/work/"):
+            time.sleep(0.05)
+            answer = desk.get(answer.headers.get("location", answer.url))
+        return answer.headers["location"]
+
+    sent = {"pasted": shop_table(), "name": "large", "currency": "EUR"}
+    work = desk.post("/comparables", data=sent)
+    page = desk.get(work.headers["location"]).text
+    for said in ("<h1>Reading large</h1>", "reading pasted table", "Stop it"):
+        assert said in page
+    gate.set()
+    here = came(work)
+    assert "Reading 53 rows again." in desk.get(here).text, "the desk's script says it in place, where none loses his"
+    in_place = desk.post(here, data={"revision": "0", "cell.4.1": "7777"}, headers={"hx-request": "true"})
+    assert in_place.headers["location"] == here
+    table = came(desk.post(here, data={"revision": "1", "do": "use"}))
+    assert desk.get(f"/api/v1{table}").json()["usable"] == 53
