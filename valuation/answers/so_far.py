@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from valuation.answers.vehicle_file import VehicleFile, found_as_told, vehicle_file
+from valuation.build.shop_file import SHOP_FILE
 from valuation.day import day_of
 from valuation.errors import VehicleError
 from valuation.schema import parse_vehicle
@@ -130,7 +132,28 @@ def work_so_far(tables: Tables, file: VehicleFile, day: dt.date | None = None) -
     day : date or None
         On which it is looked at; unless told today, or the day on which it was sold.
     """
-    found = _under_way(tables, file, day or (file.sales[-1].sold_on if file.sales else day_of()))
+    on = day or (file.sales[-1].sold_on if file.sales else day_of())
+    return tables.figures.get(_rests_on(tables, file, on), lambda: _so_far(tables, file, on))
+
+
+def _rests_on(tables: Tables, file: VehicleFile, day: dt.date) -> Hashable:
+    """All that the work so far follows from, by the numbers of its records."""
+    deal, newest, shop = file.newest_deal("build"), tables.newest_table(), tables.ledger.shop()
+    settings = tables.folder / SHOP_FILE
+    return (
+        "work",
+        file.vehicle.id,
+        tuple(one.id for one in file.plans),
+        deal and deal.id,
+        file.estimate and file.estimate.id,
+        newest and newest.id,
+        shop.id if shop else settings.is_file() and settings.stat().st_mtime_ns,
+        day,
+    )
+
+
+def _so_far(tables: Tables, file: VehicleFile, day: dt.date) -> WorkSoFar | None:
+    found = _under_way(tables, file, day)
     if found is None:
         return None
     rest, state = found

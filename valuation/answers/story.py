@@ -354,7 +354,8 @@ class _Known:
 
 
 def _known(tables: Tables, file: VehicleFile, *, whole: bool) -> _Known:
-    work = work_so_far(tables, file) if file.vehicle.bought_on is not None and file.plans else None
+    told = file.stage == "in work" or whole  # a line of the list says it of vehicles in work alone
+    work = work_so_far(tables, file) if told and file.vehicle.bought_on is not None and file.plans else None
     schema = schema_for(tables, file) if whole else None
     titles = {one.name: _title(one) for one in schema.attributes} if schema else {}
     return _Known(file, most_to_pay(tables, file), work, asked_for(tables, file), titles)
