@@ -30,6 +30,16 @@ def test_words_of_the_schema_of_the_trade_misspelt_and_with_a_remark(read):
     ]
 
 
+def test_german_words_of_the_trade_mean_what_they_say_whatever_the_prices_suggest(read):
+    words = {"Wrack": "derelict", "restaurierungsbedürftig": "project", "läuft": "runner", "fahrbereit": "driver",
+             "Schaustück": "show"}  # fmt: skip
+    table = sales(25, Zustand=list(words))
+    ended = {"verkauft": "sold", "Gebot zu niedrig": "bid_not_met", "angeboten": "asking"}
+    table["Outcome"] = [list(ended)[i % 3] for i in range(25)]
+    found = read(table)
+    assert (levels(found, "condition"), levels(found, "outcome")) == (words, ended)
+
+
 def test_a_word_that_nothing_places_is_asked_about_and_the_answer_counts(read):
     table = sales(24, Condition=["project", "driver", "show", "fettled"])
     [question] = [one for one in read(table).questions if one.key == "level/condition/fettled"]
