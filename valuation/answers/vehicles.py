@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from valuation.answers.keeping import ANSWERED, reach, worth
-from valuation.answers.kept import offers_for
-from valuation.answers.vehicle_file import STAGES, Stage, vehicle_files
+from valuation.answers.story import Section, story_of
+from valuation.answers.talks import Thread, talks
+from valuation.answers.vehicle_file import STAGES, Stage, same_name, vehicle_file, vehicle_files
 from valuation.build.figures import about, money
 from valuation.errors import LedgerError, shortlist
 from valuation.ledger.corrections import corrections_of
@@ -103,14 +104,25 @@ class VehicleHistory:
 
     Attributes
     ----------
-    subject, sentence : str
-        Its name, and where it stands.
+    subject, name : str
+        Its key, and what it is called on the desk.
+    stage : {"found", "in work", "for sale", "sold"}
+    sentence : str
+        What it is worth.
+    story : tuple of Section
+        Its life so far, as its page on the desk tells it.
+    talks : tuple of str
+        How the talks with each buyer stand, in a sentence each.
     events : tuple of Event
-        Estimates, offers in the order in which they came, then sales.
+        Estimates, offers buyer by buyer as they came, then sales.
     """
 
     subject: str
+    name: str
+    stage: Stage
     sentence: str
+    story: tuple[Section, ...]
+    talks: tuple[str, ...]
     events: tuple[Event, ...]
 
 
@@ -146,26 +158,53 @@ def vehicles(tables: Tables) -> VehiclesKept:
 
 
 def vehicle_history(tables: Tables, name: str) -> VehicleHistory:
-    """All that is kept of one vehicle.
+    """All that is kept of one vehicle, valued or not.
 
     Parameters
     ----------
     tables : Tables
     name : str
-        As for ``estimate_named``.
+        Its key or what it is called on the desk, however its case and spaces are written.
+
+    Raises
+    ------
+    LedgerError
+        There is no such vehicle; names the nearest.
     """
-    newest = estimate_named(tables, name)
-    ledger, subject = tables.ledger, newest.subject
-    events = [Event(one.as_of, "estimate", one.id, _valued(one)) for one in ledger.estimates(subject)]
-    for offer in offers_for(ledger, subject):
-        answer = f"; {ANSWERED[offer.answer]}" if offer.answer else ""
-        answer += f" with {money(offer.counter)}" if offer.counter is not None else ""
-        text = f"{offer.who or 'a buyer'}: {money(offer.amount)}{answer}{_corrected(offer)}"
-        events.append(Event(offer.offered_on, "offer", offer.id, text))
-    for sale in ledger.sales(subject):
+    there = same_name(tables, name)
+    subject = there.subject if there is not None else estimate_named(tables, name).subject
+    file = vehicle_file(tables, subject)
+    told = story_of(tables, file)
+    events = [Event(one.as_of, "estimate", one.id, _valued(one)) for one in file.estimates]
+    threads = talks(tables.ledger, subject, file.currency).threads
+    offers = {one.id: one for one in file.offers}
+    for thread in sorted(threads, key=lambda one: one.number):
+        for bid in reversed(thread.bids):
+            answer = f"; {ANSWERED[bid.answer]}" if bid.answer else ""
+            answer += f" with {money(bid.counter)}" if bid.counter is not None else ""
+            offer = offers[bid.offer]
+            text = f"{offer.who or 'a buyer'}: {money(offer.amount)}{answer}{_corrected(offer)}"
+            events.append(Event(bid.offered_on, "offer", bid.offer, text))
+    for sale in file.sales:
         text = f"sold, {sale.kind}: {money(sale.price)}{_corrected(sale)}"
         events.append(Event(sale.sold_on, "sale", sale.id, text))
-    return VehicleHistory(subject, worth(newest), tuple(events))
+    return VehicleHistory(
+        subject=subject,
+        name=file.name,
+        stage=file.stage,
+        sentence=worth(file.estimate) if file.estimate is not None else told.sentence,
+        story=told.sections,
+        talks=tuple(map(_stands, threads)),
+        events=tuple(events),
+    )
+
+
+def _stands(thread: Thread) -> str:
+    """How the talks with a buyer stand; what to answer is asked of ``valuation offer``."""
+    if thread.state != "to answer":
+        return thread.sentence
+    called = thread.called
+    return f"{called[:1].upper()}{called[1:]} offers {money(thread.newest.amount)}: it waits for your answer."
 
 
 def _valued(estimate: EstimateRecord) -> str:

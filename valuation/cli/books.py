@@ -15,6 +15,8 @@ from valuation.cli.show import one_screen, paragraph, print_json, table
 from valuation.ledger.matching import Pair
 from valuation.text.language import on_day
 
+TOLD_ABOVE = ("worth", "offers")
+"""Parts of the story that the answer says itself."""
 MOST_ROWS = 8
 """Rows of a table that are printed unless all are asked for: what a decision needs."""
 
@@ -69,12 +71,18 @@ def _show_all(found: VehiclesKept, *, all_of_it: bool) -> None:
 def _show_one(found: VehicleHistory, *, all_of_it: bool) -> None:
     shown = found.events if all_of_it else found.events[-MOST_ROWS:]
     then = f'Next: valuation keep offer "{found.subject}" AMOUNT, or valuation keep sale "{found.subject}" PRICE.'
-    with one_screen((), then, all_of_them=all_of_it):
+    with one_screen((), then, all_of_them=all_of_it) as also:
         paragraph(found.sentence)
-        print()
-        rows = [(str(one.day), f"{one.kind} {one.id}", one.text) for one in shown]
-        table(("day", "record", "what it says"), rows, left=3)
+        if shown:
+            print()
+            rows = [(str(one.day), f"{one.kind} {one.id}", one.text) for one in shown]
+            table(("day", "record", "what it says"), rows, left=3)
         _more(len(found.events) - len(shown))
+        for sentence in found.talks:
+            also(sentence)
+        for part in found.story:
+            if part.state != "later" and part.key not in TOLD_ABOVE:
+                also(f"{part.title}: {part.outcome}")
 
 
 def _show_record(found: TrackRecord, *, all_of_it: bool) -> None:

@@ -124,6 +124,24 @@ def test_an_offer_its_correction_and_its_answer(kept: Path, run) -> None:
     assert "offer" not in run("vehicles", "Wren of 1952")[1].partition("record")[2].partition("Next")[0]
 
 
+def test_a_vehicle_is_told_as_its_page_tells_it_and_its_talks_buyer_by_buyer(kept: Path, run) -> None:
+    for buyer, amount, on in (("Ada", "30000", "05"), ("Bo", "29000", "06"), ("ada", "31000", "07")):
+        run("keep", "offer", "Wren of 1952", amount, "--buyer", buyer, "--on", f"2026-01-{on}")
+    run("keep", "answer", "2", "decline")
+    with Ledger.open("valuation.sqlite") as book:
+        book.add_vehicle(subject="Heron in the barn", found={"family": "Garrow Heron"}, bought_on="2026-01-02")
+        book.show_as("vehicle", "Heron in the barn", name="The green one")
+    said = flat(run("vehicles", "wren of 1952")[1])
+    rows = [said.index(one) for one in ("Ada: 30,000", "ada: 31,000", "Bo: 29,000; declined")]
+    assert rows == sorted(rows), "buyer by buyer"
+    assert "Ada offers 31,000: it waits for your answer." in said.replace("ada offers", "Ada offers")
+    assert "You declined the 29,000 of Bo" in said
+    assert "What it is: Garrow Wren, 1952" in said
+    said = flat(run("vehicles", "the green one")[1])
+    assert said.startswith("Not valued yet.")
+    assert "What to pay: Bought on 2 January 2026." in said
+
+
 def test_an_unlikely_figure_is_asked_about_on_a_terminal_and_refused_elsewhere(
     kept: Path, run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
