@@ -10,9 +10,9 @@ from api.problems import Refusal
 from valuation.day import day_of
 
 if TYPE_CHECKING:
+    from valuation.answers.bringing import Seen, Waiting
     from valuation.answers.dialogue import Dialogue
     from valuation.answers.shelf import Shelf
-    from valuation.answers.waiting import Seen, Waiting
 
 MOST_WAITING = 8
 """Tables that wait at once, the newest: chosen, for the memory that their files take."""
@@ -51,8 +51,8 @@ def keep_talk(shelf: Shelf[Talk], waiting: Waiting, earlier: Talk | None = None)
     earlier : Talk or None
         The state before; a new key unless given.
     """
-    from valuation.answers.talk import talk_about
-    from valuation.answers.waiting import look
+    from valuation.answers.bringing import look
+    from valuation.answers.bringing_talk import talk_about
 
     seen = look(waiting, day_of())
     key = earlier.key if earlier else secrets.token_urlsafe(9)

@@ -18,7 +18,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 SLOW = (
     "pandas", "openpyxl", "odf.opendocument", "odf.load", "odf.table",
     "odf.text", "pyarrow.dataset", "pyarrow.parquet", "valuation.comparables.plain_sales",
-    "valuation.comparables.mending", "valuation.answers.talk", "scipy.optimize",
+    "valuation.comparables.mending", "valuation.answers.bringing_talk", "scipy.optimize",
     "valuation.regression.saved", "valuation.regression.price_curve",
     "valuation.regression.regressor", "valuation.evidence.effects", "valuation.evidence.gaps",
     "valuation.evidence.grid", "valuation.evidence.influence", "valuation.evidence.trend",

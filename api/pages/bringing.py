@@ -82,7 +82,7 @@ def bring(
     day_first: Annotated[str, Form(max_length=5)] = "",
 ) -> Response:
     """Read a table from a file or from the clipboard, to be talked about."""
-    from valuation.answers.waiting import begin
+    from valuation.answers.bringing import begin
 
     source = file.file.read() if file is not None and file.filename else b""
     source_name = (file.filename or "") if source and file is not None else "pasted table"
@@ -124,25 +124,25 @@ def dialogue_page(
 @router.post("/comparables/bring/{key}")
 def answer(request: Request, desk: TheDesk, key: str, form: FormFields) -> Response:
     """Take what the form says, then do what its button says."""
-    from valuation.answers import waiting as talks
+    from valuation.answers import bringing
     from valuation.answers.fault_cards import chosen_mends, typed_mends
 
     talk = talk_of(desk.waiting, key)
     here, do, scripts = f"/comparables/bring/{key}", form.get("do", ""), "hx-request" in request.headers
     if record_number(form.get("revision", "")) != talk.revision:
         return go(f"{here}?said=This+page+was+an+older+one;+nothing+of+it+was+taken.+This+is+how+the+table+stands.")
-    waiting = talks.answered(talk.waiting, _told(talk.dialogue, form))
+    waiting = bringing.answered(talk.waiting, _told(talk.dialogue, form))
     if sheet := form.get("sheet", ""):
-        waiting = waiting if sheet == talk.dialogue.sheet else talks.on_sheet(waiting, sheet)
+        waiting = waiting if sheet == talk.dialogue.sheet else bringing.on_sheet(waiting, sheet)
     cells, left_out, right = typed_rows(talk.seen.text, form)
-    waiting = talks.with_mends(waiting, typed_mends(talk.seen.text, cells, left_out, right))
+    waiting = bringing.with_mends(waiting, typed_mends(talk.seen.text, cells, left_out, right))
     kind, _, which = do.partition(".")
     if kind == "suggestions":
-        waiting = talks.with_suggestions(waiting, talk.seen)
+        waiting = bringing.with_suggestions(waiting, talk.seen)
     elif kind == "mend" and talk.seen.read is not None:
-        waiting = talks.with_mends(waiting, chosen_mends(talk.seen.read, which))
+        waiting = bringing.with_mends(waiting, chosen_mends(talk.seen.read, which))
     elif kind == "undo":
-        waiting = talks.without_last_mends(waiting)
+        waiting = bringing.without_last_mends(waiting)
 
     def go_on(tell: Tell) -> str:
         stands = talk
@@ -175,7 +175,7 @@ def _working(
 
 
 def _use(desk: TheDesk, talk: Talk) -> str:
-    from valuation.answers.waiting import use
+    from valuation.answers.bringing import use
 
     brought = use(desk, talk.waiting, talk.seen)
     desk.waiting.forget(talk.key)

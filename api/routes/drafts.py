@@ -31,7 +31,7 @@ def understand_table(
 
     The table waits under ``id`` as long as the service runs and no eight newer ones are brought.
     """
-    from valuation.answers.waiting import begin
+    from valuation.answers.bringing import begin
 
     text = schema_file.file.read() if schema_file is not None and not isinstance(schema_file, str) else None
     source_name = (file.filename or "").strip() or "table"
@@ -53,23 +53,23 @@ def waiting_table(desk: TheDesk, key: str) -> Any:
 )
 def answer(desk: TheDesk, key: str, told: AnswersAsked) -> Any:
     """Takes answers, then mends, then what is suggested; each read again with all that went before."""
-    from valuation.answers import waiting as talks
+    from valuation.answers import bringing
     from valuation.answers.fault_cards import chosen_mends, typed_mends
 
     talk = talk_of(desk.waiting, key)
     waiting = talk.waiting
     if told.sheet and told.sheet != talk.dialogue.sheet:
-        waiting = talks.on_sheet(waiting, told.sheet)
+        waiting = bringing.on_sheet(waiting, told.sheet)
     headers = {f"header/{header}": meaning for header, meaning in told.columns.items()}
-    waiting = talks.answered(waiting, {**told.told, **headers})
+    waiting = bringing.answered(waiting, {**told.told, **headers})
     cells = {(one.row, one.column): one.value for one in told.cells}
-    waiting = talks.with_mends(waiting, typed_mends(talk.seen.text, cells, told.left_out, told.confirmed))
+    waiting = bringing.with_mends(waiting, typed_mends(talk.seen.text, cells, told.left_out, told.confirmed))
     if told.undo:
-        waiting = talks.without_last_mends(waiting)
+        waiting = bringing.without_last_mends(waiting)
     if told.take == "suggestions":
-        waiting = talks.with_suggestions(waiting, talk.seen)
+        waiting = bringing.with_suggestions(waiting, talk.seen)
     elif told.take == "mends" and talk.seen.read is not None:
-        waiting = talks.with_mends(waiting, chosen_mends(talk.seen.read, "sure"))
+        waiting = bringing.with_mends(waiting, chosen_mends(talk.seen.read, "sure"))
     return _shown(keep_talk(desk.waiting, waiting, talk))
 
 
@@ -82,7 +82,7 @@ def answer(desk: TheDesk, key: str, told: AnswersAsked) -> Any:
 )
 def use_table(desk: TheDesk, key: str) -> Any:
     """Writes it to the ledger as it came, and after it the version with its mends."""
-    from valuation.answers.waiting import use
+    from valuation.answers.bringing import use
 
     talk = talk_of(desk.waiting, key)
     brought = use(desk, talk.waiting, talk.seen)

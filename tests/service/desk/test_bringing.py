@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from api.settings import Settings
-from valuation.answers import waiting
+from valuation.answers import bringing
 from valuation.answers.draft import draft
 from valuation.comparables.reader import choose_table, from_text_table
 from valuation.comparables.suggestions import mended_as_agreed
@@ -260,8 +260,8 @@ def test_programs_have_the_same_talk(desk):
 def test_a_large_table_says_what_it_is_at_and_can_be_left(desk, monkeypatch):
     monkeypatch.setattr("api.pages.bringing.LARGE", 0)
     monkeypatch.setattr("api.pages.bringing.FOLLOW_SECONDS", 0.0)
-    read, gate = waiting.begin, threading.Event()
-    monkeypatch.setattr(waiting, "begin", lambda *given, **told: gate.wait(30) and read(*given, **told))
+    read, gate = bringing.begin, threading.Event()
+    monkeypatch.setattr(bringing, "begin", lambda *given, **told: gate.wait(30) and read(*given, **told))
 
     def came(answer):
         """The address that the work leads to."""

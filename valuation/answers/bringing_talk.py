@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from valuation.answers.bringing import Seen, Waiting
 from valuation.answers.dialogue import AskedColumn, AskedScale, AskedWord, Dialogue, Step
 from valuation.answers.fault_cards import FaultCard, fault_cards, usable_said
-from valuation.answers.waiting import Seen, Waiting
 from valuation.drafting.known_schema import new_headers
 from valuation.drafting.question import Choice, Question
 from valuation.drafting.questions import MOST_QUESTIONS, agreed
