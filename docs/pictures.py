@@ -1,50 +1,63 @@
-"""Pictures of the desk on the demo, and of the terminal: ``python docs/pictures.py [FOLDER]``.
+"""Pictures of the desk on the demo, and of the terminal: ``python -m docs.pictures [FOLDER]``.
 
-Without a folder the pictures that README.md shows are made again (``docs/pictures``). With one, every page goes there
-in full length, wide and narrow, by day and by night, to be looked through before a release. Needs Chromium and poppler.
+Without a folder the pictures that README.md shows are made again (``docs/pictures``). With one, every page in every
+state that ``docs/pages.py`` lists goes there, to be looked through before a release: wide and narrow, by day and by
+night, at 200 %, without scripts and on paper, and a few to a sheet for a quick look. Needs Chromium and poppler.
 """
 
 from __future__ import annotations
 
 import os
-import re
 import shlex
 import shutil
-import socket
 import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import httpx
 from playwright.sync_api import sync_playwright
 
+from docs.pages import (
+    CLASH,
+    EMPTY,
+    NOT_THERE,
+    NOTEBOOK,
+    OWN,
+    PAGES,
+    ROOT,
+    SENT,
+    WORKING,
+    Form,
+    arrive,
+    desk,
+    fill,
+    fill_own,
+)
+
 if TYPE_CHECKING:
+    from PIL.Image import Image
     from playwright.sync_api import Browser, Page
 
-ROOT = Path(__file__).parents[1]
-FIND = "Barn find: Haywain"
-DESK, PHONE = (1280, 900), (390, 844)
-PAGES = {
-    "start": "/", "bring": "/comparables/bring", "comparables": "/comparables/1", "rows": "/comparables/1?show=all",
-    "vehicle-form": "/vehicles/new", "vehicle": "/vehicles/5/worth", "story": "/vehicles/1",
-    "photos": "/vehicles/1/photos", "barn": "/barn", "shop": "/shop", "plans": "/vehicles/1/plans",
-    "pay": "/vehicles/1/pay", "work": "/vehicles/2/work", "price": "/vehicles/5/price",
-    "track-record": "/track-record", "help": "/help",
+DESK, PHONE, ZOOMED = (1280, 900), (390, 844), (640, 450)
+"""Windows; the last is the first at 200 %."""
+LOOKS = {
+    "wide": (DESK, "light"), "wide-dark": (DESK, "dark"), "narrow": (PHONE, "light"), "narrow-dark": (PHONE, "dark"),
+    "zoomed": (ZOOMED, "light"),
 }  # fmt: skip
+"""How each page is looked at, beside paper and a window without scripts."""
+ACROSS = {"wide": 3, "wide-dark": 3, "zoomed": 3, "paper": 4, "narrow": 5, "narrow-dark": 5, "no-scripts": 5}
+"""How many pictures of a kind stand beside each other on a sheet."""
+SHEET = (1950, 1900)
+"""Width and height of such a sheet in pixels: a telephone's page is neither shrunken, nor cut unless it is longer."""
 SHOWN = {
     "desk-shop": ("/", (900, 800), ".stage-list"),
-    "desk-vehicle": ("/vehicles/5/worth", (900, 900), ".answer"),
-    "desk-build": ("/vehicles/1/pay", (900, 1100), ".most"),
-    "desk-price-phone": ("/vehicles/5/price", (390, 1250), ".facts.asked"),
+    "desk-vehicle": ("/vehicles/{priced}/worth", (900, 900), ".answer"),
+    "desk-build": ("/vehicles/{found}/pay", (900, 1100), ".most"),
+    "desk-price-phone": ("/vehicles/{priced}/price", (390, 1250), ".facts.asked"),
 }
 """README's pictures of the desk: the page, the window, and what must be in sight."""
-OWN_TABLE = ROOT / "tests" / "tables" / "files" / "yard-notebook.xlsx"
 TEN_MINUTES = {
     "terminal-start": "valuation start mine --from sales.xlsx",
     "terminal-check": "valuation check mine/comparables.xlsx",
@@ -62,98 +75,116 @@ font: 15px/1.4 "DejaVu Sans Mono", monospace; } b { color: #8a3b12; }</style><pr
 def main() -> None:
     """Make them all, and say where they lie."""
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else None
-    with tempfile.TemporaryDirectory() as scratch, desk(Path(scratch)) as address, sync_playwright() as driver:
-        fill(address)
+    with tempfile.TemporaryDirectory() as scratch, sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--headless", "--no-sandbox"])
         if folder:
-            every_page(browser, address, folder)
+            every_page(browser, Path(scratch), folder)
         else:
-            for_the_readme(browser, address, ROOT / "docs" / "pictures")
+            for_the_readme(browser, Path(scratch), ROOT / "docs" / "pictures")
         browser.close()
     print(f"The pictures are in {folder or 'docs/pictures'}.")
 
 
-@contextmanager
-def desk(folder: Path) -> Iterator[str]:
-    """Address of a desk in a process of its own, with an empty ledger."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    settings = {**os.environ, "VALUATION_LEDGER": str(folder / "ledger.sqlite"), "VALUATION_PORT": str(port)}
-    running = subprocess.Popen([sys.executable, "-m", "api"], cwd=ROOT, env=settings)
-    address = f"http://127.0.0.1:{port}"
-    try:
-        for _ in range(300):
-            try:
-                httpx.get(f"{address}/healthz", timeout=30)
-                break
-            except httpx.TransportError:
-                time.sleep(0.3)
-        yield address
-    finally:
-        running.terminate()
-        running.wait(20)
-
-
-def fill(address: str) -> None:
-    """The demo with an estimate, a comparison of paths, bands and an offer."""
-    vehicle = {
-        "name": "Haywain pickup", "a.family": "Penhurrow Haywain", "a.model_year": "1952", "a.condition": "driver",
-        "a.paint": "fresh",
-    }  # fmt: skip
-    with httpx.Client(base_url=address, timeout=300) as client:
-        post(client, "/demo", {})
-        post(client, "/vehicles", vehicle)
-        plans = client.get("/build", params={"subject": FIND}).headers["location"]
-        post(client, plans.replace("/plans", "/pay"), {"price": "9500", "margin": "15", "sure": "70"})
-        post(client, "/vehicles/5/price", {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30500"})
-        post(client, "/vehicles/5/offers", {"amount": "41000", "who": "Ruth Amsel"})
-
-
-def post(client: httpx.Client, path: str, form: dict[str, str]) -> None:
-    """Send a form and wait until the page that it leads to has its answer."""
-    answer = client.post(path, data=form, follow_redirects=True)
-    while "data-reload" in answer.text:
-        time.sleep(0.5)
-        answer = client.get(str(answer.url), follow_redirects=True)
-    if answer.status_code != 200:
-        raise SystemExit(f"{path} was refused: {re.sub(r'<[^>]+>', ' ', answer.text)}")
-
-
-def opened(browser: Browser, address: str, view: tuple[int, int], **settings: str) -> Page:
+def opened(browser: Browser, address: str, view: tuple[int, int], **settings: str | bool) -> Page:
     """A window of that size."""
     width, height = view
     context = browser.new_context(viewport={"width": width, "height": height}, base_url=address, **settings)  # type: ignore[arg-type]
     return context.new_page()
 
 
-def every_page(browser: Browser, address: str, folder: Path) -> None:
-    """Each page in full length, wide and narrow, by day and by night."""
-    folder.mkdir(parents=True, exist_ok=True)
-    for view in (DESK, PHONE):
-        for scheme in ("light", "dark"):
-            window = opened(browser, address, view, color_scheme=scheme)
-            for name, path in PAGES.items():
-                window.goto(path)
-                window.screenshot(path=folder / f"{name}-{view[0]}-{scheme}.png", full_page=True)
+def every_page(browser: Browser, scratch: Path, folder: Path) -> None:
+    """Each page in each of its states, in full length and in each of the looks; then the sheets for a quick look."""
+    for part in (folder, scratch / "demo", scratch / "own"):
+        part.mkdir(parents=True, exist_ok=True)
+    with desk(scratch / "demo") as address:
+        words = fill(address)
+        for name, path in {**PAGES, "nothing-there": NOT_THERE}.items():
+            look(browser, address, folder / name, path.format_map(words))
+        for name, (path, action, typed) in SENT.items():
+            look(browser, address, folder / name, path.format_map(words), (action.format_map(words), typed))
+    with desk(scratch / "own") as address:
+        for name, path in EMPTY.items():
+            look(browser, address, folder / name, path)
+        fill_own(address)
+        for name, path in OWN.items():
+            look(browser, address, folder / name, path)
+        for name, (path, action, typed) in {"clash": CLASH, "working": WORKING}.items():
+            look(browser, address, folder / name, path, (action, typed))
+    for kind, across in ACROSS.items():
+        side_by_side(folder, kind, across)
 
 
-def for_the_readme(browser: Browser, address: str, folder: Path) -> None:
+def look(browser: Browser, address: str, name: Path, path: str, form: Form | None = None) -> None:
+    """Take the pictures of one page, or of what the desk says to a form that stands on it."""
+    window = opened(browser, address, DESK)
+    arrive(window, path, form)
+    for kind, ((width, height), scheme) in LOOKS.items():
+        window.set_viewport_size({"width": width, "height": height})
+        window.emulate_media(color_scheme=scheme)
+        window.wait_for_load_state("networkidle")
+        window.screenshot(path=f"{name}.{kind}.png", full_page=True)
+        if kind == "narrow":
+            print(f"{name.name}: {window.evaluate('document.documentElement.scrollHeight'):,} px on a telephone")
+    window.pdf(path=f"{name}.pdf", format="A4", margin=dict.fromkeys(("top", "bottom", "left", "right"), "15mm"))
+    window.context.close()
+    subprocess.run(["pdftoppm", "-png", "-r", "72", f"{name}.pdf", f"{name}.paper"], check=True)
+    if form is None:
+        window = opened(browser, address, PHONE, java_script_enabled=False)
+        window.goto(path)
+        window.screenshot(path=f"{name}.no-scripts.png", full_page=True)
+        window.context.close()
+
+
+def side_by_side(folder: Path, kind: str, across: int) -> None:
+    """Sheets that show all pictures of a kind, each cut where the sheet ends."""
+    from PIL import Image
+
+    width, height = SHEET
+    step, left, top, tallest, number = width // across, 0, 0, 0, 0
+    sheet = Image.new("RGB", SHEET, "white")
+    for file in sorted(folder.glob(f"*.{kind}*.png")):
+        shown = _labelled(file, step - 10, height)
+        if left + step > width:
+            left, top, tallest = 0, top + tallest, 0
+        if top and top + shown.height > height:
+            sheet.save(folder / f"sheet-{kind}-{number}.png")
+            sheet, number, left, top, tallest = Image.new("RGB", SHEET, "white"), number + 1, 0, 0, 0
+        sheet.paste(shown, (left, top))
+        left, tallest = left + step, max(tallest, shown.height)
+    sheet.save(folder / f"sheet-{kind}-{number}.png")
+
+
+def _labelled(file: Path, width: int, height: int) -> Image:
+    """A picture at that width under its name, no higher than asked."""
+    from PIL import Image, ImageDraw
+
+    with Image.open(file) as whole:
+        fitted = whole.convert("RGB").resize((width, round(whole.height * width / whole.width)))
+    shown = Image.new("RGB", (width, min(height, fitted.height + 18)), "white")
+    shown.paste(fitted, (0, 18))
+    ImageDraw.Draw(shown).text((2, 3), file.stem, fill="black")
+    return shown
+
+
+def for_the_readme(browser: Browser, scratch: Path, folder: Path) -> None:
     """The pictures that README.md shows."""
+    with desk(scratch) as address:
+        of_the_desk(browser, address, fill(address), folder)
+    of_the_terminal(browser, scratch, folder)
+    sheet = scratch / "buyer.pdf"
+    valuation = [sys.executable, "-m", "valuation", "sheet", "buyer", "data/vehicles/haywain-pickup.toml"]
+    subprocess.run([*valuation, "--comparables", "data/comparables.csv", "--out", str(sheet)], cwd=ROOT, check=True)
+    subprocess.run(["pdftoppm", "-png", "-r", "90", "-singlefile", str(sheet), str(folder / "buyer-sheet")], check=True)
+
+
+def of_the_desk(browser: Browser, address: str, words: dict[str, str], folder: Path) -> None:
+    """The pages that README.md shows, and the screen for the barn."""
     for name, (path, view, sight) in SHOWN.items():
         window = opened(browser, address, view)
-        window.goto(path)
+        window.goto(path.format_map(words))
         window.locator(sight).first.wait_for()
         window.screenshot(path=folder / f"{name}.png")
     in_the_barn(browser, address, folder)
-    with tempfile.TemporaryDirectory() as scratch:
-        of_the_terminal(browser, Path(scratch), folder)
-        sheet = Path(scratch) / "buyer.pdf"
-        valuation = [sys.executable, "-m", "valuation", "sheet", "buyer", "data/vehicles/haywain-pickup.toml"]
-        subprocess.run([*valuation, "--comparables", "data/comparables.csv", "--out", str(sheet)], cwd=ROOT, check=True)
-        subprocess.run(
-            ["pdftoppm", "-png", "-r", "90", "-singlefile", str(sheet), str(folder / "buyer-sheet")], check=True
-        )
 
 
 def in_the_barn(browser: Browser, address: str, folder: Path) -> None:
@@ -172,7 +203,7 @@ def in_the_barn(browser: Browser, address: str, folder: Path) -> None:
 
 def of_the_terminal(browser: Browser, scratch: Path, folder: Path) -> None:
     """What the commands from an owner's own table to the first estimate print, run one after another."""
-    shutil.copy(OWN_TABLE, scratch / f"sales{OWN_TABLE.suffix}")
+    shutil.copy(NOTEBOOK, scratch / f"sales{NOTEBOOK.suffix}")
     settings = {**os.environ, "COLUMNS": "92", "PYTHONPATH": str(ROOT)}
     window = opened(browser, "", (900, 300))
     for name, command in TEN_MINUTES.items():

@@ -91,12 +91,41 @@ function words(answer) {
   }
 }
 
+// Until its answer is there a form cannot go again, and after half a second it says that it was sent.
+const PATIENCE = 500;
+
+function sent(form) {
+  const said = document.createElement("p");
+  said.className = "small";
+  said.setAttribute("role", "status");
+  form.setAttribute("aria-busy", "true");
+  form.append(said);
+  window.setTimeout(() => { said.textContent = "Sent. The desk is at work on it."; }, PATIENCE);
+}
+
+function answered(form) {
+  form.removeAttribute("aria-busy");
+  form.querySelector(":scope > [role=status]")?.remove();
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (event.defaultPrevented || form.method !== "post") return; // htmx sends it, or it only asks
+  if (form.ariaBusy) event.preventDefault();
+  else sent(form);
+});
+window.addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("form[aria-busy]")) answered(form);
+});
+document.addEventListener("htmx:afterRequest", ({ detail }) => { if (detail.elt.matches("form")) answered(detail.elt); });
+
 document.addEventListener("htmx:beforeSwap", ({ detail }) => {
   if (detail.xhr.getResponseHeader("X-Form-Refused")) Object.assign(detail, { shouldSwap: true, isError: false });
 });
 document.addEventListener("htmx:beforeRequest", ({ detail }) => {
   const said = detail.elt.closest("form")?.querySelector(":scope > #refusal");
   if (said) said.remove();
+  if (detail.elt.matches("form[method=post]")) sent(detail.elt);
 });
 const failures = {
   "htmx:responseError": ({ xhr }) => `${words(xhr.response)} What you typed still stands here.`,

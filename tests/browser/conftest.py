@@ -1,54 +1,19 @@
 """Headless Chromium before a real service: its own process, a free loopback port, a ledger of its own."""
 
-import datetime as dt
 import os
-import re
 import shutil
-import socket
-import subprocess
-import sys
-import time
-from contextlib import contextmanager
-from pathlib import Path
 
-import httpx
 import pytest
 
+from docs.pages import ROOT, TABLE, desk, fill, fill_words
 from valuation.files import locked
 
-ROOT = Path(__file__).parents[2]
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ARGUMENTS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
 DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
-
-
-@contextmanager
-def process(folder):
-    """Address of a service in a process of its own."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    environment = {**os.environ, "VALUATION_LEDGER": str(folder / "ledger.sqlite"), "VALUATION_PORT": str(port)}
-    with (folder / "log.txt").open("w") as log:
-        running = subprocess.Popen([sys.executable, "-m", "api"], cwd=ROOT, env=environment, stdout=log, stderr=log)
-    address = f"http://127.0.0.1:{port}"
-    try:
-        until = time.monotonic() + 90
-        while True:
-            try:
-                if httpx.get(f"{address}/healthz", timeout=30).status_code == 200:
-                    break
-            except httpx.TransportError:
-                assert running.poll() is None, (folder / "log.txt").read_text()
-                assert time.monotonic() < until, "the service did not start"
-                time.sleep(0.2)
-        yield address
-    finally:
-        running.terminate()
-        running.wait(20)
 
 
 @pytest.fixture(scope="module")
@@ -67,18 +32,23 @@ def chromium():
 @pytest.fixture
 def empty_desk(tmp_path):
     """Address of a service over an empty ledger."""
-    with process(tmp_path) as address:
+    with desk(tmp_path) as address:
         yield address
 
 
 @pytest.fixture(scope="session")
-def demo_desk(tmp_path_factory, demo_folder):
-    """Address of a service with the demo, one estimate, comparison of paths, price, offer and sale in its ledger."""
+def filled(tmp_path_factory, demo_folder):
+    """Address of a service with the demo and more in its ledger, and what the addresses of its pages hold."""
     folder = tmp_path_factory.mktemp("desk")
     shutil.copytree(demo_folder, folder, dirs_exist_ok=True)
-    with process(folder) as address, httpx.Client(base_url=address, timeout=300) as client:
-        until_done(client, client.get("/vehicles/5/price"))  # a desk that was just started fits the table first
-        yield address
+    with desk(folder) as address:
+        yield address, fill_words(address)
+
+
+@pytest.fixture(scope="session")
+def demo_desk(filled):
+    """Address of that service."""
+    return filled[0]
 
 
 @pytest.fixture(scope="session")
@@ -91,45 +61,10 @@ def demo_folder(tmp_path_factory):
     with locked(filled, wait=300):
         if not filled.exists():
             begun = tmp_path_factory.mktemp("filling")
-            with process(begun) as address, httpx.Client(base_url=address, timeout=300) as client:
-                fill(client)
+            with desk(begun) as address:
+                fill(address)
             begun.rename(filled)
     return filled
-
-
-def fill(client):
-    """Bring the demo, and do with its vehicles what an owner would."""
-    client.post("/demo")
-    form = {
-        "name": "Haywain pickup", "a.family": "Penhurrow Haywain", "a.model_year": "1952", "a.condition": "driver",
-        "a.paint": "fresh",
-    }  # fmt: skip
-    finish(client, client.post("/vehicles", data=form))
-    plans = client.get("/build", params={"subject": "Barn find: Haywain"}).headers["location"]
-    asked = {"price": "9500", "margin": "15", "sure": "70"}
-    finish(client, client.post(plans.replace("/plans", "/pay"), data=asked))
-    finish(
-        client,
-        client.post("/vehicles/5/price", data={"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30000"}),
-    )
-    client.post("/vehicles/5/offers", data={"amount": "38000", "who": "Ada"})
-    client.post("/vehicles/2/bought", data={"bought_for": "10500", "bought_on": dt.date.today().isoformat()})
-    client.post("/vehicles/5/sale", data={"price": "39500", "kind": "private"})
-
-
-def finish(client, answer):
-    """Follow a piece of work to its end."""
-    until_done(client, client.get(answer.headers["location"]))
-
-
-def until_done(client, answer):
-    """Ask for a page until it has its answer."""
-    until = time.monotonic() + 200
-    while answer.is_redirect or "data-reload" in answer.text:
-        assert time.monotonic() < until, "the work did not end"
-        time.sleep(0.3)
-        answer = client.get(answer.headers.get("location", str(answer.url)))
-    assert answer.status_code == 200, re.sub(r"<[^>]+>", " ", answer.text)
 
 
 @pytest.fixture
@@ -180,16 +115,7 @@ def looks_right():
     return look
 
 
-TABLE_OF_A_SHOP = "date,price,outcome,family,model_year,condition,paint\n" + "".join(
-    f"202{3 + i % 3}-0{1 + i % 9}-1{i % 8},{round(9_000 * 1.04**i * (1.5 if i % 3 == 2 else 1) / 50) * 50},"
-    f"{'asking' if i % 9 == 8 else 'sold'},Tarrowby Linnet,{1948 + i % 17},"
-    f"{['project', 'runner', 'driver'][i % 3] if i != 5 else 'drvier'},{['worn', 'presentable', 'fresh'][i % 3]}\n"
-    for i in range(26)
-)
-"""An invented shop's table with one misspelt grade in row 7."""
-
-
 @pytest.fixture
 def table_of_a_shop():
     """The text of a shop's own table."""
-    return TABLE_OF_A_SHOP
+    return TABLE
