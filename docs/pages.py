@@ -29,7 +29,8 @@ ROOT = Path(__file__).parents[1]
 PAGES = {
     "shop": "/",
     "barn": "/barn",
-    "barn-told": "/barn?family=Penhurrow+Haywain&model_year=1955&condition=project&paint=worn&asked=9500",
+    "barn-told": "/barn?family=Penhurrow+Haywain&model_year=1955&condition=project"
+    "&drivetrain=original&paint=worn&asked=9500",
     "bring": "/comparables/bring",
     "bring-columns": "/comparables/bring/{columns}",
     "bring-rows": "/comparables/bring/{rows}",
@@ -125,8 +126,9 @@ def fill(address: str) -> dict[str, str]:
     """
     vehicle = {"a.family": "Penhurrow Haywain", "a.model_year": "1952", "a.condition": "driver", "a.paint": "fresh"}
     with httpx.Client(base_url=address, timeout=300) as client:
-        post(client, "/demo", {"figures": "1"})
+        post(client, "/demo", {})
         priced = post(client, "/vehicles", {"name": FINISHED, **vehicle}).url.path.split("/")[2]
+        post(client, "/demo", {"figures": "1"})
         post(client, f"/vehicles/{priced}/price", {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30500"})
         post(client, f"/vehicles/{priced}/offers", {"amount": "38000", "who": "Ruth Amsel"})
         sold = post(client, "/vehicles", {"name": "Haywain wagon", **vehicle}).url.path.split("/")[2]

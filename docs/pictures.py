@@ -47,6 +47,8 @@ LOOKS = {
     "zoomed": (ZOOMED, "light"),
 }  # fmt: skip
 """How each page is looked at, beside paper and a window without scripts."""
+IN_ITS_PLACE = ".foot, .bar { position: static !important; }"
+"""What follows the window while a page is scrolled stands in a picture of the whole page where it belongs."""
 ACROSS = {"wide": 3, "wide-dark": 3, "zoomed": 3, "paper": 4, "narrow": 5, "narrow-dark": 5, "no-scripts": 5}
 """How many pictures of a kind stand beside each other on a sheet."""
 SHEET = (1950, 1900)
@@ -89,50 +91,60 @@ def opened(browser: Browser, address: str, view: tuple[int, int], **settings: st
     """A window of that size."""
     width, height = view
     context = browser.new_context(viewport={"width": width, "height": height}, base_url=address, **settings)  # type: ignore[arg-type]
+    context.add_cookies([{"name": "cautions", "value": "seen", "url": address}])  # as after the first visit
     return context.new_page()
 
 
 def every_page(browser: Browser, scratch: Path, folder: Path) -> None:
     """Each page in each of its states, in full length and in each of the looks; then the sheets for a quick look."""
-    for part in (folder, scratch / "demo", scratch / "own"):
+    for part in (*(folder / kind for kind in ("sheets", *ACROSS)), scratch / "demo", scratch / "own"):
         part.mkdir(parents=True, exist_ok=True)
     with desk(scratch / "demo") as address:
         words = fill(address)
         for name, path in {**PAGES, "nothing-there": NOT_THERE}.items():
-            look(browser, address, folder / name, path.format_map(words))
+            look(browser, address, folder, name, path.format_map(words))
         for name, (path, action, typed) in SENT.items():
-            look(browser, address, folder / name, path.format_map(words), (action.format_map(words), typed))
+            look(browser, address, folder, name, path.format_map(words), (action.format_map(words), typed))
     with desk(scratch / "own") as address:
         for name, path in EMPTY.items():
-            look(browser, address, folder / name, path)
+            look(browser, address, folder, name, path)
         fill_own(address)
         for name, path in OWN.items():
-            look(browser, address, folder / name, path)
+            look(browser, address, folder, name, path)
         for name, (path, action, typed) in {"clash": CLASH, "working": WORKING}.items():
-            look(browser, address, folder / name, path, (action, typed))
+            look(browser, address, folder, name, path, (action, typed))
     for kind, across in ACROSS.items():
         side_by_side(folder, kind, across)
 
 
-def look(browser: Browser, address: str, name: Path, path: str, form: Form | None = None) -> None:
+def look(browser: Browser, address: str, folder: Path, name: str, path: str, form: Form | None = None) -> None:
     """Take the pictures of one page, or of what the desk says to a form that stands on it."""
     window = opened(browser, address, DESK)
     arrive(window, path, form)
     for kind, ((width, height), scheme) in LOOKS.items():
         window.set_viewport_size({"width": width, "height": height})
         window.emulate_media(color_scheme=scheme)
-        window.wait_for_load_state("networkidle")
-        window.screenshot(path=f"{name}.{kind}.png", full_page=True)
+        settle(window)
+        window.screenshot(path=folder / kind / f"{name}.png", full_page=True, style=IN_ITS_PLACE)
         if kind == "narrow":
-            print(f"{name.name}: {window.evaluate('document.documentElement.scrollHeight'):,} px on a telephone")
-    window.pdf(path=f"{name}.pdf", format="A4", margin=dict.fromkeys(("top", "bottom", "left", "right"), "15mm"))
+            print(f"{name}: {window.evaluate('document.documentElement.scrollHeight'):,} px on a telephone")
+    window.set_viewport_size({"width": DESK[0], "height": DESK[1]})
+    settle(window)
+    printed = folder / "paper" / f"{name}.pdf"
+    window.pdf(path=printed, format="A4", margin=dict.fromkeys(("top", "bottom", "left", "right"), "15mm"))
     window.context.close()
-    subprocess.run(["pdftoppm", "-png", "-r", "72", f"{name}.pdf", f"{name}.paper"], check=True)
+    subprocess.run(["pdftoppm", "-png", "-r", "72", str(printed), str(printed.with_suffix(""))], check=True)
     if form is None:
         window = opened(browser, address, PHONE, java_script_enabled=False)
         window.goto(path)
-        window.screenshot(path=f"{name}.no-scripts.png", full_page=True)
+        window.screenshot(path=folder / "no-scripts" / f"{name}.png", full_page=True)
         window.context.close()
+
+
+def settle(window: Page) -> None:
+    """Wait until the page has the pictures for its window's width."""
+    window.wait_for_timeout(100)
+    window.wait_for_function("[...document.images].every((one) => one.complete || one.loading === 'lazy')")
 
 
 def side_by_side(folder: Path, kind: str, across: int) -> None:
@@ -142,16 +154,16 @@ def side_by_side(folder: Path, kind: str, across: int) -> None:
     width, height = SHEET
     step, left, top, tallest, number = width // across, 0, 0, 0, 0
     sheet = Image.new("RGB", SHEET, "white")
-    for file in sorted(folder.glob(f"*.{kind}*.png")):
+    for file in sorted((folder / kind).glob("*.png")):
         shown = _labelled(file, step - 10, height)
         if left + step > width:
             left, top, tallest = 0, top + tallest, 0
         if top and top + shown.height > height:
-            sheet.save(folder / f"sheet-{kind}-{number}.png")
+            sheet.save(folder / "sheets" / f"{kind}-{number:02}.png")
             sheet, number, left, top, tallest = Image.new("RGB", SHEET, "white"), number + 1, 0, 0, 0
         sheet.paste(shown, (left, top))
         left, tallest = left + step, max(tallest, shown.height)
-    sheet.save(folder / f"sheet-{kind}-{number}.png")
+    sheet.save(folder / "sheets" / f"{kind}-{number:02}.png")
 
 
 def _labelled(file: Path, width: int, height: int) -> Image:
@@ -205,7 +217,7 @@ def of_the_terminal(browser: Browser, scratch: Path, folder: Path) -> None:
     """What the commands from an owner's own table to the first estimate print, run one after another."""
     shutil.copy(NOTEBOOK, scratch / f"sales{NOTEBOOK.suffix}")
     settings = {**os.environ, "COLUMNS": "92", "PYTHONPATH": str(ROOT)}
-    window = opened(browser, "", (900, 300))
+    window = opened(browser, "http://127.0.0.1", (900, 300))
     for name, command in TEN_MINUTES.items():
         words = [sys.executable, "-m", *shlex.split(command)]
         said = subprocess.run(words, cwd=scratch, env=settings, capture_output=True, text=True, check=False)

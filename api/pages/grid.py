@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from valuation.comparables import Comparables, Fault
     from valuation.comparables.texttable import TextTable
 
-AT_ONCE = 40
+AT_ONCE = 25
 """Rows on one page of the grid: some two screens, and quick to draw. Chosen by eye."""
 
 

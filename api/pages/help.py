@@ -87,12 +87,12 @@ class DocsPage(Page):
 
     Attributes
     ----------
-    routes : list of dict
-        ``method``, ``path``, ``summary``, ``description``.
+    topics : dict of str to list of dict
+        By the first word of the address: ``method``, ``path``, ``summary``, ``more``.
     """
 
     template = "docs.html"
-    routes: list[dict[str, Any]]
+    topics: dict[str, list[dict[str, Any]]]
 
 
 @router.get("/help")
@@ -104,10 +104,10 @@ def help_page(request: Request) -> HTMLResponse:
 @router.get("/api/docs")
 def docs(request: Request) -> HTMLResponse:
     """The JSON service, read out of its OpenAPI document."""
-    document = request.app.openapi()
-    routes = [
-        {"method": method.upper(), "path": path, "summary": one.get("summary", ""), "more": one.get("description", "")}
-        for path, methods in document["paths"].items()
-        for method, one in methods.items()
-    ]
-    return page(request, DocsPage(title="The JSON service", here="", twin="/api/v1/openapi.json", routes=routes))
+    topics: dict[str, list[dict[str, Any]]] = {}
+    for path, methods in request.app.openapi()["paths"].items():
+        for method, one in methods.items():
+            more = one.get("description", "").replace("``", "")
+            route = {"method": method.upper(), "path": path, "summary": one.get("summary", ""), "more": more}
+            topics.setdefault(path.removeprefix("/api/v1").split("/")[1], []).append(route)
+    return page(request, DocsPage(title="The JSON service", here="", twin="/api/v1/openapi.json", topics=topics))

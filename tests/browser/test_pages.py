@@ -10,13 +10,14 @@ from docs.pages import NOT_THERE, PAGES, SENT, arrive
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
-NARROWER = (640, 390, 320)
-"""A window of 1280 at 200 %, a telephone, and the least at which a page must not scroll sideways (WCAG 2.2, 1.4.10)."""
+WIDTHS = (1280, 640, 390, 320)
+"""A desk, the same at 200 %, a telephone, and the least at which a page must not scroll sideways (WCAG 2.2, 1.4.10)."""
 LONGEST = 2_500
 """Pixels of a page on a telephone: three screens, chosen; what is more stands in folds."""
-LONG = {"table-rows": 4_500, "docs": 6_000}
-"""Pages that are lists to look something up in."""
-ALL_RULES, COLOURS_ALONE = None, ["color-contrast"]
+LONG = {"table-rows": 3_000}
+"""A page of a list to look something up in."""
+ALL_RULES, COLOURS_ALONE = {"rules": {"target-size": {"enabled": True}}}, {"runOnly": ["color-contrast"]}
+"""Options of axe-core; the size of what is pressed is the one rule of level AA that it leaves out unless told."""
 AXE = next(Path(__file__).parent.glob("vendor/axe-*.min.js"))
 ONLY_ON_A_SCREEN = "nav, button, .button, .skip, .filter, input[type=file], form:not(.says) input"
 """What nobody can press on paper."""
@@ -36,36 +37,34 @@ MAIN = {
 
 
 @pytest.mark.parametrize("name", [*PAGES, *SENT])
-def test_page_in_all_its_looks(filled, opened, shots, looks_right, name):
+def test_page_in_all_its_looks(filled, opened, name):
     address, words = filled
     window, sizes = opened(address, DESK), []
+    window.context.add_cookies([{"name": "cautions", "value": "seen", "url": address}])  # as after the first visit
     window.on("response", lambda answer: sizes.append(len(answer.body() if answer.status < 300 else b"")))
     path, *form = [PAGES[name]] if name in PAGES else SENT[name]
     form = (form[0].format_map(words), form[1]) if form else None
-    assert arrive(window, path.format_map(words), form) == (422 if form else 200)
-    looks_right(window, shots, name)
+    assert arrive(window, path.format_map(words), form) in ((409, 422) if form else (200,))
+    window.wait_for_load_state("networkidle")
     assert 0 < sum(sizes) < 1_500_000, "the first view is light"
-    window.set_viewport_size(PHONE)
-    looks_right(window, shots, name)
-    assert window.evaluate("document.documentElement.scrollHeight") <= LONG.get(name, LONGEST)
 
     window.emulate_media(media="print")
     assert window.locator("h1").count() == 1
-    assert not [
-        one.evaluate("one => one.outerHTML") for one in window.locator(ONLY_ON_A_SCREEN).all() if one.is_visible()
-    ]
+    pressed = window.locator(ONLY_ON_A_SCREEN).filter(visible=True)
+    assert not pressed.evaluate_all("them => them.map((one) => one.outerHTML)")
     assert name not in PRINTED or window.locator(PRINTED[name]).first.is_visible()
 
     window.emulate_media(media="screen")
+    window.set_viewport_size(PHONE)
+    assert name in SENT or window.evaluate("document.documentElement.scrollHeight") <= LONG.get(name, LONGEST)
     window.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
-    for width in NARROWER:
+    for width in WIDTHS:
         window.set_viewport_size({"width": width, "height": 800})
         assert window.evaluate("document.documentElement.scrollWidth") <= width
     window.set_viewport_size(PHONE)
-    assert not findings(window)
+    assert not findings(window, ALL_RULES)
     window.set_viewport_size(DESK)
     window.emulate_media(color_scheme="dark")
-    looks_right(window, shots, f"{name}-night")
     assert not findings(window, COLOURS_ALONE)
 
 
@@ -74,7 +73,7 @@ def findings(window, rules=ALL_RULES):
     # The page's own policy forbids foreign scripts, so the check is put in by the driver.
     if not window.evaluate("'axe' in window"):
         window.evaluate(AXE.read_text(encoding="utf-8"))
-    result = window.evaluate("rules => axe.run(document, {resultTypes: ['violations'], runOnly: rules})", rules)
+    result = window.evaluate("rules => axe.run(document, {resultTypes: ['violations'], ...rules})", rules)
     return [
         (one["id"], one["nodes"][0]["html"][:160], one["nodes"][0]["failureSummary"][:200])
         for one in result["violations"]
@@ -82,29 +81,35 @@ def findings(window, rules=ALL_RULES):
     ]
 
 
-@pytest.mark.parametrize("name", MAIN)
-def test_a_few_presses_of_tab_reach_what_a_page_is_for(filled, opened, name):
+def test_a_few_presses_of_tab_reach_what_a_page_is_for(filled, opened):
     address, words = filled
-    main, presses = MAIN[name]
-    window = opened(address)
-    arrive(window, PAGES[name].format_map(words))
-    window.keyboard.press("Tab")
-    if name not in ("barn", "barn-told"):
-        assert window.evaluate("document.activeElement.textContent") == "To the content"
-        window.keyboard.press("Enter")
-    for _ in range(presses + 1):
-        if window.evaluate("main => document.activeElement.matches(main)", main):
-            break
+    window, needed = opened(address), {}
+    for name, (main, _) in MAIN.items():
+        arrive(window, PAGES[name].format_map(words))
         window.keyboard.press("Tab")
-    else:
-        pytest.fail(f"not reached by {presses} presses")
-    assert window.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none", "the focus must be seen"
+        if name != "barn":
+            assert window.evaluate("document.activeElement.textContent") == "To the content", name
+            window.keyboard.press("Enter")
+        needed[name] = next((n for n in range(20) if focus_is_at(window, main)), 99)
+        outline = window.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+        assert outline != "none", f"{name}: the focus must be seen"
+    assert {name: presses for name, presses in needed.items() if presses > MAIN[name][1]} == {}
+
+
+def focus_is_at(window, main):
+    """Whether the focus is there; it goes one step on where it is not."""
+    if window.evaluate("main => document.activeElement.matches(main)", main):
+        return True
+    window.keyboard.press("Tab")
+    return False
 
 
 def test_every_page_says_the_same_without_scripts(filled, opened):
     address, words = filled
     with_scripts, without = opened(address), opened(address, java_script_enabled=False)
     for name, path in PAGES.items():
+        if name.startswith("barn"):  # answers as one types; without scripts it is held elsewhere
+            continue
         said = []
         for window in (with_scripts, without):
             arrive(window, path.format_map(words))
@@ -156,9 +161,10 @@ def test_a_vehicle_is_valued_by_keyboard_alone(demo_desk, opened):
     assert outline != "none", "the focus must be seen"
 
 
-def test_a_chart_turns_live_under_the_policy_and_keeps_its_words(demo_desk, opened):
-    window = opened(demo_desk)
-    window.goto("/vehicles/5/worth")
+def test_a_chart_turns_live_under_the_policy_and_keeps_its_words(filled, opened):
+    address, words = filled
+    window = opened(address)
+    window.goto(PAGES["worth"].format_map(words))
     figure = window.locator("figure.chart").first
     words = figure.locator("img").get_attribute("alt")
     assert "The estimate is" in words
