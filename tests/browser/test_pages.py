@@ -14,7 +14,7 @@ WIDTHS = (1280, 640, 390, 320)
 """A desk, the same at 200 %, a telephone, and the least at which a page must not scroll sideways (WCAG 2.2, 1.4.10)."""
 LONGEST = 2_500
 """Pixels of a page on a telephone: three screens, chosen; what is more stands in folds."""
-LONG = {"table-rows": 3_000}
+LONG = {"table-rows": 3_100}
 """A page of a list to look something up in."""
 ALL_RULES, COLOURS_ALONE = {"rules": {"target-size": {"enabled": True}}}, {"runOnly": ["color-contrast"]}
 """Options of axe-core; the size of what is pressed is the one rule of level AA that it leaves out unless told."""
@@ -108,7 +108,7 @@ def test_every_page_says_the_same_without_scripts(filled, opened):
     address, words = filled
     with_scripts, without = opened(address), opened(address, java_script_enabled=False)
     for name, path in PAGES.items():
-        if name.startswith("barn"):  # answers as one types; without scripts it is held elsewhere
+        if name.startswith(("barn", "plans")):  # answer as one types; without scripts there is a button for that
             continue
         said = []
         for window in (with_scripts, without):
