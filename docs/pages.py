@@ -47,7 +47,7 @@ PAGES = {
     "story-sold": "/vehicles/{sold}",
     "worth": "/vehicles/{priced}/worth",
     "worth-first": "/vehicles/{new}/worth",
-    "photos": "/vehicles/{found}/photos",
+    "photos": "/vehicles/{priced}/photos",
     "plans": "/vehicles/{found}/plans",
     "plans-first": "/vehicles/{new}/plans",
     "pay": "/vehicles/{found}/pay",
@@ -141,8 +141,7 @@ def fill(address: str) -> dict[str, str]:
             "ready": _brought(client, {"name": "Sales", "pasted": TABLE.replace("drvier", "driver")}),
         }
         found, bought = here[FIND], here["Barn find: Linnet"]
-        post(client, f"/vehicles/{found}/photos", {"caption": "As it was found"}, {"photos": ("a.png", _photograph())})
-        post(client, f"/vehicles/{priced}/photos", {"caption": "Finished"}, {"photos": ("b.png", _photograph())})
+        post(client, f"/vehicles/{priced}/photos", {"caption": "Finished"}, {"photos": ("a.png", _photograph())})
         estimate = client.get("/api/v1/estimates", params={"subject": FINISHED}).json()[-1]["id"]
         sheet = post(client, "/sheets", {"kind": "buyer", "estimate": str(estimate)}).url.path.split("/")[2]
     vehicles = {"found": found, "bought": bought, "new": new, "priced": priced, "sold": sold}

@@ -27,7 +27,7 @@ async function enliven(figure) {
   const drawn = figure.querySelector(".drawn");
   const image = drawn.querySelector("img");
   const upTo = (width) => window.matchMedia(`(max-width: ${width}px)`).matches;
-  const width = upTo(640) ? "narrow" : upTo(900) ? "middle" : "wide";
+  const width = upTo(600) ? "narrow" : upTo(900) ? "middle" : "wide";
   try {
     const [answer] = await Promise.all([fetch(`${figure.dataset.chart}/${width}.json`), vega()]);
     if (!answer.ok) return;
