@@ -83,7 +83,12 @@ WORKING = ("/", "/demo", {"figures": "1"})
 """What takes the desk a while, on one that is empty."""
 CLASH = ("/comparables/1", "/comparables/1/mend", {"cell.7.5": "runner"})
 """A mend of what was mended otherwise meanwhile, on a desk with a table of its own."""
-FIND, FINISHED = "Barn find: Haywain", "Haywain pickup"
+FINISHED, SOLD = "Haywain pickup", "Haywain wagon"
+VEHICLES = {
+    "found": "Barn find: Haywain", "bought": "Barn find: Linnet", "new": "Tessera coupe of 1949", "priced": FINISHED,
+    "sold": SOLD,
+}  # fmt: skip
+"""Vehicles of the demo, and two of one's own beside them."""
 TABLE = "date,price,outcome,family,model_year,condition,paint\n" + "".join(
     f"202{3 + i % 3}-0{1 + i % 9}-1{i % 8},{round(9_000 * 1.04**i * (1.5 if i % 3 == 2 else 1) / 50) * 50},"
     f"{'asking' if i % 9 == 8 else 'sold'},Tarrowby Linnet,{1948 + i % 17},"
@@ -116,14 +121,8 @@ def desk(folder: Path) -> Iterator[str]:
         running.wait(20)
 
 
-def fill(address: str) -> dict[str, str]:
-    """Bring the demo, and a vehicle that is valued, priced, photographed and offered for, and one that is sold.
-
-    Returns
-    -------
-    dict of str to str
-        What stands for each word in braces of the lists above.
-    """
+def fill(address: str) -> None:
+    """Bring the demo, and a vehicle that is valued, priced, photographed and offered for, and one that is sold."""
     vehicle = {"a.family": "Penhurrow Haywain", "a.model_year": "1952", "a.condition": "driver", "a.paint": "fresh"}
     with httpx.Client(base_url=address, timeout=300) as client:
         post(client, "/demo", {})
@@ -131,21 +130,39 @@ def fill(address: str) -> dict[str, str]:
         post(client, "/demo", {"figures": "1"})
         post(client, f"/vehicles/{priced}/price", {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30500"})
         post(client, f"/vehicles/{priced}/offers", {"amount": "38000", "who": "Ruth Amsel"})
-        sold = post(client, "/vehicles", {"name": "Haywain wagon", **vehicle}).url.path.split("/")[2]
+        sold = post(client, "/vehicles", {"name": SOLD, **vehicle}).url.path.split("/")[2]
         post(client, f"/vehicles/{sold}/sale", {"price": "39500", "kind": "private"})
+        post(client, f"/vehicles/{priced}/photos", {"caption": "Finished"}, {"photos": ("a.png", _photograph())})
+        estimate = client.get("/api/v1/estimates", params={"subject": FINISHED}).json()[-1]["id"]
+        post(client, "/sheets", {"kind": "buyer", "estimate": str(estimate)})
+
+
+def fill_words(address: str) -> dict[str, str]:
+    """What stands for each word in braces of the lists above on a desk so filled; it brings the tables that wait.
+
+    Parameters
+    ----------
+    address : str
+        Of a desk, which may have been started anew since.
+
+    Returns
+    -------
+    dict of str to str
+    """
+    with httpx.Client(base_url=address, timeout=300) as client:
         here = {one["name"]: str(one["number"]) for one in client.get("/api/v1/vehicles").json()}
-        (new,) = (number for name, number in here.items() if "Tessera" in name)
-        talks = {
+        words = {word: here[name] for word, name in VEHICLES.items()}
+        _settled(
+            client, client.get(f"/vehicles/{words['priced']}/price", follow_redirects=True)
+        )  # the table is fitted first
+        return {
+            **words,
+            "table": "1",
+            "sheet": str(client.get("/api/v1/sheets").json()[-1]["id"]),
             "columns": _brought(client, {}, {"file": (NOTEBOOK.name, NOTEBOOK.read_bytes())}),
             "rows": _brought(client, {"name": "Sales with a fault", "pasted": TABLE}),
             "ready": _brought(client, {"name": "Sales", "pasted": TABLE.replace("drvier", "driver")}),
         }
-        found, bought = here[FIND], here["Barn find: Linnet"]
-        post(client, f"/vehicles/{priced}/photos", {"caption": "Finished"}, {"photos": ("a.png", _photograph())})
-        estimate = client.get("/api/v1/estimates", params={"subject": FINISHED}).json()[-1]["id"]
-        sheet = post(client, "/sheets", {"kind": "buyer", "estimate": str(estimate)}).url.path.split("/")[2]
-    vehicles = {"found": found, "bought": bought, "new": new, "priced": priced, "sold": sold}
-    return {"table": "1", "sheet": sheet, **vehicles, **talks}
 
 
 def arrive(window: Page, path: str, form: Form | None = None) -> int:
@@ -204,12 +221,16 @@ def post(
     files : dict of str to (str, bytes), optional
         Name and content of each file.
     """
-    answer = client.post(path, data=form, files=files, follow_redirects=True)
-    while "data-reload" in answer.text:
+    return _settled(client, client.post(path, data=form, files=files, follow_redirects=True))
+
+
+def _settled(client: httpx.Client, answer: httpx.Response) -> httpx.Response:
+    until = time.monotonic() + 200
+    while "data-reload" in answer.text and time.monotonic() < until:
         time.sleep(0.3)
         answer = client.get(str(answer.url), follow_redirects=True)
-    if answer.status_code != 200:
-        raise SystemExit(f"{path} was refused: {re.sub(r'<[^>]+>', ' ', answer.text)}")
+    if answer.status_code != 200 or "data-reload" in answer.text:
+        raise SystemExit(f"{answer.url} gave no answer: {re.sub(r'<[^>]+>', ' ', answer.text)}")
     return answer
 
 

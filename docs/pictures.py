@@ -34,6 +34,7 @@ from docs.pages import (
     desk,
     fill,
     fill_own,
+    fill_words,
 )
 
 if TYPE_CHECKING:
@@ -102,7 +103,8 @@ def every_page(browser: Browser, scratch: Path, folder: Path) -> None:
     for part in (*(folder / kind for kind in ("sheets", *ACROSS)), scratch / "demo", scratch / "own"):
         part.mkdir(parents=True, exist_ok=True)
     with desk(scratch / "demo") as address:
-        words = fill(address)
+        fill(address)
+        words = fill_words(address)
         for name, path in {**PAGES, "nothing-there": NOT_THERE}.items():
             look(browser, address, folder, name, path.format_map(words))
         for name, (path, action, typed) in SENT.items():
@@ -186,7 +188,8 @@ def _labelled(file: Path, width: int, height: int) -> Image:
 def for_the_readme(browser: Browser, scratch: Path, folder: Path) -> None:
     """The pictures that README.md shows."""
     with desk(scratch) as address:
-        of_the_desk(browser, address, fill(address), folder)
+        fill(address)
+        of_the_desk(browser, address, fill_words(address), folder)
     of_the_terminal(browser, scratch, folder)
     sheet = scratch / "buyer.pdf"
     valuation = [sys.executable, "-m", "valuation", "sheet", "buyer", "data/vehicles/haywain-pickup.toml"]

@@ -2,12 +2,10 @@
 
 import os
 import shutil
-import time
 
-import httpx
 import pytest
 
-from docs.pages import ROOT, TABLE, desk, fill
+from docs.pages import ROOT, TABLE, desk, fill, fill_words
 from valuation.files import locked
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -39,21 +37,18 @@ def empty_desk(tmp_path):
 
 
 @pytest.fixture(scope="session")
-def filled(tmp_path_factory):
+def filled(tmp_path_factory, demo_folder):
     """Address of a service with the demo and more in its ledger, and what the addresses of its pages hold."""
-    with desk(tmp_path_factory.mktemp("desk")) as address:
-        yield address, fill(address)
+    folder = tmp_path_factory.mktemp("desk")
+    shutil.copytree(demo_folder, folder, dirs_exist_ok=True)
+    with desk(folder) as address:
+        yield address, fill_words(address)
 
 
 @pytest.fixture(scope="session")
-def demo_desk(tmp_path_factory, demo_folder):
-    """Address of a service with the demo, one estimate, comparison of paths, price, offer and sale in its ledger."""
-    folder = tmp_path_factory.mktemp("desk")
-    shutil.copytree(demo_folder, folder, dirs_exist_ok=True)
-    with desk(folder) as address, httpx.Client(base_url=address, timeout=300) as client:
-        while "data-reload" in client.get("/vehicles/5/price").text:  # a desk that was just started fits the table
-            time.sleep(0.3)
-        yield address
+def demo_desk(filled):
+    """Address of that service."""
+    return filled[0]
 
 
 @pytest.fixture(scope="session")
@@ -62,14 +57,14 @@ def demo_folder(tmp_path_factory):
     shared = tmp_path_factory.getbasetemp()
     if "PYTEST_XDIST_WORKER" in os.environ:
         shared = shared.parent
-    whole = shared / "filled-demo"
-    with locked(whole, wait=300):
-        if not whole.exists():
+    filled = shared / "filled-demo"
+    with locked(filled, wait=300):
+        if not filled.exists():
             begun = tmp_path_factory.mktemp("filling")
             with desk(begun) as address:
                 fill(address)
-            begun.rename(whole)
-    return whole
+            begun.rename(filled)
+    return filled
 
 
 @pytest.fixture
