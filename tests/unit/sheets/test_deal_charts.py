@@ -1,0 +1,29 @@
+"""The charts of a deal and of a record: three prices apart, profit as far as it is sure, sales counted."""
+
+from tests.unit.sheets.chart_samples import a_track, check_words_apart, rows_of, some_bands, some_paths, words
+from valuation.sheets.chart_style import CLAY, NARROW
+
+
+def test_the_track_record_runs_by_date_and_counts_the_sales_inside():
+    chart = a_track(sales=9, name="Dray ")
+    days = [row[0].rsplit(", ", 1)[1] for row in chart.rows]
+    assert days == sorted(days)
+    inside = sum(row[-1] == "inside" for row in chart.rows)
+    assert 0 < inside < 9
+    assert chart.title == f"{inside} of 9 sales ended inside the range stated before the sale"
+    outside = rows_of(chart.spec, "point", shape="diamond", fill=CLAY)
+    assert len(outside) == 9 - inside + 1  # and the one that says what the mark means
+
+
+def test_floor_target_and_ask_never_hide_each_other_however_near_they_are():
+    for apart in (1e-4, 0.004, 0.1):
+        spec = some_bands(apart=apart).at(NARROW)
+        said = [text for _, text in words(spec)]
+        assert {"floor", "target", "ask", "break-even"} <= {text.split(" ")[0] for text in said}
+        check_words_apart(spec, NARROW)
+
+
+def test_the_paths_say_their_profit_as_far_as_the_simulation_is_sure():
+    chart = some_paths()
+    assert chart.title.endswith("expect +13,500, the most of 3 paths")
+    assert ("sell as found", "goes in", "31,500", "27,000", "36,000") in chart.rows
