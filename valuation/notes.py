@@ -23,7 +23,8 @@ class Note:
     text: str
 
 
-_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}\.? [^\W\d]+ \d{4}")
+"""As files write a day, and as sentences do."""
 
 
 def each_once(notes: Iterable[Note]) -> tuple[Note, ...]:
