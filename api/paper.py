@@ -173,7 +173,7 @@ def workbook_of(desk: Desk, job: Job, estimate: EstimateRecord) -> bytes:
     model, _ = desk.model_behind(job, estimate)
     job.report("writing the workbook", 0.7)
     sales, vehicle = desk.comparables(desk.table_of(estimate)), desk.vehicle_of(estimate)
-    return job.compute(tasks.workbook, model, sales, vehicle, estimate.as_of, estimate.coverage)
+    return job.compute(tasks.workbook, model, sales, vehicle, estimate.as_of, estimate.coverage, _locale(desk).paper)
 
 
 def file_name(record: SheetRecord, face: Face) -> str:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from valuation.sheets.on_paper import DealKept, ForBuyer
     from valuation.sheets.photos import Photo
     from valuation.sheets.records import AnySheet
-    from valuation.text.locale import Locale
+    from valuation.text.locale import Locale, Paper
 
 Drawn = tuple[dict[str, Any], bytes]
 """What a sheet is made of, as the ledger keeps it, and the finished file."""
@@ -187,7 +187,9 @@ def field_card(model: PriceModel, plans: Sequence[BuildPlan], as_of: dt.date, sh
     return _drawn(field_card(model, plans, as_of, shop=shop), locale)
 
 
-def workbook(model: PriceModel, comparables: Comparables, vehicle: Vehicle, as_of: dt.date, coverage: float) -> bytes:
+def workbook(
+    model: PriceModel, comparables: Comparables, vehicle: Vehicle, as_of: dt.date, coverage: float, paper: Paper
+) -> bytes:
     """The table and the evidence of an estimate as a workbook that is safe to open.
 
     Parameters
@@ -199,11 +201,12 @@ def workbook(model: PriceModel, comparables: Comparables, vehicle: Vehicle, as_o
         Day of the estimate.
     coverage : float
         Share of such sales inside the interval.
+    paper : {"a4", "us-letter"}
     """
     from valuation.answers.explain import explain
     from valuation.sheets.workbook import workbook
 
-    return workbook(comparables, explain(model, vehicle, as_of, coverage, comparables=comparables))
+    return workbook(comparables, explain(model, vehicle, as_of, coverage, comparables=comparables), paper)
 
 
 def _drawn(sheet: AnySheet, locale: Locale, photos: tuple[Photo, ...] = ()) -> Drawn:

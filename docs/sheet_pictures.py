@@ -34,8 +34,9 @@ from valuation.sheets.buyer import buyer_sheet
 from valuation.sheets.buyer_summary import Seller
 from valuation.sheets.deal_sheet import Spent, deal_sheet
 from valuation.sheets.field_card import field_card
+from valuation.sheets.one_page import Message, OnePage
 from valuation.sheets.photos import Photo, prepare_photo
-from valuation.sheets.records import AnySheet, draw
+from valuation.sheets.records import FACES, AnySheet, draw
 from valuation.sheets.workbook import workbook
 from valuation.text.locale import LOCALES
 
@@ -154,7 +155,11 @@ def sheets_of(name: str) -> Iterator[tuple[str, str, bytes]]:
     buyer = buyer_sheet(model, found, tried=tried, shop=SHOP, remark=case.remark, seller=case.seller)
     for paper in PAPERS:
         yield f"{name}-buyer-{paper}", "pdf", draw(buyer, LOCALES[paper], photos)
+        yield f"{name}-page-{paper}", "pdf", draw(OnePage(buyer), LOCALES[paper], photos)
     yield f"{name}-buyer", "html", draw(buyer, LOCALES[PAPERS[0]], photos, "html")
+    yield f"{name}-page", "html", draw(OnePage(buyer), LOCALES[PAPERS[0]], photos, "html")
+    for face in FACES["message"]:
+        yield f"{name}-message", face, draw(Message(buyer), LOCALES[PAPERS[0]], photos, face)
     if name == "no-photo":
         for kind, sheet in private_sheets(model).items():
             for paper in PAPERS:
@@ -194,6 +199,7 @@ def main() -> None:
                         window.goto(file.resolve().as_uri())
                         window.screenshot(path=folder / f"{name}-{width}.png", full_page=True)
                         window.close()
+                if kind in ("html", *FACES["message"]):
                     continue
                 if kind == "xlsx":
                     command = ["soffice", "--headless", "--convert-to", "pdf", "--outdir", str(folder), str(file)]

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, Field
 
 from api.models.shared import Amount, Asked, Day, RecordNumber
+from valuation.notes import Note
 
 
 class SellerAsked(Asked):
@@ -47,6 +48,7 @@ class SheetAnswer(BaseModel):
     fingerprint: str = Field(description="SHA-256 of the file.")
     printed: str = Field(description="The fingerprint that is printed on it, by which the ledger finds it.")
     written_at: dt.datetime
+    notes: list[Note] = Field(description="What the shop should know of it; a buyer is shown none of it.")
     file: str = Field(description="Address of the file.", examples=["/api/v1/sheets/1/file"])
 
 

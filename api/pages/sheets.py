@@ -21,11 +21,13 @@ from api.problems import Refusal
 from api.routes.sheets import start_sheet
 from valuation.ledger.records import SheetRecord
 from valuation.sheets.on_paper import FOR_BUYERS, KINDS, PaperOfVehicle, paper_of
-from valuation.sheets.records import FACES
+from valuation.sheets.records import FACES, notes_of
 from valuation.sheets.verify import Verified, verify_file, verify_printed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+
+    from valuation.notes import Note
 
 router = APIRouter(include_in_schema=False)
 FACE_NAMES = {"pdf": "Open the PDF", "html": "Open as one HTML file", "txt": "Open the text", "png": "Open the picture"}
@@ -69,6 +71,8 @@ class SheetPage(Page):
         Whether it must stay in the shop.
     printed : str
         The fingerprint that stands on it.
+    notes : sequence of Note
+        What the shop should know of it.
     names : dict of str to str
         What each kind is called.
     faces : list of (str, str)
@@ -80,6 +84,7 @@ class SheetPage(Page):
     others: Sequence[SheetRecord]
     private: bool
     printed: str
+    notes: Sequence[Note]
     names: Mapping[str, str]
     faces: Sequence[tuple[str, str]]
 
@@ -191,6 +196,7 @@ def sheet_page(request: Request, desk: TheDesk, sheet_id: Number) -> Response:
         others=[one for one in desk.ledger.sheets(sheet.subject) if one.id != sheet.id],
         private=sheet.kind not in FOR_BUYERS,
         printed=inputs["fingerprint"],
+        notes=notes_of(inputs),
         names=KINDS,
         faces=[(face, FACE_NAMES[face]) for face in FACES[sheet.kind]],
         vehicle=vehicle_head(desk, sheet.subject) if sheet.subject and desk.ledger.vehicle_of(sheet.subject) else None,

@@ -19,6 +19,7 @@ from api.routes.jobs import ACCEPTED, answered, still_at_it
 from valuation.answers.vehicle_file import vehicle_file
 from valuation.ledger.records import SheetRecord
 from valuation.sheets.on_paper import FOR_BUYERS, ForBuyer, PaperOfVehicle, paper_of
+from valuation.sheets.records import notes_of
 from valuation.sheets.verify import Verified, verify_file, verify_printed
 from valuation.text.language import languages
 
@@ -35,8 +36,13 @@ SHEET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; fo
 
 def sheet_answer(record: SheetRecord) -> SheetAnswer:
     """A sheet as the JSON answers show it."""
+    inputs = json.loads(record.inputs)
     return shown(
-        SheetAnswer, record, file=f"/api/v1/sheets/{record.id}/file", printed=json.loads(record.inputs)["fingerprint"]
+        SheetAnswer,
+        record,
+        file=f"/api/v1/sheets/{record.id}/file",
+        printed=inputs["fingerprint"],
+        notes=list(notes_of(inputs)),
     )
 
 

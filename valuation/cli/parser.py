@@ -307,6 +307,7 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
 
     for kind in (*for_buyers, deal, card, book):
         kind.add_argument("--out", required=True, metavar="FILE", help="file to write")
+        kind.add_argument("--paper", choices=("a4", "us-letter"), help="the locale's own, or A4, unless given")
         _source(kind)
         _when(kind)
     for kind in (*for_buyers, deal, card):
@@ -316,7 +317,6 @@ def _sheet_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser
         )
         if kind in for_buyers:
             kind.add_argument("--language", metavar="CODE", help="of the words, such as de; English unless given")
-        kind.add_argument("--paper", choices=("a4", "us-letter"), help="the locale's own unless given")
         kind.add_argument("--record", metavar="FILE", help="also write what makes the sheet again (JSON)")
         kind.add_argument("--ledger", metavar="FILE", help="also record the sheet in this ledger")
 

@@ -18,10 +18,10 @@ from valuation.cli.show import paragraph
 from valuation.day import day_of
 from valuation.errors import SheetError
 from valuation.files import write_file
-from valuation.sheets.records import FOR_BUYERS, AnySheet, Face, check_face, draw, make_again, sheet_inputs
+from valuation.sheets.records import FOR_BUYERS, AnySheet, Face, check_face, draw, make_again, notes_of, sheet_inputs
 from valuation.text.files import read_text_file
 from valuation.text.json import read_json
-from valuation.text.language import ENGLISH, spoken, written
+from valuation.text.language import ENGLISH, retold, spoken, written
 from valuation.text.locale import Locale, locale_from
 from valuation.text.spelling import counted
 
@@ -151,12 +151,12 @@ def _workbook(arguments: argparse.Namespace) -> None:
         plans = [read_plan(file, model.schema) for file in arguments.plan]
         price = amount_in(arguments.price, model.currency, "--price")
         paths = ways(model, plans, day, price=price) if plans else None
-        content = workbook(model.comparables, found)
+        content = workbook(model.comparables, found, arguments.paper or "a4")
     _write(arguments.out, content, f"the workbook of {model.table_name}", day)
     if paths is not None:
         out = Path(arguments.out)
         beside = str(out.with_name(f"{out.stem}-private{out.suffix}"))
-        _write(beside, paths_workbook(paths), "the paths, private: not for the buyer", day)
+        _write(beside, paths_workbook(paths, arguments.paper or "a4"), "the paths, private: not for the buyer", day)
 
 
 def _again(arguments: argparse.Namespace) -> None:
@@ -214,6 +214,8 @@ def _finish(
             )
         print(f"Recorded in {arguments.ledger} as sheet {kept.id}, fingerprint {inputs['fingerprint'][:16]}.")
     _write(arguments.out, content, what, day_of(arguments.as_of))
+    for note in notes_of(inputs):
+        paragraph(retold(note.text))
     if arguments.record:
         record = json.dumps(inputs, sort_keys=True, indent=1).encode()
         _write(arguments.record, record, "what makes the sheet again")

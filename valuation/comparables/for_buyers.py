@@ -56,6 +56,17 @@ def printed_source(source: str, venue: str, schema: Schema) -> str:
         As the table has them; either may be empty.
     schema : Schema
     """
+    return source if is_cleared(source, schema) else venue
+
+
+def is_cleared(source: str, schema: Schema) -> bool:
+    """Whether a buyer may read the source itself, by which he can look the sale up.
+
+    Parameters
+    ----------
+    source : str
+        As the table has it; may be empty.
+    schema : Schema
+    """
     key = level_key(source)
-    cleared = any(word == PRINT_ALL or key.startswith(level_key(word)) for word in schema.print_sources)
-    return source if source and cleared else venue
+    return bool(source) and any(word == PRINT_ALL or key.startswith(level_key(word)) for word in schema.print_sources)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from valuation.comparables.for_buyers import own_affairs, printed_source, rows_of_vehicle
+from valuation.comparables.for_buyers import is_cleared, own_affairs, printed_source, rows_of_vehicle
 from valuation.evidence.company import interaction_title
 from valuation.evidence.deflation import INDEX_FACTOR
 from valuation.evidence.grid import adjustment_grid
@@ -268,6 +268,7 @@ def _columns(
             ),
             adjusted_cents=in_cents(row.adjusted_price),
             weight=row.weight,
+            named=is_cleared(str(source), table.schema),
         )
         for row, source, venue, premium, fees in zip(
             grid, sales["source"], sales["venue"], sales["premium"] / moved, sales["fees"] / moved, strict=True

@@ -65,6 +65,7 @@ def grid_on_page(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
                 "is better than this vehicle is adjusted down. Lines in which no sale differs are left out.",
                 unit=locale.money(unit, cents=unit < 1),
             ),
+            *filter(None, [" ".join(sources_words(sheet))]),
             *_reconciled_words(sheet, locale),
         ],
     }
@@ -158,6 +159,26 @@ def _paid(sheet: BuyerSheet) -> str:
 def _column_price(column: Comparable, locale: Locale) -> str:
     amount = locale.money(column.price_cents / 100, cents=True)
     return amount if column.outcome == "sold" else f"{amount}\n{outcome_words(column.outcome)}"
+
+
+def sources_words(sheet: BuyerSheet) -> list[str]:
+    """Whose sales those of the grid are, and how a buyer may check them; empty where the sheet has none."""
+    sales, named = len(sheet.grid), sum(column.named is True for column in sheet.grid)
+    if not sales:
+        return []
+    said = say_count(
+        "This sale is from the seller's own table. That it is the nearest was worked out, not picked by hand.",
+        "All {n} are from the seller's own table. Which of its sales are nearest was worked out, not picked by hand.",
+        sales,
+    )
+    if any(column.named is None for column in sheet.grid):
+        return [said]
+    if named == sales:
+        return [said, say("Each names its source, where it can be looked up.")]
+    ask = say("To check a sale whose source is not named, ask to see the shop's papers, such as a bill or a catalogue.")
+    if not named:
+        return [said, say("The source of none of them is named here."), ask]
+    return [said, say_count("{n} of them names its source.", "{n} of them name their source.", named), ask]
 
 
 def _to_unit(cents: int, unit: float) -> float:

@@ -29,7 +29,6 @@ def labels() -> dict[str, str]:
         "prices": say("Prices of the comparable sales"),
         "remark": say("In the shop's words"),
         "seller": say("Who says so"),
-        "table": say("Table"),
         "vehicle": say("The vehicle"),
         "worth": say("What each attribute is worth"),
     }

@@ -241,7 +241,30 @@ def _seller(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
     if own.contact:
         said.append(say("Contact: {contact}", contact=Said(_cut(own.contact))))
     asked = "" if own.asking_price is None else locale.money(own.asking_price, sheet.currency)
-    return {"words": said, "asking": asked, "signs": [say("Seller, date"), say("Buyer, date")]}
+    return {
+        "words": said,
+        "asking": asked,
+        "asking_lies": _asking_lies(sheet, locale),
+        "signs": [say("Seller, date"), say("Buyer, date")],
+    }
+
+
+def _asking_lies(sheet: BuyerSheet, locale: Locale) -> str:
+    """Where the asking price lies, since a buyer holds it against the estimate; empty where none is printed."""
+    asked = sheet.seller.asking_price
+    if asked is None:
+        return ""
+    apart = asked / sheet.estimate - 1
+    share = locale.percent(abs(apart))
+    if asked > sheet.high:
+        return say("It lies above the stated range, {share} above the estimate.", share=share)
+    if asked < sheet.low:
+        return say("It lies below the stated range, {share} below the estimate.", share=share)
+    if share == locale.percent(0):
+        return say("It is the estimate.")
+    if apart > 0:
+        return say("It lies within the stated range, {share} above the estimate.", share=share)
+    return say("It lies within the stated range, {share} below the estimate.", share=share)
 
 
 def _by_level(place: Place, locale: Locale) -> list[list[str]]:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from valuation.sheets.place import Place
+from valuation.sheets.plain import LATER
 from valuation.text.rounding import told
 from valuation.view import View, Viewed
 
@@ -90,7 +91,8 @@ class Comparable:
     """One column of the grid; its price and the cents of its lines add up to its adjusted price.
 
     ``row`` is its number in the table, by which the shop finds it again; it is not printed. ``source`` is what a buyer
-    may read of where it is from. Premium and fees are part of the price.
+    may read of where it is from, and ``named`` whether that is the table's own source (None on older sheets). Premium
+    and fees are part of the price.
     """
 
     row: int
@@ -103,6 +105,7 @@ class Comparable:
     lines: tuple[Adjustment, ...]
     adjusted_cents: int
     weight: float
+    named: bool | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

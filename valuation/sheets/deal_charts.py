@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
+from valuation.build.figures import odds_words
 from valuation.sheets.chart_layout import Align, fitted, spots, text_width, widened
 from valuation.sheets.chart_style import (
     BLUE,
@@ -240,7 +241,7 @@ def timeline_picture(schedule: Row, names: Mapping[str, str], event: Row | None,
         alt=words,
         columns=("step", "starts, week", "ends, week", "one in ten ends after", "decides the finish"),
         rows=[
-            (r["step"], f"{r['start']:.1f}", f"{r['finish']:.1f}", f"{r['late']:.1f}", f"{100 * r['odds']:.0f} %")
+            (r["step"], f"{r['start']:.1f}", f"{r['finish']:.1f}", f"{r['late']:.1f}", odds_words(r["odds"]))
             for r in rows
         ],
     )

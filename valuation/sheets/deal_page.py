@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from valuation.build.figures import odds_words, percent
+from valuation.build.figures import odds_words
 from valuation.notes import Note, each_once
 from valuation.sheets.cautions import cautions
 from valuation.sheets.chart_style import Chart
@@ -48,7 +48,7 @@ def deal_page(sheet: DealSheet, locale: Locale, seal: Seal | None = None) -> dic
         "goal": f"{_asked(sheet, locale)} The goal: {sheet.paths['goal']['words']}.",
         "spent": _spent(sheet, locale),
         "paths": _paths(sheet, locale),
-        "builds": [build_on_page(build, sheet, locale) for build in sheet.builds],
+        "builds": [build_on_page(build, sheet, locale) for build in sheet.shown_builds],
         "terms": _terms(sheet, locale),
         "bands": _bands(sheet, locale),
         "offers": _offers(sheet, locale),
@@ -100,7 +100,7 @@ def pictures(sheet: DealSheet, locale: Locale) -> list[Chart]:
     """
     return [
         paths_picture(sheet.paths["paths"], _unit(sheet), locale.about),
-        *(chart for build in sheet.builds for chart in charts_of(build, _unit(sheet), locale)),
+        *(chart for build in sheet.shown_builds for chart in charts_of(build, _unit(sheet), locale)),
     ]
 
 
@@ -160,14 +160,14 @@ def _paths(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
             lambda path: to_the_error(path["expected_profit"], path["simulation_errors"]["expected_profit"], locale),
         ),
         row("One in ten ends below", lambda path: locale.about(path["bad_tenth"])),
-        row("Odds of a loss", lambda path: percent(path["odds_of_loss"])),
+        row("Odds of a loss", lambda path: odds_words(path["odds_of_loss"])),
         row("Return on outlay", lambda path: locale.percent(path["return_percent"] / 100)),
         row("The same, a year", lambda path: locale.percent(path["yearly_percent"] / 100)),
         row("Profit per week in the bay", lambda path: _or_none(path["profit_per_bay_week"], locale.about)),
         row("Multiple of outlay", lambda path: locale.number(path["multiple_of_outlay"], 2)),
         row("Weeks until paid", lambda path: _weeks(path["weeks"], locale)),
-        row("Odds of making the event", lambda path: _or_none(path["odds_of_event"], percent)),
-        row("Odds of beating the sale as found", lambda path: _or_none(path["odds_better_than_as_found"], percent)),
+        row("Odds of making the event", lambda path: _or_none(path["odds_of_event"], odds_words)),
+        row("Odds of beating the sale as found", lambda path: _or_none(path["odds_better_than_as_found"], odds_words)),
     ]
     return {
         "head": ["", *(shorten(path["name"], 40) for path in paths)],
@@ -298,7 +298,7 @@ def _offers(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
                 locale.money(offer["amount"]),
                 said,
                 "not known" if answer["profit"] is None else locale.about(answer["profit"]),
-                percent(answer["odds_of_better"]),
+                odds_words(answer["odds_of_better"]),
             ]
         )
     last = "No offer so far."

@@ -101,6 +101,13 @@ class DealSheet(Viewed):
         """Outlay so far, money."""
         return sum(entry.amount for entry in self.spent)
 
+    @property
+    def shown_builds(self) -> tuple[dict[str, Any], ...]:
+        """The builds as the sheet shows them: a show that is left out has no odds."""
+        left_out = {path["name"] for path in self.paths["paths"] for note in path["notes"]
+                    if note["code"] == "event_left_out"}  # fmt: skip
+        return tuple({**build, "event": None} if build["plan"] in left_out else build for build in self.builds)
+
 
 def read_spent(entries: Sequence[str], currency: str = "") -> tuple[Spent, ...]:
     """Outlay so far from texts such as ``Transport=350``.
@@ -207,10 +214,7 @@ def deal_sheet(
         as_of=as_of,
         currency=model.currency,
         price=report["price"],
-        spent=tuple(spent)
-        or tuple(
-            Spent(one["what"], one["amount"]) for way in report.get("today", [])[:1] for one in way["state"]["spent"]
-        ),
+        spent=tuple(spent) or _went_in(report),
         paths=dict(report),
         builds=tuple(
             {"plan": name, **answer, "event": _event(events.get(name), own, name, as_of)}

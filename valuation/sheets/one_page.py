@@ -6,11 +6,11 @@ Both hold the buyer sheet and nothing else, so that they are as private as that 
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from valuation.sheets.buyer_grid import cell_text
+from valuation.sheets.buyer_grid import cell_text, sources_words
 from valuation.sheets.buyer_ground import trial_words
 from valuation.sheets.buyer_page import buyer_page, estimate_words, place_of_sheet
 from valuation.sheets.buyer_summary import BuyerSheet
@@ -26,10 +26,8 @@ from valuation.view import View, Viewed
 
 LONGEST_REMARK = 420
 """Characters of the shop's own words that one page has room for; chosen by eye."""
-LESS: tuple[dict[str, Any], ...] = (
-    {}, {"remark": []}, {"remark": [], "photos": []}, {"remark": [], "photos": [], "place": None},
-)  # fmt: skip
-"""What is left out until the rest has room on one page."""
+LESS: Mapping[str, Any] = {"remark": [], "photos": [], "place": None}
+"""What is left out, one after the other, until the rest has room on one page; and what stands in its stead."""
 MOST_FACTS = 8
 """Attributes that a message names; whoever wants all of them asks for the sheet."""
 
@@ -54,8 +52,8 @@ class Message(Viewed):
         return self.sheet._view()
 
 
-def one_page_pdf(made: OnePage, locale: Locale, photos: Sequence[Photo], seal: Seal) -> bytes:
-    """The sheet as a PDF of one page; for want of room first the shop's words go, then the photograph, then the chart.
+def one_page_pdf(made: OnePage, locale: Locale, photos: Sequence[Photo], seal: Seal) -> tuple[bytes, tuple[str, ...]]:
+    """The sheet as a PDF of one page, and which of its parts (keys of ``LESS``) had no room there.
 
     Parameters
     ----------
@@ -77,11 +75,15 @@ def one_page_pdf(made: OnePage, locale: Locale, photos: Sequence[Photo], seal: S
         chart = drawn(place_of_sheet(made.sheet, made.sheet.place, locale), locale)
         page["place"]["file"] = f"place{chart.suffix}"
         pictures[page["place"]["file"]] = chart.content
-    for less in LESS:
-        content = typeset("one_page.typ", {**page, **less}, pictures, made.sheet.as_of)
+    there = [part for part in LESS if page[part]]
+    content, left = b"", ()
+    for count in range(len(there) + 1):
+        left = tuple(there[:count])
+        shown = {**page, **{part: LESS[part] for part in left}}
+        content = typeset("one_page.typ", shown, pictures, made.sheet.as_of)
         if page_count(content) == 1:
             break
-    return content
+    return content, left
 
 
 def one_page_html(made: OnePage, locale: Locale, photos: Sequence[Photo], seal: Seal) -> str:
@@ -111,12 +113,14 @@ def _laid_out(made: OnePage, locale: Locale, photos: Sequence[Photo], seal: Seal
     words = shorten(made.sheet.remark, LONGEST_REMARK)
     page["remark"] = [{**part, "text": clean_text(words)[0]} for part in page["remark"][:1]]
     page["near"] = _near(made.sheet, locale)
-    page["short"] = [
+    short = [
         _rests_on(made.sheet, locale),
+        " ".join(sources_words(made.sheet)[1:]),
         trial_words(made.sheet.ground.trial, locale),
         *page["seller"]["words"],
         say("This page is short. Ask for the whole sheet: each adjustment, what was assumed, and every caution."),
     ]
+    page["short"] = [text for text in short if text]
     page["caution"] = say(
         "An estimate from the seller's own table of sales, not a licensed appraisal, and no promise of a price. Title, "
         "identification number, odometer and roadworthiness follow local law: check before money changes hands."
@@ -125,20 +129,26 @@ def _laid_out(made: OnePage, locale: Locale, photos: Sequence[Photo], seal: Seal
 
 
 def _near(sheet: BuyerSheet, locale: Locale) -> dict[str, Any]:
-    """The grid's sales, one to a row: when, where, what was paid, and what that is for this vehicle."""
+    """The grid's sales, one to a row: when, where if any says it, what was paid, and what that is for this vehicle."""
+    where = any(one.source for one in sheet.grid)
     rows = [
         [
             str(number),
             locale.date(one.date),
-            shorten(one.source, 40) or say("not said"),
+            *([shorten(one.source, 40) or say("not said")] if where else []),
             locale.money(one.price_cents / 100),
             locale.about(one.adjusted_cents / 100),
             f"{locale.number(100 * one.weight)}{HARD}%",
         ]
         for number, one in enumerate(sheet.grid, start=1)
     ]
-    head = ["", say("Date"), say("Where"), say("Paid"), say("Adjusted to this vehicle"), say("Weight")]
-    return {"head": head, "rows": rows, "title": say("The nearest sales")}
+    head = ["", say("Date"), *([say("Where")] if where else [])]
+    return {
+        "left": len(head),
+        "head": [*head, say("Paid"), say("Adjusted to this vehicle"), say("Weight")],
+        "rows": rows,
+        "title": say("The nearest sales of the seller's own table"),
+    }
 
 
 def _rests_on(sheet: BuyerSheet, locale: Locale) -> str:
@@ -174,7 +184,9 @@ def message_text(made: Message, locale: Locale, seal: Seal) -> str:
         )
         + " "
         + estimate_words(made.sheet, locale)[1],
-        f"{page['said']['asking']}: {page['seller']['asking']}" if page["seller"]["asking"] else "",
+        f"{page['said']['asking']}: {page['seller']['asking']}. {page['seller']['asking_lies']}"
+        if page["seller"]["asking"]
+        else "",
         *page["estimate"]["warnings"],
         "; ".join(facts),
         _rests_on(made.sheet, locale),

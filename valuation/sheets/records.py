@@ -9,14 +9,16 @@ from importlib.metadata import version
 from typing import Any, Literal
 
 from valuation.errors import SheetError, shortlist
+from valuation.notes import Note
 from valuation.sheets.buyer_summary import BuyerSheet
 from valuation.sheets.deal_sheet import DealSheet
 from valuation.sheets.field_card import FieldCard
 from valuation.sheets.one_page import Message, OnePage, message_picture, message_text, one_page_html, one_page_pdf
+from valuation.sheets.owner_words import notes_for_the_owner
 from valuation.sheets.photos import Photo
 from valuation.sheets.plain import from_plain, to_plain
 from valuation.sheets.seal import Seal
-from valuation.text.language import spoken
+from valuation.text.language import ENGLISH, spoken
 from valuation.text.locale import Locale, locale_from
 
 FORMAT = 2
@@ -61,16 +63,16 @@ def sheet_inputs(
     sheet : BuyerSheet, DealSheet or FieldCard
     locale : Locale
     photos : sequence of Photo
-        Of a buyer sheet; kept whole.
+        Of a sheet for a buyer; kept whole.
     in_ledger : bool
         Whether a ledger keeps it, which the sheet then says.
 
     Returns
     -------
     dict
-        ``format``, ``kind``, ``fingerprint`` (as printed), ``in_ledger``, ``sheet``, ``locale``, ``photos``,
-        ``engines`` (versions of what draws it; with the same ones the bytes are the same, with others only the words
-        and figures).
+        ``format``, ``kind``, ``fingerprint`` (as printed), ``in_ledger``, ``sheet``, ``locale``, ``photos``, ``notes``
+        (what its owner should know, in English; not on it), ``engines`` (versions of what draws it; with the same ones
+        the bytes are the same, with others only the words and figures).
     """
     kind = next(name for name, made in KINDS.items() if isinstance(sheet, made))
     return {
@@ -89,8 +91,21 @@ def sheet_inputs(
             }
             for photo in photos
         ],
+        "notes": _notes(sheet, locale, photos, in_ledger),
         "engines": {name: version(name) for name in _ENGINES},
     }
+
+
+def _notes(sheet: AnySheet, locale: Locale, photos: Sequence[Photo], in_ledger: bool) -> list[dict[str, str]]:
+    if not isinstance(sheet, BuyerSheet | OnePage | Message):
+        return []
+    with spoken(ENGLISH):
+        return [to_plain(note) for note in notes_for_the_owner(sheet, locale, photos, in_ledger=in_ledger)]
+
+
+def notes_of(inputs: Mapping[str, Any]) -> tuple[Note, ...]:
+    """What the owner should know of a recorded sheet; records of older programs hold none."""
+    return tuple(from_plain(Note, note) for note in inputs.get("notes", ()))
 
 
 def sheet_from(inputs: Mapping[str, Any]) -> tuple[AnySheet, Locale, tuple[Photo, ...]]:
@@ -182,7 +197,7 @@ def _drawn(sheet: AnySheet, locale: Locale, photos: Sequence[Photo], face: Face,
         return buyer_html(sheet, locale, photos, seal).encode()
     if isinstance(sheet, OnePage):
         if face == "pdf":
-            return one_page_pdf(sheet, locale, photos, seal)
+            return one_page_pdf(sheet, locale, photos, seal)[0]
         return one_page_html(sheet, locale, photos, seal).encode()
     if isinstance(sheet, Message):
         if face == "txt":

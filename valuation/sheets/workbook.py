@@ -11,21 +11,32 @@ from valuation.errors import SheetError
 from valuation.evidence.grid_rows import in_cents
 from valuation.schema.attributes import Role
 from valuation.sheets.cautions import cautions
-from valuation.sheets.cells import Cells, printable
+from valuation.sheets.cells import FONT, Cells, printable
 
 if TYPE_CHECKING:
     from valuation.answers.explain import Evidence
     from valuation.comparables.table import Comparables
     from valuation.evidence.grid_rows import GridRow
     from valuation.paths.compare import PathsReport
+    from valuation.text.locale import Paper
 
 MOST_ROWS = 1_048_575
 """Rows that a sheet can hold under its head, by the file format."""
 COMPARABLES = "Comparables"
-_SALE = ("sale", "date", "price", "outcome", "currency", "venue", "premium", "fees", "source", "confirmed")
+OWN_COLUMNS, BLOCK = 2, 3
+"""Columns of the grid: those of the vehicle itself, then as many for each comparable."""
+SUMMARY_WIDTHS = (28.0, 15.0, 66.0)
+"""Characters in the columns of the first sheet, which is printed upright: labels, figures, what they mean."""
+MOST_PATHS_ACROSS = 5
+"""Columns of paths that a paragraph runs over, so that it stays on the first page."""
+MOST_IN_NARROW = 17.0
+"""Characters in the widest column where many stand side by side: three comparables of the grid on a page."""
+_SALE = ("sale", "date", "price", "outcome", "currency", "venue", "premium", "fees", "source")
+_CHECKED = "confirmed"
+"""Column that is for the reader of the file alone: each row was checked, and none is set aside on the way back."""
 
 
-def workbook(comparables: Comparables, evidence: Evidence | None = None) -> bytes:
+def workbook(comparables: Comparables, evidence: Evidence | None = None, paper: Paper = "a4") -> bytes:
     """A workbook (XLSX) that is safe to open: no cell that came from a user can start a formula.
 
     Parameters
@@ -34,6 +45,8 @@ def workbook(comparables: Comparables, evidence: Evidence | None = None) -> byte
         Read back by ``read_comparables`` with the same schema, the first sheet gives the same fingerprint.
     evidence : Evidence, optional
         Of one vehicle: adds its grid, whose adjusted prices are formulas, and its effects.
+    paper : {"a4", "us-letter"}
+        On which it is printed.
 
     Returns
     -------
@@ -53,9 +66,13 @@ def workbook(comparables: Comparables, evidence: Evidence | None = None) -> byte
     day = comparables.sales["date"].max()
     made = evidence.as_of if evidence else (dt.date(2000, 1, 1) if day != day else day.date())
     title = evidence.vehicle.name if evidence else "Comparable sales"
-    out, book = _book(title, f"Table fingerprint {comparables.fingerprint}", made)
-    summary = Cells(book, "Summary", (34, 16, 60))
-    cut = _comparables(book, comparables) + _set_aside(book, comparables) + _faults(book, comparables)
+    out, book = _book(title, f"Table fingerprint {comparables.fingerprint}", made, paper)
+    summary = Cells(book, "Summary")
+    cut = _comparables(book, comparables)
+    if len(comparables.set_aside):
+        cut += _set_aside(book, comparables)
+    if comparables.faults:
+        cut += _faults(book, comparables)
     if evidence is not None:
         _grid(book, evidence, comparables)
         _effects(book, evidence)
@@ -64,23 +81,37 @@ def workbook(comparables: Comparables, evidence: Evidence | None = None) -> byte
     return out.getvalue()
 
 
-def paths_workbook(report: PathsReport) -> bytes:
-    """The paths of a find as a workbook of its own, so that it never goes out with what may be shared."""
-    out, book = _book("Paths (private)", "Private: not for the buyer", report.as_of)
+def paths_workbook(report: PathsReport, paper: Paper = "a4") -> bytes:
+    """The paths of a find as a workbook of its own, so that it never goes out with what may be shared.
+
+    Parameters
+    ----------
+    report : PathsReport
+    paper : {"a4", "us-letter"}
+        On which it is printed.
+    """
+    out, book = _book("Paths (private)", "Private: not for the buyer", report.as_of, paper)
     _paths(book, report)
     book.close()
     return out.getvalue()
 
 
-def _book(title: str, comments: str, made: dt.date) -> tuple[io.BytesIO, Any]:
+def _book(title: str, comments: str, made: dt.date, paper: Paper) -> tuple[io.BytesIO, Any]:
     """A new workbook in memory in which no text becomes a formula, a link or a number."""
     import xlsxwriter
 
     out = io.BytesIO()
     book = xlsxwriter.Workbook(
         out,
-        {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False},
+        {
+            "in_memory": True,
+            "strings_to_formulas": False,
+            "strings_to_urls": False,
+            "strings_to_numbers": False,
+            "default_format_properties": dict(FONT),
+        },
     )
+    book.valuation_paper = paper
     created = dt.datetime(made.year, made.month, made.day)
     book.set_properties({"title": printable(title)[:200], "comments": comments, "created": created})
     return out, book
@@ -88,9 +119,9 @@ def _book(title: str, comments: str, made: dt.date) -> tuple[io.BytesIO, Any]:
 
 def _comparables(book: Any, table: Comparables) -> int:
     """Usable rows under the schema's own headers, so that the reader takes each for what it is."""
-    sheet = Cells(book, COMPARABLES, (16, 12, 12, 12, 9, 18, 10, 10, 34, 11, 18))
+    sheet = Cells(book, COMPARABLES)
     names = [str(name) for name in table.attributes.columns]
-    sheet.head([*_SALE, *names], table.n_usable)
+    sheet.head([*_SALE, *names, _CHECKED], table.n_usable)
     for at, (label, sale) in enumerate(table.sales.iterrows(), start=1):
         rate = _rate(table, str(sale["currency"]))
         sheet.text(at, 0, "" if sale["sale"] == f"row {label}" else str(sale["sale"]))
@@ -102,11 +133,14 @@ def _comparables(book: Any, table: Comparables) -> int:
         sheet.number(at, 6, _own_money(float(sale["premium"]), rate), "money")
         sheet.number(at, 7, _own_money(float(sale["fees"]), rate), "money")
         sheet.text(at, 8, str(sale["source"]))
-        sheet.text(at, 9, "yes")  # each has been checked already; no row is to be set aside on the way back
+        sheet.text(at, len(_SALE) + len(names), "yes")
     for column, name in enumerate(names, start=len(_SALE)):
         role = table.schema.attribute(name).role
         for at, value in enumerate(table.attributes[name], start=1):
             _value(sheet, at, column, value, role)
+    named = not table.sales["sale"].str.startswith("row ").any()
+    sheet.sheet.print_area(0, 0, table.n_usable, len(_SALE) + len(names) - 1)
+    sheet.lay_out(1 if named else 3)  # each page says which sale: its name, or else its day and price
     return sheet.cut
 
 
@@ -142,7 +176,7 @@ def _own_money(amount: float, rate: float) -> float:
 
 
 def _set_aside(book: Any, table: Comparables) -> int:
-    sheet = Cells(book, "Set aside", (8, 18))
+    sheet = Cells(book, "Set aside", MOST_IN_NARROW)
     columns = [str(name) for name in table.set_aside.columns]
     # The words differ from the schema's on purpose, so that this sheet is never taken for the table.
     sheet.head(["row in the file", *(f"as entered: {printable(name)}" for name in columns)], len(table.set_aside))
@@ -150,17 +184,19 @@ def _set_aside(book: Any, table: Comparables) -> int:
         sheet.text(at, 0, str(label))
         for column, text in enumerate(cells, start=1):
             sheet.text(at, column, printable(str(text)))
+    sheet.lay_out()
     return sheet.cut
 
 
 def _faults(book: Any, table: Comparables) -> int:
-    sheet = Cells(book, "Faults", (8, 18, 24, 60, 60, 12))
+    sheet = Cells(book, "Faults")
     sheet.head(["row in the file", "in column", "found", "why", "mend", "set aside"], len(table.faults))
     for at, fault in enumerate(table.faults, start=1):
         sheet.text(at, 0, str(fault.row))
         for column, text in enumerate((fault.column, fault.value, fault.why, fault.mend), start=1):
-            sheet.text(at, column, printable(str(text)), "wrapped")
+            sheet.text(at, column, printable(str(text)))
         sheet.text(at, 5, "yes" if fault.sets_aside else "no")
+    sheet.lay_out()
     return sheet.cut
 
 
@@ -169,7 +205,7 @@ def _grid(book: Any, evidence: Evidence, table: Comparables) -> None:
     from xlsxwriter.utility import xl_rowcol_to_cell as cell
 
     rows = evidence.grid
-    sheet = Cells(book, "Grid", (26, 16, 9, 13))
+    sheet = Cells(book, "Grid", MOST_IN_NARROW)
     titles = list(dict.fromkeys((line.attribute, line.title, line.to_level) for row in rows for line in row.lines))
     labels = ["Sale", "Date", "Source", "How it came about", "Price", *(title for _, title, _ in titles)]
     for at, label in enumerate(labels):
@@ -177,9 +213,15 @@ def _grid(book: Any, evidence: Evidence, table: Comparables) -> None:
     first, adjusted = 5, 5 + len(titles)
     for at, label in enumerate(("Adjusted price", "Weight"), start=adjusted):
         sheet.text(at, 0, label)
-    for number, row in enumerate(rows):
-        level, factor, amount = 1 + 3 * number, 2 + 3 * number, 3 + 3 * number
+    sheet.text(0, 1, "This vehicle", "head")
+    for at, (_, _, own) in enumerate(titles, start=first):
+        sheet.text(at, 1, printable(own))
+    amounts = [OWN_COLUMNS + BLOCK * number + BLOCK - 1 for number in range(len(rows))]
+    for row, amount in zip(rows, amounts, strict=True):
+        level, factor = amount - 2, amount - 1
         sheet.text(0, level, printable(row.sale), "head")
+        sheet.text(0, factor, "factor", "head")
+        sheet.text(0, amount, "amount", "head")
         sheet.day(1, level, row.date)
         sheet.text(2, level, printable(row.source))
         sheet.text(3, level, row.outcome)
@@ -197,20 +239,17 @@ def _grid(book: Any, evidence: Evidence, table: Comparables) -> None:
         lines = f"{cell(first, amount)}:{cell(adjusted - 1, amount)}"
         sheet.formula(adjusted, amount, f"=ROUND({price},2)+SUM({lines})", row.adjusted_price, "total")
         sheet.near(adjusted + 1, amount, row.weight, "factor")
-    for at, (_, _, own) in enumerate(titles, start=first):
-        sheet.text(at, 1 + 3 * len(rows), printable(own))
-    sheet.text(0, 1 + 3 * len(rows), "This vehicle", "head")
+    sheet.text(adjusted + 4, 0, "Estimate, from all sales")
+    sheet.near(adjusted + 4, 1, evidence.median, "total")
     if evidence.reconciled is not None:
-        amounts = [3 + 3 * number for number in range(len(rows))]
         weighed = "+".join(f"{cell(adjusted + 1, c)}*LN({cell(adjusted, c)})" for c in amounts)
         whole = "+".join(cell(adjusted + 1, c) for c in amounts)
         sheet.text(adjusted + 3, 0, "These sales come to")
-        sheet.formula(adjusted + 3, 3, f"=EXP(({weighed})/({whole}))", evidence.reconciled, "total")
-    sheet.text(adjusted + 4, 0, "Estimate, from all sales")
-    sheet.near(adjusted + 4, 3, evidence.median, "total")
+        sheet.formula(adjusted + 3, 1, f"=EXP(({weighed})/({whole}))", evidence.reconciled, "total")
     sheet.sheet.freeze_panes(1, 1)
     sheet.sheet.repeat_rows(0)
-    sheet.sheet.repeat_columns(0)
+    sheet.sheet.hide_gridlines(0)
+    sheet.lay_out(OWN_COLUMNS, BLOCK)
 
 
 def _exact_price(row: GridRow, table: Comparables) -> float:
@@ -224,11 +263,11 @@ def _exact_price(row: GridRow, table: Comparables) -> float:
 
 
 def _effects(book: Any, evidence: Evidence) -> None:
-    sheet = Cells(book, "Effects", (24, 20, 20, 11))
+    sheet = Cells(book, "Effects")
     currency = printable(evidence.currency)
     money = f"money ({currency})" if currency else "money"
     heads = ["attribute", "from", "to", "percent", "percent, low", "percent, high", money]
-    sheet.head([*heads, "low", "high", "share from the table, percent"], len(evidence.effects))
+    sheet.head([*heads, "low", "high", "from the table, percent"], len(evidence.effects))
     for at, effect in enumerate(evidence.effects, start=1):
         for column, text in enumerate((effect.title, effect.from_level, effect.to_level)):
             sheet.text(at, column, printable(text))
@@ -237,13 +276,12 @@ def _effects(book: Any, evidence: Evidence) -> None:
         for column, value in enumerate((effect.money, effect.low_money, effect.high_money), start=6):
             sheet.near(at, column, value, "money")
         sheet.near(at, 9, 100 * effect.from_table, "percent")
+    sheet.lay_out()
 
 
 def _paths(book: Any, report: PathsReport) -> None:
-    sheet = Cells(book, "Paths (private)", (34, 16))
+    sheet = Cells(book, "Paths (private)")
     paths = report.paths
-    sheet.text(0, 0, "Private: not for the buyer", "title")
-    sheet.text(1, 0, printable(report.why))
     for column, path in enumerate(paths, start=1):
         sheet.text(3, column, printable(path.name), "head")
     rows: list[tuple[str, str, Any]] = [
@@ -268,13 +306,18 @@ def _paths(book: Any, report: PathsReport) -> None:
                 sheet.text(at, column, "walk away")
             else:
                 sheet.near(at, column, figure(path), style)
-    sheet.sheet.repeat_columns(0)
+    sheet.lay_out()
+    last = min(len(paths), MOST_PATHS_ACROSS)
+    sheet.across(0, last, "Private: not for the buyer", "title")
+    sheet.across(1, last, printable(report.why))
     for at, note in enumerate(report.all_notes, start=len(rows) + 5):
-        sheet.text(at, 0, printable(note.text))
+        sheet.across(at, last, printable(note.text))
 
 
 def _summary(sheet: Cells, table: Comparables, evidence: Evidence | None, cut: int) -> None:
     """The answer, on one page, and what the other sheets are."""
+    sheet.set_widths(*SUMMARY_WIDTHS)
+    sheet.sheet.set_portrait()
     currency = printable(evidence.currency if evidence else table.currency)
     lines: list[tuple[str, float | None, str]] = []
     if evidence is not None:
@@ -285,11 +328,11 @@ def _summary(sheet: Cells, table: Comparables, evidence: Evidence | None, cut: i
             ("Range, high end", evidence.interval.high, ""),
             ("The nearest sales come to", evidence.reconciled, "weighted; see Grid"),
         ]
-        sheet.text(0, 0, printable(evidence.vehicle.name)[:1000], "title")
-        sheet.text(1, 0, f"As of {evidence.as_of.isoformat()}; money in {currency or 'the unit entered'}")
+        sheet.across(0, 2, printable(evidence.vehicle.name)[:1000], "title")
+        sheet.across(1, 2, f"As of {evidence.as_of.isoformat()}; money in {currency or 'the unit entered'}")
     else:
-        sheet.text(0, 0, "Comparable sales", "title")
-        sheet.text(1, 0, f"Money in {currency or 'the unit entered'}")
+        sheet.across(0, 2, "Comparable sales", "title")
+        sheet.across(1, 2, f"Money in {currency or 'the unit entered'}")
     for at, (label, value, what) in enumerate(lines, start=3):
         sheet.text(at, 0, label)
         sheet.near(at, 1, value, "total" if at == 3 else "money")
@@ -297,7 +340,8 @@ def _summary(sheet: Cells, table: Comparables, evidence: Evidence | None, cut: i
     said = [
         "This workbook holds the whole table with its sources: it is the shop's own. For a buyer make the buyer sheet.",
         f"Table: {printable(table.source_name)}, fingerprint {table.fingerprint}",
-        f"{table.n_usable:,} usable rows of {table.rows:,}",
+        f"{table.n_usable:,} usable rows of {table.rows:,}. Rows set aside: {_see('Set aside', len(table.set_aside))}. "
+        f"Faults found: {_see('Faults', len(table.faults))}.",
         f"Read '{COMPARABLES}' back with the same schema and the fingerprint is the same. Prices are as entered; "
         "premium and fees in money of the row's currency.",
     ]
@@ -313,3 +357,8 @@ def _summary(sheet: Cells, table: Comparables, evidence: Evidence | None, cut: i
         [*said, *(["Good to know:", *notes] if notes else []), *cautions()], start=len(lines) + 4
     ):
         sheet.across(at, 2, text)
+
+
+def _see(name: str, count: int) -> str:
+    """How many there are, and on which sheet; an empty one is not written, as it would be printed as a blank page."""
+    return f"{count:,}, see '{name}'" if count else "none"

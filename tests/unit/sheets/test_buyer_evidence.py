@@ -15,6 +15,8 @@ from valuation.sheets.buyer import buyer_sheet
 from valuation.sheets.buyer_faces import buyer_html, buyer_pdf
 from valuation.sheets.buyer_page import buyer_page
 from valuation.sheets.buyer_summary import Seller
+from valuation.sheets.one_page import OnePage
+from valuation.sheets.records import draw
 from valuation.text.locale import LOCALES
 
 HERE = LOCALES["international"]
@@ -30,6 +32,10 @@ def number(text):
 @pytest.fixture(scope="module")
 def page(buyer):
     return buyer_page(buyer, HERE)
+
+
+def buyer_text(made):
+    return draw(made, HERE, face="html").decode().replace("&#39;", "'")
 
 
 def row(page, label, table="grid"):
@@ -60,6 +66,33 @@ def test_the_figure_of_the_nearest_sales_follows_from_what_is_printed(page, buye
 def test_why_the_estimate_differs_is_said_and_whom_it_favours(buyer, apart, words):
     sheet = dataclasses.replace(buyer, reconciled=buyer.estimate / apart)
     assert words.format(sold=buyer.ground.sold) in buyer_page(sheet, HERE)["grid"]["words"][-1]
+
+
+@pytest.mark.parametrize(
+    ("named", "words"),
+    [
+        ((False,) * 6, "The source of none of them is named here. To check a sale whose source is not named, ask to"),
+        ((True,) * 2 + (False,) * 4, "2 of them name their source. To check a sale whose source is not named, ask to"),
+        ((True,) * 6, "Each names its source, where it can be looked up."),
+        ((None,) * 6, ""),
+    ],
+)
+def test_whose_sales_they_are_and_how_to_check_them_is_said(buyer, named, words):
+    grid = tuple(dataclasses.replace(one, named=is_so) for one, is_so in zip(buyer.grid, named, strict=True))
+    said = " ".join(buyer_page(dataclasses.replace(buyer, grid=grid), HERE)["grid"]["words"])
+    assert "All 6 are from the seller's own table. Which of its sales are nearest was worked out" in said
+    assert words in said
+    assert ("papers, such as a bill or a catalogue" in said) is (False in named)
+    short = " ".join(buyer_text(OnePage(dataclasses.replace(buyer, grid=grid))).split())
+    assert words in short
+
+
+def test_a_source_counts_as_named_where_the_schema_clears_it(table, model, found):
+    cleared = dataclasses.replace(table.schema, print_sources=("invented catalogue, lot 1",))
+    sheet = buyer_sheet(model, found, comparables=dataclasses.replace(table, schema=cleared))
+    lots = [table.sales.loc[one.row, "source"] for one in sheet.grid]
+    assert [one.named for one in sheet.grid] == [lot.startswith("invented catalogue, lot 1") for lot in lots]
+    assert not any(one.named for one in buyer_sheet(model, found).grid)
 
 
 def test_what_is_said_of_the_nearest_sales_is_so(model, vehicle, buyer):

@@ -59,6 +59,27 @@ def test_figures_on_the_page_are_those_of_the_reports(deal):
     assert len(page["builds"]) == 2
 
 
+def test_a_show_that_is_left_out_has_no_odds_and_odds_are_never_a_hundred(deal):
+    name = deal.builds[0]["plan"]
+    assert deal.builds[0]["event"]["name"] == "Harvest meet"
+    note = {"code": "event_left_out", "text": "It costs more than it brings."}
+    sure = {**deal.builds[0], "schedule": {**deal.builds[0]["schedule"], "odds_of_event": 0.99999}}
+    for left_out in (False, True):
+        ways = [
+            {**path, "odds_of_loss": 0.99999, "notes": [note] if left_out and path["name"] == name else []}
+            for path in deal.paths["paths"]
+        ]
+        sheet = replace(deal, paths={**deal.paths, "paths": ways}, builds=(sure, *deal.builds[1:]))
+        page = deal_page(sheet, HERE)
+        said = page["builds"][0]["schedule"]
+        assert ("Harvest meet" in said["words"]) is not left_out
+        assert ("Harvest meet" in said["alt"]) is not left_out
+        assert ("more than 99 in 100" in said["words"]) is not left_out
+        rows = {row[0]: row[1:] for row in page["paths"]["rows"]}
+        assert set(rows["Odds of a loss"]) == {"more than 99 in 100"}
+        assert "100 %" not in str(page)
+
+
 def test_equal_deals_give_equal_bytes(deal):
     assert deal_pdf(deal, HERE) == deal_pdf(deal, HERE)
 

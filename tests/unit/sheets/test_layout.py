@@ -2,17 +2,16 @@
 
 import dataclasses
 import io
-import math
 
 import pytest
 from pypdf import PdfReader
 
+from tests.unit.sheets.printed import lines_of
 from valuation.sheets.buyer_faces import buyer_pdf
 from valuation.sheets.deal_faces import deal_pdf
 from valuation.sheets.photos import prepare_photo
 from valuation.text.locale import LOCALES
 
-LEAST_POINTS = 7.0
 LEAST_LINES = 8
 FULL = 2 / 3
 """Share of a page that is used before the next one begins."""
@@ -27,22 +26,6 @@ SHAPES = {
     "six wide": ((600, 300),) * 6,
 }
 REMARKS = {"short": "Finished last winter.", "2,000": "Kept every bill since. " * 87, "unbroken": "x" * 5000}
-
-
-def lines_of(page):
-    """Each line of a page as (height above the foot, points of its largest letters, words), from the top down."""
-    found = {}
-
-    def seen(text, cm, tm, _, size):
-        if text.strip():
-            height = tm[4] * cm[1] + tm[5] * cm[3] + cm[5]
-            scale = math.hypot(tm[0] * cm[0] + tm[1] * cm[2], tm[0] * cm[1] + tm[1] * cm[3])
-            points, words = found.get(round(height), (0.0, ""))
-            found[round(height)] = (max(points, size * scale), f"{words} {text.strip()}".strip())
-            assert size * scale >= LEAST_POINTS - 0.01, (text, size * scale)
-
-    page.extract_text(visitor_text=seen)
-    return [(height, *found[height]) for height in sorted(found, reverse=True)]
 
 
 def check(content):

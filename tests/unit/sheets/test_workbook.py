@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 import shutil
 import subprocess
 from dataclasses import replace
@@ -9,14 +10,19 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 from openpyxl import load_workbook
+from pypdf import PdfReader
 
+from tests.unit.sheets.conftest import shop_frame
+from tests.unit.sheets.printed import lines_of
 from valuation.comparables import from_frame, read_comparables
 from valuation.errors import SheetError
 from valuation.paths.compare import evaluate_paths
 from valuation.schema import default_schema
 from valuation.sheets.workbook import paths_workbook, workbook
+from valuation.text.locale import LOCALES
 
 DAY = dt.date(2026, 11, 2)
+HERE = LOCALES["international"]
 
 
 @pytest.fixture(scope="module")
@@ -75,6 +81,8 @@ def test_faults_and_rows_set_aside_are_in_it(table):
     assert [(row[0], row[2]) for row in faults if row[5] == "yes"] == [("4", "drvier"), ("7", "a lot")]
     assert [row[0] for row in book["Set aside"].iter_rows(min_row=2, values_only=True)] == ["4", "7"]
     assert book["Comparables"].max_row == own.n_usable + 1
+    said = [row[0] for row in book["Summary"].iter_rows(values_only=True) if row[0]]
+    assert "42 usable rows of 44. Rows set aside: 2, see 'Set aside'. Faults found: 2, see 'Faults'." in said
 
 
 def recomputed(content, folder):
@@ -84,7 +92,7 @@ def recomputed(content, folder):
         pytest.skip("LibreOffice (soffice) is not installed")
     book = load_workbook(io.BytesIO(content))
     book.save(folder / "bare.xlsx")
-    assert load_workbook(folder / "bare.xlsx", data_only=True)["Grid"]["D6"].value is None
+    assert load_workbook(folder / "bare.xlsx", data_only=True)["Grid"]["E6"].value is None
     subprocess.run(
         [soffice, f"-env:UserInstallation=file://{folder}/profile", "--headless", "--convert-to", "xlsx", "--outdir",
          str(folder / "out"), str(folder / "bare.xlsx")],
@@ -96,24 +104,25 @@ def recomputed(content, folder):
 def test_libreoffice_reckons_the_same_to_the_cent(content, found, tmp_path):
     sheet = recomputed(content, tmp_path)["Grid"]
     for number, row in enumerate(found.grid):
-        column = 4 + 3 * number
+        column = 5 + 3 * number
         for at, line in enumerate(row.lines, start=6):
             assert round(100 * sheet.cell(at, column).value) == round(100 * line.amount)
         assert round(100 * sheet.cell(6 + len(row.lines), column).value) == round(100 * row.adjusted_price)
-    reconciled = sheet.cell(6 + len(found.grid[0].lines) + 3, 4).value
+    reconciled = sheet.cell(6 + len(found.grid[0].lines) + 3, 2).value
     assert round(reconciled, 2) == round(found.reconciled, 2)
 
 
 def test_stored_values_are_those_of_the_evidence(content, found):
     sheet = load_workbook(io.BytesIO(content), data_only=True)["Grid"]
     for number, row in enumerate(found.grid):
-        assert sheet.cell(6 + len(row.lines), 4 + 3 * number).value == row.adjusted_price
+        assert sheet.cell(6 + len(row.lines), 5 + 3 * number).value == row.adjusted_price
 
 
 def test_it_opens_with_the_answer(content, found):
     book = load_workbook(io.BytesIO(content))
-    assert book.sheetnames == ["Summary", "Comparables", "Set aside", "Faults", "Grid", "Effects"]
+    assert book.sheetnames == ["Summary", "Comparables", "Grid", "Effects"]  # of an empty one the summary says so
     rows = {row[0]: row[1] for row in book["Summary"].iter_rows(values_only=True)}
+    assert "44 usable rows of 44. Rows set aside: none. Faults found: none." in rows
     assert book["Summary"]["A1"].value == found.vehicle.name
     assert rows["Estimate"] == pytest.approx(found.median)
     assert rows["Range, low end"] == pytest.approx(found.interval.low)
@@ -128,14 +137,61 @@ def test_effects_are_in_it(content, found):
     assert [row[3] for row in effects] == pytest.approx([effect.percent for effect in found.effects])
 
 
-def test_each_sheet_is_printed_as_wide_as_the_paper_with_its_head_on_every_page(content, private, table):
+def printed_pages(folder, **books):
+    """The pages of each workbook as LibreOffice prints them, all made by one start of it."""
+    soffice = shutil.which("soffice")
+    if soffice is None:
+        pytest.skip("LibreOffice (soffice) is not installed")
+    for name, content in books.items():
+        (folder / f"{name}.xlsx").write_bytes(content)
+    subprocess.run(
+        [soffice, f"-env:UserInstallation=file://{folder}/profile", "--headless", "--convert-to", "pdf", "--outdir",
+         str(folder), *(str(folder / f"{name}.xlsx") for name in books)],
+        check=True, capture_output=True, timeout=180,
+    )  # fmt: skip
+    return {name: PdfReader(folder / f"{name}.pdf").pages for name in books}
+
+
+def test_each_printed_page_can_be_read_says_what_it_is_and_none_is_empty(table, found, ways, tmp_path):
+    """Letters of seven points at least (``lines_of`` measures them), and as few pages as that leaves."""
+    frame = shop_frame()
+    frame.loc[frame.index[:3], "condition"] = "drvier"
+    faulty = from_frame(frame, default_schema(), name="faulty.csv", today=DAY)
+    books = printed_pages(
+        tmp_path,
+        a4=workbook(table, found),
+        letter=workbook(faulty, paper="us-letter"),
+        private=paths_workbook(ways),
+    )
+    pages = {"Summary": 1, "Comparables": 2, "Grid": 2, "Effects": 1}
+    wanted = {
+        "a4": ((595, 842), pages),
+        "letter": ((612, 792), {"Summary": 1, "Comparables": 2, "Set aside": 2, "Faults": 1}),
+        "private": ((595, 842), {"Paths (private)": 1}),
+    }
+    heads = {"Comparables": "sale", "Grid": "Sale", "Effects": "attribute", "Set aside": "row", "Faults": "row"}
+    heads |= {"Summary": "", "Paths (private)": "Private: not for the buyer"}
+    for name, (paper, parts) in wanted.items():
+        made = [(page, lines_of(page)) for page in books[name]]
+        feet = [re.sub(r" \d+ / \d+$", "", lines[-1][2]) for _, lines in made]
+        assert {part: feet.count(part) for part in feet} == parts
+        for part, (page, lines) in zip(feet, made, strict=True):
+            upright = round(page.mediabox.width), round(page.mediabox.height)
+            assert upright == (paper if part == "Summary" else paper[::-1])
+            assert len(lines) > 3, (name, part)
+            assert heads[part] in lines[0][2].split() or lines[0][2].startswith(heads[part])
+    cover = [words for _, _, words in lines_of(books["a4"][0])]
+    assert cover[0] == found.vehicle.name
+    assert [words for words in cover if words.startswith(f"Estimate {found.median:,.2f} ")]
+    for name, sales in (("a4", table.sales), ("letter", faulty.sales)):
+        texts = [page.extract_text() for page in books[name] if "Comparables" in lines_of(page)[-1][2]]
+        for sale in sales["sale"]:
+            assert sum(sale in text for text in texts) == 2, sale  # once with its price, once with its attributes
+
+
+def test_filters_stand_over_every_table(content, table):
     book = load_workbook(io.BytesIO(content))
-    for sheet in (*book, *load_workbook(io.BytesIO(private))):
-        assert sheet.page_setup.orientation == "landscape"
-        assert sheet.page_setup.fitToWidth in (None, 1)  # the format's own default is 1
-        assert sheet.page_setup.fitToHeight == 0
-        assert sheet.sheet_properties.pageSetUpPr.fitToPage
-    for name in ("Comparables", "Set aside", "Faults", "Grid", "Effects"):
+    for name in ("Comparables", "Grid", "Effects"):
         assert book[name].print_title_rows == "$1:$1"
     assert book["Comparables"].auto_filter.ref.startswith("A1:")
     assert book["Comparables"].auto_filter.ref.endswith(str(table.n_usable + 1))
