@@ -14,6 +14,7 @@ from api.problems import Refusal
 from valuation.answers.given import read_plans
 from valuation.answers.kept import kept_bands, talks
 from valuation.answers.plans import kept_plans
+from valuation.answers.talks import talks as told_talks
 from valuation.day import day_of
 from valuation.sheets.on_paper import DealKept, ForBuyer, deal_kept, newest_build, photos_on_paper
 
@@ -77,15 +78,24 @@ def deal(desk: Desk, job: Job, table: TableRecord, subject: str, shop: str) -> S
     schema = desk.schema(behind)
     if record is None:
         asked = DealKept(
-            read_plans(with_shop(desk, plans_of(desk, subject), subject), schema), day_of(), None, None, {}
+            read_plans(with_shop(desk, plans_of(desk, subject), subject), schema, steps_needed=False),
+            day_of(),
+            None,
+            None,
+            {},
         )
     else:
         asked = deal_kept(desk.ledger, record, schema)
     model = desk.fit_first(job, behind)
     bands = kept_bands(desk.ledger, subject, model.currency)
     priced = None if bands is None else (bands.plan, bands_again(desk, job, bands))
+    standing: tuple[str, ...] = ()
+    if priced is not None:
+        told = told_talks(desk.ledger, subject, model.currency, priced[1], priced[0].sale)
+        standing = tuple(thread.sentence for thread in told.threads)
     job.report("working the deal out", 0.5)
-    drawn = job.compute(tasks.deal_sheet, model, asked, priced, talks(desk.ledger, subject), shop, _locale(desk))
+    log = talks(desk.ledger, subject)
+    drawn = job.compute(tasks.deal_sheet, model, asked, priced, log, standing, shop, _locale(desk))
     return _keep(desk, drawn, subject, None, behind)
 
 

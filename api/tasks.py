@@ -134,6 +134,7 @@ def deal_sheet(
     asked: DealKept,
     priced: tuple[BuildPlan, PriceBands] | None,
     log: OfferLog,
+    standing: tuple[str, ...],
     shop: str,
     locale: Locale,
 ) -> Drawn:
@@ -148,6 +149,8 @@ def deal_sheet(
         The bands that its page shows.
     log : OfferLog
         The talks so far.
+    standing : tuple of str
+        How those with each buyer stand.
     shop : str
         Who hands it out; may be empty.
     locale : Locale
@@ -164,6 +167,7 @@ def deal_sheet(
         shop=shop,
         found=asked.found,
         priced=priced,
+        standing=standing,
     )
     return _drawn(made, locale)
 

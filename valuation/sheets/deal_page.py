@@ -280,8 +280,12 @@ def _terms(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
 
 def _by_buyer(sheet: DealSheet) -> list[dict[str, Any]]:
     """The offers buyer by buyer, each buyer's in their order; buyers as they first came."""
-    buyers = list(dict.fromkeys(offer["buyer"] for offer in sheet.offers))
-    return sorted(sheet.offers, key=lambda offer: buyers.index(offer["buyer"]))
+    buyers = list(dict.fromkeys(_who(offer) for offer in sheet.offers))
+    return sorted(sheet.offers, key=lambda offer: buyers.index(_who(offer)))
+
+
+def _who(offer: dict[str, Any]) -> str:
+    return str(offer["buyer"]).strip().casefold()
 
 
 def _offers(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
@@ -301,8 +305,12 @@ def _offers(sheet: DealSheet, locale: Locale) -> dict[str, Any]:
                 odds_words(answer["odds_of_better"]),
             ]
         )
-    last = "No offer so far."
-    if sheet.offers:
+    words = list(sheet.standing)
+    if sheet.offers and not words:
         answer = sheet.offers[-1]["answer"]
-        last = f"{answer.get('sentence', '')} {answer['why']}".strip()
-    return {"head": ["From", "Date", "Offer", "Answer", "Profit", "Odds of better"], "rows": rows, "words": last}
+        words = [f"{answer.get('sentence', '')} {answer['why']}".strip()]
+    return {
+        "head": ["From", "Date", "Offer", "Answer", "Profit", "Odds of better"],
+        "rows": rows,
+        "words": words or ["No offer so far."],
+    }

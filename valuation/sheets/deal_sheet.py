@@ -69,6 +69,8 @@ class DealSheet(Viewed):
         For each plan with steps.
     terms : dict or None
         ``SaleTerms`` and ``ShopSettings`` that the three prices and the outlay assume; older sheets have none.
+    standing : tuple of str
+        How the talks with each buyer stand, as the ledger has them; empty where no ledger keeps the talks.
     """
 
     vehicle: str
@@ -84,6 +86,7 @@ class DealSheet(Viewed):
     offers: tuple[dict[str, Any], ...]
     to_go: tuple[ToGo, ...] = field(default=(), metadata=LATER)
     terms: dict[str, Any] | None = field(default=None, metadata=LATER)
+    standing: tuple[str, ...] = field(default=(), metadata=LATER)
 
     def _view(self) -> View:
         return View(
@@ -151,6 +154,7 @@ def deal_sheet(
     shop: str = "",
     found: Mapping[str, Any] | None = None,
     priced: tuple[BuildPlan, PriceBands] | None = None,
+    standing: Sequence[str] = (),
     tell: Telling | None = None,
 ) -> DealSheet:
     """Everything about the deal of one vehicle: worked out, or as it was kept.
@@ -175,6 +179,8 @@ def deal_sheet(
         unless given.
     priced : tuple of (BuildPlan, PriceBands), optional
         Bands that were kept, with the plan that they are for; worked out for the best plan unless given.
+    standing : sequence of str
+        How the talks with each buyer stand, with what was answered, where a ledger knows it.
     tell : callable, optional
         Told how far the work is.
 
@@ -228,6 +234,7 @@ def deal_sheet(
             for plan in built
         ),
         terms={"sale": to_plain(for_sale.sale), "shop": to_plain(for_sale.shop)},
+        standing=tuple(standing),
     )
 
 

@@ -76,14 +76,12 @@ def one_page_pdf(made: OnePage, locale: Locale, photos: Sequence[Photo], seal: S
         page["place"]["file"] = f"place{chart.suffix}"
         pictures[page["place"]["file"]] = chart.content
     there = [part for part in LESS if page[part]]
-    content, left = b"", ()
     for count in range(len(there) + 1):
-        left = tuple(there[:count])
-        shown = {**page, **{part: LESS[part] for part in left}}
+        shown = {**page, **{part: LESS[part] for part in there[:count]}}
         content = typeset("one_page.typ", shown, pictures, made.sheet.as_of)
         if page_count(content) == 1:
             break
-    return content, left
+    return content, tuple(there[:count])
 
 
 def one_page_html(made: OnePage, locale: Locale, photos: Sequence[Photo], seal: Seal) -> str:

@@ -155,10 +155,16 @@ def test_the_paper_page_fills_in_what_is_known_and_its_sheets_are_checked(desk, 
 
 
 def test_a_message_is_a_text_and_a_picture(desk):
-    made = desk.post("/api/v1/sheets", json={"kind": "message", "estimate": 1}, params={"wait": 300}).json()
+    asked = {"kind": "message", "estimate": 1, "remark": "Kept dry.", "seller": {"asking_price": 990_000}}
+    made = desk.post("/api/v1/sheets", json=asked, params={"wait": 300}).json()
+    assert [note["code"] for note in made["notes"]] == ["asking_outside_range", "left_off_paper"]
+    page = flat(desk.get(f"/sheets/{made['id']}").text)
+    for note in made["notes"]:
+        assert flat(note["text"]) in page
     text = desk.get(made["file"])
     assert text.headers["content-type"] == "text/plain; charset=utf-8"
     assert text.text.startswith("Haywain pickup of 1952\nEstimate: USD ")
+    assert "Asking price: USD 990,000. It lies above the stated range, " in text.text
     picture = desk.get(made["file"], params={"face": "png"})
     assert picture.content.startswith(b"\x89PNG")
     for content in (text.content, picture.content):

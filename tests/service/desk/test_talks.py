@@ -56,6 +56,26 @@ def test_two_buyers_have_a_thread_each_and_the_better_bid_is_answered_first(own_
     assert "The talks, day by day" in text
 
 
+PLAN = """name = "as it stands"
+[vehicle]
+family = "Penhurrow Haywain"
+model_year = 1952
+condition = "driver"
+"""
+
+
+def test_the_deal_sheet_says_of_the_talks_what_the_page_says(own_demo, own):
+    plan = own_demo.post(f"/api/v1{own}/plans", json={"plan": PLAN})
+    assert plan.status_code == 201, plan.text
+    asked = {"kind": "deal", "subject": "the talked of"}
+    made = own_demo.post("/api/v1/sheets", json=asked, params={"wait": 300})
+    assert made.status_code == 201, made.text
+    html = own_demo.get(made.json()["file"], params={"face": "html"}).text
+    part = html[html.index("Offers, buyer by buyer") : html.index("<h2>Good to know")]
+    assert re.findall(r"<p>([^<]*)</p>", part) == [one["sentence"] for one in threads_of(own_demo, own)["threads"]]
+    assert re.findall(r'<th scope="row">([^<]*)</th>', part) == ["Ruth", "ruth", "Otto"]
+
+
 def test_each_is_answered_in_its_place_and_what_was_asked_fills_the_next_bid(own_demo, own):
     ruth = next(one for one in threads_of(own_demo, own)["threads"] if one["buyer"] == "ruth")
     bid = ruth["bids"][0]["offer"]

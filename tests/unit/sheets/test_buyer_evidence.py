@@ -95,6 +95,15 @@ def test_a_source_counts_as_named_where_the_schema_clears_it(table, model, found
     assert not any(one.named for one in buyer_sheet(model, found).grid)
 
 
+def test_a_source_that_is_an_address_is_a_link_on_the_screen_and_nothing_else_is(buyer):
+    told = ("https://auction.example.invalid/lots/17", "javascript:alert(1)", "http://a.example/" + "x" * 200)
+    grid = tuple(dataclasses.replace(one, source=where) for one, where in zip(buyer.grid, told, strict=False))
+    html = draw(dataclasses.replace(buyer, grid=grid), HERE, face="html").decode()
+    assert re.findall(r'<a href="([^"]*)" rel="noopener noreferrer">', html) == [told[0]]
+    assert f">{told[0]}</a>" in html
+    assert "javascript:alert(1)" in html
+
+
 def test_what_is_said_of_the_nearest_sales_is_so(model, vehicle, buyer):
     """Their prices against what the fit expects of each: as far below on weighted average as the estimate is above."""
     fit = model.fit_result

@@ -72,14 +72,15 @@ sets = { paint = "fresh" }
     assert "Paths (private)" not in load_workbook(shop / "two.xlsx").sheetnames
 
 
-def test_what_the_seller_adds_is_taken_from_the_command(shop):
+def test_what_the_seller_adds_is_taken_from_the_command(shop, capsys):
     out = shop / "told.html"
     words = [str(shop / "truck.toml"), "--comparables", str(shop / "comparables.csv"), "--as-of", "2026-11-25"]
-    told = ["--asking-price", "31500", "--engine-number", "E-7", "--graded-by", "Ada", "--graded-on", "2026-03-02"]
+    told = ["--asking-price", "315000", "--engine-number", "E-7", "--graded-by", "Ada", "--graded-on", "2026-03-02"]
     more = ["--not-inspected", "gearbox", "--not-inspected", "underside", "--contact", "the yard"]
     assert main(["sheet", "buyer", *words, *told, *more, "--out", str(out)]) == 0
     text = out.read_text().replace("\xa0", " ")
-    assert "31,500" in text
+    assert "315,000</strong>. It lies above the stated range, " in text
+    assert "a buyer will see it." in " ".join(capsys.readouterr().out.split())
     assert "graded by Ada on 2 March 2026." in text
     assert "Not inspected: gearbox; underside." in text
     assert "Contact: the yard" in text
