@@ -136,6 +136,8 @@ def private_sheets(model: PriceModel) -> dict[str, AnySheet]:
     show = Event("Harvest meet", dt.date(2027, 9, 18), 320)
     plans = [BuildPlan("show build", found, steps=steps, event=show, **told),
              BuildPlan("make it drive", found, steps=steps[:2], **told)]  # fmt: skip
+    linnet = BuildPlan("run it", Vehicle("Linnet", {**found.attributes, "family": "Tarrowby Linnet"}), steps=steps[:1],
+                       **told)  # fmt: skip
     talks = (Offer(21_000, dt.date(2026, 10, 1), "Ruth Amsel"), Offer(23_500, dt.date(2026, 10, 9), "Ruth Amsel"),
              Offer(22_000, dt.date(2026, 11, 2), "a dealer from the coast"))  # fmt: skip
     spent = [Spent("Purchase", 6200.0), Spent("Tow truck", 287.5)]
@@ -143,6 +145,7 @@ def private_sheets(model: PriceModel) -> dict[str, AnySheet]:
     return {
         "deal": deal_sheet(model, plans, DAY, spent=spent, log=log, shop=SHOP),
         "card": field_card(model, plans, DAY, shop=SHOP),
+        "card-of-two": field_card(model, [*plans, linnet], DAY, shop=SHOP),
     }
 
 

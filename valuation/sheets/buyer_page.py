@@ -63,7 +63,7 @@ def buyer_page(
             "label": say("Estimate of the total that a buyer pays before tax"),
             "figure": locale.about(sheet.estimate, currency),
             "words": estimate_words(sheet, locale),
-            "warnings": [_cut(retold(text)) for text in sheet.warnings],
+            "warnings": [_cut(locale.sentence(retold(text))) for text in sheet.warnings],
         },
         "photos": [
             {
@@ -90,7 +90,7 @@ def buyer_page(
             for one in sheet.meanings
         ],
         "assumptions": [_cut(retold(text)) for text in sheet.assumptions if text.strip()],
-        "notes": [_cut(retold(text)) for text in sheet.notes],
+        "notes": [_cut(locale.sentence(retold(text))) for text in sheet.notes],
         "cautions": list(cautions()),
         "seal": seal.for_buyer(photographs=bool(photos)),
     }

@@ -19,6 +19,8 @@ Style = Literal["clear", "either", "day_first", "month_first"]
 
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
           "December")  # fmt: skip
+DAY_IN_WORDS = re.compile(rf"(\d{{1,2}})[ \xa0]({'|'.join(MONTHS)})[ \xa0](\d{{4}})")
+"""A day as the house writes it into English sentences, 9 October 2026, whether or not it may break there."""
 
 _ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]\d{1,2}:\d{2}.*)?")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")

@@ -11,7 +11,7 @@ import re
 from functools import cache
 from string import Formatter
 
-from valuation.text.dates import MONTHS
+from valuation.text.dates import DAY_IN_WORDS, MONTHS
 from valuation.text.locale import HARD, LOCALES
 from valuation.text.spoken import (
     DOMAIN,
@@ -183,7 +183,7 @@ def _value(text: str) -> Said:
     """What stands in a hole of a template: a day, a figure, a text of its own, or a title with what follows it."""
     if _ISO_DAY.fullmatch(text):
         return Said(written(dt.date.fromisoformat(text)))
-    if (day := _DAY_IN_WORDS.fullmatch(text)) is not None:
+    if (day := DAY_IN_WORDS.fullmatch(text)) is not None:
         return Said(written(dt.date(int(day[3]), MONTHS.index(day[2]) + 1, int(day[1]))))
     told = retold(text)
     if told != text:
@@ -197,8 +197,6 @@ def _value(text: str) -> Said:
 
 
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
-_DAY_IN_WORDS = re.compile(rf"(\d{{1,2}})[ {HARD}]({'|'.join(MONTHS)})[ {HARD}](\d{{4}})")
-"""As ``english_day`` and ``on_day`` write it."""
 _SENTENCE_END = re.compile(r"(?<=[.:;]) (?=[A-Z])")
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from valuation.errors import SheetError, shortlist
-from valuation.text.dates import MONTHS
+from valuation.text.dates import DAY_IN_WORDS, MONTHS
 from valuation.text.rounding import rounded
 from valuation.text.spoken import ENGLISH, Said, catalogue, languages
 from valuation.view import CURRENCY_SIGNS, decimals_of, with_currency
@@ -203,6 +203,20 @@ class Locale:
             return f"{month}{HARD}{day.day},{HARD}{day.year}"
         words = catalogue().gettext("{day} {month} {year}").format(day=day.day, month=month, year=day.year)
         return Said(words.replace(" ", HARD))
+
+    def sentence(self, text: str) -> str:
+        r"""An English sentence of the house with its days as this locale writes them.
+
+        Examples
+        --------
+        >>> LOCALES["en-US"].sentence("Sold by 9 October 2026.")
+        'Sold by October\xa09,\xa02026.'
+        """
+        if self.language != ENGLISH or self.date_order == "dmy":
+            return text
+        return DAY_IN_WORDS.sub(
+            lambda day: self.date(dt.date(int(day[3]), MONTHS.index(day[2]) + 1, int(day[1]))), text
+        )
 
     def quantity(self, value: float, unit: str = "") -> str:
         r"""A number with its unit; lengths of road in the locale's own unit.

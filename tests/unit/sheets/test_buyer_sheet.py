@@ -204,6 +204,14 @@ def test_the_schema_of_another_language_is_set(buyer, read_pdf):
     assert len(reader.pages) <= 3
 
 
+def test_every_day_on_the_sheet_is_written_as_its_reader_writes_days(buyer):
+    """The notes are kept in the house's way, and are about days."""
+    assert [text for text in buyer.notes if re.search(r"\d{1,2} [A-Z][a-z]+ 20\d\d", text)]
+    html = buyer_html(buyer, LOCALES["en-US"]).replace("\xa0", " ")
+    assert not re.findall(r"\d{1,2} (?:January|March|April|May|November|December) 20\d\d", html)
+    assert "November 25, 2026" in html
+
+
 def test_the_default_schema_is_the_one_in_use(buyer):
     titles = {attribute.title for attribute in default_schema().attributes}
     assert {fact.title for fact in buyer.facts} <= titles

@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pytest
 
+from tests.unit.sheets.printed import LEAST_POINTS, lines_of
 from valuation.build.progress import DoneStep, Progress
 from valuation.errors import SheetError
 from valuation.paths.field_table import field_table
@@ -124,6 +125,17 @@ def test_the_card_asks_for_what_the_schema_asks_with_words_to_tick_and_room_for_
     titles = [one["/Title"] for one in reader.outline]
     assert titles == [*(table.family for table in card.tables), "Look at this before you pay", "Notes"]
     assert not [line for table in card.tables for line in table.assumed if ": ." in line]
+
+
+@pytest.mark.parametrize("paper", ["international", "en-US"])
+@pytest.mark.parametrize("families", [1, 2, 4])
+def test_the_tables_of_the_card_leave_room_for_the_words_below_them(card, families, paper, read_pdf):
+    """Two tables share a half: each takes the largest letters for which all of it has room."""
+    page = read_pdf(card_pdf(replace(card, tables=card.tables * families), LOCALES[paper]))[0].pages[0]
+    lines = lines_of(page)
+    foot = next(at for at, (_, _, words) in enumerate(lines) if "Rounded down." in words)
+    assert lines[foot - 1][0] - lines[foot][0] >= LEAST_POINTS
+    assert "Rounded down. 'walk': at no price;" in lines[foot][2]
 
 
 def test_a_card_of_three_families_has_them_on_both_halves(card, read_pdf):
