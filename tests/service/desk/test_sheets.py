@@ -3,11 +3,13 @@
 import hashlib
 import io
 import re
+from pathlib import Path
 
 import pytest
 from PIL import Image
 from pypdf import PdfReader
 
+import api.pages
 from tests.service.desk.conftest import demo_service
 from valuation.answers.vehicle_file import vehicle_kept
 from valuation.ledger import Ledger
@@ -152,6 +154,14 @@ def test_the_paper_page_fills_in_what_is_known_and_its_sheets_are_checked(desk, 
     printed = desk.post("/api/v1/sheets/verify", json={"printed": known["made"][0]["printed"][:20]}).json()
     assert (printed["genuine"], printed["sheet"]) == (True, number)
     assert "no file was chosen" in desk.post(f"{address}/check", data={"printed": ""}).text
+
+
+def test_sheets_for_a_vehicle_are_asked_for_in_one_place():
+    """Other pages link to the paper of the vehicle; two forms would part ways."""
+    templates = Path(api.pages.__file__).parents[1] / "templates"
+    asking = {file.name for file in templates.glob("*.html") if 'action="/sheets"' in file.read_text(encoding="utf-8")}
+    assert asking == {"paper.html"}
+    assert "/paper" in (templates / "worth.html").read_text(encoding="utf-8")
 
 
 def test_a_message_is_a_text_and_a_picture(desk):
