@@ -1,6 +1,7 @@
 """What the owner is told of a sheet that he makes, and what the sheet itself says of his asking price."""
 
 import dataclasses
+import io
 import json
 
 import pytest
@@ -57,6 +58,19 @@ def photos(picture):
     return tuple(prepare_photo(picture(400, 700 + number), f"{number}.jpg", "") for number in range(3))
 
 
+@pytest.mark.parametrize("paper", ["international", "en-US"])
+def test_a_usual_sheet_with_a_photograph_has_room_on_one_page_of_either_paper(buyer, photos, paper):
+    seller = Seller(
+        asking_price=buyer.estimate,
+        graded_by="Ada Quill",
+        contact="yard@example.invalid",
+        not_inspected=("gearbox",),
+    )
+    remark = "Finished last winter; the engine was rebuilt by its second owner and has run four summers since. " * 2
+    usual = OnePage(dataclasses.replace(buyer, seller=seller, remark=remark))
+    assert notes_for_the_owner(usual, LOCALES[paper], photos[:1], in_ledger=True) == ()
+
+
 def test_what_one_page_has_no_room_for_is_told_and_recorded(buyer, photos, read_pdf):
     """Texts that fill the page take its photograph; what is told is what the finished page lacks."""
     full = dataclasses.replace(buyer, warnings=("The others set its price, which is a long story. " * 16,) * 2)
@@ -93,8 +107,6 @@ def test_the_photograph_of_a_message_is_whole(buyer, shape):
     for x in (0, shape[0] - side):
         for y in (0, shape[1] - side):
             image.paste("red", (x, y, x + side, y + side))
-    import io
-
     out = io.BytesIO()
     image.save(out, "JPEG", quality=95)
     photo = prepare_photo(out.getvalue(), "corners.jpg", "")
