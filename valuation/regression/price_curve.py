@@ -11,8 +11,8 @@ from valuation.regression.distribution import PriceDistribution
 
 POINTS = 121
 """Of the curve that is drawn: smooth to the eye at the width of a page."""
-_SOUGHT = 501
-"""Of the curve along which the points are spaced; with eight times as many they move by a hundred-thousandth of it."""
+_SOUGHT = 2001
+"""Of the curve along which the points are spaced; with twice as many they lie where they do."""
 LAST_PROBABILITY = 0.995
 """The curve runs from the price that 1 in 200 lies below to the one that 1 in 200 lies above."""
 
