@@ -83,12 +83,12 @@ WORKING = ("/", "/demo", {"figures": "1"})
 """What takes the desk a while, on one that is empty."""
 CLASH = ("/comparables/1", "/comparables/1/mend", {"cell.7.5": "runner"})
 """A mend of what was mended otherwise meanwhile, on a desk with a table of its own."""
-FINISHED, SOLD = "Haywain pickup", "Haywain wagon"
+FINISHED = "Haywain pickup"
 VEHICLES = {
     "found": "Barn find: Haywain", "bought": "Barn find: Linnet", "new": "Tessera coupe of 1949", "priced": FINISHED,
-    "sold": SOLD,
+    "sold": "Haywain panel of 1950",
 }  # fmt: skip
-"""Vehicles of the demo, and two of one's own beside them."""
+"""Vehicles of the demo, and one of one's own beside them."""
 TABLE = "date,price,outcome,family,model_year,condition,paint\n" + "".join(
     f"202{3 + i % 3}-0{1 + i % 9}-1{i % 8},{round(9_000 * 1.04**i * (1.5 if i % 3 == 2 else 1) / 50) * 50},"
     f"{'asking' if i % 9 == 8 else 'sold'},Tarrowby Linnet,{1948 + i % 17},"
@@ -122,7 +122,7 @@ def desk(folder: Path) -> Iterator[str]:
 
 
 def fill(address: str) -> None:
-    """Bring the demo, and a vehicle that is valued, priced, photographed and offered for, and one that is sold."""
+    """Bring the demo, and a vehicle that is valued, priced, photographed and offered for."""
     vehicle = {"a.family": "Penhurrow Haywain", "a.model_year": "1952", "a.condition": "driver", "a.paint": "fresh"}
     with httpx.Client(base_url=address, timeout=300) as client:
         post(client, "/demo", {})
@@ -130,8 +130,6 @@ def fill(address: str) -> None:
         post(client, "/demo", {"figures": "1"})
         post(client, f"/vehicles/{priced}/price", {"offers_per_month": "2", "weeks_to_sell": "6", "put_in": "30500"})
         post(client, f"/vehicles/{priced}/offers", {"amount": "38000", "who": "Ruth Amsel"})
-        sold = post(client, "/vehicles", {"name": SOLD, **vehicle}).url.path.split("/")[2]
-        post(client, f"/vehicles/{sold}/sale", {"price": "39500", "kind": "private"})
         post(client, f"/vehicles/{priced}/photos", {"caption": "Finished"}, {"photos": ("a.png", _photograph())})
         estimate = client.get("/api/v1/estimates", params={"subject": FINISHED}).json()[-1]["id"]
         post(client, "/sheets", {"kind": "buyer", "estimate": str(estimate)})
