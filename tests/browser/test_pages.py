@@ -24,7 +24,8 @@ ONLY_ON_A_SCREEN = "nav, button, .button, .skip, .filter, input[type=file], form
 PRINTED = {
     "shop": ".line", "table-rows": ".grid tbody td", "table": ".cause", "bring-rows": ".cause", "worth": ".answer .big",
     "story-sale": ".part", "pay": ".most", "work": ".mark", "price": ".facts.asked", "plans": ".step .title",
-    "settings": ".step .title", "track-record": "tbody th a", "help": "dt", "barn-told": "#why", "photos": ".photos img",
+    "settings": ".step .title", "track-record": "tbody th a", "help": "dt", "barn-told": "#why",
+    "photos": ".photos img",
 }  # fmt: skip
 """What a page on paper must show."""
 MAIN = {
