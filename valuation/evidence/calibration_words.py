@@ -39,6 +39,9 @@ class CoverageShare:
     @property
     def words(self) -> str:
         """The record in one sentence."""
+        if self.n == 1:
+            fell = "fell" if self.inside else "did not fall"
+            return f"The last sale, priced as if unseen, {fell} inside the {100 * self.coverage:g} % interval."
         return (
             f"Of the last {self.n} sales, priced as if unseen, {self.inside} fell inside "
             f"(the {100 * self.coverage:g} % interval promises about {self.coverage * self.n:.0f})."

@@ -195,7 +195,9 @@ def track_picture(pairs: Sequence[Row], currency: str, money: Money) -> Chart:
 
     return finish(
         draw,
-        title=f"{inside} of {len(rows)} sales ended inside the range stated before the sale",
+        title=f"{inside} of {len(rows)} sales ended inside the range stated before the sale"
+        if len(rows) > 1
+        else f"The one sale ended {'inside' if inside else 'outside'} the range stated before it",
         alt="Each line is a stated range, its stroke the estimate, its mark what the vehicle brought; the oldest sale "
         "on top.",
         columns=("vehicle and day", "estimate", "from", "to", "sold for", "inside"),

@@ -8,6 +8,7 @@ from scipy.special import ndtr, ndtri
 
 from valuation.errors import EvidenceError, TooFewSalesError
 from valuation.evidence.calibration import calibration
+from valuation.evidence.calibration_words import CoverageShare
 from valuation.evidence.intervals import median_interval, share_interval
 from valuation.evidence.scores import interval_score
 
@@ -169,3 +170,9 @@ def test_refusals():
         share_interval(5, 4)
     with pytest.raises(EvidenceError, match="median of 0 values"):
         median_interval([])
+
+
+@pytest.mark.parametrize(("inside", "fell"), [(1, "fell"), (0, "did not fall")])
+def test_one_sale_is_told_in_words_of_its_own(inside, fell):
+    share = CoverageShare(0.8, 1, inside, 0, 1 - inside, 0.0, 1.0)
+    assert share.words == f"The last sale, priced as if unseen, {fell} inside the 80 % interval."

@@ -13,6 +13,9 @@ def test_the_track_record_runs_by_date_and_counts_the_sales_inside():
     assert chart.title == f"{inside} of 9 sales ended inside the range stated before the sale"
     outside = rows_of(chart.spec, "point", shape="diamond", fill=CLAY)
     assert len(outside) == 9 - inside + 1  # and the one that says what the mark means
+    assert a_track(sales=1).title in {
+        f"The one sale ended {where} the range stated before it" for where in ("inside", "outside")
+    }
 
 
 def test_floor_target_and_ask_never_hide_each_other_however_near_they_are():
