@@ -150,9 +150,9 @@ def fill_words(address: str) -> dict[str, str]:
     with httpx.Client(base_url=address, timeout=300) as client:
         here = {one["name"]: str(one["number"]) for one in client.get("/api/v1/vehicles").json()}
         words = {word: here[name] for word, name in VEHICLES.items()}
-        _settled(
-            client, client.get(f"/vehicles/{words['priced']}/price", follow_redirects=True)
-        )  # the table is fitted first
+        # A desk that was started anew fits the table first, and works out what its pages show beside it.
+        for page in ("/vehicles/{priced}/price", "/vehicles/{priced}/worth", "/vehicles/{found}/pay", "/barn"):
+            _settled(client, client.get(page.format_map(words), follow_redirects=True))
         return {
             **words,
             "table": "1",

@@ -98,7 +98,8 @@ def opened(chromium):
 
 def _keep(complaints, message):
     refused = ("the server responded with a status of", "Response Status Error Code 422")
-    if message.type == "error" and not any(one in message.text for one in refused):
+    given_up = ("htmx:sendAbort", "htmx:afterRequest")  # by a page that was left before its answer came
+    if message.type == "error" and not any(one in message.text for one in refused + given_up):
         complaints.append(message.text)
 
 

@@ -15,8 +15,8 @@ FINE = re.compile(
 BAD = {
     "/vehicles/5/price": ("fees", "x12"),
     "/vehicles/5/offers": ("amount", "38oo0"),
-    "/vehicles/5/offers/1/answer": ("counter", "many"),
-    "/vehicles/5/offers/1/correction": ("amount", "38oo0"),
+    "/vehicles/5/offers/3/answer": ("counter", "many"),
+    "/vehicles/5/offers/3/correction": ("amount", "38oo0"),
     "/vehicles/5/sale": ("price", "forty"),
     "/track-record/sales/1": ("price", "forty"),
     "/vehicles": ("a.model_year", "minus two"),
