@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -26,6 +27,8 @@ _HIGH, _HIGH_ON_A_TELEPHONE = 260.0, 230.0
 _ANSWERED = {"": "open", "accept": "accepted", "counter": "asked", "hold": "held", "decline": "declined"}
 """What was answered, in the table."""
 
+_PART = 8.0
+"""Pixels of a line that are kept free in one piece."""
 _BOLD = 1.05
 """How much wider bold letters are."""
 
@@ -80,6 +83,8 @@ def talks_picture(
         limits = [one for one in (ask, floor) if one]
         canvas, down = _ground(frame, told, line, limits, (low_day, high_day), currency)
         placed = _Labels(canvas)
+        for (day, value), (after, then) in pairwise(line):
+            placed.leave(day, down(value), after, down(then))
         if ask:
             canvas.rule(low_day, down(ask), high_day, down(ask), FAINT, 1.2, strokeDash=[4, 3])
             placed.put(high_day, down(ask) - 0.75 * canvas.line, [f"ask {locale.about(ask)}"], faint=True)
@@ -241,6 +246,16 @@ class _Labels:
     def __init__(self, canvas: Canvas) -> None:
         self._canvas = canvas
         self._taken: list[Box] = []
+
+    def leave(self, x: float, y: float, x2: float, y2: float) -> None:
+        """Write nothing over a line between two places."""
+        start, end = self._canvas.across.px(x), self._canvas.across.px(x2)
+        parts = max(math.ceil((end - start) / _PART), 1)
+        for part in range(parts):
+            at, after = part / parts, (part + 1) / parts
+            ends = y + at * (y2 - y), y + after * (y2 - y)
+            box = (start + at * (end - start), min(ends) - 1, start + after * (end - start), max(ends) + 1)
+            self._taken.append(box)
 
     def put(self, x: float, y: float, texts: Sequence[str], *, bold: bool = False, faint: bool = False) -> None:
         """Write the first of some texts that has room, as near to its mark as may be."""

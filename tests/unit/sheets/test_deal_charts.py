@@ -1,7 +1,22 @@
 """The charts of a deal and of a record: three prices apart, profit as far as it is sure, sales counted."""
 
-from tests.unit.sheets.chart_samples import a_track, check_words_apart, rows_of, some_bands, some_paths, words
-from valuation.sheets.chart_style import CLAY, NARROW
+import datetime as dt
+
+import pytest
+
+from tests.unit.sheets.chart_samples import (
+    HERE,
+    a_track,
+    check_words_apart,
+    everywhere,
+    px,
+    rows_of,
+    some_bands,
+    some_paths,
+    words,
+)
+from valuation.sheets.chart_style import BLUE, CLAY, NARROW
+from valuation.sheets.talks_chart import talks_picture
 
 
 def test_the_track_record_runs_by_date_and_counts_the_sales_inside():
@@ -30,3 +45,26 @@ def test_the_paths_say_their_profit_as_far_as_the_simulation_is_sure():
     chart = some_paths()
     assert chart.title.endswith("expect +13,500, the most of 3 paths")
     assert ("sell as found", "goes in", "31,500", "27,000", "36,000") in chart.rows
+
+
+@everywhere
+@pytest.mark.parametrize("fall", [0.0, 0.01, 0.3])
+def test_no_word_of_the_talks_lies_on_the_floor_s_line(frame, fall):
+    bid = {"offered_on": "2026-11-26", "amount": 38_000.0, "answer": "", "counter": None, "answered_on": ""}
+    floors = [{"day": f"2026-{10 + k}-03", "floor": 41_000.0 * (1 - fall * k)} for k in range(3)]
+    told = [{"called": "Ada", "bids": [bid]}]
+    for now in (40_000.0, 40_700.0, 41_000.0):
+        chart = talks_picture(told, floors, 55_300.0, now, dt.date(2026, 11, 26), "USD", HERE)
+        spec = chart.at(frame)
+        line = [
+            (
+                px(spec, row["x"]) * (1 - part / 40) + px(spec, row["x2"]) * part / 40,
+                row["y"] * (1 - part / 40) + row["y2"] * part / 40,
+            )
+            for row in rows_of(spec, "rule", color=BLUE, strokeWidth=2.2)
+            for part in range(41)
+        ]
+        assert line
+        struck = [text for box, text in words(spec) for x, y in line if box[0] < x < box[2] and box[1] < y < box[3]]
+        assert not struck
+        assert "floor now" in " ".join(text for _, text in words(spec))
