@@ -98,15 +98,13 @@ def talks_picture(
             if falling:
                 canvas.rule(now, down(_at(falling, now)), now, down(floor), BLUE, 1, strokeDash=[2, 2])
             canvas.mark(now, down(floor), "diamond", 70, PAPER, BLUE, f"floor now: {locale.at_least(floor)}")
-            placed.put(now, down(floor), [f"floor now {locale.at_least(floor)}", "floor now"], bold=True)
         by_bid = sorted(told, key=lambda one: -one[1][-1].amount)
         for called, bids in by_bid:
             _put_bids(canvas, down, called, bids, locale)
-        for called, bids in by_bid:
-            amount = locale.money(bids[-1].amount)
-            lengths = (_LONGEST_CALLED, _LONGEST_CALLED // 2, _LONGEST_CALLED // 4)
-            texts = [*(f"{fitted(called, 1, length)} {amount}" for length in lengths), amount]
-            placed.put(bids[-1].day, down(bids[-1].amount), texts, faint=bids[-1].answer == "decline")
+        _name_bids(placed, down, by_bid, locale)
+        if floor:
+            texts = [f"floor now {locale.at_least(floor)}", "floor now"]
+            placed.put(float(today.toordinal()), down(floor), texts, bold=True)
         for bid in (one for _, bids in by_bid for one in bids if one.counter is not None):
             asked = locale.money(bid.counter or 0.0)
             placed.put(bid.answered, down(bid.counter or 0.0), [f"asked {asked}", asked], faint=True)
@@ -238,6 +236,17 @@ def _finding(told: Sequence[tuple[str, Sequence[_Bid]]], floor: float | None, lo
 def _answer_words(bid: _Bid, locale: Locale) -> str:
     said = _ANSWERED[bid.answer]
     return said if bid.counter is None else f"{said} {locale.money(bid.counter)}"
+
+
+def _name_bids(
+    placed: _Labels, down: Callable[[float], float], by_bid: Sequence[tuple[str, Sequence[_Bid]]], locale: Locale
+) -> None:
+    """Each buyer and his last bid at its mark, as much of the name as has room."""
+    for called, bids in by_bid:
+        amount = locale.money(bids[-1].amount)
+        lengths = (_LONGEST_CALLED, _LONGEST_CALLED // 2, _LONGEST_CALLED // 4)
+        texts = [*(f"{fitted(called, 1, length)} {amount}" for length in lengths), amount]
+        placed.put(bids[-1].day, down(bids[-1].amount), texts, faint=bids[-1].answer == "decline")
 
 
 class _Labels:
