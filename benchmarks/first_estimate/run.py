@@ -103,7 +103,10 @@ def first_estimate(table: Path, folder: Path) -> Run:
     if run.call(folder, "mend", str(copy), "--out", str(mended), "--yes", *sheet).returncode == 0 and mended.exists():
         copy, sheet = mended, []
     _count(run, "mend", copy, meant, sheet)
-    vehicle = [f"{name}={value}" for name, value in _vehicle(meant, copy).items()]
+    if not run.usable["mend"]:
+        run.answer = "none: no row can be used before its owner has answered the questions"
+        return run
+    vehicle = [f"{name}={value}" for name, value in _vehicle(_read(copy, sheet)).items()]
     estimate = run.call(folder, "estimate", *vehicle, "--comparables", str(copy), *sheet)
     lines = (line for line in estimate.stdout.splitlines() if line.strip())
     run.answer = next(lines, "") if not estimate.returncode else f"refused: {estimate.stderr.strip().splitlines()[-1]}"
@@ -145,9 +148,8 @@ def _same(found: Any, meant: Any) -> bool:
     return (None if pd.isna(found) else str(found)) == meant
 
 
-def _vehicle(meant: dict[str, Any], table: Path) -> dict[str, str]:
-    """The vehicle to value: like the table's first real sale, in words that the command takes."""
-    read = _read(table, [])
+def _vehicle(read: Comparables) -> dict[str, str]:
+    """The vehicle to value: like the table's first sale, in words that the command takes."""
     known = read.attributes.iloc[0].dropna()
     first = {name: known[name] for name in ("family", "model_year", "condition") if name in known}
     return {name: f"{value:g}" if isinstance(value, float) else str(value) for name, value in first.items()}

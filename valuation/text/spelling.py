@@ -6,6 +6,7 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 
 _SPACES = re.compile(r"[\s_]+")
 _TELLING = frozenset("?+-/~<>±=&")
@@ -29,6 +30,7 @@ def level_key(text: str) -> str:
     return _SPACES.sub(" ", _INNER_HYPHEN.sub(" ", folded)).strip()
 
 
+@lru_cache(maxsize=4096)
 def header_key(text: str) -> str:
     """A header's spelling without case, spaces and punctuation; a percent sign counts as the word.
 
