@@ -16,7 +16,7 @@ LONGEST = 2_500
 """Pixels of a page on a telephone: three screens, chosen; what is more stands in folds."""
 LONG = {"table-rows": 3_100}
 """A page of a list to look something up in."""
-ALL_RULES, COLOURS_ALONE = {"rules": {"target-size": {"enabled": True}}}, {"runOnly": ["color-contrast"]}
+ALL_RULES = {"rules": {"target-size": {"enabled": True}}}
 """Options of axe-core; the size of what is pressed is the one rule of level AA that it leaves out unless told."""
 AXE = next(Path(__file__).parent.glob("vendor/axe-*.min.js"))
 ONLY_ON_A_SCREEN = "nav, button, .button, .skip, .filter, input[type=file], form:not(.says) input"
@@ -63,18 +63,18 @@ def test_page_in_all_its_looks(filled, opened, name):
         window.set_viewport_size({"width": width, "height": 800})
         assert window.evaluate("document.documentElement.scrollWidth") <= width
     window.set_viewport_size(PHONE)
-    assert not findings(window, ALL_RULES)
+    assert not findings(window)
     window.set_viewport_size(DESK)
     window.emulate_media(color_scheme="dark")
-    assert not findings(window, COLOURS_ALONE)
+    assert not findings(window)
 
 
-def findings(window, rules=ALL_RULES):
+def findings(window):
     """What axe-core calls serious or critical, in a few words."""
     # The page's own policy forbids foreign scripts, so the check is put in by the driver.
     if not window.evaluate("'axe' in window"):
         window.evaluate(AXE.read_text(encoding="utf-8"))
-    result = window.evaluate("rules => axe.run(document, {resultTypes: ['violations'], ...rules})", rules)
+    result = window.evaluate("rules => axe.run(document, {resultTypes: ['violations'], ...rules})", ALL_RULES)
     return [
         (one["id"], one["nodes"][0]["html"][:160], one["nodes"][0]["failureSummary"][:200])
         for one in result["violations"]

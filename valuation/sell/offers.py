@@ -268,6 +268,7 @@ def answer_offer(
             f"The offer of {money(offer.amount)} is in {currency!r} and the estimate in {bands.currency!r}. Convert it "
             f"to {bands.currency} at today's rate and enter that."
         )
+    as_told = about(bands.ask) if asked is None else money(asked)
     asked = bands.ask if asked is None else asked
     if not (math.isfinite(asked) and asked > 0):
         raise OfferError(f"The ask must be money above 0; found {asked!r}. Write the price that you ask.")
@@ -292,7 +293,7 @@ def answer_offer(
         answer=answer,
         counter=counter,
         hold_until=until,
-        sentence=_sentence(offer, counter, until, asked, floor, limit),
+        sentence=_sentence(offer, counter, until, as_told, floor, limit),
         why=_why(amount, floor, counter, value),
         profit=None if bands.outlay is None else terms.kept * amount - bands.outlay,
         odds_of_better=better,
@@ -347,7 +348,7 @@ def _hold_until(talks: Talks, amount: float, weeks: float) -> dt.date:
 
 
 def _sentence(
-    offer: Offer, counter: float | None, until: dt.date | None, asked: float, floor: float, limit: PriceDistribution
+    offer: Offer, counter: float | None, until: dt.date | None, ask: str, floor: float, limit: PriceDistribution
 ) -> str:
     """What to say now, and what to do if it is refused."""
     if counter is None and until is None:
@@ -358,7 +359,7 @@ def _sentence(
             return f"{said} {say('If that is refused, take the {price}.', price=money(offer.amount))}"
         return f"{said} {say('If that is refused, wait: {hope}.', hope=_to_come(floor, limit))}"
     assert until is not None
-    hold = say("hold at {price} until {day}", price=money(asked), day=on_day(until))
+    hold = say("hold at {price} until {day}", price=ask, day=on_day(until))
     said = offer_sentence(offer.buyer, offer.amount, hold)
     return f"{said} {say('If that is refused, let this buyer go: {hope}.', hope=_to_come(floor, limit))}"
 

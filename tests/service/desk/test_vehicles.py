@@ -215,6 +215,7 @@ def test_the_demo_can_be_brought_with_its_figures(fresh):
         assert said in shown
     assert re.fullmatch(r"brought 36,700 USD on [^;]+; 3[\d,]+ was estimated", lines["Haywain panel of 1950"])
     assert "Sold (1)" in shown
+    assert "clock" not in fresh.get("/track-record").text, "its past was written before today's estimates"
     assert "Of the 1 sale with an estimate made before, 1 ended inside the 80 % range" in shown
     sold = next(one for one in fresh.get("/api/v1/vehicles").json() if one["stage"] == "sold")
     told = {one["key"]: one["outcome"] for one in fresh.get(f"/api/v1/vehicles/{sold['number']}").json()["sections"]}

@@ -88,7 +88,7 @@ def test_to_hold_names_the_ask_and_the_day_to_think_again(bands, plan):
     low = answer_offer(bands, plan.sale, Offer(0.4 * bands.floor, bands.prospect.for_sale))
     assert low.answer == "hold"
     assert low.hold_until == bands.prospect.last_day
-    assert f"hold at {bands.ask:,.0f} until {on_day(low.hold_until)}" in low.sentence
+    assert f"hold at {about(bands.ask)} until {on_day(low.hold_until)}" in low.sentence
     assert "let this buyer go" in low.sentence
 
 
