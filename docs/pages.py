@@ -198,6 +198,20 @@ def arrive(window: Page, path: str, form: Form | None = None) -> int:
     return sent.value.status if sent.value else 0
 
 
+def at_rest(window: Page) -> None:
+    """Wait until all that a page asked for has come, and nothing of it is still being worked out.
+
+    Parameters
+    ----------
+    window : Page
+    """
+    window.wait_for_function(
+        """() => document.readyState === "complete" && document.fonts.status === "loaded"
+            && !document.querySelector(".htmx-request, [data-reload]")
+            && [...document.images].every((one) => one.complete)"""
+    )
+
+
 def fill_own(address: str) -> None:
     """Bring the invented shop's table as it is, and mend its fault."""
     with httpx.Client(base_url=address, timeout=300) as client:

@@ -5,7 +5,7 @@ import shutil
 
 import pytest
 
-from docs.pages import ROOT, TABLE, desk, fill, fill_words
+from docs.pages import ROOT, TABLE, at_rest, desk, fill, fill_words
 from valuation.files import locked
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -108,7 +108,7 @@ def looks_right():
     """A function that takes a screenshot and holds that nothing stands out over the window's edge."""
 
     def look(window, shots, name):
-        window.wait_for_load_state("networkidle")
+        at_rest(window)
         width = window.viewport_size["width"]
         window.screenshot(path=str(shots / f"{name}-{width}.png"), full_page=True)
         assert window.evaluate("document.documentElement.scrollWidth") <= width, name

@@ -3,6 +3,8 @@
 import pytest
 from playwright.sync_api import expect
 
+from docs.pages import at_rest
+
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 WORDS = ("driver", "show", "runner", "tidy ish", "rough as can be")
 
@@ -31,7 +33,7 @@ def test_answers_and_mends_one_after_another_keep_place_and_entries(empty_desk, 
     second.focus()
     held[0].continue_()
     expect(page.locator(".bar .busy")).to_have_count(0, timeout=30_000)
-    page.wait_for_load_state("networkidle")
+    at_rest(page)
     expect(second).to_have_value("project", timeout=30_000)
     expect(first).to_have_value("runner")
     expect(second).to_be_focused()

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from docs.pages import NOT_THERE, PAGES, SENT, arrive
+from docs.pages import NOT_THERE, PAGES, SENT, arrive, at_rest
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
@@ -46,7 +46,7 @@ def test_page_in_all_its_looks(filled, opened, name):
     path, *form = [PAGES[name]] if name in PAGES else SENT[name]
     form = (form[0].format_map(words), form[1]) if form else None
     assert arrive(window, path.format_map(words), form) in ((409, 422) if form else (200,))
-    window.wait_for_load_state("networkidle")
+    at_rest(window)
     assert 0 < sum(sizes) < 1_500_000, "the first view is light"
 
     window.emulate_media(media="print")
