@@ -179,8 +179,8 @@ def arrive(window: Page, path: str, form: Form | None = None) -> int:
         Status of the answer.
     """
     answer = window.goto(path)
-    if window.locator("[data-reload]").count():
-        window.locator("[data-reload]").first.wait_for(state="detached", timeout=90_000)
+    while (work := window.locator("[data-reload]")).count():
+        work.first.wait_for(state="detached", timeout=90_000)
         answer = window.goto(path)
     if form is None:
         return answer.status if answer else 0

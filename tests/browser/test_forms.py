@@ -5,6 +5,8 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from docs.pages import arrive
+
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PHONE = {"width": 390, "height": 844}
 FINE = re.compile(
@@ -49,7 +51,7 @@ def test_every_form_of_every_page_says_beside_the_field_what_is_wrong(demo_desk,
     window = opened(demo_desk, java_script_enabled=scripts)
     tried = set()
     for address in PAGES:
-        window.goto(address)
+        arrive(window, address)
         forms = window.locator('form[method="post"]')
         actions = [one.get_attribute("action") for one in forms.all()]
         assert all(one.get_attribute("hx-boost") == "true" for one in forms.all()), address
@@ -59,7 +61,7 @@ def test_every_form_of_every_page_says_beside_the_field_what_is_wrong(demo_desk,
             assert action in BAD, f"{address} has a form that no bad input is written for: {action}"
             if not BAD[action][0]:
                 continue
-            window.goto(address)
+            arrive(window, address)
             form = window.locator('form[method="post"]').nth(place)
             if try_badly(window, form, action):
                 tried.add(action)

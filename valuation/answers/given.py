@@ -112,9 +112,9 @@ def read_plans(plans: Sequence[PlanData], schema: Schema, *, steps_needed: bool 
         A plan contradicts itself or the schema; it is named by its place, from 1.
     """
     return [
-        parse_plan(plan, schema, f"plan {i}", steps_needed=steps_needed)
+        parse_plan(plan, schema, f"number {i}", steps_needed=steps_needed)
         if isinstance(plan, str)
-        else plan_from_dict(plan, schema, f"plan {i}", steps_needed=steps_needed)
+        else plan_from_dict(plan, schema, f"number {i}", steps_needed=steps_needed)
         for i, plan in enumerate(plans, 1)
     ]
 

@@ -142,7 +142,7 @@ def whole_plans(
         except ValueError:
             whole.append(plan)  # the reader of plans says what is wrong
             continue
-        merged = with_shop(of_vehicle(data, vehicle), shop, f"plan {i}")
+        merged = with_shop(of_vehicle(data, vehicle), shop, f"number {i}")
         whole.append(toml_text(merged) if isinstance(plan, str) else merged)
     return whole
 

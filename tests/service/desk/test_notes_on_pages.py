@@ -37,16 +37,19 @@ def codes():
     return sorted({code.value for code in made if isinstance(code, ast.Constant)})
 
 
-REMARKS = tuple(Note(code, f"Remark about {code}, which is one of a kind.") for code in codes())
+@pytest.fixture(scope="module")
+def remarks():
+    """One note for each code."""
+    return tuple(Note(code, f"Remark about {code}, which is one of a kind.") for code in codes())
 
 
 @pytest.fixture(scope="module")
-def desk(tmp_path_factory):
+def desk(tmp_path_factory, remarks):
     """The demo's desk, its table read with every note there is; a price, an offer and a comparison kept."""
     read = valuation.comparables.read_comparables
 
     def with_remarks(*given, **named):
-        return replace(read(*given, **named), notes=REMARKS)
+        return replace(read(*given, **named), notes=remarks)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(valuation.comparables, "read_comparables", with_remarks)
@@ -73,14 +76,14 @@ def plain(text):
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_every_note_of_the_table_stands_on_the_page_once_and_in_its_twin(desk, name):
+def test_every_note_of_the_table_stands_on_the_page_once_and_in_its_twin(desk, remarks, name):
     page = desk.get(PAGES[name])
     assert page.status_code == 200, page.text[:300]
     text = plain(page.text)
-    assert {note.code: text.count(note.text) for note in REMARKS} == {note.code: 1 for note in REMARKS}
+    assert {note.code: text.count(note.text) for note in remarks} == {note.code: 1 for note in remarks}
     twin = desk.get(JSON[name])
     assert twin.status_code == 200, twin.text[:300]
-    assert [note.code for note in REMARKS if note.text not in twin.text] == []
+    assert [note.code for note in remarks if note.text not in twin.text] == []
 
 
 def test_the_price_page_says_the_truth_of_an_offer_far_over_the_ask(desk):

@@ -89,7 +89,7 @@ def test_every_pin_has_a_hash_and_no_file_names_an_address(lock: str) -> None:
     ("mark", "lock", "last"),
     [
         ("demo-command", "requirements.lock", ".venv/bin/valuation demo"),
-        ("test-command", "requirements-test.lock", ".venv/bin/python -m pytest -n 3"),
+        ("test-command", "requirements-test.lock", ".venv/bin/python -m pytest -n 4"),
     ],
 )
 def test_readme_commands_are_complete_in_one_line(mark: str, lock: str, last: str) -> None:
