@@ -60,7 +60,8 @@ def sources(ledger: Ledger, shop: Mapping[str, Any], number: int = 0) -> list[So
         Of the plan that the steps would be taken into; its own are not offered.
     """
     book = _source("The shop's book", "book.0", shop.get("steps", []))
-    plans = [plan for plan in reversed(ledger.plans()) if number not in (plan.id, plan.first)]
+    newest = {(plan.subject, plan.name): plan for plan in ledger.plans()}.values()
+    plans = sorted((plan for plan in newest if plan.id != number), key=lambda plan: -plan.id)
     found = [_source(f"{plan.name}, {plan.subject}", f"plan.{plan.id}", _rows(plan)) for plan in plans[:MOST_PLANS]]
     return [one for one in (book, *found) if one.steps]
 

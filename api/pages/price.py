@@ -257,6 +257,13 @@ def _talks_picture(told: TalksAnswer, settings: TheSettings) -> Picture:
     from valuation.sheets.talks_chart import talks_picture
 
     chart = talks_picture(
-        plain(told.threads), plain(told.floors), told.ask, told.floor, day_of(), told.currency, locale_of(settings)
+        plain(told.threads),
+        plain(told.floors),
+        told.ask,
+        told.floor,
+        min([day_of(), *(one.sold_on for one in told.sold[-1:])]),
+        told.currency,
+        locale_of(settings),
+        sold=bool(told.sold),
     )
     return picture(chart, "The talks, day by day")

@@ -2,10 +2,11 @@
 
 import os
 import shutil
+from contextlib import contextmanager
 
 import pytest
 
-from docs.pages import ROOT, TABLE, at_rest, desk, fill, fill_words
+from docs.pages import TABLE, at_rest, desk, fill, fill_words
 from valuation.files import locked
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -68,16 +69,28 @@ def demo_folder(tmp_path_factory):
 
 
 @pytest.fixture
-def shots():
-    """Folder of the screenshots."""
-    folder = ROOT / "screenshots"
-    folder.mkdir(exist_ok=True)
-    return folder
-
-
-@pytest.fixture
 def opened(chromium):
     """A function that opens a window; what its console complains of fails the test."""
+    with _windows(chromium) as open_window:
+        yield open_window
+
+
+@pytest.fixture(scope="module")
+def window(chromium, filled):
+    """One window for many pages of the filled desk, as its owner sees them after the first visit."""
+    address, _ = filled
+    with _windows(chromium) as open_window:
+        one = open_window(address)
+        one.context.add_cookies([{"name": "cautions", "value": "seen", "url": address}])
+        # Each page is loaded whole, as if it were the first that is looked at.
+        fetching = one.context.new_cdp_session(one)
+        fetching.send("Network.enable")
+        fetching.send("Network.setCacheDisabled", {"cacheDisabled": True})
+        yield one
+
+
+@contextmanager
+def _windows(chromium):
     contexts, complaints = [], []
 
     def open_window(address, view=DESK, **settings):
@@ -86,8 +99,8 @@ def opened(chromium):
         contexts.append(context)
         window = context.new_page()
         # That an answer had a status such as 422 is no complaint of the page itself.
-        window.on("console", lambda one: _keep(complaints, one))
-        window.on("pageerror", lambda one: complaints.append(str(one)))
+        window.on("console", lambda one: _keep(complaints, one, window.url))
+        window.on("pageerror", lambda one: complaints.append(f"{one} at {window.url}"))
         return window
 
     yield open_window
@@ -96,22 +109,20 @@ def opened(chromium):
     assert not complaints
 
 
-def _keep(complaints, message):
+def _keep(complaints, message, url):
     refused = ("the server responded with a status of", "Response Status Error Code 422")
     given_up = ("htmx:sendAbort", "htmx:afterRequest")  # by a page that was left before its answer came
     if message.type == "error" and not any(one in message.text for one in refused + given_up):
-        complaints.append(message.text)
+        complaints.append(f"{message.text} at {url}")
 
 
 @pytest.fixture
-def looks_right():
-    """A function that takes a screenshot and holds that nothing stands out over the window's edge."""
+def fits():
+    """A function that holds that nothing of a page stands out over the window's edge."""
 
-    def look(window, shots, name):
+    def look(window):
         at_rest(window)
-        width = window.viewport_size["width"]
-        window.screenshot(path=str(shots / f"{name}-{width}.png"), full_page=True)
-        assert window.evaluate("document.documentElement.scrollWidth") <= width, name
+        assert window.evaluate("document.documentElement.scrollWidth") <= window.viewport_size["width"], window.url
 
     return look
 

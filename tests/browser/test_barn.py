@@ -132,7 +132,7 @@ def finds_of(desk):
     return [one["vehicle"]["name"] for one in desk.get("/api/v1/estimates").json()]
 
 
-def test_the_answer_and_its_fields_are_in_sight_and_the_script_says_what_the_service_says(telephone, desk, shots):
+def test_the_answer_and_its_fields_are_in_sight_and_the_script_says_what_the_service_says(telephone, desk):
     to_the_barn(telephone)
     assert telephone.locator("#why").inner_text().startswith("Still to tell: the line, the year")
     tell(telephone, asked="9,500")
@@ -145,7 +145,6 @@ def test_the_answer_and_its_fields_are_in_sight_and_the_script_says_what_the_ser
     for one in telephone.locator("form button:visible, .levels label:visible").all():
         box = one.bounding_box()
         assert min(box["width"], box["height"]) >= 40
-    telephone.screenshot(path=str(shots / "barn-390.png"), full_page=True)
     telephone.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
     assert not findings(telephone)
     before = telephone.locator("#why").inner_text()
@@ -237,7 +236,7 @@ def test_the_code_signs_in_once_and_the_page_then_opens_without_the_desk(telepho
     telephone.get_by_text("neither the desk's token nor a code").wait_for()
 
 
-def test_the_saved_page_answers_by_itself_and_hands_its_finds_over(telephone, desk, tmp_path, shots):
+def test_the_saved_page_answers_by_itself_and_hands_its_finds_over(telephone, desk, tmp_path):
     before = finds_of(desk)
     to_the_barn(telephone)
     with telephone.expect_download() as download:
@@ -256,7 +255,6 @@ def test_the_saved_page_answers_by_itself_and_hands_its_finds_over(telephone, de
     telephone.get_by_text("Kept in this page until you send it to the desk.").wait_for()
     telephone.reload()
     assert telephone.get_by_text("Not at the desk yet.").count() == 1
-    telephone.screenshot(path=str(shots / "barn-file-390.png"), full_page=True)
     assert not findings(telephone)
     assert all(one.startswith("file:") for one in asked)
 

@@ -1,10 +1,12 @@
 """Every page in every state: at each width, by day and by night, in print, by keyboard, without scripts, slowly."""
 
 import re
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
+from pypdf import PdfReader
 
 from docs.pages import NOT_THERE, PAGES, SENT, arrive, at_rest
 
@@ -25,7 +27,7 @@ PRINTED = {
     "shop": ".line", "table-rows": ".grid tbody td", "table": ".cause", "bring-rows": ".cause", "worth": ".answer .big",
     "story-sale": ".part", "pay": ".most", "work": ".mark", "price": ".facts.asked", "plans": ".step .title",
     "settings": ".step .title", "track-record": "tbody th a", "help": "dt", "barn-told": "#why",
-    "photos": ".photos img",
+    "photos": ".photos img", "sale": "#f0", "price-sold": "h1.say",
 }  # fmt: skip
 """What a page on paper must show."""
 MAIN = {
@@ -38,15 +40,20 @@ MAIN = {
 
 
 @pytest.mark.parametrize("name", [*PAGES, *SENT])
-def test_page_in_all_its_looks(filled, opened, name):
-    address, words = filled
-    window, sizes = opened(address, DESK), []
-    window.context.add_cookies([{"name": "cautions", "value": "seen", "url": address}])  # as after the first visit
-    window.on("response", lambda answer: sizes.append(len(answer.body() if answer.status < 300 else b"")))
+def test_page_in_all_its_looks(filled, window, name):
+    words, sizes = filled[1], []
+
+    def weigh(answer):
+        sizes.append(len(answer.body() if answer.status < 300 else b""))
+
+    window.set_viewport_size(DESK)
+    window.emulate_media(media="screen", color_scheme="light")
+    window.on("response", weigh)
     path, *form = [PAGES[name]] if name in PAGES else SENT[name]
     form = (form[0].format_map(words), form[1]) if form else None
     assert arrive(window, path.format_map(words), form) in ((409, 422) if form else (200,))
     at_rest(window)
+    window.remove_listener("response", weigh)
     assert 0 < sum(sizes) < 1_500_000, "the first view is light"
 
     window.emulate_media(media="print")
@@ -67,6 +74,14 @@ def test_page_in_all_its_looks(filled, opened, name):
     window.set_viewport_size(DESK)
     window.emulate_media(color_scheme="dark")
     assert not findings(window)
+
+
+def test_rows_on_paper_stand_under_their_heading(filled, window):
+    arrive(window, PAGES["table-rows"].format_map(filled[1]))
+    pages = [one.extract_text() for one in PdfReader(BytesIO(window.pdf(prefer_css_page_size=True))).pages]
+    (headed,) = [text for text in pages if "All rows: " in text]
+    assert "19000" in headed, "the first row's price"
+    assert "21750" in headed, "the second row's"
 
 
 def findings(window):

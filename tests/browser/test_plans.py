@@ -16,7 +16,7 @@ def find(demo_desk):
 
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
-def test_cards_change_and_the_line_follows(demo_desk, find, opened, shots, looks_right, scripts):
+def test_cards_change_and_the_line_follows(demo_desk, find, opened, fits, scripts):
     window = opened(demo_desk, PHONE, java_script_enabled=scripts)
     window.goto(f"{find}/plans")
     line = window.locator("#line .comes-to")
@@ -45,7 +45,7 @@ def test_cards_change_and_the_line_follows(demo_desk, find, opened, shots, looks
     assert new.get_by_label("What is done").input_value() == "Polish it"
     assert new.get_by_label("likely").nth(1).get_attribute("aria-invalid") == "true"
     if scripts:
-        looks_right(window, shots, "plan-refused")
+        fits(window)
     new.get_by_label("likely").nth(1).fill("10")
     new.get_by_role("button", name="Move up").click()
     expect(window.locator("details.step .title").last).not_to_contain_text("Polish it")
@@ -54,7 +54,7 @@ def test_cards_change_and_the_line_follows(demo_desk, find, opened, shots, looks
     expect(window.locator(".said")).to_contain_text("Kept the plan polished")
 
 
-def test_the_work_is_ticked_on_a_telephone(demo_desk, find, opened, shots, looks_right):
+def test_the_work_is_ticked_on_a_telephone(demo_desk, find, opened, fits):
     window = opened(demo_desk, PHONE)
     window.goto(f"{find}/work")
     step = window.locator("#steps details.step").first
@@ -69,7 +69,7 @@ def test_the_work_is_ticked_on_a_telephone(demo_desk, find, opened, shots, looks
     step.get_by_role("button", name="Done").click()
     expect(window.locator("#steps .mark").first).to_contain_text("done")
     expect(window.locator(".answer strong")).to_contain_text("more goes in")
-    looks_right(window, shots, "work-ticked")
+    fits(window)
     assert window.evaluate("document.documentElement.scrollHeight") <= 3.3 * PHONE["height"]
     window.locator("#steps details.step summary").first.click()
     window.get_by_role("button", name="Take the tick back").click()

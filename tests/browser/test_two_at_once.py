@@ -29,7 +29,7 @@ def test_two_browsers_value_vehicles_side_by_side(demo_desk, opened):
 
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
-def test_two_browsers_mend_one_table_and_neither_undoes_the_other(empty_desk, opened, shots, table_of_a_shop, scripts):
+def test_two_browsers_mend_one_table_and_neither_undoes_the_other(empty_desk, opened, table_of_a_shop, scripts):
     windows = [opened(empty_desk, java_script_enabled=scripts) for _ in range(2)]
     bring_table(windows[0], table_of_a_shop)
     for window in windows:
@@ -54,9 +54,7 @@ def test_two_browsers_mend_one_table_and_neither_undoes_the_other(empty_desk, op
     windows[1].get_by_label("Row 7, paint").fill("worn")
     windows[1].get_by_role("button", name="Keep the mended table").click()
     windows[1].get_by_role("heading", name="Changed meanwhile").wait_for()
-    windows[1].screenshot(path=str(shots / f"clash-{scripts}-1280.png"), full_page=True)
     windows[1].set_viewport_size({"width": 390, "height": 844})
-    windows[1].screenshot(path=str(shots / f"clash-{scripts}-390.png"), full_page=True)
     assert "leave what stands there by now: show" in windows[1].locator("fieldset").inner_text()
     windows[1].get_by_label("write what you typed: runner").check()
     windows[1].get_by_role("button", name="Keep the table with these choices").click()
@@ -65,7 +63,7 @@ def test_two_browsers_mend_one_table_and_neither_undoes_the_other(empty_desk, op
     assert grid(empty_desk, 4, "7") >= {"show", "bare"}, "the ledger keeps each version"
 
 
-def test_a_newer_file_remembers_and_says_what(empty_desk, opened, shots, looks_right, table_of_a_shop):
+def test_a_newer_file_remembers_and_says_what(empty_desk, opened, fits, table_of_a_shop):
     window = opened(empty_desk)
     bring_table(window, table_of_a_shop)
     window.get_by_role("button", name="Write driver").click()
@@ -77,7 +75,7 @@ def test_a_newer_file_remembers_and_says_what(empty_desk, opened, shots, looks_r
     assert "drvier" in card.locator("tbody").inner_text()
     for width in (1280, 390):
         window.set_viewport_size({"width": width, "height": 844})
-        looks_right(window, shots, "remembered")
+        fits(window)
     card.get_by_role("button", name="Take it back").click()
     window.get_by_text("The file as it came is version 5").wait_for()
     assert "'drvier' is driver" in window.locator("#causes").inner_text()

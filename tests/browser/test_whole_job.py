@@ -16,22 +16,19 @@ NAME = "Linnet of 1957"
 @pytest.mark.parametrize(
     ("view", "scripts"), [(DESK, True), (PHONE, True), (DESK, False)], ids=["desk", "phone", "without scripts"]
 )
-def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_a_shop, view, scripts):
+def test_the_life_of_a_vehicle(empty_desk, opened, fits, table_of_a_shop, view, scripts):
     window = opened(empty_desk, view, java_script_enabled=scripts)
-    name = "job" if scripts else "job-no-script"
 
-    def shot(what):
-        if scripts:
-            looks_right(window, shots, f"{name}-{what}")
-        else:  # the width can only be asked of a window with scripts
-            window.screenshot(path=str(shots / f"{name}-{what}-{view['width']}.png"), full_page=True)
+    def look():
+        if scripts:  # the width can only be asked of a window with scripts
+            fits(window)
 
     def work_until(address):
         window.wait_for_url(re.compile(address), timeout=180_000)
 
     # The empty start leads by the hand; the table is pasted, and its one misspelt grade is mended by one button.
     window.goto("/")
-    shot("1-start")
+    look()
     bring_table(window, table_of_a_shop)
 
     # The vehicle is found, and valued as it stands in its barn.
@@ -46,7 +43,7 @@ def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_
     window.get_by_role("button", name="Estimate and keep it").click()
     work_until(r"/vehicles/1/worth")
     as_found = money(window.locator(".answer .big").inner_text())
-    shot("2-worth")
+    look()
     window.get_by_text("What if it were otherwise?").click()
     window.get_by_label("Condition", exact=True).select_option("driver")
     if not scripts:
@@ -77,12 +74,12 @@ def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_
     card.get_by_label("Makes it, 1").select_option("paint=fresh")
     window.get_by_role("button", name="Keep the plan").last.click()
     expect(window.locator(".said")).to_contain_text("Kept the plan new paint")
-    shot("3-plan")
+    look()
     window.goto("/vehicles/1/pay")
     window.get_by_label("The owner asks").fill("7,500")
     window.get_by_role("button", name=re.compile("most to pay|Compare")).click()
     window.locator(".most").wait_for(timeout=180_000)
-    shot("4-pay")
+    look()
 
     # It is bought on its story, and the step is ticked.
     window.goto("/vehicles/1")
@@ -97,12 +94,12 @@ def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_
     step.get_by_label("Hours it took").fill("50")
     step.get_by_role("button", name="Done", exact=True).click()
     expect(window.locator("#steps .mark").first).to_contain_text("done")
-    shot("5-work")
+    look()
 
     # It is valued as it stands now by one button, without typing anything.
     window.goto("/vehicles/1")
     expect(window.locator(".part.now")).to_contain_text("What to ask")
-    shot("6-story")
+    look()
     window.get_by_role("button", name="Value it as it stands now").click()
     work_until(r"/vehicles/1/worth\?estimate=2")
     assert money(window.locator(".answer .big").inner_text()) > as_found, "fresh paint is worth something here"
@@ -115,7 +112,7 @@ def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_
     window.get_by_label("from", exact=True).first.fill("Bo")
     window.get_by_role("button", name="What do I answer?").first.click()
     expect(window.locator("h3").filter(has_text="Bo").first).to_be_visible()
-    shot("7-offer")
+    look()
     window.get_by_role("button", name="Declined").first.click()
     window.goto("/vehicles/1/price")
     unfold(window.get_by_label("The buyer paid in all, before tax"))
@@ -123,14 +120,14 @@ def test_the_life_of_a_vehicle(empty_desk, opened, shots, looks_right, table_of_
     window.get_by_role("button", name="Record the sale").click()
     window.get_by_text(re.compile("Is 14,000,000.* right")).wait_for()
     assert not window.get_by_label("Yes, it is right").is_checked()
-    shot("8-unlikely")
+    look()
     window.get_by_label("The buyer paid in all, before tax").fill("14000")
     window.get_by_role("button", name="Record the sale").click()
     window.get_by_text("Take it into the table of sales?").wait_for()
     window.goto("/")
     window.get_by_text("Sold (1)").click()
     expect(window.locator("li.line")).to_contain_text("brought 14,000")
-    shot("9-shop")
+    look()
     window.goto("/vehicles/1")
     expect(window.locator(".stage")).to_have_text("sold")
     assert window.locator(".part.done").count() >= 6

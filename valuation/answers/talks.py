@@ -155,7 +155,7 @@ class TalksAnswer:
     ask : float or None
         As the price is set; None where it is not.
     floor : float or None
-        Today, by what was offered until now.
+        Today, by what was offered until now; once it is sold, on the day of the sale.
     floors : tuple of FloorFrom
         How the floor falls, from the listing to the last day.
     to_record : SaleToRecord or None
@@ -223,9 +223,11 @@ def talks(
         advice = None
         if bands is not None and terms is not None and not sold and not last.answer and last.currency == currency:
             advice = advice_on(ledger, last, bands, terms, max(day, last.offered_on))
-        threads.append(_thread(chain, advice, best, priced=bands is not None))
+        threads.append(_thread(chain, advice, best, priced=bands is not None, sold=bool(sold)))
     order = {state: place for place, state in enumerate(("accepted", "to answer", "waiting", "declined"))}
     threads.sort(key=lambda one: (order[one.state], -one.newest.amount, one.number))
+    if sold:
+        day = min(day, sold[-1].sold_on)
     floor = None if bands is None else bands.floor
     heard = [chain[-1][1] for chain in chains.values() if chain[-1][1].currency == currency]
     if heard and bands is not None and terms is not None:
@@ -279,12 +281,17 @@ def sale_remark(buyer: str, remark: str = "") -> str:
 
 
 def _thread(
-    chain: list[tuple[int, OfferRecord]], advice: OfferAnswer | None, best: OfferRecord | None, *, priced: bool
+    chain: list[tuple[int, OfferRecord]],
+    advice: OfferAnswer | None,
+    best: OfferRecord | None,
+    *,
+    priced: bool,
+    sold: bool,
 ) -> Thread:
     first, last = chain[0][1], chain[-1][1]
     called = last.who.strip() or f"the buyer of {on_day(last.offered_on)}"
     state = _STATES[last.answer]
-    sentence = _standing(called, last, advice, priced=priced)
+    sentence = _standing(called, last, advice, priced=priced, sold=sold)
     if state == "to answer" and best is not None and best.first != last.first:
         sentence += f" {_name(best)} offers more, {money(best.amount)}: answer that first."
     return Thread(
@@ -299,13 +306,14 @@ def _thread(
     )
 
 
-def _standing(called: str, last: OfferRecord, advice: OfferAnswer | None, *, priced: bool) -> str:
+def _standing(called: str, last: OfferRecord, advice: OfferAnswer | None, *, priced: bool, sold: bool) -> str:
     """How a thread stands, in a sentence or two."""
     day = _answered_on(last)
     on = f" on {on_day(day)}" if day else ""
     name = called[:1].upper() + called[1:]
     if last.answer == "accept":
-        return f"You took the {money(last.amount)} of {called}{on}. Record the sale when it is paid."
+        taken = f"You took the {money(last.amount)} of {called}{on}."
+        return taken if sold else f"{taken} Record the sale when it is paid."
     if last.answer == "decline":
         return f"You declined the {money(last.amount)} of {called}{on}."
     if last.answer == "counter" and last.counter is not None:

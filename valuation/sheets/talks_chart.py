@@ -54,6 +54,8 @@ def talks_picture(
     today: dt.date,
     currency: str,
     locale: Locale,
+    *,
+    sold: bool = False,
 ) -> Chart:
     """Every buyer's bids over the days of the talks, what was asked in return, and the floor.
 
@@ -66,13 +68,17 @@ def talks_picture(
     ask : float or None
         The price that is asked, where it is set.
     floor : float or None
-        Today, by what was offered until now.
+        On that day, by what was offered until then.
     today : date
+        The day of the sale where it is sold.
     currency : str
     locale : Locale
         How money and days are written.
+    sold : bool
+        Whether the talks have ended in a sale.
     """
     told = [(str(one["called"]), _bids(one)) for one in threads]
+    this_day = "that day" if sold else "now"
     falling = [(float(_day(one["day"]).toordinal()), float(one["floor"])) for one in floors]
     last_day = max([today.toordinal(), *(bid.day for _, bids in told for bid in bids)])
     first_day = min([*(bid.day for _, bids in told for bid in bids), *(day for day, _ in falling[:1])])
@@ -86,6 +92,7 @@ def talks_picture(
         for (day, value), (after, then) in pairwise(line):
             placed.leave(day, down(value), after, down(then))
         if ask:
+            placed.leave(low_day, down(ask), high_day, down(ask))
             canvas.rule(low_day, down(ask), high_day, down(ask), FAINT, 1.2, strokeDash=[4, 3])
             placed.put(high_day, down(ask) - 0.75 * canvas.line, [f"ask {locale.about(ask)}"], faint=True)
         for (day, value), (after, then) in pairwise(line):
@@ -97,13 +104,13 @@ def talks_picture(
             now = float(today.toordinal())
             if falling:
                 canvas.rule(now, down(_at(falling, now)), now, down(floor), BLUE, 1, strokeDash=[2, 2])
-            canvas.mark(now, down(floor), "diamond", 70, PAPER, BLUE, f"floor now: {locale.at_least(floor)}")
+            canvas.mark(now, down(floor), "diamond", 70, PAPER, BLUE, f"floor {this_day}: {locale.at_least(floor)}")
         by_bid = sorted(told, key=lambda one: -one[1][-1].amount)
         for called, bids in by_bid:
             _put_bids(canvas, down, called, bids, locale)
         _name_bids(placed, down, by_bid, locale)
         if floor:
-            texts = [f"floor now {locale.at_least(floor)}", "floor now"]
+            texts = [f"floor {this_day} {locale.at_least(floor)}", f"floor {this_day}"]
             placed.put(float(today.toordinal()), down(floor), texts, bold=True)
         for bid in (one for _, bids in by_bid for one in bids if one.counter is not None):
             asked = locale.money(bid.counter or 0.0)
@@ -121,7 +128,7 @@ def talks_picture(
         )
     return finish(
         draw,
-        title=_finding(told, floor, locale),
+        title=_finding(told, floor, "the floor of that day," if sold else "today's floor of", locale),
         alt=f"Each buyer is a line of bids; triangles are what was asked in return.{floor_words}",
         columns=("day", "buyer", "bid", "answer"),
         rows=[
@@ -223,14 +230,14 @@ def _at(points: Sequence[tuple[float, float]], day: float) -> float:
     return value + (then - value) * (day - before) / (after - before)
 
 
-def _finding(told: Sequence[tuple[str, Sequence[_Bid]]], floor: float | None, locale: Locale) -> str:
+def _finding(told: Sequence[tuple[str, Sequence[_Bid]]], floor: float | None, named: str, locale: Locale) -> str:
     standing = [one for one in told if one[1][-1].answer != "decline"] or list(told)
     called, bids = max(standing, key=lambda one: one[1][-1].amount)
     best = bids[-1].amount
     begin = f"{counted(len(told), 'buyer')}: the highest bid is {locale.money(best)} from {called}"
     if floor is None:
         return begin
-    return f"{begin}, {'under' if best < floor else 'over'} today's floor of {locale.at_least(floor)}"
+    return f"{begin}, {'under' if best < floor else 'over'} {named} {locale.at_least(floor)}"
 
 
 def _answer_words(bid: _Bid, locale: Locale) -> str:

@@ -76,6 +76,18 @@ def test_a_step_is_taken_from_another_vehicles_plan_with_one_button(own_demo, fi
     assert text["steps"][5]["what"] == unescape(other[2])
 
 
+def test_of_a_plan_that_was_written_again_only_the_newest_is_offered_to_take_steps_from(own_demo, find, sent_by):
+    other = own_demo.get("/build", params={"subject": "Barn find: Linnet"}).headers["location"]
+    form = sent_by(own_demo.get(other).text, other)
+    again = own_demo.post(other, data=form | {"step.0.what": "Another engine, found and rebuilt"})
+    assert again.status_code == 303
+    page = own_demo.get(f"{find}/plans").text
+    offered = re.findall(r"<summary>([^<]*, Barn find: Linnet)</summary>", page)
+    assert offered
+    assert len(offered) == len(set(offered))
+    assert "Another engine, found and rebuilt" in page
+
+
 def test_a_refusal_of_a_card_that_is_not_kept_yet_stands_beside_its_field(own_demo, find, form, sent_by):
     after, _ = cards(own_demo, find, form, "add", sent_by)
     after |= {"step.5.what": "Wash it", "step.5.hours": "ten"}

@@ -129,7 +129,12 @@ def test_the_accepted_bid_fills_the_sale_and_the_sale_is_set_against_the_estimat
     assert sold["sentence"].startswith("Sold for 41,500 on ")
     (sale,) = own_demo.get("/api/v1/sales", params={"subject": "the talked of"}).json()
     assert sale["remark"] == "to Ottilie"
-    assert "Take it into the table of sales?" in settled(own_demo, own_demo.get(f"{own}/price"))
+    page = settled(own_demo, own_demo.get(f"{own}/price"))
+    assert re.search(r"<h1[^>]*>Sold for 41,500 on ", page), "the sale stands first, not what to ask"
+    assert page.count("Sold for 41,500 on ") == 1
+    assert re.search(r"the highest bid is 41,500 from Ottilie, (over|under) the floor of that day, ", page)
+    assert "Record the sale when it is paid" not in page
+    assert "Take it into the table of sales?" in page
 
 
 def test_the_address_of_before_leads_to_the_vehicles_own_page(own_demo, vehicle):

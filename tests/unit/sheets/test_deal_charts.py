@@ -15,7 +15,7 @@ from tests.unit.sheets.chart_samples import (
     some_paths,
     words,
 )
-from valuation.sheets.chart_style import BLUE, CLAY, NARROW
+from valuation.sheets.chart_style import BLUE, CLAY, FAINT, NARROW
 from valuation.sheets.talks_chart import talks_picture
 
 
@@ -49,7 +49,7 @@ def test_the_paths_say_their_profit_as_far_as_the_simulation_is_sure():
 
 @everywhere
 @pytest.mark.parametrize("fall", [0.0, 0.01, 0.3])
-def test_no_word_of_the_talks_lies_on_the_floor_s_line(frame, fall):
+def test_no_word_of_the_talks_lies_on_the_line_of_the_floor_or_of_the_ask(frame, fall):
     bid = {"offered_on": "2026-11-26", "amount": 38_000.0, "answer": "", "counter": None, "answered_on": ""}
     floors = [{"day": f"2026-{10 + k}-03", "floor": 41_000.0 * (1 - fall * k)} for k in range(3)]
     told = [{"called": "Ada", "bids": [bid]}]
@@ -61,7 +61,10 @@ def test_no_word_of_the_talks_lies_on_the_floor_s_line(frame, fall):
                 px(spec, row["x"]) * (1 - part / 40) + px(spec, row["x2"]) * part / 40,
                 row["y"] * (1 - part / 40) + row["y2"] * part / 40,
             )
-            for row in rows_of(spec, "rule", color=BLUE, strokeWidth=2.2)
+            for row in (
+                *rows_of(spec, "rule", color=BLUE, strokeWidth=2.2),
+                *rows_of(spec, "rule", color=FAINT, strokeDash=[4, 3]),
+            )
             for part in range(41)
         ]
         assert line
