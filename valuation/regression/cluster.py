@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import gc
 import logging
 import os
 from collections.abc import Callable, Iterator
@@ -87,16 +88,21 @@ def _connected(cluster: str, held: ExitStack) -> Any:
                 n_workers=cores, threads_per_worker=1, dashboard_address=None, silence_logs=logging.ERROR
             )
         ).scheduler_address
+    failed = ""
     try:
         client = held.enter_context(distributed.Client(address, timeout=PATIENCE, set_as_default=False))
         client.wait_for_workers(1, timeout=PATIENCE)
     except (OSError, ValueError, TimeoutError) as problem:
-        found = str(problem).partition("\n")[0]
+        failed = str(problem).partition("\n")[0] or type(problem).__name__
+    if failed:
+        # A client that could not be made is a circle of references. If it were swept up while a later one starts, that
+        # one would wait for ever: both want the same lock. So it ends here, and no traceback keeps it.
+        gc.collect()
         raise RegressionError(
             f"Cannot work on the cluster {cluster!r}: within {PATIENCE:g} seconds no scheduler with a worker answered "
-            f"({found}). Give the address that 'dask scheduler' printed, such as tcp://192.168.1.5:8786, and start "
+            f"({failed}). Give the address that 'dask scheduler' printed, such as tcp://192.168.1.5:8786, and start "
             "workers with 'dask worker ADDRESS'; or say --cluster local."
-        ) from problem
+        )
     _same_version(client, cluster)
     return client
 

@@ -1,6 +1,7 @@
 """The same valuation on a cluster: to the bit for files, whatever becomes of a worker; and of a Dask table."""
 
 import datetime as dt
+import gc
 import os
 import signal
 import sys
@@ -170,8 +171,11 @@ def test_a_scheduler_that_does_not_answer_is_refused_with_its_address(
     model, folder, tmp_path, monkeypatch, address
 ) -> None:
     monkeypatch.setattr("valuation.regression.cluster.PATIENCE", 0.3)
+    from distributed import Client
+
     with pytest.raises(RegressionError, match=rf"Cannot work on the cluster '{address}'.*tcp://192.*--cluster local"):
         value_folder(model, folder, tmp_path / "out", as_of=AS_OF, cluster=address)
+    assert not [one for one in gc.get_objects() if type(one) is Client and one.status != "closed"]
 
 
 def test_without_the_library_the_command_that_installs_it_is_named(model, folder, tmp_path, monkeypatch) -> None:
