@@ -134,6 +134,7 @@ def test_the_accepted_bid_fills_the_sale_and_the_sale_is_set_against_the_estimat
     assert page.count("Sold for 41,500 on ") == 1
     assert re.search(r"the highest bid is 41,500 from Ottilie, (over|under) the floor of that day, ", page)
     assert "Record the sale when it is paid" not in page
+    assert "An offer from a new buyer" not in page
     assert "Take it into the table of sales?" in page
 
 

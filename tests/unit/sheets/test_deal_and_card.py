@@ -170,6 +170,22 @@ def test_the_card_shows_the_field_table_rounded_down(card, market, plans):
                 assert said <= exact < said + 100
 
 
+def test_a_condition_of_the_card_goes_by_the_plans_written_for_it_and_one_without_a_plan_is_blank(market, plans, deal):
+    runner = replace(plans[0].found, attributes={**plans[0].found.attributes, "condition": "runner"})
+    finish = replace(plans[0].steps[-1], after=())
+    short = replace(plans[0], name="only the finish", found=runner, steps=(finish,))
+    [table] = field_card(market, [*plans, short], deal.as_of).tables
+    paths = dict(zip(table.conditions, table.paths, strict=True))
+    amounts = dict(zip(table.conditions, table.amounts, strict=True))
+    assert set(paths["runner"]) <= {"only the finish", "sell as found"}
+    assert "only the finish" in paths["runner"]
+    assert "only the finish" not in paths["project"]
+    assert set(amounts["show"]) == {None}
+    assert [line for line in table.assumed if line.startswith("runner: ")]
+    page = card_page(field_card(market, [*plans, short], deal.as_of), HERE)["halves"][0][0]
+    assert set(page["rows"][table.conditions.index("show")][1:]) == {""}
+
+
 def test_many_years_are_thinned_and_many_vehicles_refused(market, plans, deal):
     card = field_card(market, plans[:1], deal.as_of, years=[float(year) for year in range(1940, 1960)])
     assert (len(card.tables[0].years), card.tables[0].years[0], card.tables[0].years[-1]) == (7, 1940.0, 1959.0)
