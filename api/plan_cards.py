@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from api.step_form import NEW, StepFields, blank_step, moved, step_fields
+from valuation.answers.vehicle_file import standing_plans
 from valuation.text.toml import read_toml
 
 if TYPE_CHECKING:
@@ -60,8 +61,8 @@ def sources(ledger: Ledger, shop: Mapping[str, Any], number: int = 0) -> list[So
         Of the plan that the steps would be taken into; its own are not offered.
     """
     book = _source("The shop's book", "book.0", shop.get("steps", []))
-    newest = {(plan.subject, plan.name): plan for plan in ledger.plans()}.values()
-    plans = sorted((plan for plan in newest if plan.id != number), key=lambda plan: -plan.id)
+    standing = standing_plans(ledger.plans(), ledger.shown("plan"))
+    plans = sorted((plan for plan in standing if plan.id != number), key=lambda plan: -plan.id)
     found = [_source(f"{plan.name}, {plan.subject}", f"plan.{plan.id}", _rows(plan)) for plan in plans[:MOST_PLANS]]
     return [one for one in (book, *found) if one.steps]
 

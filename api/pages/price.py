@@ -261,7 +261,7 @@ def _talks_picture(told: TalksAnswer, settings: TheSettings) -> Picture:
         plain(told.floors),
         told.ask,
         told.floor,
-        min([day_of(), *(one.sold_on for one in told.sold[-1:])]),
+        told.floor_on,
         told.currency,
         locale_of(settings),
         sold=bool(told.sold),

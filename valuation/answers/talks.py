@@ -155,7 +155,9 @@ class TalksAnswer:
     ask : float or None
         As the price is set; None where it is not.
     floor : float or None
-        Today, by what was offered until now; once it is sold, on the day of the sale.
+        On ``floor_on``, by what was offered until then.
+    floor_on : date
+        Today; once it is sold, the day of the sale.
     floors : tuple of FloorFrom
         How the floor falls, from the listing to the last day.
     to_record : SaleToRecord or None
@@ -169,6 +171,7 @@ class TalksAnswer:
     threads: tuple[Thread, ...]
     ask: float | None
     floor: float | None
+    floor_on: dt.date
     floors: tuple[FloorFrom, ...]
     to_record: SaleToRecord | None
     sold: tuple[Sold, ...]
@@ -242,6 +245,7 @@ def talks(
         threads=tuple(threads),
         ask=None if bands is None else bands.ask,
         floor=floor,
+        floor_on=day,
         floors=() if bands is None else bands.floors,
         to_record=SaleToRecord(accepted.buyer, accepted.newest.amount) if accepted and not sold else None,
         sold=sold,

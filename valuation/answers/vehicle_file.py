@@ -129,7 +129,7 @@ def vehicle_file(tables: Tables, subject: str) -> VehicleFile:
         name=shown.name if shown else subject,
         archived=shown is not None and shown.archived,
         estimates=ledger.estimates(subject),
-        plans=_standing_plans(ledger.plans(subject), ledger.shown("plan")),
+        plans=standing_plans(ledger.plans(subject), ledger.shown("plan")),
         deals=ledger.deals(subject),
         offers=_as_they_came(ledger.offers(subject)),
         sales=ledger.sales(subject),
@@ -158,7 +158,7 @@ def vehicle_files(tables: Tables) -> tuple[VehicleFile, ...]:
             name=shown[one.subject].name if one.subject in shown else one.subject,
             archived=one.subject in shown and shown[one.subject].archived,
             estimates=estimates[one.subject],
-            plans=_standing_plans(plans[one.subject], plans_shown),
+            plans=standing_plans(plans[one.subject], plans_shown),
             deals=deals[one.subject],
             offers=_as_they_came(offers[one.subject]),
             sales=sales[one.subject],
@@ -247,8 +247,17 @@ def _by_subject(records: Iterable[R]) -> defaultdict[str, tuple[R, ...]]:
     return defaultdict(tuple, {subject: tuple(own) for subject, own in found.items()})
 
 
-def _standing_plans(plans: tuple[PlanRecord, ...], shown: Mapping[str, ShownRecord]) -> tuple[PlanRecord, ...]:
-    newest = {plan.name: plan for plan in plans}
+def standing_plans(plans: tuple[PlanRecord, ...], shown: Mapping[str, ShownRecord]) -> tuple[PlanRecord, ...]:
+    """The newest version of each plan, of one vehicle or of many, without those that are put away.
+
+    Parameters
+    ----------
+    plans : tuple of PlanRecord
+        In the order in which they were written.
+    shown : mapping of str to ShownRecord
+        What the ledger shows of plans.
+    """
+    newest = {(plan.subject, plan.name): plan for plan in plans}
     away = {key for key, one in shown.items() if one.archived}
     return tuple(plan for plan in newest.values() if plan_key(plan.subject, plan.name) not in away)
 

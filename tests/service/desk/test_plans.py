@@ -216,6 +216,7 @@ def test_a_plan_is_copied_renamed_put_away_and_brought_back(own_demo, find, sent
     page = own_demo.get(f"{find}/plans").text
     assert "Bring it back" in page
     assert f"{find}/plans?plan={own}" not in page
+    assert "<summary>quieter show build, " not in page, "nor are its steps offered"
     compared = own_demo.post(f"/api/v1{find}/pay", json={}).json()
     assert "quieter show build" not in [path["name"] for path in compared["paths"]["paths"]]
     taken = own_demo.post(f"{find}/plans", data=form | {"name": "quieter show build", "number": "0"})
